@@ -1,0 +1,7 @@
+"""Contact-database pruner and fitter for digital-voice radio.
+
+The library is usable without the command line and prints nothing. `pruner.pipeline` runs the whole job;
+every other module does one step of it.
+"""
+
+__version__ = "0.1.0"
