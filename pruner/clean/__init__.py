@@ -1,0 +1,1 @@
+"""Cleaning of ids, call signs and text."""
