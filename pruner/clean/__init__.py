@@ -1,1 +1,1 @@
-"""Cleaning of ids, call signs and text."""
+"""Ids, call signs, text and duplicates: what a cell means, and which rows say the same."""

@@ -1,0 +1,1 @@
+"""A file of any dialect -> records in canonical columns, and the rows that could not be read."""

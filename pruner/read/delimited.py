@@ -1,0 +1,188 @@
+"""A delimited text file -> runs of records.
+
+Receives UTF-8 blocks with line feeds and a dialect, hands on Records. Blocks are cut where a record ends, so that each can
+be parsed on its own, in any thread.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.csv as arrow_csv
+
+from pruner import schema
+from pruner.read.dialect import Dialect
+from pruner.read.quotes import QuoteStructure, line_starts, quote_structure
+from pruner.read.records import Indices, Records
+
+_REPEATED = pa.dictionary(pa.int32(), pa.string())
+_FALLBACK_ENCODING = "cp1252"
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Whole records as text, with the look at their quotes already taken (None: the text holds no quote)."""
+
+    text: bytes
+    quotes: QuoteStructure | None
+
+
+def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
+    """Cuts a byte stream into blocks that begin and end where a record does."""
+    rest = b""
+    for chunk in chunks:
+        data = rest + chunk
+        end = data.rfind(b"\n") + 1
+        text, rest = data[:end], data[end:]
+        if not text:
+            continue
+        if b'"' not in text:
+            yield Block(text, None)
+            continue
+        quotes = quote_structure(text, delimiter, last=False)
+        if quotes.open_line >= 0:
+            cut = int(line_starts(text)[quotes.open_line])
+            text, rest = text[:cut], text[cut:] + rest
+        if text:
+            yield Block(text, quotes)
+    if rest:
+        yield Block(rest, quote_structure(rest, delimiter, last=True) if b'"' in rest else None)
+
+
+def recode_lines(text: bytes, encoding: str = _FALLBACK_ENCODING) -> tuple[bytes, int]:
+    """Reads each line that is not UTF-8 in the fallback encoding; returns UTF-8 and how many lines that were."""
+    try:
+        if not text.isascii():
+            text.decode()
+    except UnicodeDecodeError:
+        lines = text.split(b"\n")
+        recoded = 0
+        for index, line in enumerate(lines):
+            try:
+                line.decode()
+            except UnicodeDecodeError:
+                lines[index] = line.decode(encoding, errors="replace").encode()
+                recoded += 1
+        return b"\n".join(lines), recoded
+    return text, 0
+
+
+def parse(block: Block, dialect: Dialect) -> Records:
+    """Parses a block. Safe to call from several threads at once."""
+    text, recoded = recode_lines(block.text)
+    broken = block.quotes.broken if block.quotes else []
+    table, faults = _table(_without(text, broken) if broken else text, dialect)
+    records = _mended(table, faults, dialect)
+    records.recoded = recoded
+    records.lines = text.count(b"\n")
+    if broken:
+        starts = _record_starts(text, block.quotes)
+        for line in broken:
+            index = int(np.searchsorted(starts, line))
+            records.unreadable[index] = "a quote is opened and never closed"
+    records.origin = partial(_origin, text, block.quotes)
+    return records
+
+
+def _without(text: bytes, broken: list[int]) -> bytes:
+    """Replaces broken lines by a word that cannot be a record, so that they keep their place."""
+    lines = text.split(b"\n")
+    for line in broken:
+        lines[line] = b"?"
+    return b"\n".join(lines)
+
+
+def _names(dialect: Dialect) -> list[str]:
+    meaning_at = {position: meaning for meaning, position in dialect.positions.items()}
+    return [meaning_at.get(position, f"#{position}") for position in range(dialect.width)]
+
+
+def _table(text: bytes, dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
+    """The well-formed records of a text, and by index (among all records) the text of the others."""
+    faults: dict[int, str] = {}
+
+    def fault(row: arrow_csv.InvalidRow) -> str:
+        faults[row.number - 1] = row.text
+        return "skip"
+
+    wanted = list(dialect.positions)
+    table = arrow_csv.read_csv(
+        pa.BufferReader(text),
+        read_options=arrow_csv.ReadOptions(
+            use_threads=False, block_size=max(2 * len(text), 1 << 16), column_names=_names(dialect)
+        ),
+        parse_options=arrow_csv.ParseOptions(
+            delimiter=dialect.delimiter, newlines_in_values=True, invalid_row_handler=fault
+        ),
+        convert_options=arrow_csv.ConvertOptions(
+            include_columns=wanted,
+            column_types={name: _REPEATED if name in schema.REPEATED_TEXT else pa.string() for name in wanted},
+            strings_can_be_null=True,
+            null_values=[""],
+        ),
+    )
+    return table, faults
+
+
+def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Records:
+    """Puts faulty records back in their places: surplus empty cells are taken off, the rest stays without cells."""
+    count = table.num_rows + len(faults)
+    if not faults:
+        return Records(count, {name: table[name].combine_chunks() for name in table.column_names})
+    unreadable: dict[int, str] = {}
+    mended: dict[int, list[str]] = {}
+    for index, text in faults.items():
+        cells = next(csv.reader(text.splitlines(keepends=True), delimiter=dialect.delimiter), [])
+        if len(cells) > dialect.width and not any(cell.strip() for cell in cells[dialect.width :]):
+            mended[index] = cells[: dialect.width]
+        else:
+            unreadable[index] = f"{len(cells)} cells where the headings name {dialect.width}"
+    extra = pa.table(
+        {
+            name: pa.array([cells[dialect.positions[name]] or None for cells in mended.values()], pa.string()).cast(
+                table.schema.field(name).type
+            )
+            for name in table.column_names
+        },
+        schema=table.schema,
+    )
+    whole = pa.concat_tables([table, extra]).unify_dictionaries().combine_chunks()
+    places = np.zeros(count, dtype=np.int64)
+    fault_indices = np.fromiter(faults, dtype=np.int64, count=len(faults))
+    good = np.ones(count, dtype=bool)
+    good[fault_indices] = False
+    places[good] = np.arange(table.num_rows)
+    for offset, index in enumerate(mended):
+        places[index] = table.num_rows + offset
+    missing = np.zeros(count, dtype=bool)
+    missing[list(unreadable)] = True
+    taken = whole.take(pa.array(places, mask=missing))
+    return Records(count, {name: taken[name].combine_chunks() for name in taken.column_names}, unreadable)
+
+
+def _record_starts(text: bytes, quotes: QuoteStructure | None) -> Indices:
+    """The line (from 0) on which each record of a text begins: blank lines and inner lines of spans are left out."""
+    starts = line_starts(text)
+    ends = np.append(starts[1:], len(text) + (0 if text.endswith(b"\n") else 1))
+    begins = ends - starts > 1
+    for first, last in quotes.spans if quotes else ():
+        begins[first + 1 : last + 1] = False
+    return np.flatnonzero(begins)
+
+
+def _origin(text: bytes, quotes: QuoteStructure | None, indices: Indices) -> list[tuple[int, str]]:
+    starts = line_starts(text)
+    record_lines = _record_starts(text, quotes)
+    found = []
+    last_line = dict(quotes.spans) if quotes else {}
+    for index in indices.tolist():
+        line = int(record_lines[index])
+        end = last_line.get(line, line) + 1
+        stop = int(starts[end]) if end < len(starts) else len(text)
+        found.append((line + 1, text[int(starts[line]) : stop].decode("utf-8", errors="replace").rstrip("\n")))
+    return found

@@ -1,0 +1,107 @@
+"""One source -> its records, in order, each run worked on in a pool of threads.
+
+Receives a path and what the settings say of it, hands on the results of a function over Records.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
+from functools import partial
+from itertools import chain
+from pathlib import Path
+from typing import TypeVar
+
+from pruner.errors import InputRefusedError
+from pruner.read.columnar import columnar_batches, is_columnar
+from pruner.read.delimited import parse, recode_lines, whole_records
+from pruner.read.dialect import sniff
+from pruner.read.json_records import json_blocks, looks_like_json, parse_json
+from pruner.read.records import Records
+from pruner.read.stream import text_blocks
+
+Result = TypeVar("Result")
+_HEAD_BYTES = 1 << 16
+
+
+def read_directory(
+    path: Path,
+    work: Callable[[Records], Result],
+    pool: ThreadPoolExecutor,
+    *,
+    columns: Mapping[str, str | int] | None = None,
+    encoding: str | None = None,
+    ahead: int = 3,
+) -> Iterator[tuple[int, Result]]:
+    """Reads a file of any supported kind; yields (first line of the run, work(records)) in the order of the file.
+
+    `ahead` is how many runs may be under way at once. Raises InputRefusedError or SourceMissingError with one line.
+    """
+    yield from _in_order(_jobs(path, columns or {}, encoding), work, pool, ahead)
+
+
+def _jobs(
+    path: Path, columns: Mapping[str, str | int], encoding: str | None
+) -> Iterator[tuple[int, Callable[[], Records]]]:
+    if is_columnar(path):
+        for batch in columnar_batches(path, columns):
+            yield 1, partial(_same, batch)
+        return
+    blocks = text_blocks(path, encoding)
+    head = b""
+    taken: list[bytes] = []
+    for block in blocks:
+        taken.append(block)
+        head += block[:_HEAD_BYTES]
+        if len(head) >= _HEAD_BYTES:
+            break
+    if not head.strip():
+        raise InputRefusedError(f"{path}: the file is empty; expected a table of stations")
+    stream = chain(taken, blocks)
+    if looks_like_json(head):
+        for json_block, mapping in json_blocks(stream, columns, str(path)):
+            yield 0, partial(parse_json, json_block, mapping)
+        return
+    dialect = sniff(recode_lines(head)[0].decode(errors="replace"), columns, str(path))
+    for number, whole in enumerate(whole_records(_skip_lines(stream, dialect.heading_lines), dialect.delimiter)):
+        yield dialect.heading_lines if number == 0 else 0, partial(parse, whole, dialect)
+
+
+def _same(records: Records) -> Records:
+    return records
+
+
+def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
+    for block in stream:
+        while count and block:
+            _, found, block = block.partition(b"\n")
+            count -= 1 if found else 0
+        if block:
+            yield block
+
+
+def _in_order(
+    jobs: Iterator[tuple[int, Callable[[], Records]]],
+    work: Callable[[Records], Result],
+    pool: ThreadPoolExecutor,
+    ahead: int,
+) -> Iterator[tuple[int, Result]]:
+    def run(job: Callable[[], Records]) -> tuple[int, Result]:
+        records = job()
+        return records.lines, work(records)
+
+    waiting: deque[tuple[int, Future[tuple[int, Result]]]] = deque()
+    line = 0
+    for skipped, job in jobs:
+        waiting.append((skipped, pool.submit(run, job)))
+        if len(waiting) >= ahead:
+            before, future = waiting.popleft()
+            lines, result = future.result()
+            yield line + before, result
+            line += before + lines
+    while waiting:
+        before, future = waiting.popleft()
+        lines, result = future.result()
+        yield line + before, result
+        line += before + lines

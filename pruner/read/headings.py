@@ -1,0 +1,79 @@
+"""What a heading means: the table of synonyms, and the choice of one column per meaning.
+
+Receives the cells of a heading line, hands on a mapping from meaning to position.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping, Sequence
+from functools import cache
+from typing import Final
+
+from pruner import schema
+
+#: English, German, French, Spanish, Italian, Portuguese, Dutch and Polish words, folded (letters and digits only, no marks).
+#: Where one source has several headings of a meaning, the one that stands first here is taken.
+SYNONYMS: Final[dict[str, list[str]]] = {
+    schema.ID: (
+        "id dmrid nxdnid p25id stationid unitid dmrnumber stationnumber idnumber number nummer kennung kennnummer numero "
+        "identifiant identificador identificativo numer nr no"
+    ).split(),
+    schema.CALLSIGN: (
+        "callsign call station rufzeichen indicatif indicativo nominativo roepnaam roepletters znak znakwywolawczy"
+    ).split(),
+    schema.FIRST_NAME: (
+        "firstname givenname forename vorname prenom nombredepila nome primeironome voornaam imie"
+    ).split(),
+    schema.LAST_NAME: (
+        "lastname surname familyname nachname familienname zuname nomdefamille apellido apellidos cognome sobrenome "
+        "apelido achternaam nazwisko"
+    ).split(),
+    schema.NAME: "name fullname operator operatorname holder ganzername nomcomplet nombre nom naam".split(),
+    schema.TOWN: (
+        "town city place locality municipality qth ort stadt wohnort ville commune ciudad localidad citta comune cidade "
+        "plaats stad miasto miejscowosc"
+    ).split(),
+    schema.STATE: (
+        "state province region county bundesland land1 kanton canton etat departement provincia regione estado distrito "
+        "provincie wojewodztwo stateprovince"
+    ).split(),
+    schema.COUNTRY: "country nation countryname countrycode land staat pays pais paese kraj".split(),
+}
+
+
+def fold(heading: str) -> str:
+    """The letters and digits of a heading, without case and marks."""
+    decomposed = unicodedata.normalize("NFKD", heading)
+    return "".join(character for character in decomposed if character.isalnum()).casefold()
+
+
+@cache
+def _rank_by_word() -> dict[str, tuple[str, int]]:
+    return {word: (meaning, rank) for meaning, words in SYNONYMS.items() for rank, word in enumerate(words)}
+
+
+def understand(cells: Sequence[str]) -> dict[str, int]:
+    """Position of each meaning among the cells of a heading line; meanings that are not there are absent."""
+    found: dict[str, tuple[int, int]] = {}
+    for position, cell in enumerate(cells):
+        meaning, rank = _rank_by_word().get(fold(cell), ("", 0))
+        if meaning and (meaning not in found or rank < found[meaning][0]):
+            found[meaning] = (rank, position)
+    return {meaning: position for meaning, (_, position) in found.items()}
+
+
+def assign(cells: Sequence[str], columns: Mapping[str, str | int]) -> dict[str, int]:
+    """Position of each meaning where the settings name the headings; KeyError holds a heading that is not there."""
+    folded = [fold(cell) for cell in cells]
+    positions = understand(cells)
+    for meaning, heading in columns.items():
+        if isinstance(heading, int):
+            positions[meaning] = heading - 1
+            continue
+        if fold(heading) not in folded:
+            raise KeyError(heading)
+        position = folded.index(fold(heading))
+        positions = {other: place for other, place in positions.items() if place != position}
+        positions[meaning] = position
+    return positions

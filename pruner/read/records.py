@@ -1,0 +1,30 @@
+"""What reading hands on: a run of consecutive records in canonical columns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+Indices = npt.NDArray[np.int64]
+
+
+@dataclass(slots=True)
+class Records:
+    """Consecutive records of one source.
+
+    `columns` maps a meaning to an Arrow array of `count` entries: `id` and `callsign` are strings, every other one a
+    dictionary array of strings. `unreadable` maps the index of a record that has no usable cells to what was wrong with
+    it. `origin` gives, for indices into this run, the line (from 1, within this run) and the raw text of each record.
+    `lines` is how many lines of the file the run takes; `recoded` how many of them were not UTF-8.
+    """
+
+    count: int
+    columns: dict[str, pa.Array]
+    unreadable: dict[int, str] = field(default_factory=dict)
+    origin: Callable[[Indices], list[tuple[int, str]]] = lambda _: []
+    lines: int = 0
+    recoded: int = 0
