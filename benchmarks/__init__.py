@@ -1,0 +1,1 @@
+"""Measurements, and the independent SQL version of the main job that the tests compare with."""

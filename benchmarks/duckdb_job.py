@@ -1,0 +1,251 @@
+"""The main job in DuckDB SQL, written from DEVELOPERS.md ("What happens to a row") and from nothing else.
+
+Receives records (an Arrow table, or a CSV file), the reference tables and the rules; hands on the ledger.
+It shares no code with `pruner`, so that a mistake would have to be made twice to stay unseen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import duckdb
+import pyarrow as pa
+
+#: Unicode property White_Space, in RE2's notation.
+WHITE_SPACE = r"[\t-\r\x85\p{Z}]"
+INVISIBLE = r"[\p{Cc}\p{Cf}\p{Z}]"
+ORDINARY = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
+#: Name, place in the order, first and last address of a station, highest address; sources in pruner/schema.py.
+SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
+
+LEDGER_COLUMNS = (
+    *("source", "row", "system", "id", "callsign", "country", "country_from"),
+    *("outcome", "reason", "rule", "rank"),
+)
+RECORD_COLUMNS = (
+    *("source_at", "source", "row", "system", "readable", "id", "callsign"),
+    *("name", "first_name", "last_name", "country"),
+)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A drop or keep rule; None is a condition not given. `neighbours`: the countries meant by it."""
+
+    name: str
+    ids: Sequence[int] | None = None
+    callsigns: Sequence[str] | None = None
+    countries: Sequence[str] | None = None
+    neighbours: Sequence[str] | None = None
+    kind: str | None = None
+    sources: Sequence[str] | None = None
+    list_ids: Sequence[int] | None = None
+    list_callsigns: Sequence[str] = ()
+    at_most: int | None = None
+    one_per_callsign: bool = False
+
+    def condition(self) -> str:
+        """The SQL condition that a contact must meet."""
+        terms = ["true"]
+        if self.ids is not None:
+            terms.append(_is_in("id", self.ids))
+        if self.callsigns is not None:
+            globs = [f"callsign GLOB {_literal(glob.upper())}" for glob in self.callsigns]
+            terms.append("(" + " OR ".join(globs or ["false"]) + ")")
+        for countries in (self.countries, self.neighbours):
+            if countries is not None:
+                terms.append(_is_in("country", countries))
+        if self.kind is not None:
+            terms.append(f"kind = {_literal(self.kind)}")
+        if self.sources is not None:
+            terms.append(_is_in("source", self.sources))
+        if self.list_ids is not None:
+            listed = (_is_in("id", self.list_ids), _is_in("callsign", self.list_callsigns))
+            terms.append(f"({' OR '.join(listed)})")
+        return " AND ".join(f"coalesce({term}, false)" for term in terms)
+
+
+@dataclass(frozen=True)
+class Tables:
+    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None."""
+
+    countries_by_text: dict[str, str | None] = field(default_factory=dict)
+    countries_by_digits: dict[int, str | None] = field(default_factory=dict)
+    countries_by_prefix: dict[str, str | None] = field(default_factory=dict)
+
+
+def run(
+    records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int
+) -> pa.Table:
+    """The ledger of `records` (`RECORD_COLUMNS`: raw text, `readable` false where the cells do not fit)."""
+    with duckdb.connect() as connection:
+        connection.register("given", records)
+        connection.execute("CREATE TABLE records AS SELECT * FROM given")
+        _decide(connection, tables, drop, keep, limit)
+        return connection.sql(_LEDGER).to_arrow_table()
+
+
+def run_file(
+    source: Path, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int, folder: Path
+) -> None:
+    """The same for one CSV file of `dmr` stations; writes `contacts.csv` and `ledger.parquet`."""
+    with duckdb.connect() as connection:
+        connection.execute(
+            f"""CREATE TABLE cells AS SELECT row_number() OVER () AS row, *
+            FROM read_csv({_literal(str(source))}, header = true, all_varchar = true)"""
+        )
+        connection.execute(
+            """CREATE VIEW records AS SELECT 0 AS source_at, 'world' AS source, row, 'dmr' AS system,
+            true AS readable, id, callsign, NULL AS name, first_name, last_name, country FROM cells"""
+        )
+        _decide(connection, tables, drop, keep, limit)
+        contacts, ledger = _literal(str(folder / "contacts.csv")), _literal(str(folder / "ledger.parquet"))
+        connection.execute(
+            f"""COPY (SELECT l.id, l.callsign, first_name, last_name, town, state, cells.country
+            FROM ({_LEDGER}) AS l JOIN cells USING (row) WHERE outcome = 'kept' ORDER BY rank)
+            TO {contacts} (HEADER)"""
+        )
+        connection.execute(f"COPY ({_LEDGER}) TO {ledger} (FORMAT parquet)")
+
+
+def _decide(
+    connection: duckdb.DuckDBPyConnection,
+    tables: Tables,
+    drop: Sequence[Rule],
+    keep: Sequence[Rule],
+    limit: int,
+) -> None:
+    for name, table in (
+        ("by_text", tables.countries_by_text),
+        ("by_digits", {str(digits): country for digits, country in tables.countries_by_digits.items()}),
+        ("by_prefix", tables.countries_by_prefix),
+    ):
+        columns = {"key": pa.array(list(table), pa.string()), "code": pa.array(table.values(), pa.string())}
+        connection.register(f"{name}_given", pa.table(columns))
+        connection.execute(f"CREATE TABLE {name} AS SELECT * FROM {name}_given")
+    for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep)):
+        connection.execute(statement)
+    connection.execute(
+        "CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)"
+    )
+    for position, rule in enumerate(keep):
+        connection.execute(_fitted(position, rule, limit))
+    names = {"drop_names": [rule.name for rule in drop], "keep_names": [rule.name for rule in keep]}
+    for table_name, values in names.items():
+        connection.register(
+            f"{table_name}_given",
+            pa.table({"at": pa.array(range(len(values)), pa.int64()), "name": pa.array(values, pa.string())}),
+        )
+        connection.execute(f"CREATE TABLE {table_name} AS SELECT * FROM {table_name}_given")
+
+
+_PARSED = rf"""CREATE TABLE parsed AS
+WITH systems(system, system_at, first, last, highest) AS (VALUES {SYSTEMS}),
+squeezed AS (
+    SELECT * EXCLUDE (id, callsign), regexp_replace(id, '{WHITE_SPACE}', '', 'g') AS digits,
+        upper(regexp_replace(callsign, '{INVISIBLE}', '', 'g')) AS sign,
+        regexp_replace(concat(name, first_name, last_name), '{WHITE_SPACE}', '', 'g') = '' AS is_nameless
+    FROM records),
+numbered AS (
+    SELECT *, CASE WHEN NOT regexp_matches(digits, '^[0-9]+(\.0+)?$') THEN NULL
+        ELSE ltrim(regexp_extract(digits, '^[0-9]+'), '0') END AS significant,
+        string_split(sign, '/') AS parts,
+        list_max(list_transform(parts, lambda part: length(part))) AS longest
+    FROM squeezed),
+valued AS (
+    SELECT *, CASE WHEN length(significant) > 9 THEN NULL WHEN significant = '' THEN 0
+        ELSE significant::BIGINT END AS number,
+        CASE WHEN NOT contains(sign, '/') THEN sign ELSE coalesce(
+            list_filter(parts, lambda part: regexp_matches(part, '{ORDINARY}'))[1],
+            list_filter(parts, lambda part: length(part) = longest)[1])
+        END AS part
+    FROM numbered),
+told AS (
+    SELECT *, nullif(regexp_replace(part, '^(.+)-[A-Z0-9]{{1,2}}$', '\1'), '') AS callsign,
+        system = 'dmr' AND number BETWEEN 100000000 AND 999999999 AS is_suffixed,
+        CASE WHEN is_suffixed THEN number // 100 ELSE number END AS id
+    FROM valued)
+SELECT source_at, source, row, system, system_at, id, callsign, country AS text, is_suffixed,
+    CASE WHEN NOT readable OR (callsign IS NULL AND is_nameless) THEN 'unreadable row'
+        WHEN id IS NULL OR id > highest THEN 'invalid id'
+        WHEN id < first OR id > last THEN 'reserved id' END AS reason,
+    readable AND coalesce(id BETWEEN first AND last, false) AS has_address
+FROM told JOIN systems USING (system)"""
+
+_PREFIXED = """CREATE TABLE prefixed AS
+WITH heads AS (
+    SELECT DISTINCT left(callsign, (SELECT max(length(key)) FROM by_prefix)) AS head
+    FROM parsed WHERE has_address)
+SELECT head, nullif(arg_max(coalesce(code, ''), length(key)), '') AS code
+FROM (SELECT head, unnest(range(1, length(head) + 1)) AS characters FROM heads) AS cut
+JOIN by_prefix ON key = left(head, characters) GROUP BY head"""
+
+_LOCATED = """CREATE TABLE located AS
+WITH guessed AS (
+    SELECT parsed.*, by_text.code AS text_code, by_digits.code AS id_code, prefixed.code AS callsign_code
+    FROM parsed
+    LEFT JOIN by_text ON by_text.key = text AND has_address
+    LEFT JOIN by_digits ON has_address AND by_digits.key =
+        CASE WHEN system = 'dmr' AND id BETWEEN 100000 AND 9999999 THEN left(id::VARCHAR, 3) END
+    LEFT JOIN prefixed ON has_address
+        AND head = left(callsign, (SELECT max(length(key)) FROM by_prefix)))
+SELECT *, coalesce(text_code, id_code, callsign_code) AS country,
+    CASE WHEN text_code IS NOT NULL THEN 'text' WHEN id_code IS NOT NULL THEN 'id'
+        WHEN callsign_code IS NOT NULL THEN 'call sign' END AS country_from,
+    CASE WHEN system = 'dmr' AND id BETWEEN 1000000 AND 9999999 THEN 'person'
+        WHEN system = 'dmr' AND id BETWEEN 100000 AND 999999 THEN 'repeater' ELSE 'other' END AS kind
+FROM guessed"""
+
+_CONTACTS = """CREATE TABLE contacts AS SELECT * FROM located WHERE reason IS NULL
+QUALIFY row_number() OVER (PARTITION BY system, id ORDER BY source_at, is_suffixed, row DESC) = 1"""
+
+_LEDGER = """SELECT l.source, l.row, l.system, l.id, l.callsign, l.country, l.country_from,
+    CASE WHEN decided IS NULL THEN 'kept' WHEN decided IN ('unreadable row', 'invalid id') THEN 'rejected'
+        ELSE 'dropped' END AS outcome,
+    decided AS reason, coalesce(drop_names.name, keep_names.name) AS rule, rank
+FROM (
+    SELECT located.*, dropped_by, owner, rank, CASE WHEN located.reason IS NOT NULL THEN located.reason
+        WHEN owned.row IS NULL THEN 'duplicate id' WHEN dropped_by IS NOT NULL THEN 'left out'
+        WHEN owner IS NULL THEN 'no rule' ELSE fitted.reason END AS decided
+    FROM located LEFT JOIN owned USING (source_at, row) LEFT JOIN fitted USING (source_at, row)) AS l
+LEFT JOIN drop_names ON drop_names.at = dropped_by LEFT JOIN keep_names ON keep_names.at = owner
+ORDER BY source_at, row"""
+
+
+def _owned(drop: Sequence[Rule], keep: Sequence[Rule]) -> str:
+    def first_of(rules: Sequence[Rule]) -> str:
+        cases = [f"WHEN {rule.condition()} THEN {position}" for position, rule in enumerate(rules)]
+        return f"CASE {' '.join(cases)} END" if cases else "NULL::INTEGER"
+
+    return f"""CREATE TABLE owned AS SELECT source_at, row, system_at, id, callsign,
+        {first_of(drop)} AS dropped_by,
+        CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner FROM contacts"""
+
+
+def _fitted(position: int, rule: Rule, limit: int) -> str:
+    repeated = "false"
+    if rule.one_per_callsign:
+        repeated = f"""callsign IS NOT NULL
+            AND (row_number() OVER (PARTITION BY callsign ORDER BY system_at, id) > 1 OR callsign IN (SELECT callsign FROM fitted WHERE rank <= {limit} AND callsign IS NOT NULL))"""
+    at_most = "NULL::BIGINT" if rule.at_most is None else str(rule.at_most)
+    return f"""INSERT INTO fitted
+        WITH queue AS (SELECT *, {repeated} AS is_repeated FROM owned WHERE owner = {position}),
+        placed AS (
+            SELECT *, row_number() OVER (PARTITION BY is_repeated ORDER BY system_at, id) AS turn,
+                (SELECT count(rank) FROM fitted) + turn AS position
+            FROM queue)
+        SELECT source_at, row, callsign, CASE WHEN is_repeated THEN 'duplicate call sign'
+            WHEN turn > {at_most} THEN 'rule full' WHEN position > {limit} THEN 'over limit' END,
+            CASE WHEN NOT is_repeated AND coalesce(turn <= {at_most}, true) THEN position END
+        FROM placed"""
+
+
+def _literal(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
+
+
+def _is_in(column: str, values: Sequence[int] | Sequence[str]) -> str:
+    texts = [str(value) if isinstance(value, int) else _literal(value) for value in values]
+    return f"{column} IN ({', '.join(texts)})" if texts else "false"
