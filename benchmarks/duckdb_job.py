@@ -17,7 +17,7 @@ import pyarrow as pa
 WHITE_SPACE = r"[\t-\r\x85\p{Z}]"
 INVISIBLE = r"[\p{Cc}\p{Cf}\p{Z}]"
 ORDINARY = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
-#: Name, place in the order, first and last address of a station, highest address; sources in pruner/schema.py.
+#: Name, place in the order, first and last address of a station, highest; sources in pruner/schema.py.
 SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
 
 LEDGER_COLUMNS = (
@@ -228,7 +228,8 @@ def _fitted(position: int, rule: Rule, limit: int) -> str:
     repeated = "false"
     if rule.one_per_callsign:
         repeated = f"""callsign IS NOT NULL
-            AND (row_number() OVER (PARTITION BY callsign ORDER BY system_at, id) > 1 OR callsign IN (SELECT callsign FROM fitted WHERE rank <= {limit} AND callsign IS NOT NULL))"""
+            AND (row_number() OVER (PARTITION BY callsign ORDER BY system_at, id) > 1
+            OR callsign IN (SELECT callsign FROM fitted WHERE rank <= {limit} AND callsign IS NOT NULL))"""
     at_most = "NULL::BIGINT" if rule.at_most is None else str(rule.at_most)
     return f"""INSERT INTO fitted
         WITH queue AS (SELECT *, {repeated} AS is_repeated FROM owned WHERE owner = {position}),
