@@ -1,0 +1,103 @@
+"""The demo's entry: an invented event, its world directory and its lists, written into a folder.
+
+Receives a folder, a number of stations and a seed; hands on the paths written. All ids, call signs and
+names are generated at random; whoever is met under one of them on the air has nothing to do with it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from pruner.demo.cells import HEADINGS, clean_cells, directory_bytes
+from pruner.demo.dirt import KINDS, make_plan
+from pruner.demo.draws import Draws
+from pruner.demo.lists import (
+    LEFT_OUT_HEADING,
+    MARSHAL_HEADINGS,
+    SETTINGS,
+    SETTINGS_HEADING,
+    choose_rows,
+    left_out_text,
+    marshals_text,
+)
+from pruner.errors import SettingsError
+
+STATIONS: Final = 330_000
+SEED: Final = 20_260_614
+
+#: The first line by which the demo knows each of its files again; the settings come last.
+FIRST_LINES: Final[dict[str, str]] = {
+    "stations.csv": ",".join(HEADINGS),
+    "marshals.csv": ",".join(MARSHAL_HEADINGS),
+    "left-out.txt": LEFT_OUT_HEADING,
+    "pruner.toml": SETTINGS_HEADING,
+}
+
+
+def _is_own(path: Path) -> bool:
+    first = FIRST_LINES.get(path.name)
+    if first is None or not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return file.read(len(first.encode()) + 1) == f"{first}\n".encode()
+
+
+def _check_folder(folder: Path) -> None:
+    """Raise SettingsError unless the folder is missing, empty or an earlier demo (with what a run added)."""
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise SettingsError(f"{folder}: is a file, expected a folder; name a new folder for the demo")
+    foreign = [path.name for path in folder.iterdir() if not _is_own(path)]
+    if _is_own(folder / "pruner.toml"):
+        foreign = [name for name in foreign if name in FIRST_LINES]
+    if foreign:
+        shown = ", ".join(repr(name) for name in sorted(foreign)[:3]) + (", ..." if len(foreign) > 3 else "")
+        raise SettingsError(
+            f"{folder}: holds files that are not of the demo ({shown}); name a new or empty folder"
+        )
+
+
+def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
+    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `pruner.toml`.
+
+    `stations` is the exact number of records of `stations.csv` (500 to 500 000). The same arguments give
+    the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
+
+    Raises SettingsError for a number out of range, or if the folder holds files that are not the demo's own.
+    """
+    folder = Path(folder)
+    _check_folder(folder)
+    draws = Draws(seed)
+    plan = make_plan(draws, stations)
+    cells = clean_cells(plan, draws)
+    marshals, left_out = choose_rows(plan, draws, cells)
+    contents = {
+        "stations.csv": directory_bytes(plan, draws),
+        "marshals.csv": marshals_text(marshals, cells).encode(),
+        "left-out.txt": left_out_text(left_out, cells).encode(),
+        "pruner.toml": SETTINGS.encode(),
+    }
+    folder.mkdir(parents=True, exist_ok=True)
+    return [_replace(folder / name, content) for name, content in contents.items()]
+
+
+def _replace(path: Path, content: bytes) -> Path:
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        beside.write_bytes(content)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+    return path
+
+
+def planted(stations: int = STATIONS, seed: int = SEED) -> dict[str, int]:
+    """What `write_demo` with the same arguments plants: rows per kind of dirt, and `rows`, `different ids`.
+
+    `different ids` counts the valid ids that remain when all dirt is dealt with as DEVELOPERS.md says.
+    """
+    plan = make_plan(Draws(seed), stations)
+    counts = {kind: len(plan.rows(kind)) for kind in KINDS}
+    return {"rows": stations, "different ids": len(plan.stations.ids), **counts}
