@@ -1,0 +1,16 @@
+"""`python -m pruner` and the command `pruner`: one error boundary around the command line."""
+
+from __future__ import annotations
+
+import sys
+
+
+def main() -> None:
+    """Runs the command line; a user's mistake is one line and an exit code, our fault a crash file."""
+    from pruner.cli.boundary import guarded
+
+    sys.exit(guarded(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""The command line: options -> settings -> one library call -> text."""

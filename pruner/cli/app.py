@@ -1,0 +1,191 @@
+"""The commands. Each turns options into settings, makes one call into the library and prints the result."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pruner import __version__
+from pruner.errors import ExitCode, SettingsError
+
+app = typer.Typer(
+    name="pruner",
+    help="Prune a world directory of digital-voice stations and fit it exactly into a radio's contact memory.",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+SettingsOption = Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+_DEFAULT = Path("pruner.toml")
+
+
+def _tell(message: str) -> None:
+    """Progress: on a terminal only."""
+    if sys.stderr.isatty():
+        print(f"  {message} ...", file=sys.stderr, flush=True)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        print(f"pruner {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
+) -> None:
+    """Prune a world directory of digital-voice stations and fit it exactly into a radio's contact memory."""
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
+    stations: Annotated[int, typer.Option(min=1, help="Rows of the world directory.")] = 330_000,
+) -> None:
+    """Write an invented world directory with settings to try every command on.
+
+    Example: pruner demo tour && cd tour && pruner fit
+    """
+    from pruner.cli.text import safe
+    from pruner.demo.write import write_demo
+
+    _tell("inventing stations")
+    for path in write_demo(folder, stations):
+        print(safe(str(path)))
+    print(f"next: pruner fit --settings {safe(str(folder / 'pruner.toml'))}", file=sys.stderr)
+
+
+@app.command()
+def init(
+    source: Annotated[list[str], typer.Option(help="A directory of stations: a file or a pattern. Repeatable.")],
+    country: Annotated[str, typer.Option(help="Your country: a name or an ISO 3166-1 code.")],
+    contacts: Annotated[int, typer.Option(min=0, help="How many contacts the radio holds.")] = 200_000,
+    locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
+    radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
+    out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
+    settings: SettingsOption = _DEFAULT,
+) -> None:
+    """Write a commented settings file; an existing one is never overwritten.
+
+    Example: pruner init --source stations.csv --country AT --contacts 200000
+    """
+    from pruner.cli.text import safe
+    from pruner.settings.load import load_settings
+    from pruner.settings.template import commented_settings
+
+    text = commented_settings(country, locator, source, contacts, radio, out)
+    try:
+        with settings.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it") from None
+    except OSError as error:
+        raise SettingsError(f"{settings}: cannot be written ({error.strerror})") from error
+    try:
+        load_settings(settings)
+    except SettingsError:
+        settings.unlink()
+        raise
+    print(safe(str(settings)))
+    print(f"next: pruner check --settings {safe(str(settings))}", file=sys.stderr)
+
+
+@app.command()
+def check(settings: SettingsOption = _DEFAULT, as_json: JsonOption = False) -> None:
+    """Check a settings file and show every mistake in it at once; reads no directory.
+
+    Example: pruner check --settings pruner.toml
+    """
+    from pruner.cli.text import number, safe
+    from pruner.settings.load import load_settings
+
+    loaded = load_settings(settings)
+    if as_json:
+        print(loaded.model_dump_json(indent=2))
+        return
+    print(f"{safe(str(settings))}: no mistakes")
+    for source in loaded.sources:
+        print(f"  source {source.name}: {safe(source.location)}")
+    for rule in (*loaded.drop, *loaded.keep):
+        print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
+    for radio in loaded.radios:
+        print(f"  radio {radio.name}: {number(radio.contacts)} contacts -> {safe(str(loaded.output.folder / radio.name))}")
+
+
+@app.command()
+def fit(
+    files: Annotated[list[Path] | None, typer.Argument(help="Directories of stations (short form).")] = None,
+    contacts: Annotated[int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")] = None,
+    country: Annotated[str | None, typer.Option(help="Short form: your country, kept first.")] = None,
+    neighbours: Annotated[bool, typer.Option("--neighbours", help="Short form: then its neighbours.")] = False,
+    locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
+    one_per_callsign: Annotated[
+        bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")
+    ] = False,
+    system: Annotated[str, typer.Option(help="Short form: dmr, nxdn or p25.")] = "dmr",
+    out: Annotated[Path, typer.Option(help="Short form: folder for the results.")] = Path("out"),
+    settings: SettingsOption = _DEFAULT,
+    as_json: JsonOption = False,
+) -> None:
+    """Fit directories into the radios of the settings and account for every row.
+
+    Examples: pruner fit
+    pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out
+    """
+    from pruner.cli.summary_text import summary_text
+    from pruner.pipeline import run
+
+    if files:
+        if contacts is None:
+            raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
+        from pruner.settings.short import short_settings
+
+        chosen = short_settings(files, contacts, country, neighbours, locator, one_per_callsign, out, system)
+    else:
+        from pruner.settings.load import load_settings
+
+        chosen = load_settings(settings)
+    result = run(chosen, _tell)
+    if as_json:
+        print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
+        return
+    for summary, folder in zip(result.summaries, result.folders, strict=True):
+        print(summary_text(summary, folder))
+
+
+@app.command()
+def why(
+    contact: Annotated[str, typer.Argument(help="An id or a call sign.")],
+    radio: Annotated[str | None, typer.Option(help="Which radio, where the settings name several.")] = None,
+    out: Annotated[Path | None, typer.Option(help="The result folder of a short-form fit.")] = None,
+    settings: SettingsOption = _DEFAULT,
+    as_json: JsonOption = False,
+) -> None:
+    """Tell the whole story of one contact in the last fit.
+
+    Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ
+    """
+    from pruner.cli.why_text import why_text
+    from pruner.report.why import result_folders, stories
+
+    if out is None:
+        from pruner.settings.load import load_settings
+
+        loaded = load_settings(settings)
+        folders = [loaded.output.folder / one.name for one in loaded.radios if radio in (None, one.name)]
+    else:
+        folders = result_folders(out, radio)
+    if not folders:
+        raise SettingsError(f"why: no radio is named {radio!r}")
+    told = [story for folder in folders for story in stories(folder, contact)]
+    print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, contact))
+    if not told:
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)

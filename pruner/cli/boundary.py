@@ -1,0 +1,55 @@
+"""The one place where errors become text and exit codes.
+
+Receives the arguments, hands on an exit code. Expected errors are one line each on standard error; an interrupt is 130;
+anything else writes a crash file and says where it lies.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+
+from pruner.cli.text import safe
+from pruner.errors import ExitCode, PrunerError
+
+
+def guarded(arguments: Sequence[str]) -> int:
+    """Runs the command line and returns the exit code of the process."""
+    from pruner.cli.app import app
+
+    try:
+        result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
+        return int(result) if isinstance(result, int) else ExitCode.DONE
+    except PrunerError as error:
+        for line in str(error).splitlines():
+            print(f"pruner: {safe(line)}", file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ExitCode.DONE
+    except KeyboardInterrupt:
+        print("pruner: interrupted; nothing was published", file=sys.stderr)
+        return 130
+    except Exception as error:
+        if hasattr(error, "exit_code") and hasattr(error, "format_message"):
+            print(f"pruner: {safe(error.format_message())} (see: pruner --help)", file=sys.stderr)
+            return ExitCode.SETTINGS
+        if type(error).__name__ == "Abort":
+            return 130
+        return _crash(error)
+
+
+def _crash(error: Exception) -> int:
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="pruner-crash-", suffix=".txt", delete=False, encoding="utf-8"
+    ) as file:
+        traceback.print_exception(error, file=file)
+    print(
+        f"pruner: a fault of ours: {type(error).__name__}: {safe(str(error))[:200]}; "
+        f"nothing was published; details in {file.name}",
+        file=sys.stderr,
+    )
+    return ExitCode.OUR_FAULT

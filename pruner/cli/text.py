@@ -1,0 +1,33 @@
+"""Text for a terminal: escaping, numbers, small tables."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+
+
+def safe(text: str) -> str:
+    """A text in which no character can act on a terminal or turn the direction of writing."""
+    return "".join(
+        f"\\x{ord(character):02x}" if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp") else character
+        for character in text
+    )
+
+
+def number(value: int) -> str:
+    """A number with thousands separated."""
+    return f"{value:,}"
+
+
+def table(rows: Sequence[Sequence[str]], *, right: Sequence[int] = ()) -> str:
+    """Rows in columns, the first row as heading; columns in `right` are aligned to the right."""
+    cells = [[safe(cell) for cell in row] for row in rows]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(cells[0]))]
+    lines = [
+        "  ".join(
+            cell.rjust(width) if column in right else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in cells
+    ]
+    return "\n".join([lines[0], "  ".join("-" * width for width in widths), *lines[1:]])

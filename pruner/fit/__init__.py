@@ -1,0 +1,1 @@
+"""Limits -> which contacts are kept."""

@@ -1,0 +1,1 @@
+"""Contacts -> the file that a radio's programming software imports."""

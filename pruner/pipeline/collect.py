@@ -1,0 +1,166 @@
+"""Records of one source -> narrow columns: the work done on each run of records while the file is being read.
+
+Receives Records, hands on numbers, cleaned call signs, places and rejected rows. Text columns stay as they were read, one
+code per distinct value.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner import schema
+from pruner.clean.callsigns import clean_callsigns
+from pruner.clean.ids import parse_ids
+from pruner.outcomes import REASON_WORDS, Reason
+from pruner.place.country import Placement, place
+from pruner.read.directory import read_directory
+from pruner.read.records import Records
+from pruner.report.rejected import RejectedRow
+
+_NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
+_NAMES_NOBODY = "neither a call sign nor a name"
+_BAD_ID = "the id is not a whole number in the range of the system"
+
+
+@dataclass(slots=True)
+class Run:
+    """One run of records after cleaning and placing; arrays have one entry per record."""
+
+    number: npt.NDArray[np.uint32]
+    reason: npt.NDArray[np.uint8]
+    suffixed: npt.NDArray[np.bool_]
+    callsign: pa.Array
+    country: npt.NDArray[np.uint8]
+    evidence: npt.NDArray[np.uint8]
+    texts: dict[str, pa.DictionaryArray]
+    rejected: list[tuple[int, str, str, str]]
+    counts: Counter[str]
+
+
+@dataclass(slots=True)
+class SourceRows:
+    """All records of one source. `texts` holds one dictionary array per run and column; `starts` where each run begins."""
+
+    name: str
+    system: str
+    number: npt.NDArray[np.uint32]
+    reason: npt.NDArray[np.uint8]
+    suffixed: npt.NDArray[np.bool_]
+    callsign: pa.ChunkedArray
+    country: npt.NDArray[np.uint8]
+    evidence: npt.NDArray[np.uint8]
+    texts: list[dict[str, pa.DictionaryArray]]
+    starts: npt.NDArray[np.int64]
+    rejected: list[RejectedRow]
+    counts: Counter[str]
+
+    @property
+    def station(self) -> npt.NDArray[np.bool_]:
+        """Which records bear a station's address and can be read."""
+        return self.reason == Reason.NONE
+
+
+def work_on(records: Records, system: schema.System) -> Run:
+    """Cleans ids and call signs of a run, marks what cannot be used and places the rest."""
+    counts: Counter[str] = Counter()
+    ids = parse_ids(records.columns[schema.ID], system)
+    callsign = records.columns.get(schema.CALLSIGN)
+    if callsign is None:
+        callsign = pa.nulls(records.count, pa.string())
+    callsign, odd, changed = clean_callsigns(callsign)
+    counts["call signs tidied"] += changed
+    details = _mark_unreadable(records, callsign, ids.reason)
+    station = ids.reason == Reason.NONE
+    counts["device suffixes taken off ids"] += int(np.count_nonzero(ids.suffixed & station))
+    present = callsign.is_valid().to_numpy(zero_copy_only=False)
+    counts["odd call signs, kept"] += int(np.count_nonzero(odd & station & present))
+    counts["lines that were not UTF-8"] += records.recoded
+    placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
+    for pair, number in placement.disagreements.items():
+        counts[f"disagreement: {pair}"] += number
+    texts = {name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns}
+    return Run(
+        ids.number,
+        ids.reason,
+        ids.suffixed,
+        callsign,
+        placement.country,
+        placement.evidence,
+        texts,
+        _rejected(records, ids.reason, details),
+        counts,
+    )
+
+
+def _mark_unreadable(records: Records, callsign: pa.Array, reason: npt.NDArray[np.uint8]) -> dict[int, str]:
+    details = dict(records.unreadable)
+    nameless = np.flatnonzero(callsign.is_null().to_numpy(zero_copy_only=False))
+    if len(nameless):
+        named = np.zeros(len(nameless), dtype=bool)
+        for column in _NAMES:
+            if column in records.columns:
+                texts = records.columns[column].take(pa.array(nameless)).to_pylist()
+                named |= np.array([bool(text and text.strip()) for text in texts], dtype=bool)
+        for index in nameless[~named].tolist():
+            details.setdefault(index, _NAMES_NOBODY)
+    reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
+    return details
+
+
+def _rejected(
+    records: Records, reason: npt.NDArray[np.uint8], details: dict[int, str]
+) -> list[tuple[int, str, str, str]]:
+    indices = np.flatnonzero((reason == Reason.UNREADABLE_ROW) | (reason == Reason.INVALID_ID))
+    if not len(indices):
+        return []
+    return [
+        (line, REASON_WORDS[Reason(int(reason[index]))], details.get(index, _BAD_ID), raw)
+        for index, (line, raw) in zip(indices.tolist(), records.origin(indices), strict=True)
+    ]
+
+
+def collect(
+    name: str,
+    system: schema.System,
+    paths: list[Path],
+    pool: ThreadPoolExecutor,
+    *,
+    columns: dict[str, str | int] | None = None,
+    encoding: str | None = None,
+) -> SourceRows:
+    """Reads all files of a source. Raises InputRefusedError or SourceMissingError with one line."""
+    runs: list[Run] = []
+    rejected: list[RejectedRow] = []
+    for path in paths:
+        results = read_directory(path, lambda records: work_on(records, system), pool, columns=columns, encoding=encoding)
+        for line, run in results:
+            runs.append(run)
+            rejected.extend(RejectedRow(name, line + own, *rest) for own, *rest in run.rejected)
+    counts: Counter[str] = Counter()
+    for run in runs:
+        counts.update(run.counts)
+    return SourceRows(
+        name,
+        system.name,
+        _joined([run.number for run in runs], np.uint32),
+        _joined([run.reason for run in runs], np.uint8),
+        _joined([run.suffixed for run in runs], np.bool_),
+        pa.chunked_array([run.callsign for run in runs], pa.string()),
+        _joined([run.country for run in runs], np.uint8),
+        _joined([run.evidence for run in runs], np.uint8),
+        [run.texts for run in runs],
+        np.cumsum([0] + [len(run.number) for run in runs]),
+        rejected,
+        counts,
+    )
+
+
+def _joined(arrays: list[npt.NDArray], dtype: type) -> npt.NDArray:  # type: ignore[type-arg]
+    return np.concatenate(arrays) if arrays else np.zeros(0, dtype=dtype)

@@ -1,0 +1,304 @@
+"""The whole job: settings in, files and a summary out. The only module that knows all stages.
+
+sources -> read -> clean -> place -> rank -> fit -> write -> account. Stages mark, they never remove; the split into kept,
+dropped and rejected happens here, once per radio.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import glob
+import json
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner import schema
+from pruner.clean.duplicates import SourceIds, surviving_records
+from pruner.pipeline.collect import SourceRows, collect
+from pruner.errors import InputRefusedError, LockedError, SourceMissingError
+from pruner.fit.by_number import Fit, Queue, fit_by_number
+from pruner.layout.plain import write_plain
+from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
+from pruner.place.country import EVIDENCE, kinds
+from pruner.rank.contacts import Contacts, codes
+from pruner.rank.rules import Ownership, assign_owners, queue_of
+from pruner.reference import countries
+from pruner.report.ledger import LedgerRows, write_ledger
+from pruner.report.publish import fingerprint, new_folder
+from pruner.report.rejected import write_rejected
+from pruner.settings.models import Radio, Settings, Source
+from pruner.pipeline.texts import fetch_callsigns, fetch_text, written_contacts
+
+SUMMARY_SCHEMA = 1
+Progress = Callable[[str], None]
+
+
+@dataclass(slots=True)
+class Loaded:
+    """Everything that is known before a radio's limit is applied: shared by all radios of a run."""
+
+    settings: Settings
+    sources: list[SourceRows]
+    files: list[list[Path]]
+    records: npt.NDArray[np.int64]
+    contacts: Contacts
+    ownership: Ownership
+
+
+@dataclass(slots=True)
+class RunResult:
+    """Summaries, as written to summary.json, in the order of the radios."""
+
+    summaries: list[dict[str, Any]]
+    folders: list[Path]
+
+
+def _silent(stage: str) -> None:
+    """Tells nobody."""
+
+
+def run(settings: Settings, progress: Progress = _silent) -> RunResult:
+    """Fits every radio of the settings and writes its folder. Raises PrunerError with one line per problem."""
+    with _lock(settings.output.state):
+        loaded = load(settings, progress)
+        result = RunResult([], [])
+        with contextlib.ExitStack() as folders:
+            for radio in settings.radios:
+                target = settings.output.folder / radio.name
+                progress(f"fitting {radio.name}")
+                making = folders.enter_context(new_folder(target))
+                result.summaries.append(_fit_one(loaded, radio, making, progress))
+                result.folders.append(target)
+        return result
+
+
+def load(settings: Settings, progress: Progress = _silent) -> Loaded:
+    """Reads, cleans and places all sources and applies the rules."""
+    sources, files = [], []
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for source in settings.sources:
+            progress(f"reading {source.name}")
+            paths = _paths(source)
+            rows = collect(
+                source.name,
+                schema.SYSTEMS[source.system],
+                paths,
+                pool,
+                columns=dict(source.columns) if source.columns else None,
+                encoding=source.encoding,
+            )
+            _guard_rejected(source, rows)
+            sources.append(rows)
+            files.append(paths)
+    progress("ranking")
+    records = _survivors(sources)
+    contacts = _contacts(settings, sources, records)
+    return Loaded(settings, sources, files, records, contacts, assign_owners(contacts, settings))
+
+
+@contextlib.contextmanager
+def _lock(state: Path) -> Iterator[None]:
+    state.mkdir(parents=True, exist_ok=True)
+    with (state / "lock").open("w") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise LockedError(f"{state / 'lock'}: another run is under way; wait for it to end") from error
+        yield
+
+
+def _paths(source: Source) -> list[Path]:
+    location = source.location
+    paths = sorted(Path(found) for found in glob.glob(location)) if glob.has_magic(location) else [Path(location)]
+    if not paths:
+        raise SourceMissingError(f"{location}: no file matches; check the location of source {source.name!r}")
+    return paths
+
+
+def _guard_rejected(source: Source, rows: SourceRows) -> None:
+    share = len(rows.rejected) / max(len(rows.number), 1)
+    if not len(rows.number):
+        raise InputRefusedError(f"{source.location}: has headings but no rows; expected a table of stations")
+    if share > source.rejected_share_at_most:
+        first = rows.rejected[0]
+        raise InputRefusedError(
+            f"{source.location}: {len(rows.rejected):,} of {len(rows.number):,} rows cannot be read (the first on line "
+            f"{first.line}: {first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
+        )
+
+
+def _survivors(sources: Sequence[SourceRows]) -> npt.NDArray[np.int64]:
+    """Positions of the records that stay; the others with an address are marked as duplicates."""
+    records = surviving_records([SourceIds(rows.system, rows.number, rows.station, rows.suffixed) for rows in sources])
+    start = 0
+    for rows in sources:
+        stays = np.zeros(len(rows.number), dtype=bool)
+        inside = records[(records >= start) & (records < start + len(stays))] if len(sources) > 1 else records
+        stays[inside - start] = True
+        rows.reason[rows.station & ~stays] = Reason.DUPLICATE_ID
+        start += len(stays)
+    return records
+
+
+def _contacts(settings: Settings, sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> Contacts:
+    whole = [np.concatenate(arrays) if len(sources) > 1 else arrays[0] for arrays in (
+        [rows.number for rows in sources],
+        [rows.country for rows in sources],
+        [np.full(len(rows.number), index, dtype=np.uint8) for index, rows in enumerate(sources)],
+    )]
+    number, country, source = (array[records] for array in whole)
+    systems = np.array([schema.SYSTEM_NAMES.index(rows.system) for rows in sources], dtype=np.uint8)[source]
+    kind = np.zeros(len(records), dtype=np.uint8)
+    for slot in np.unique(systems).tolist():
+        kind[systems == slot] = kinds(number[systems == slot], schema.SYSTEM_NAMES[slot])
+    return Contacts(
+        number,
+        systems,
+        source,
+        kind,
+        country,
+        lambda: fetch_callsigns(sources, records),
+        lambda column: fetch_text(sources, records, column),
+        settings.home.place,
+    )
+
+
+def _fit(loaded: Loaded, radio: Radio) -> Fit:
+    settings, ownership = loaded.settings, loaded.ownership
+    queues = []
+    for index, rule in enumerate(settings.keep):
+        waiting = queue_of(loaded.contacts, ownership, index, rule.order)
+        queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
+    single_any = any(queue.one_per_callsign for queue in queues)
+    callsign_codes = codes(loaded.contacts.callsign) if single_any else None
+    return fit_by_number(ownership.reason, queues, radio.contacts, callsign_codes)
+
+
+def _fit_one(loaded: Loaded, radio: Radio, folder: Path, progress: Progress) -> dict[str, Any]:
+    fit = _fit(loaded, radio)
+    kept = np.flatnonzero(fit.reason == Reason.NONE)
+    progress(f"writing {radio.name}")
+    written, changes = written_contacts(
+        loaded.sources, loaded.records[kept], loaded.contacts.number[kept], loaded.contacts.country[kept]
+    )
+    write_plain(written, folder / "contacts.csv")
+    ledger = _ledger_rows(loaded, fit)
+    rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in loaded.settings.keep)]
+    write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
+    write_rejected(folder / "rejected.csv", (row for rows in loaded.sources for row in rows.rejected))
+    summary = _summary(loaded, radio, fit, ledger, changes, folder)
+    (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    return summary
+
+
+def _ledger_rows(loaded: Loaded, fit: Fit) -> list[LedgerRows]:
+    drops = len(loaded.settings.drop)
+    owner = loaded.ownership.owner
+    rule_of = np.where(owner < 0, 0, np.where(loaded.ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops))
+    ledger = []
+    start = 0
+    for rows in loaded.sources:
+        count = len(rows.number)
+        mine = np.flatnonzero((loaded.records >= start) & (loaded.records < start + count))
+        places = loaded.records[mine] - start
+        reason = rows.reason.copy()
+        reason[places] = fit.reason[mine]
+        rule = np.zeros(count, dtype=np.uint8)
+        rule[places] = rule_of[mine]
+        rank = np.zeros(count, dtype=np.uint32)
+        rank[places] = fit.rank[mine]
+        has_number = (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID)
+        ledger.append(
+            LedgerRows(
+                rows.name, rows.system, rows.number, has_number, rows.callsign, rows.country, rows.evidence, reason, rule, rank
+            )
+        )
+        start += count
+    return ledger
+
+
+def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
+    """The account of rows by their reasons. The law read = kept + dropped + rejected is checked here."""
+    by_reason = np.bincount(reason, minlength=len(Reason))
+    by_outcome: Counter[str] = Counter()
+    for which in Reason:
+        by_outcome[OUTCOME_WORDS[outcome_of(which)]] += int(by_reason[which])
+    read = len(reason)
+    if read != sum(by_outcome.values()):
+        raise AssertionError(f"{read} rows read, {sum(by_outcome.values())} accounted for")
+    return {
+        "read": read,
+        **{OUTCOME_WORDS[outcome]: by_outcome[OUTCOME_WORDS[outcome]] for outcome in Outcome},
+        "reasons": {REASON_WORDS[which]: int(by_reason[which]) for which in Reason if which and by_reason[which]},
+    }
+
+
+def _summary(
+    loaded: Loaded, radio: Radio, fit: Fit, ledger: Sequence[LedgerRows], changes: Counter[str], folder: Path
+) -> dict[str, Any]:
+    settings, ownership = loaded.settings, loaded.ownership
+    total = _account(np.concatenate([rows.reason for rows in ledger]))
+    counts = sum((rows.counts for rows in loaded.sources), changes)
+    kept = fit.reason == Reason.NONE
+    per_country = np.bincount(loaded.contacts.country[kept], minlength=len(countries.CODES))
+    cut = None
+    if fit.cut is not None:
+        rule = settings.keep[fit.cut[0]]
+        cut = {"rule": rule.name, "rank": fit.cut[1], "matched": ownership.owned[fit.cut[0]], "kept": fit.kept[fit.cut[0]]}
+    dropped = {
+        word: number
+        for word, number in total["reasons"].items()
+        if word not in (REASON_WORDS[Reason.UNREADABLE_ROW], REASON_WORDS[Reason.INVALID_ID])
+    }
+    return {
+        "schema": SUMMARY_SCHEMA,
+        "radio": radio.name,
+        "limit": {"contacts": radio.contacts},
+        "read": total["read"],
+        "kept": total["kept"],
+        "rejected": total["rejected"],
+        "dropped": dropped,
+        "rejected_reasons": {word: n for word, n in total["reasons"].items() if word not in dropped},
+        "drop_rules": [
+            {"name": rule.name, "matched": number}
+            for rule, number in zip(settings.drop, ownership.left_out, strict=True)
+        ],
+        "rules": [
+            {"name": rule.name, "order": rule.order, "at_most": rule.at_most, "matched": matched, "owned": owned, "kept": taken}
+            for rule, matched, owned, taken in zip(
+                settings.keep, ownership.matched, ownership.owned, fit.kept, strict=True
+            )
+        ],
+        "countries": {
+            countries.CODES[number] or "unknown": int(per_country[number])
+            for number in np.flatnonzero(per_country).tolist()
+        },
+        "placed_by": {
+            word or "unknown": int(np.count_nonzero(np.concatenate([r.evidence[r.station] for r in loaded.sources]) == index))
+            for index, word in enumerate(EVIDENCE)
+        },
+        "changed": {word: number for word, number in sorted(counts.items()) if number},
+        "sources": [
+            {
+                "name": source.name,
+                "rows": len(rows.number),
+                "account": _account(account.reason),
+                "files": [fingerprint(path) for path in paths],
+            }
+            for source, rows, account, paths in zip(
+                settings.sources, loaded.sources, ledger, loaded.files, strict=True
+            )
+        ],
+        "cut": cut,
+        "coverage": None,
+        "files": [fingerprint(path) for path in sorted(folder.iterdir())],
+    }

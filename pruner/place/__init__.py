@@ -1,0 +1,1 @@
+"""Country of every contact and how it was found; distance from home."""

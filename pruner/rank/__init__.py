@@ -1,0 +1,1 @@
+"""Rules -> which rule owns each contact, and in what order the contacts stand."""

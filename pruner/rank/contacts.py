@@ -1,0 +1,85 @@
+"""The contacts as the rules see them: narrow columns, with text fetched only when a rule asks for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner.reference import countries, geometry, places
+
+
+@dataclass
+class Contacts:
+    """One entry per contact, ordered by system and id.
+
+    `number` uint32, `system`, `source` and `kind` uint8, `country` uint8. `callsign` and `text(column)` give Arrow string
+    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees.
+    """
+
+    number: npt.NDArray[np.uint32]
+    system: npt.NDArray[np.uint8]
+    source: npt.NDArray[np.uint8]
+    kind: npt.NDArray[np.uint8]
+    country: npt.NDArray[np.uint8]
+    fetch_callsign: Callable[[], pa.Array]
+    fetch_text: Callable[[str], pa.DictionaryArray]
+    home: tuple[float, float] | None = None
+    _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.number)
+
+    @cached_property
+    def callsign(self) -> pa.DictionaryArray:
+        """Call signs, one code per distinct value."""
+        return self.fetch_callsign().dictionary_encode()
+
+    def text(self, column: str) -> pa.DictionaryArray:
+        """A text column, one code per distinct value."""
+        if column not in self._texts:
+            self._texts[column] = self.fetch_text(column)
+        return self._texts[column]
+
+    @cached_property
+    def metres(self) -> npt.NDArray[np.float64]:
+        """Distance from home in whole metres; infinite where the place of a contact is unknown."""
+        if self.home is None:
+            raise ValueError("distances need a home locator")
+        town, state = codes(self.text("town")), codes(self.text("state"))
+        town_values, state_values = values(self.text("town")), values(self.text("state"))
+        key = (self.country.astype(np.int64) << 50) | ((town + 1) << 25) | (state + 1)
+        distinct, first, inverse = np.unique(key, return_index=True, return_inverse=True)
+        latitude, longitude = places.locate(
+            self.country[first].tolist(),
+            [town_values[code] if code >= 0 else "" for code in town[first].tolist()],
+            [state_values[code] if code >= 0 else "" for code in state[first].tolist()],
+        )
+        metres = np.round(geometry.distance_metres(*self.home, latitude, longitude))
+        return np.where(np.isnan(metres), np.inf, metres)[inverse.reshape(-1)]
+
+
+def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:
+    """The code of each entry, -1 where missing."""
+    filled: npt.NDArray[np.int64] = column.indices.fill_null(-1).to_numpy(zero_copy_only=False).astype(np.int64)
+    return filled
+
+
+def values(column: pa.DictionaryArray) -> list[str]:
+    """The distinct values of a column, by code."""
+    return [str(value) for value in column.dictionary.to_pylist()]
+
+
+def matching(column: pa.DictionaryArray, wanted: Callable[[str], bool]) -> npt.NDArray[np.bool_]:
+    """Which entries hold a text that `wanted` accepts; it is asked once per distinct value."""
+    accepted = np.array([wanted(value) for value in values(column)] + [False], dtype=bool)
+    return accepted[codes(column)]
+
+
+def country_name(number: int) -> str:
+    """Display name of a country number, empty for unknown."""
+    return countries.NAMES[number]

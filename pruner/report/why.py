@@ -1,0 +1,71 @@
+"""The story of one contact, from the ledger and the summary of a finished run.
+
+Receives a result folder and an id or call sign, hands on one plain dictionary per row that bears it.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any, Final
+
+import polars as pl
+
+from pruner.clean.callsigns import clean_callsign
+from pruner.errors import SettingsError
+from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
+
+_SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+
+
+def result_folders(out: Path, radio: str | None) -> list[Path]:
+    """The result folders of one radio, or of all, below an output folder."""
+    return sorted(
+        path.parent for path in out.glob("*/summary.json") if not path.parent.name.startswith(".")
+        and radio in (None, path.parent.name)
+    )
+
+
+def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
+    """Every row of a run that bears an id or a call sign, with the reason in a sentence and the way to change it.
+
+    Rows stand as in the ledger. Raises SettingsError when the folder holds no finished run.
+    """
+    try:
+        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
+    wanted = contact.strip()
+    if wanted.isascii() and wanted.isdigit():
+        condition = pl.col("id") == int(wanted)
+    else:
+        condition = pl.col("callsign") == clean_callsign(wanted)
+    rows = pl.scan_parquet(folder / "ledger.parquet").filter(condition).collect().to_dicts()
+    return [_story(row, summary) for row in rows]
+
+
+def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
+    sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
+    return {"radio": summary["radio"], **row, "sentence": sentence, "to_change": _to_change(row, summary)}
+
+
+def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
+    reason, limit = row["reason"], summary["limit"]["contacts"]
+    rule = next((rule for rule in summary["rules"] if rule["name"] == row["rule"]), None)
+    earlier = "or name it in the list of a keep rule that stands further up"
+    if reason is None:
+        spare = limit - row["rank"]
+        return f"It stays in as long as the radio holds {row['rank']:,} contacts or more; {spare:,} places stand behind it."
+    if reason == "over limit":
+        return f"A limit of {row['rank']:,} contacts (now {limit:,}) would take it in; {earlier}."
+    if reason == "rule full" and rule:
+        return f"Rule {rule['name']!r} takes at most {rule['at_most']:,} of {rule['owned']:,}; raise at_most, {earlier}."
+    return {
+        "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
+        "no rule": "Add a keep rule that matches it, for instance one by country, or a last rule without conditions.",
+        "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
+        "duplicate id": "Nothing is lost: the id is shown by the preferred row. To prefer this row, put its source first.",
+        "reserved id": "Correct the id at the source: no station may use it.",
+        "invalid id": "Correct the id at the source.",
+        "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",
+    }[reason]
