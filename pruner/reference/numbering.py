@@ -1,0 +1,28 @@
+"""Mobile country codes (ITU-T E.212) -> countries.
+
+Receives nothing, hands on one array that is indexed by the three digits with which an id begins.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner.reference.countries import NUMBERS
+from pruner.reference.tables import rows
+
+
+@cache
+def country_of_code() -> npt.NDArray[np.uint8]:
+    """Country number per code: uint8[1000], read-only.
+
+    0 for codes that are free, shared by several countries (340, 362, 647) or international. Amateur ids also use codes
+    that E.212 does not assign (263, 264, 317, 535); these are in the table too.
+    """
+    table = np.zeros(1000, dtype=np.uint8)
+    for code, country in rows("mobile_codes.tsv"):
+        table[int(code)] = NUMBERS[country]
+    table.flags.writeable = False
+    return table

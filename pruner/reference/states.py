@@ -1,0 +1,40 @@
+"""States and provinces -> ISO 3166-2 codes.
+
+Receives a country number and the text of a state cell, hands on a code. Reads pycountry's list when first asked.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from pruner.reference.countries import CODES
+from pruner.reference.fold import fold
+
+
+@cache
+def _table(code: str) -> dict[str, str]:
+    import pycountry
+
+    # The list holds each (None: two of this country bear the name); codes go last and win over names.
+    divisions = pycountry.subdivisions.get(country_code=code) or ()
+    table: dict[str, str | None] = {}
+    for division in divisions:
+        for spelling in {division.name, division.name.split(" [")[0]}:
+            name = fold(spelling)
+            table[name] = division.code if table.get(name, division.code) == division.code else None
+    for division in divisions:
+        table[fold(division.code)] = division.code
+        table[fold(division.code.partition("-")[2])] = division.code
+    return {name: found for name, found in table.items() if found and name}
+
+
+@cache
+def code_of(country: int, text: str) -> str:
+    """The ISO 3166-2 code of the state that `text` names in country number `country`, or "".
+
+    `text` is a code (with or without the country) or a name, compared after `fold`; names that two states of the
+    country bear are unknown.
+    """
+    if not text or not CODES[country]:
+        return ""
+    return _table(CODES[country]).get(fold(text), "")
