@@ -1,0 +1,103 @@
+"""What settings say of each other: names that must differ, conditions that need something else.
+
+Receives the document as plain tables, however wrong its values (those are reported elsewhere), hands on
+problems.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import BaseModel
+
+from pruner.settings import values
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A mistake at `path` (keys, and positions in lists counted from 0)."""
+
+    path: tuple[str | int, ...]
+    message: str
+
+
+def plain(value: Any) -> Any:
+    """Models inside a document as the tables that they were made of, keys as in the file."""
+    if isinstance(value, BaseModel):
+        return value.model_dump(by_alias=True, exclude_unset=True)
+    if isinstance(value, dict):
+        fields = {"sources": "source", "radios": "radio"}
+        return {fields.get(key, key): _plain_item(item) for key, item in value.items()}
+    return value
+
+
+def _plain_item(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return tuple(_plain_item(item) for item in value)
+    return value.model_dump(by_alias=True, exclude_unset=True) if isinstance(value, BaseModel) else value
+
+
+def cross_problems(document: Any) -> list[Problem]:
+    """All mistakes between values of a document; empty for a document that is no table at all."""
+    if not isinstance(document, dict):
+        return []
+    return [*_names(document), *_needs(document)]
+
+
+def _tables(document: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    rows = document.get(key)
+    for position, row in enumerate(rows if isinstance(rows, tuple | list) else ()):
+        if isinstance(row, dict):
+            yield position, row
+
+
+def _names(document: dict[str, Any]) -> Iterator[Problem]:
+    for keys in (("source",), ("drop", "keep"), ("radio",)):
+        seen: dict[str, str] = {}
+        if keys == ("drop", "keep") and not document.get("keep"):
+            seen["everything"] = "the rule that holds when no keep rule is given"
+        for key in keys:
+            for position, row in _tables(document, key):
+                name = row.get("name")
+                if not isinstance(name, str):
+                    continue
+                folded = name.casefold() if key == "radio" else name
+                if folded in seen:
+                    message = f"expected a name of its own, but {values.shown(name)} is also {seen[folded]}"
+                    yield Problem((key, position, "name"), message)
+                seen.setdefault(folded, f"{key}[{position + 1}]")
+
+
+def _needs(document: dict[str, Any]) -> Iterator[Problem]:
+    home = document.get("home")
+    home = home if isinstance(home, dict) else {}
+    names = [row["name"] for _, row in _tables(document, "source") if isinstance(row.get("name"), str)]
+    for key in ("drop", "keep"):
+        for position, row in _tables(document, key):
+            path = (key, position)
+            if "locator" not in home:
+                if "within_km" in row:
+                    yield Problem(
+                        (*path, "within_km"), "needs [home] locator, from which distances are measured"
+                    )
+                if key == "keep" and row.get("order") == "nearest":
+                    yield Problem(
+                        (*path, "order"), '"nearest" needs [home] locator, from which distances are measured'
+                    )
+            if "hops" in row and "neighbours_of" not in row:
+                yield Problem((*path, "hops"), "needs neighbours_of in the same rule")
+            for condition in ("countries", "neighbours_of"):
+                if "country" not in home and values.HOME in _list(row.get(condition)):
+                    where = (*path, condition, _list(row[condition]).index(values.HOME))
+                    yield Problem(where, '"home" needs [home] country')
+            for index, name in enumerate(_list(row.get("sources"))):
+                if isinstance(name, str) and name not in names:
+                    legal = ", ".join(values.shown(known) for known in names) or "none is named"
+                    message = f"expected the name of a source ({legal}), got {values.shown(name)}"
+                    yield Problem((*path, "sources", index), message + values.suggestion(name, names))
+
+
+def _list(value: Any) -> tuple[Any, ...]:
+    return tuple(value) if isinstance(value, tuple | list) else ()

@@ -1,0 +1,86 @@
+"""A settings file -> `Settings`, or all its mistakes at once, each with its line.
+
+Receives the path of a TOML file, hands on frozen models whose paths are absolute (relative ones are taken
+from the folder of the file).
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from pruner.errors import SettingsError
+from pruner.settings.lines import TomlPath, line_numbers
+from pruner.settings.messages import mistakes
+from pruner.settings.models import Settings
+from pruner.settings.values import shown
+
+
+def load_settings(path: Path) -> Settings:
+    """Reads and checks a settings file.
+
+    Raises SettingsError with one line per mistake, `file:line: key: expected ..., got ...`, in the order of
+    the file. List positions in keys count from 1. Files of lists must exist; their contents are not looked
+    at.
+    """
+    text = _read(path)
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(_syntax(path, text, error)) from None
+    except RecursionError:
+        raise SettingsError(f"{path}: lists are nested too deeply") from None
+    try:
+        return Settings.model_validate(freeze(document), context={"folder": path.absolute().parent})
+    except ValidationError as error:
+        lines = line_numbers(text)
+        found = sorted(
+            ((_line(lines, mistake.path), mistake) for mistake in mistakes(error)), key=lambda pair: pair[0]
+        )
+        raise SettingsError(
+            [
+                f"{path}{f':{line}' if line else ''}: {mistake.key}: {mistake.sentence}"
+                for line, mistake in found
+            ]
+        ) from None
+
+
+def freeze(value: Any) -> Any:
+    """A TOML value with every list as a tuple, as the strict models want it."""
+    if isinstance(value, dict):
+        return {key: freeze(item) for key, item in value.items()}
+    return tuple(freeze(item) for item in value) if isinstance(value, list) else value
+
+
+def _read(path: Path) -> str:
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise SettingsError(f"{path}: no settings file here; write one with: pruner init") from None
+    except OSError as error:
+        raise SettingsError(f"{path}: the settings file cannot be read ({error.strerror})") from None
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SettingsError(f"{path}:{line}: the text is not UTF-8; save the file as UTF-8") from None
+
+
+def _line(lines: dict[TomlPath, int], path: TomlPath) -> int:
+    """The line of the nearest known ancestor, 0 if even its first key does not stand in the file."""
+    while path and path not in lines:
+        path = path[:-1]
+    return lines.get(path, 0)
+
+
+def _syntax(path: Path, text: str, error: tomllib.TOMLDecodeError) -> str:
+    found = re.fullmatch(r"(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)", str(error), re.DOTALL)
+    message = (found[1] if found else str(error)).rstrip(".")
+    plain = shown(message, 120)[1:-1].replace('\\"', '"').replace("\\\\", "\\")
+    line = int(found[2]) if found and found[2] else text.count("\n") + (not text.endswith("\n"))
+    column = f", column {found[3]}" if found and found[3] else ", end of the file"
+    return f"{path}:{line}: this is not TOML{column}: {plain}"

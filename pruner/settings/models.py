@@ -1,0 +1,209 @@
+"""The settings as frozen models.
+
+Receives the TOML document as plain tables (lists as tuples; `context={"folder": ...}` says what relative
+paths are relative to), hands on `Settings`, in which every name is known and every path absolute.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ModelWrapValidatorHandler,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import InitErrorDetails
+
+from pruner.reference import countries, geometry, regions
+from pruner.settings import values
+from pruner.settings.cross import Problem, cross_problems, plain
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(
+        extra="forbid",
+        strict=True,
+        frozen=True,
+        validate_default=True,
+        allow_inf_nan=False,
+        populate_by_name=True,
+    )
+
+
+class Home(_Table):
+    """Where the user is; both parts may be absent."""
+
+    country: values.Country | None = None
+    locator: values.Locator | None = None
+
+    @property
+    def country_number(self) -> int:
+        """The number of the country in `reference.countries`, 0 if none is given."""
+        return countries.find(self.country) if self.country else 0
+
+    @property
+    def place(self) -> tuple[float, float] | None:
+        """Latitude and longitude of the locator's centre in degrees, None if no locator is given."""
+        return geometry.locator_centre(self.locator) if self.locator else None
+
+
+class Source(_Table):
+    """A directory: a file, or a pattern of files (`location`, absolute).
+
+    `columns` maps meanings (`schema.MEANINGS`) to headings; or all to positions counted from 1, which also
+    says that the file has no heading line.
+    """
+
+    name: values.SourceName
+    location: values.Location
+    system: Literal["dmr", "nxdn", "p25"] = "dmr"
+    columns: dict[values.Meaning, values.Column] = Field(default_factory=dict)
+    encoding: values.Encoding | None = None
+    rejected_share_at_most: Annotated[float, Field(ge=0, le=1)] = 0.05
+
+    @field_validator("columns")
+    @classmethod
+    def _agree(cls, columns: dict[str, str | int]) -> dict[str, str | int]:
+        positions = [value for value in columns.values() if isinstance(value, int)]
+        if positions and len(positions) < len(columns):
+            raise values.complete("expected either headings for all columns or positions for all")
+        if positions and "id" not in columns:
+            raise values.complete("expected the position of the id among the positions: id = ...")
+        if len(set(columns.values())) < len(columns):
+            raise values.complete("expected a different column for each meaning")
+        return columns
+
+
+class Rule(_Table):
+    """The conditions that a contact must meet, all that are given (not None); without any, all match."""
+
+    name: values.Label
+    list: values.ListFile | None = None
+    ids: Annotated[tuple[values.StationId, ...], Field(min_length=1)] | None = None
+    callsigns: Annotated[tuple[values.Glob, ...], Field(min_length=1)] | None = None
+    countries: Annotated[tuple[values.CountryOrHome, ...], Field(min_length=1)] | None = None
+    neighbours_of: Annotated[tuple[values.CountryOrHome, ...], Field(min_length=1)] | None = None
+    hops: Annotated[int, Field(ge=1)] = 1
+    continents: Annotated[tuple[values.Continent, ...], Field(min_length=1)] | None = None
+    itu_regions: Annotated[tuple[values.ItuRegion, ...], Field(min_length=1)] | None = None
+    states: Annotated[tuple[values.Words, ...], Field(min_length=1)] | None = None
+    within_km: Annotated[float, Field(gt=0)] | None = None
+    kind: Literal["person", "repeater", "other"] | None = None
+    sources: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
+
+    def country_numbers(self, home: Home) -> frozenset[int] | None:
+        """The countries of the condition `countries` as country numbers, None if not given."""
+        return _numbers(self.countries, home)
+
+    def neighbour_numbers(self, home: Home) -> frozenset[int] | None:
+        """The countries whose neighbours the condition `neighbours_of` asks for, None if not given."""
+        return _numbers(self.neighbours_of, home)
+
+    def continent_numbers(self) -> frozenset[int] | None:
+        """All countries of the condition `continents`, None if not given."""
+        if self.continents is None:
+            return None
+        return frozenset().union(*(regions.continent_members(name) for name in self.continents))
+
+
+def _numbers(names: tuple[str, ...] | None, home: Home) -> frozenset[int] | None:
+    if names is None:
+        return None
+    return frozenset(home.country_number if name == values.HOME else countries.find(name) for name in names)
+
+
+class DropRule(Rule):
+    """A rule whose contacts are left out."""
+
+
+class KeepRule(Rule):
+    """A rule whose contacts are kept, as far as there is room.
+
+    `one_per_callsign` None means: as `[clean] one_per_callsign` says (`Settings.one_per_callsign`).
+    """
+
+    order: Literal["id", "nearest"] = "id"
+    at_most: Annotated[int, Field(ge=0)] | None = None
+    one_per_callsign: bool | None = None
+
+
+class Radio(_Table):
+    """A radio and how many contacts it holds. `name` is also the folder of its files."""
+
+    name: values.FolderName
+    contacts: Annotated[int, Field(ge=0)]
+
+
+class Clean(_Table):
+    """How contacts are cleaned."""
+
+    one_per_callsign: bool = False
+
+
+class Output(_Table):
+    """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths."""
+
+    folder: values.AnyPath = Path("out")
+    state: values.AnyPath = Path(".pruner")
+
+
+class Settings(_Table):
+    """The whole file. Keep rules are never empty: without one, a rule "everything" keeps all."""
+
+    home: Home = Home()
+    sources: Annotated[tuple[Source, ...], Field(min_length=1, alias="source")]
+    drop: tuple[DropRule, ...] = ()
+    keep: tuple[KeepRule, ...] = ()
+    radios: Annotated[tuple[Radio, ...], Field(min_length=1, alias="radio")]
+    clean: Clean = Clean()
+    output: Output
+
+    def one_per_callsign(self, rule: KeepRule) -> bool:
+        """Whether a keep rule takes one id per call sign: its own word, else that of `[clean]`."""
+        return self.clean.one_per_callsign if rule.one_per_callsign is None else rule.one_per_callsign
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _together(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        """Checks each value and what values say of each other, and raises both kinds of mistakes together."""
+        if isinstance(data, cls):
+            return handler(data)
+        document = plain(data)
+        problems = cross_problems(document)
+        if isinstance(document, dict):
+            document = {"output": {}, **document}
+            if not document.get("keep", ()):
+                document["keep"] = ({"name": "everything"},)
+        try:
+            settings = handler(document)
+        except ValidationError as error:
+            raise ValidationError.from_exception_data(
+                cls.__name__, [*_details(error), *_raised(problems)]
+            ) from None
+        if problems:
+            raise ValidationError.from_exception_data(cls.__name__, _raised(problems))
+        return settings
+
+
+def _details(error: ValidationError) -> list[InitErrorDetails]:
+    details = []
+    for problem in error.errors(include_url=False):
+        kind: Any = problem["type"]
+        context = problem.get("ctx", {})
+        if kind in (values.WRONG, values.COMPLETE):
+            kind, context = values.custom(kind, context), {}
+        details.append(InitErrorDetails(type=kind, loc=problem["loc"], input=problem["input"], ctx=context))
+    return details
+
+
+def _raised(problems: list[Problem]) -> list[InitErrorDetails]:
+    return [
+        InitErrorDetails(type=values.complete(problem.message), loc=problem.path, input=None)
+        for problem in problems
+    ]

@@ -1,0 +1,93 @@
+"""The text of a new settings file, with comments that say what can be changed.
+
+Receives what is known of the user, hands on TOML text that `load_settings` accepts as it stands.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from pruner.settings.names import source_names
+
+
+def commented_settings(
+    country: str | None,
+    locator: str | None,
+    sources: Sequence[str],
+    contacts: int,
+    radio_name: str,
+    folder: str,
+) -> str:
+    """A commented settings file; `sources` are locations (none: one to be filled in), `folder` the output."""
+    locations = list(sources) or ["stations.csv"]
+    parts = [
+        "# Settings of pruner. Relative paths are relative to this file.",
+        _home(country, locator),
+        *(
+            _source(name, location, first=not number)
+            for number, (name, location) in enumerate(zip(source_names(locations), locations, strict=True))
+        ),
+        _DROP,
+        _keep(country is not None, locator is not None),
+        "# A radio and how many contacts it holds; its files are written to a folder of its name.\n"
+        f"[[radio]]\nname = {_text(radio_name)}\ncontacts = {contacts:_}",
+        "[clean]\none_per_callsign = false  # true: one id per call sign, unless a keep rule says otherwise",
+        f'[output]\nfolder = {_text(folder)}\n# state = ".pruner"  # what the tool keeps for itself',
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+_DROP = """\
+# Rules are tried from the top. What a drop rule matches is left out.
+# [[drop]]
+# name = "asked to be left out"
+# list = "left-out.txt"  # one id or call sign a line, or a table with such a column"""
+
+
+def _home(country: str | None, locator: str | None) -> str:
+    named = f"country = {_text(country)}" if country is not None else '# country = "AT"'
+    placed = f"locator = {_text(locator)}" if locator is not None else '# locator = "JN67"'
+    return (
+        "[home]\n"
+        f"{named}  # an ISO 3166-1 code or a name\n"
+        f"{placed}  # Maidenhead, makes distances possible: order nearest, within_km"
+    )
+
+
+def _source(name: str, location: str, first: bool) -> str:
+    text = f"[[source]]\nname = {_text(name)}\nlocation = {_text(location)}  # or a pattern: data/*.csv"
+    if not first:
+        return text
+    return (
+        "# Where two sources have the same id, the one that stands first counts.\n"
+        f"{text}\n"
+        'system = "dmr"  # or nxdn, p25\n'
+        '# columns = { id = "Number", callsign = "Station" }  # only where the headings are not understood\n'
+        '# encoding = "cp1252"  # only where the text is neither UTF-8 nor that\n'
+        "# rejected_share_at_most = 0.05  # more unreadable rows than this, and the source is refused"
+    )
+
+
+def _keep(country: bool, locator: bool) -> str:
+    order = 'order = "nearest"' if locator else '# order = "nearest"  # needs a locator'
+    home = '[[keep]]\nname = "home"\ncountries = ["home"]  # or codes and names: ["AT", "Germany"]'
+    neighbours = f'[[keep]]\nname = "neighbours"\nneighbours_of = ["home"]\n{order}'
+    rules = [home, neighbours] if country else [_off(home), _off(neighbours)]
+    rest = '[[keep]]\nname = "the rest"\n# at_most = 50_000\n# one_per_callsign = true'
+    heading = (
+        "# What no drop rule matched belongs to the first keep rule that matches, in this order.\n"
+        "# Conditions (all given ones must hold): list, ids, callsigns, countries, neighbours_of, hops,\n"
+        "# continents, itu_regions, states, within_km, kind, sources.\n"
+        "# Options: order, at_most, one_per_callsign."
+    )
+    return "\n\n".join([f"{heading}\n{rules[0]}", rules[1], rest])
+
+
+def _off(text: str) -> str:
+    return "\n".join(f"# {line.removeprefix('# ')}" for line in text.split("\n"))
+
+
+def _text(value: str) -> str:
+    """A TOML basic string. JSON's differs only in U+007F, which TOML wants escaped."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")

@@ -1,0 +1,227 @@
+"""Types of single settings values: how each is checked, and what is said when it is wrong.
+
+Receives values as the TOML reader gives them (lists already as tuples), hands on checked ones. A wrong value
+raises a `PydanticCustomError` whose text reads "expected ...", with what would have been right.
+"""
+
+from __future__ import annotations
+
+import difflib
+import glob
+import re
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Annotated, Any, Final, LiteralString
+
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from pruner import schema
+from pruner.reference import countries, geometry, regions
+
+#: The word that stands for `[home] country` in a rule.
+HOME: Final = "home"
+#: Error types that the functions here raise; the message of the first is followed by what was found.
+WRONG: Final = "wrong_value"
+COMPLETE: Final = "complete_sentence"
+
+_ADDRESS: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://")
+_RESERVED_NAMES: Final = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
+
+
+def wrong(message: str) -> PydanticCustomError:
+    """The error of one value; `message` begins with "expected"."""
+    return PydanticCustomError(WRONG, "{message}", {"message": message})
+
+
+def complete(message: str) -> PydanticCustomError:
+    """An error whose message says everything, the value that was found included."""
+    return PydanticCustomError(COMPLETE, "{message}", {"message": message})
+
+
+def custom(kind: LiteralString, context: dict[str, Any]) -> PydanticCustomError:
+    """The error made again from its type and context, as `ValidationError.errors()` gives them."""
+    return PydanticCustomError(kind, "{message}", context)
+
+
+def suggestion(text: str, legal: Iterable[str]) -> str:
+    """`; did you mean ...?` with the nearest legal word, or nothing."""
+    by_fold = {word.casefold(): word for word in legal}
+    near = difflib.get_close_matches(text.casefold(), by_fold, n=1, cutoff=0.6)
+    return f'; did you mean "{by_fold[near[0]]}"?' if near else ""
+
+
+def _pattern(pattern: str, expected: str) -> Callable[[str], str]:
+    compiled = re.compile(pattern, re.ASCII)
+
+    def check(text: str) -> str:
+        if not compiled.fullmatch(text):
+            raise wrong(f"expected {expected}")
+        return text
+
+    return check
+
+
+def _label(text: str) -> str:
+    if not 1 <= len(text) <= 80 or text != text.strip() or not text.isprintable():
+        raise wrong("expected a name of 1 to 80 printable characters, without white space at its ends")
+    return text
+
+
+def _folder_name(text: str) -> str:
+    allowed = re.fullmatch(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,62}[A-Za-z0-9_-])?", text)
+    if not allowed or _RESERVED_NAMES.fullmatch(text):
+        raise wrong(
+            "expected a name that can be a folder: up to 64 letters, digits, dots, dashes, underscores"
+        )
+    return text
+
+
+def _country(text: str) -> str:
+    if not countries.find(text):
+        near = ", ".join(f'"{name}"' for name in countries.nearest_names(text))
+        raise complete(
+            f"expected an ISO 3166-1 code or the name of a country, got {shown(text)}"
+            + (f"; did you mean {near}?" if near else "")
+        )
+    return text
+
+
+def _country_or_home(text: str) -> str:
+    return HOME if text == HOME else _country(text)
+
+
+def _continent(text: str) -> str:
+    if not regions.continent_members(text):
+        legal = regions.continent_names()
+        near = suggestion(text, legal) or f" (known: {', '.join(legal)})"
+        raise complete(f"expected the name of a continent or part of one, got {shown(text)}{near}")
+    return text
+
+
+def _locator(text: str) -> str:
+    try:
+        geometry.locator_centre(text)
+    except ValueError:
+        raise wrong("expected a Maidenhead locator of 4, 6 or 8 characters, such as JN67 or JN67AB") from None
+    return text
+
+
+def _encoding(text: str) -> str:
+    try:
+        "0".encode(text)
+    except (LookupError, ValueError):
+        raise wrong('expected the name of a text encoding, such as "cp1252" or "utf-8"') from None
+    return text
+
+
+def _glob(text: str) -> str:
+    if (
+        not text
+        or "/" in text
+        or any(not character.isprintable() or character.isspace() for character in text)
+    ):
+        raise wrong('expected a call sign, * and ? allowed, without "/" and white space (such as "OE1*")')
+    return text.upper()
+
+
+def _words(text: str) -> str:
+    if not text.strip() or not text.isprintable():
+        raise wrong("expected printable text")
+    return text
+
+
+def _column(value: object) -> str | int:
+    if isinstance(value, str) and value.strip():
+        return value
+    if isinstance(value, int) and not isinstance(value, bool) and value >= 1:
+        return value
+    raise wrong("expected a heading, or a position counted from 1")
+
+
+def _meaning(text: str) -> str:
+    if text not in schema.MEANINGS:
+        raise complete(
+            f"unknown key{suggestion(text, schema.MEANINGS) or '; legal here: ' + ', '.join(schema.MEANINGS)}"
+        )
+    return text
+
+
+def _folder(info: ValidationInfo) -> Path:
+    folder = (info.context or {}).get("folder")
+    return Path(folder).absolute() if folder is not None else Path.cwd()
+
+
+def _path(value: object, info: ValidationInfo) -> Path:
+    if isinstance(value, Path):
+        value = str(value)
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        raise wrong("expected the path of a file or folder")
+    return _home_folder(value) if value.startswith("~") else _folder(info) / value
+
+
+def _home_folder(value: str) -> Path:
+    try:
+        return Path(value).expanduser().absolute()
+    except RuntimeError:
+        raise wrong("expected a path; the folder that ~ stands for is not known") from None
+
+
+def _list_file(value: object, info: ValidationInfo) -> Path:
+    path = _path(value, info)
+    if not path.is_file():
+        raise complete(f"expected a file of ids or call signs, but there is no file {shown(str(path), 200)}")
+    return path
+
+
+def _location(value: object, info: ValidationInfo) -> str:
+    if isinstance(value, str) and _ADDRESS.match(value):
+        raise wrong(
+            "expected a file or a pattern of files: this version reads files only, so download it first"
+        )
+    path = _path(value, info)
+    if not glob.has_magic(str(value)) or path.exists():
+        return str(path)
+    folder = _folder(info)
+    if path.is_relative_to(folder) and not Path(str(value)).is_absolute():
+        return str(Path(glob.escape(str(folder))) / path.relative_to(folder))
+    return str(path)
+
+
+def shown(value: object, length: int = 40) -> str:
+    """A value as TOML would write it, shortened to `length`, nothing in it that could steer a terminal."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        cut = value if len(value) <= length else value[: length - 3] + "..."
+        plain = cut.replace("\\", "\\\\").replace('"', '\\"')
+        return (
+            '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in plain) + '"'
+        )
+    if isinstance(value, tuple | list):
+        return "a list"
+    if isinstance(value, dict):
+        return "a table"
+    text = str(value)
+    return text if len(text) <= length else text[: length - 3] + "..."
+
+
+Label = Annotated[str, AfterValidator(_label)]
+SourceName = Annotated[
+    str, AfterValidator(_pattern("[A-Za-z0-9_-]{1,64}", "up to 64 letters, digits, dashes, underscores"))
+]
+FolderName = Annotated[str, AfterValidator(_folder_name)]
+Country = Annotated[str, AfterValidator(_country)]
+CountryOrHome = Annotated[str, AfterValidator(_country_or_home)]
+Continent = Annotated[str, AfterValidator(_continent)]
+Locator = Annotated[str, AfterValidator(_locator)]
+Encoding = Annotated[str, AfterValidator(_encoding)]
+Glob = Annotated[str, AfterValidator(_glob)]
+Words = Annotated[str, AfterValidator(_words)]
+Meaning = Annotated[str, AfterValidator(_meaning)]
+Column = Annotated[str | int, BeforeValidator(_column)]
+AnyPath = Annotated[Path, BeforeValidator(_path)]
+ListFile = Annotated[Path, BeforeValidator(_list_file)]
+Location = Annotated[str, BeforeValidator(_location)]
+StationId = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
+ItuRegion = Annotated[int, Field(ge=1, le=3)]
