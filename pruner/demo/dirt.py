@@ -82,7 +82,7 @@ def _count(kind: str, total: int) -> int:
 
 def _eligible(stations: Stations) -> dict[str, NDArray[np.bool_]]:
     """Stations that can carry a kind; kinds not named here suit every station."""
-    with_marks = np.array([not town.isascii() for town in people.towns().texts])
+    with_marks = np.array([not town.partition("/")[0].isascii() for town in people.towns().texts])
     other_words = np.array([country.code in OTHER_WAYS for country in COUNTRIES])
     return {
         "device suffix alone": stations.person,

@@ -104,7 +104,8 @@ def _well_written_persons(plan: Plan, draws: Draws) -> Integers:
 def choose_rows(plan: Plan, draws: Draws, cells: Cells) -> tuple[Integers, Integers]:
     """Rows (int64) of the marshals and of those left out.
 
-    A third of the marshals are Austrian, the others from the countries around. Nobody who is left out shares a call sign with a marshal.
+    A third of the marshals are Austrian, the others from the countries around. Nobody who
+    is left out shares a call sign with a marshal.
     """
     rows = _well_written_persons(plan, draws)
     country = plan.stations.country[rows]

@@ -1,0 +1,276 @@
+"""The demo: the same bytes for the same seed, dirt as counted, nothing of the user's overwritten.
+
+After a wanted change `fixtures/demo` is made anew: `planted.json` put aside, `write_demo` with 1000 stations,
+then `planted(1000)` as `planted.json`.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import tomllib
+import warnings
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+import pytest
+from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
+from phone_iso3166.e212 import networks
+
+from pruner.demo import planted, write_demo
+from pruner.demo.dirt import KINDS
+from pruner.demo.draws import split_mix
+from pruner.demo.world import COUNTRIES
+from pruner.errors import SettingsError
+
+FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
+FILES = ["stations.csv", "marshals.csv", "left-out.txt", "pruner.toml"]
+# ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation).
+LAST_STATION, HIGHEST = 16_776_415, 16_777_215
+# ITU RR 19.68.
+ORDINARY_FORM = re.compile(r"([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]")
+
+Record = list[str]
+
+
+def records_of(path: Path) -> list[Record]:
+    """Heading and records as the standard library's csv module reads them (RFC 4180)."""
+    return list(csv.reader(io.StringIO(path.read_bytes().decode(), newline="")))
+
+
+def verdict(record: Record) -> str | int:
+    """The id of a record, or why it has none: "What happens to a row" of DEVELOPERS.md, once more."""
+    if len(record) != 8 or not any(cell.strip() for cell in record[1:4]):
+        return "unreadable row"
+    text = re.sub(r"\s", "", record[0])
+    if not re.fullmatch(r"[0-9]+(\.0+)?", text):
+        return "invalid id"
+    number = int(text.split(".")[0])
+    if len(str(number)) == 9:
+        number //= 100
+    if number > HIGHEST:
+        return "invalid id"
+    return "reserved id" if number == 0 or number > LAST_STATION else number
+
+
+def tally(records: list[Record]) -> dict[str, int]:
+    verdicts = [verdict(record) for record in records]
+    ids = [one for one in verdicts if isinstance(one, int)]
+    reasons = Counter(one for one in verdicts if isinstance(one, str))
+    return {**reasons, "duplicate id": len(ids) - len(set(ids)), "stays": len(set(ids))}
+
+
+def expected_tally(counts: dict[str, int]) -> dict[str, int]:
+    return {
+        "unreadable row": counts["too few cells"] + counts["too many cells"] + counts["names nobody"],
+        "invalid id": counts["id too large"] + counts["id with letters"] + counts["empty id"],
+        "reserved id": counts["reserved id"],
+        "duplicate id": counts["duplicate id"] + counts["device suffix beside the plain id"],
+        "stays": counts["different ids"],
+    }
+
+
+@pytest.fixture(scope="module")
+def stations() -> list[Record]:
+    return records_of(FIXTURE / "stations.csv")[1:]
+
+
+def test_regenerating_the_fixture_gives_identical_bytes(tmp_path: Path) -> None:
+    paths = write_demo(tmp_path, stations=1000)
+    assert [path.name for path in paths] == FILES
+    for path in paths:
+        assert path.read_bytes() == (FIXTURE / path.name).read_bytes(), path.name
+    assert json.loads((FIXTURE / "planted.json").read_text()) == planted(1000)
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(FILES)
+
+
+def test_fixture_is_small() -> None:
+    assert sum(path.stat().st_size for path in FIXTURE.iterdir()) < 200_000
+
+
+def test_full_size_has_exact_rows_and_more_contacts_than_the_radio_holds(tmp_path: Path) -> None:
+    records = records_of(write_demo(tmp_path)[0])[1:]
+    assert len(records) == 330_000
+    counts = planted()
+    assert tally(records) == expected_tally(counts)
+    assert counts["different ids"] > 300_000
+
+
+@pytest.mark.parametrize("number", [500, 777, 1000, 20_011])
+def test_counts_hold_at_other_sizes_and_seeds(tmp_path: Path, number: int) -> None:
+    records = records_of(write_demo(tmp_path, number, seed=number)[0])[1:]
+    counts = planted(number, seed=number)
+    assert len(records) == counts["rows"] == number
+    assert tally(records) == expected_tally(counts)
+    assert all(counts[kind] >= 5 for kind in KINDS)
+
+
+def test_another_seed_gives_other_stations(tmp_path: Path) -> None:
+    first = write_demo(tmp_path / "a", 500, seed=1)[0].read_bytes()
+    assert first != write_demo(tmp_path / "b", 500, seed=2)[0].read_bytes()
+
+
+def test_dirt_can_be_counted_in_the_text(stations: list[Record]) -> None:
+    counts = planted(1000)
+    whole = [record for record in stations if len(record) == 8]
+    suffixes = counts["device suffix alone"] + counts["device suffix beside the plain id"]
+    assert sum(bool(re.fullmatch(r"\d{9}", record[0])) for record in whole) == suffixes + sum(
+        record[0].startswith("000") and len(record[0]) == 9 for record in whole
+    )
+    assert sum(record[0].endswith(".0") for record in whole) == counts["id with point and zero"]
+    assert sum(record[0].startswith("000") for record in whole) == counts["id with leading zeros"]
+    assert sum(" " in record[0] for record in whole) == counts["id with spaces"]
+    assert sum(record[1] != record[1].upper() for record in whole) == counts["lower-case call sign"]
+    assert sum(bool(re.search("[/-]", record[1])) for record in whole) == counts["portable call sign"]
+    assert sum(record[6].endswith("\t") for record in whole) == counts["padded cells"]
+    assert sum("," in record[4] for record in whole) == counts["comma in a quoted cell"]
+    assert sum("\n" in record[7] for record in whole) == counts["line break in a quoted cell"]
+    assert sum(bool(re.match(r"[=@+<\"\x1b-]", record[4])) for record in whole) == counts["hostile cell"]
+    hidden = re.compile("[\u200b\u202e\u2066]")
+    assert sum(bool(hidden.search("".join(record))) for record in whole) == counts["invisible character"]
+    assert sum(record[6].strip() == "" for record in whole) == counts["country empty"]
+    assert sum(record[2].isupper() and record[2].isalpha() for record in whole) >= counts["shouted name"]
+
+
+def test_mojibake_is_utf8_read_as_a_western_code_page(stations: list[Record]) -> None:
+    garbled = [record[4] for record in stations if len(record) == 8 and re.search("[ÃÅÄ][^a-z]", record[4])]
+    assert len(garbled) == planted(1000)["mojibake"]
+    for town in garbled:
+        octets = b"".join(letter.encode("latin-1" if ord(letter) < 256 else "cp1252") for letter in town)
+        assert not octets.decode("utf-8").isascii()
+
+
+def test_duplicates_differ_in_the_town(stations: list[Record]) -> None:
+    """Of a repeated plain id, the later row names a new town (copies with a device suffix are not seen)."""
+    last: dict[str, str] = {}
+    moved = 0
+    for record in stations:
+        if isinstance(verdict(record), int):
+            moved += record[0] in last and last[record[0]] != record[4]
+            last[record[0]] = record[4]
+    assert moved >= planted(1000)["duplicate id"] * 0.6
+
+
+def test_most_call_signs_have_the_ordinary_form_and_some_have_several_ids(tmp_path: Path) -> None:
+    records = records_of(write_demo(tmp_path, 20_000)[0])[1:]
+    by_sign: dict[str, set[str]] = {}
+    for record in records:
+        if len(record) == 8 and re.fullmatch(r"[0-9]{6,7}", record[0]) and ORDINARY_FORM.fullmatch(record[1]):
+            by_sign.setdefault(record[1], set()).add(record[0])
+    ids = sum(map(len, by_sign.values()))
+    assert ids > 0.9 * len(records)
+    assert 0.09 < 1 - len(by_sign) / ids < 0.15
+    repeaters = sum(len(one) == 6 for several in by_sign.values() for one in several)
+    assert 0.02 < repeaters / ids < 0.04
+
+
+def test_id_codes_are_those_of_the_country() -> None:
+    """ITU-T E.212 as in the registry package phone-iso3166; 263, 264, 317 are not (common practice)."""
+    outside = {263: "DE", 264: "DE", 317: "US"}
+    for country in COUNTRIES:
+        for code in country.id_codes:
+            entry = outside.get(code) or networks[code]
+            assert country.code in ({entry} if isinstance(entry, str) else set(entry.values())), code
+
+
+def test_call_sign_beginnings_are_those_of_the_country(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ITU RR Appendix 42 as in the registry package callsign-regex; three lie inside another's series."""
+    monkeypatch.setenv("HOME", str(tmp_path))  # the package writes a cache there
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)  # and leaves it open
+        series = ItuAppendix42().forward()
+    inside = {"PR": "US", "LI": "CH", "TW": "CN"}
+    for country in COUNTRIES:
+        for beginning in country.beginnings:
+            filled = (beginning[:-1] + "AAA")[:3]
+            found = {entry["cc"] for pattern, entry in series.items() if re.fullmatch(pattern, filled)}
+            assert found == {inside.get(country.code, country.code)}, beginning
+
+
+def test_generator_gives_the_published_first_outputs() -> None:
+    """SplitMix64 from seed 1234567, as published with many reference implementations (values from memory)."""
+    assert split_mix(1234567, 5).tolist() == [
+        6457827717110365317,
+        3203168211198807973,
+        9817491932198370423,
+        4593380528125082431,
+        16408922859458223821,
+    ]
+    assert split_mix(7, 1).dtype == np.uint64
+
+
+def test_settings_name_the_files_beside_them() -> None:
+    settings = tomllib.loads((FIXTURE / "pruner.toml").read_text())
+    assert settings["home"] == {"country": "AT", "locator": "JN57"}
+    assert settings["source"] == [{"name": "world", "location": "stations.csv", "system": "dmr"}]
+    assert [rule["name"] for rule in settings["keep"]] == ["marshals", "home", "neighbours", "the rest"]
+    assert settings["radio"] == [{"name": "loan-handheld", "contacts": 200_000}]
+    lists = [rule["list"] for rule in settings["drop"] + settings["keep"] if "list" in rule]
+    assert lists == ["left-out.txt", "marshals.csv"]
+
+
+def test_marshals_and_left_out_are_in_the_directory_and_apart(stations: list[Record]) -> None:
+    pairs = {(record[0], record[1]) for record in stations if len(record) == 8}
+    heading, *marshals = records_of(FIXTURE / "marshals.csv")
+    assert heading == ["Id", "Call sign", "Name", "Notes"]
+    assert len(marshals) == 60
+    assert {(marshal[0], marshal[1]) for marshal in marshals} <= pairs
+    assert 0 < sum(bool(marshal[3]) for marshal in marshals) < 60
+    lines = (FIXTURE / "left-out.txt").read_text().splitlines()
+    left_out = {line for line in lines if line and not line.startswith("#")}
+    assert len(left_out) == 12
+    known = {cell for pair in pairs for cell in pair}
+    assert left_out <= known
+    of_left_out = {sign for number, sign in pairs if number in left_out or sign in left_out}
+    assert of_left_out.isdisjoint({marshal[1] for marshal in marshals})
+
+
+def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> None:
+    write_demo(tmp_path, 500)
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "contacts.csv").write_text("kept")
+    settings = tmp_path / "pruner.toml"
+    settings.write_text(settings.read_text() + "\n# tried something\n")
+    write_demo(tmp_path, 600)
+    assert len(records_of(tmp_path / "stations.csv")) == 601
+    assert "tried something" not in settings.read_text()
+    assert (tmp_path / "out" / "contacts.csv").read_text() == "kept"
+
+
+@pytest.mark.parametrize("name", [*FILES, "letters.txt"])
+def test_refuses_a_folder_with_foreign_files(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("mine\n")
+    with pytest.raises(SettingsError, match=re.escape(repr(name))):
+        write_demo(tmp_path, 500)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+    assert (tmp_path / name).read_text() == "mine\n"
+
+
+def test_refuses_a_foreign_file_beside_its_own_settings(tmp_path: Path) -> None:
+    write_demo(tmp_path, 500)
+    (tmp_path / "marshals.csv").write_text("Call sign\nmine\n")
+    with pytest.raises(SettingsError, match=r"marshals\.csv"):
+        write_demo(tmp_path, 500)
+    assert (tmp_path / "marshals.csv").read_text() == "Call sign\nmine\n"
+
+
+def test_refuses_a_file_where_a_folder_is_due(tmp_path: Path) -> None:
+    (tmp_path / "demo").write_text("mine")
+    with pytest.raises(SettingsError, match="expected a folder"):
+        write_demo(tmp_path / "demo", 500)
+
+
+@pytest.mark.parametrize("number", [-1, 0, 499, 500_001])
+def test_refuses_impossible_sizes(tmp_path: Path, number: int) -> None:
+    with pytest.raises(SettingsError, match="500 to 500000"):
+        write_demo(tmp_path / "demo", number)
+    assert not (tmp_path / "demo").exists()
+
+
+def test_largest_size_finds_ids_for_all() -> None:
+    assert planted(500_000)["different ids"] > 480_000
