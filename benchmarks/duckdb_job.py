@@ -167,11 +167,12 @@ told AS (
         system = 'dmr' AND number BETWEEN 100000000 AND 999999999 AS is_suffixed,
         CASE WHEN is_suffixed THEN number // 100 ELSE number END AS id
     FROM valued)
-SELECT source_at, source, row, system, system_at, id, callsign, country AS text, is_suffixed,
+SELECT source_at, source, row, system, system_at, callsign, country AS text, is_suffixed,
     CASE WHEN NOT readable OR (callsign IS NULL AND is_nameless) THEN 'unreadable row'
-        WHEN id IS NULL OR id > highest THEN 'invalid id'
-        WHEN id < first OR id > last THEN 'reserved id' END AS reason,
-    readable AND coalesce(id BETWEEN first AND last, false) AS has_address
+        WHEN told.id IS NULL OR told.id > highest THEN 'invalid id'
+        WHEN told.id < first OR told.id > last THEN 'reserved id' END AS reason,
+    CASE WHEN reason IS NULL OR reason = 'reserved id' THEN told.id END AS id,
+    reason IS NULL AS has_address
 FROM told JOIN systems USING (system)"""
 
 _PREFIXED = """CREATE TABLE prefixed AS

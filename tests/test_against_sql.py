@@ -1,0 +1,403 @@
+"""The pipeline against an independent SQL version of the same job (benchmarks/duckdb_job.py), row for row."""
+
+from __future__ import annotations
+
+import csv
+import json
+import tempfile
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.parquet as parquet
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchmarks import duckdb_job
+from benchmarks.duckdb_job import Rule, Tables
+from pruner.pipeline import run
+from pruner.reference import borders, countries, numbering
+from pruner.reference.tables import rows
+from pruner.settings.load import load_settings
+
+SCHEMA = pa.schema(
+    [
+        (name, pa.int64() if name in ("source_at", "row") else pa.string())
+        for name in duckdb_job.RECORD_COLUMNS
+    ]
+).set(4, pa.field("readable", pa.bool_()))
+
+
+def records_table(rows: Iterable[tuple[Any, ...]]) -> pa.Table:
+    return pa.Table.from_pylist([dict(zip(SCHEMA.names, row, strict=True)) for row in rows], SCHEMA)
+
+
+def test_the_sql_version_by_hand() -> None:
+    """Every reason once, worked out by hand from DEVELOPERS.md."""
+    lines = [
+        ("dmr", True, " 2321234 ", "oe1abc/p", "Anna", "Austria"),
+        ("dmr", True, "232123405", "OE1ABC-7", "Anna", None),
+        ("dmr", True, "0", "DL1ABC", "Bert", None),
+        ("dmr", True, "2621234.0", "DL/OE1XYZ/p", "Carl", " "),
+        ("dmr", True, "12a", "DL1ABC", "Dora", None),
+        ("dmr", True, "5", " ", "\u00a0", None),
+        ("dmr", True, "2320001", "OE1\u200bABC", "Emil", "Germany"),
+        ("dmr", True, "2320002", "OE1ABC", "Fritz", None),
+        ("dmr", True, "00262001", "DB0ABC", "", None),
+        ("dmr", False, None, None, None, None),
+        ("dmr", True, "2329999", "OE9ZZZ", "", None),
+        ("dmr", True, "16776416", "OE9ZZZ", "", None),
+        ("dmr", True, "16777216", "OE9ZZZ", "", None),
+        ("dmr", True, "7", "Q0QQ", "", None),
+    ]
+    records = records_table(
+        (0, "world", at + 1, system, readable, id_, callsign, name, None, None, country)
+        for at, (system, readable, id_, callsign, name, country) in enumerate(lines)
+    )
+    tables = Tables({"Austria": "AT", "Germany": "DE"}, {232: "AT", 262: "DE"}, {"OE": "AT", "D": "DE"})
+    drop = [Rule("asked", list_ids=[1], list_callsigns=["OE9ZZZ"])]
+    keep = [
+        Rule("home", countries=["AT"], one_per_callsign=True),
+        Rule("near", neighbours=["DE"], at_most=1, one_per_callsign=True),
+    ]
+    ledger = duckdb_job.run(records, tables, drop, keep, 1).to_pylist()
+    names = ("id", "callsign", "country", "country_from", "reason", "rule", "rank")
+    assert [tuple(row[name] for name in names) for row in ledger] == [
+        (2321234, "OE1ABC", "AT", "text", "duplicate call sign", "home", None),
+        (2321234, "OE1ABC", "AT", "id", "duplicate id", None, None),
+        (0, "DL1ABC", None, None, "reserved id", None, None),
+        (2621234, "OE1XYZ", "DE", "id", "rule full", "near", None),
+        (None, "DL1ABC", None, None, "invalid id", None, None),
+        (None, None, None, None, "unreadable row", None, None),
+        (2320001, "OE1ABC", "DE", "text", "duplicate call sign", "near", None),
+        (2320002, "OE1ABC", "AT", "id", None, "home", 1),
+        (262001, "DB0ABC", "DE", "id", "over limit", "near", 2),
+        (None, None, None, None, "unreadable row", None, None),
+        (2329999, "OE9ZZZ", "AT", "id", "left out", "asked", None),
+        (16776416, "OE9ZZZ", None, None, "reserved id", None, None),
+        (None, "OE9ZZZ", None, None, "invalid id", None, None),
+        (7, "Q0QQ", None, None, "no rule", None, None),
+    ]
+    assert [row["outcome"] for row in ledger].count("rejected") == 4
+
+
+NUMBERS = [
+    *(
+        1,
+        12,
+        99999,
+        100000,
+        232123,
+        262001,
+        310123,
+        999999,
+        2320001,
+        2320002,
+        2321234,
+        2329999,
+        2621234,
+        2649999,
+    ),
+    *(
+        3101234,
+        3401234,
+        9999999,
+        10000000,
+        16776415,
+        16776416,
+        16777215,
+        16777216,
+        65519,
+        65520,
+        65535,
+        65536,
+        0,
+    ),
+    *(100000000, 232000101, 232000102, 232123407, 262123499, 999999999, 1000000000, 2**32 + 2321234, 10**30),
+]
+STATIONS = [232123, 262001, 2320001, 2320002, 2321234, 2329999, 2621234, 2649999, 3101234, 232123407]
+ID_FORMS = st.sampled_from(
+    ["{}", "{}", "{}", "{}", "0{}", "000{}", "{}.0", "{}.000", " {}", "{} ", "\u00a0{}", "\t{}", "{}\u2003"]
+)
+BAD_IDS = st.sampled_from(
+    ["", " ", "-1", "+2321234", "1e6", "2321234.5", "2,321,234", "0x10", "OE1ABC", "²", ".0", "1.0.0"]
+)
+IDS = st.one_of(
+    *[st.builds(str.format, ID_FORMS, st.one_of(*[st.sampled_from(STATIONS)] * 2, st.sampled_from(NUMBERS)))]
+    * 5,
+    BAD_IDS,
+    st.just("232 0001"),
+)
+
+SIGNS = [
+    "OE1ABC",
+    "OE1ABC",
+    "OE9ZZ",
+    "DB0ABC",
+    "K1AB",
+    "4U1ITU",
+    "VP8XYZ",
+    "VK9NA",
+    "9A1A",
+    "HB0ABC",
+    "N0CALL",
+    "Q0QQ",
+    "SU9ABC",
+    "É1A",
+]
+SIGN_FORMS = st.sampled_from(
+    [
+        "{}",
+        "{}",
+        "{}",
+        "{}",
+        "{}/P",
+        "{}/MM",
+        "DL/{}",
+        "F/{}/P",
+        "LONGER99/{}",
+        "{}-7",
+        "{}-15",
+        "{}-L",
+        "{}-123",
+        "-{}",
+        "{}-",
+    ]
+)
+SIGN_NOISE = st.sampled_from(["{}", "{}", "{}", " {}", "{}\u200b", "\ufeff{}", "{}\u00a0", "{}\u202e"])
+
+
+@st.composite
+def callsigns(draw: st.DrawFn) -> str:
+    if draw(st.integers(0, 9)) == 0:
+        return draw(st.sampled_from(["", " ", "\u200b", "\u00a0", "/", "-7", "/P", "A/B/CC/DD"]))
+    text = draw(SIGN_NOISE).format(draw(SIGN_FORMS).format(draw(st.sampled_from(SIGNS))))
+    if draw(st.booleans()):
+        text = text.lower()
+    return text[:3] + " " + text[3:] if draw(st.integers(0, 9)) == 0 else text
+
+
+NAMES = st.sampled_from(
+    ["", "", " ", "\u00a0", "Anna", "Zoë", 'say "hi", Bob', "=1+1", "two\nlines", "\u200b"]
+)
+COUNTRY_TEXTS = st.sampled_from(
+    [
+        "",
+        "",
+        "",
+        " ",
+        "Austria",
+        "AUSTRIA ",
+        "Österreich",
+        "Germany",
+        "deutschland",
+        "U.S.A.",
+        "Nowhere",
+        "Guadeloupe",
+        "at",
+    ]
+)
+COLUMNS = ("id", "callsign", "first_name", "last_name", "country")
+LINES = st.tuples(
+    st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRY_TEXTS),
+    st.sampled_from(["fits"] * 12 + ["surplus empty", "surplus", "short"]),
+)
+
+
+@dataclass(frozen=True)
+class Source:
+    """One CSV file: the order of its columns, and lines of (cells as in `COLUMNS`, how they fit)."""
+
+    name: str
+    system: str
+    columns: tuple[str, ...]
+    lines: list[tuple[tuple[str, ...], str]]
+
+
+@st.composite
+def source_lists(draw: st.DrawFn) -> list[Source]:
+    names = ["world", "club"][: draw(st.integers(1, 2))]
+    system = st.sampled_from(["dmr", "dmr", "dmr", "nxdn", "p25"])
+    columns = st.permutations(COLUMNS).map(tuple)
+    return [
+        Source(name, draw(system), draw(columns), draw(st.lists(LINES, min_size=1, max_size=25)))
+        for name in names
+    ]
+
+
+def some(values: list[Any]) -> st.SearchStrategy[list[Any]]:
+    return st.lists(st.sampled_from(values), min_size=1, max_size=4, unique=True)
+
+
+@st.composite
+def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -> dict[str, Any]:
+    """A rule as it stands in the settings; the members of a list file under "list"."""
+    choices: dict[str, st.SearchStrategy[Any]] = {
+        "ids": some([2320001, 2321234, 262001, 12, 65519]),
+        "callsigns": some(["OE*", "*ABC", "K1A?", "D??ABC"]),
+        "countries": some(["home", "DE", "US", "Croatia"]),
+        "neighbours_of": some(["home", "US"]),
+        "kind": st.sampled_from(["person", "repeater", "other"]),
+        "sources": some(sources),
+        "list": some([2320002, 2329999, "OE1ABC", "DB0ABC"]),
+    }
+    counts = [0, 1, 1, 2] if is_keep else [1, 1, 2]
+    chosen = draw(
+        st.lists(st.sampled_from(sorted(choices)), unique=True, max_size=draw(st.sampled_from(counts)))
+    )
+    rule: dict[str, Any] = {"name": name} | {key: draw(choices[key]) for key in chosen}
+    if "neighbours_of" in rule and draw(st.booleans()):
+        rule["hops"] = 2
+    if is_keep:
+        rule |= draw(
+            st.fixed_dictionaries(
+                {},
+                optional={
+                    "at_most": st.integers(0, 4),
+                    "one_per_callsign": st.sampled_from([True, True, False]),
+                    "order": st.just("id"),
+                },
+            )
+        )
+    return rule
+
+
+@dataclass(frozen=True)
+class Case:
+    sources: list[Source]
+    drop: list[dict[str, Any]]
+    keep: list[dict[str, Any]]
+    limits: dict[str, int]
+
+
+@st.composite
+def cases(draw: st.DrawFn) -> Case:
+    sources = draw(source_lists())
+    names = [source.name for source in sources]
+    drop = [draw(rule_tables(f"drop {at}", names, False)) for at in range(draw(st.integers(0, 1)))]
+    keep = [draw(rule_tables(f"keep {at}", names, True)) for at in range(draw(st.integers(1, 3)))]
+    limits = {"small": draw(st.integers(0, 6)), "large": draw(st.integers(4, 40))}
+    return Case(sources, drop, keep, limits)
+
+
+def write_case(case: Case, folder: Path) -> Path:
+    """The case as CSV files, list files and a settings file."""
+    blocks = ['[home]\ncountry = "AT"\n[output]\nfolder = "out"']
+    for source in case.sources:
+        with (folder / f"{source.name}.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow(source.columns)
+            for cells, fit in source.lines:
+                line = [cells[COLUMNS.index(column)] for column in source.columns]
+                writer.writerow(
+                    {"surplus empty": [*line, ""], "surplus": [*line, "x"], "short": line[:-1]}.get(fit, line)
+                )
+        blocks.append(
+            f'[[source]]\nname = "{source.name}"\nlocation = "{source.name}.csv"\n'
+            f'system = "{source.system}"\n'
+            "rejected_share_at_most = 1.0"
+        )
+    for kind, rules in (("drop", case.drop), ("keep", case.keep)):
+        for rule in rules:
+            table = dict(rule)
+            if "list" in table:
+                table["list"] = f"{rule['name']}.txt"
+                (folder / table["list"]).write_text("".join(f"{member}\n" for member in rule["list"]))
+            blocks.append(
+                f"[[{kind}]]\n" + "\n".join(f"{key} = {json.dumps(value)}" for key, value in table.items())
+            )
+    blocks += [f'[[radio]]\nname = "{name}"\ncontacts = {limit}' for name, limit in case.limits.items()]
+    path = folder / "pruner.toml"
+    path.write_text("\n".join(blocks), encoding="utf-8")
+    return path
+
+
+def records_of(case: Case) -> pa.Table:
+    """The case as records; the cells of a line that does not fit are unknown."""
+    found = []
+    for source_at, source in enumerate(case.sources):
+        for row, (cells, fit) in enumerate(source.lines, start=1):
+            readable = fit in ("fits", "surplus empty")
+            id_, callsign, *names, country = cells if readable else (None,) * 5
+            text = (id_, callsign, None, *names, country)
+            found.append((source_at, source.name, row, source.system, readable, *text))
+    return records_table(found)
+
+
+def reference_of(case: Case) -> Tables:
+    """The reference tables as inputs: what each text, each three digits and each prefix stand for."""
+    texts = {cells[4] for source in case.sources for cells, _ in source.lines}
+    codes = [code or None for code in countries.CODES]
+    return Tables(
+        {text: codes[countries.find(text)] for text in texts},
+        {digits: codes[number] for digits, number in enumerate(numbering.country_of_code().tolist())},
+        prefixes(),
+    )
+
+
+@cache
+def prefixes() -> dict[str, str | None]:
+    """Every prefix in the table of call sign series; its lines are ranges of the last character."""
+    characters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
+    table: dict[str, str | None] = {}
+    for first, last, country in rows("callsigns.tsv"):
+        for character in characters[characters.index(first[-1]) : characters.index(last[-1]) + 1]:
+            table[first[:-1] + character] = country if country in countries.NUMBERS else None
+    return table
+
+
+def sql_rule(rule: dict[str, Any]) -> Rule:
+    def code(name: str) -> str:
+        return "AT" if name == "home" else countries.CODES[countries.find(name)]
+
+    options = {
+        key: value for key, value in rule.items() if key not in ("neighbours_of", "hops", "list", "order")
+    }
+    if "countries" in rule:
+        options["countries"] = [code(name) for name in rule["countries"]]
+    if "neighbours_of" in rule:
+        start = [countries.NUMBERS[code(name)] for name in rule["neighbours_of"]]
+        options["neighbours"] = [
+            countries.CODES[number] for number in borders.within_hops(start, rule.get("hops", 1))
+        ]
+    if "list" in rule:
+        options["list_ids"] = [member for member in rule["list"] if isinstance(member, int)]
+        options["list_callsigns"] = [member for member in rule["list"] if isinstance(member, str)]
+    return Rule(**options)
+
+
+def compare(case: Case) -> None:
+    """Both engines on one case, for every radio of it."""
+    tables, records = reference_of(case), records_of(case)
+    drop, keep = [sql_rule(rule) for rule in case.drop], [sql_rule(rule) for rule in case.keep]
+    with tempfile.TemporaryDirectory() as folder:
+        run(load_settings(write_case(case, Path(folder))))
+        for radio, limit in case.limits.items():
+            ledger = parquet.read_table(Path(folder) / "out" / radio / "ledger.parquet")
+            assert tuple(ledger.column_names) == duckdb_job.LEDGER_COLUMNS
+            rows_found = ledger.to_pylist()
+            assert rows_found == duckdb_job.run(records, tables, drop, keep, limit).to_pylist()
+            outcomes = Counter(row["outcome"] for row in rows_found)
+            assert len(records) == outcomes["kept"] + outcomes["dropped"] + outcomes["rejected"]
+            assert outcomes["kept"] <= limit
+
+
+CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)
+@given(cases())
+def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
+    compare(case)
+
+
+@pytest.mark.slow
+@settings(max_examples=400, deadline=None, suppress_health_check=CHECKS)
+@given(cases())
+def test_pipeline_and_sql_agree_on_many_cases(case: Case) -> None:
+    compare(case)
