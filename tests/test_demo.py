@@ -25,6 +25,9 @@ from pruner.demo.dirt import KINDS
 from pruner.demo.draws import split_mix
 from pruner.demo.world import COUNTRIES
 from pruner.errors import SettingsError
+from pruner.reference import callsigns, countries
+from pruner.reference.numbering import country_of_code
+from pruner.settings.load import load_settings
 
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 FILES = ["stations.csv", "marshals.csv", "left-out.txt", "pruner.toml"]
@@ -99,7 +102,7 @@ def test_full_size_has_exact_rows_and_more_contacts_than_the_radio_holds(tmp_pat
     assert counts["different ids"] > 300_000
 
 
-@pytest.mark.parametrize("number", [500, 777, 1000, 20_011])
+@pytest.mark.parametrize("number", [1000, 1777, 20_011])
 def test_counts_hold_at_other_sizes_and_seeds(tmp_path: Path, number: int) -> None:
     records = records_of(write_demo(tmp_path, number, seed=number)[0])[1:]
     counts = planted(number, seed=number)
@@ -109,8 +112,8 @@ def test_counts_hold_at_other_sizes_and_seeds(tmp_path: Path, number: int) -> No
 
 
 def test_another_seed_gives_other_stations(tmp_path: Path) -> None:
-    first = write_demo(tmp_path / "a", 500, seed=1)[0].read_bytes()
-    assert first != write_demo(tmp_path / "b", 500, seed=2)[0].read_bytes()
+    first = write_demo(tmp_path / "a", 1000, seed=1)[0].read_bytes()
+    assert first != write_demo(tmp_path / "b", 1000, seed=2)[0].read_bytes()
 
 
 def test_dirt_can_be_counted_in_the_text(stations: list[Record]) -> None:
@@ -192,6 +195,16 @@ def test_call_sign_beginnings_are_those_of_the_country(
             assert found == {inside.get(country.code, country.code)}, beginning
 
 
+def test_the_project_places_every_country_as_the_demo_means_it() -> None:
+    """Otherwise the demo would hold contradictions that nobody planted and `planted` does not count."""
+    codes = country_of_code()
+    for country in COUNTRIES:
+        number = countries.NUMBERS[country.code]
+        assert countries.find(country.name) == number, country.name
+        assert {int(codes[code]) for code in country.id_codes} == {number}, country.code
+        assert {callsigns.country_of(f"{begin}ABC") for begin in country.beginnings} == {number}, country.code
+
+
 def test_generator_gives_the_published_first_outputs() -> None:
     """SplitMix64 from seed 1234567, as published with many reference implementations (values from memory)."""
     assert split_mix(1234567, 5).tolist() == [
@@ -212,6 +225,14 @@ def test_settings_name_the_files_beside_them() -> None:
     assert settings["radio"] == [{"name": "loan-handheld", "contacts": 200_000}]
     lists = [rule["list"] for rule in settings["drop"] + settings["keep"] if "list" in rule]
     assert lists == ["left-out.txt", "marshals.csv"]
+    assert load_settings(FIXTURE / "pruner.toml").home.country == "AT"
+
+
+def test_few_enough_rows_are_broken_for_the_settings_to_accept_the_source() -> None:
+    source = load_settings(FIXTURE / "pruner.toml").sources[0]
+    for number in (1000, 330_000):
+        counts = expected_tally(planted(number))
+        assert counts["unreadable row"] + counts["invalid id"] < source.rejected_share_at_most * number
 
 
 def test_marshals_and_left_out_are_in_the_directory_and_apart(stations: list[Record]) -> None:
@@ -231,13 +252,13 @@ def test_marshals_and_left_out_are_in_the_directory_and_apart(stations: list[Rec
 
 
 def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> None:
-    write_demo(tmp_path, 500)
+    write_demo(tmp_path, 1000)
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "contacts.csv").write_text("kept")
     settings = tmp_path / "pruner.toml"
     settings.write_text(settings.read_text() + "\n# tried something\n")
-    write_demo(tmp_path, 600)
-    assert len(records_of(tmp_path / "stations.csv")) == 601
+    write_demo(tmp_path, 1100)
+    assert len(records_of(tmp_path / "stations.csv")) == 1101
     assert "tried something" not in settings.read_text()
     assert (tmp_path / "out" / "contacts.csv").read_text() == "kept"
 
@@ -246,28 +267,34 @@ def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> No
 def test_refuses_a_folder_with_foreign_files(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_text("mine\n")
     with pytest.raises(SettingsError, match=re.escape(repr(name))):
-        write_demo(tmp_path, 500)
+        write_demo(tmp_path, 1000)
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_text() == "mine\n"
 
 
 def test_refuses_a_foreign_file_beside_its_own_settings(tmp_path: Path) -> None:
-    write_demo(tmp_path, 500)
+    write_demo(tmp_path, 1000)
     (tmp_path / "marshals.csv").write_text("Call sign\nmine\n")
     with pytest.raises(SettingsError, match=r"marshals\.csv"):
-        write_demo(tmp_path, 500)
+        write_demo(tmp_path, 1000)
     assert (tmp_path / "marshals.csv").read_text() == "Call sign\nmine\n"
 
 
 def test_refuses_a_file_where_a_folder_is_due(tmp_path: Path) -> None:
     (tmp_path / "demo").write_text("mine")
     with pytest.raises(SettingsError, match="expected a folder"):
-        write_demo(tmp_path / "demo", 500)
+        write_demo(tmp_path / "demo", 1000)
 
 
-@pytest.mark.parametrize("number", [-1, 0, 499, 500_001])
+def test_says_so_when_the_folder_cannot_be_made(tmp_path: Path) -> None:
+    (tmp_path / "letter").write_text("mine")
+    with pytest.raises(SettingsError, match="cannot be written"):
+        write_demo(tmp_path / "letter" / "demo", 1000)
+
+
+@pytest.mark.parametrize("number", [-1, 0, 999, 500_001])
 def test_refuses_impossible_sizes(tmp_path: Path, number: int) -> None:
-    with pytest.raises(SettingsError, match="500 to 500000"):
+    with pytest.raises(SettingsError, match="1000 to 500000"):
         write_demo(tmp_path / "demo", number)
     assert not (tmp_path / "demo").exists()
 

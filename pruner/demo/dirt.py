@@ -54,7 +54,7 @@ WRITTEN_BADLY: Final[dict[str, float]] = {
 _AT_LEAST: Final = {"hostile cell": 9}
 KINDS: Final = (*EXTRA, *WRITTEN_BADLY)
 UNTOUCHED: Final = -1
-FEWEST, MOST = 500, 500_000
+FEWEST, MOST = 1_000, 500_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ def _eligible(stations: Stations) -> dict[str, NDArray[np.bool_]]:
 def make_plan(draws: Draws, total: int) -> Plan:
     """The plan for a file of exactly `total` records.
 
-    Raises SettingsError outside 500 to 500 000 rows: fewer cannot show every kind, more find no ids.
+    Raises SettingsError outside 1000 to 500 000 rows: fewer cannot show every kind, more find no ids.
     """
     if not FEWEST <= total <= MOST:
         raise SettingsError(f"the demo writes {FEWEST} to {MOST} stations, {total} were asked for")

@@ -38,7 +38,8 @@ SETTINGS: Final = (
 #
 # The Four Passes Tour is a charity cycle tour across the borders of the Alps. Its marshals carry
 # borrowed handhelds that hold 200,000 contacts; the world directory has more. These settings say who
-# has to fit.
+# has to fit. Ids, call signs and names are generated at random: whoever bears one of them on the air has
+# nothing to do with this.
 # Try `pruner check`, then `pruner fit`, in this folder.
 
 # Where the radios are used. The country is a two-letter code or a name; the locator (a Maidenhead square,

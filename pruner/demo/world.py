@@ -38,7 +38,7 @@ def _spread(pattern: str) -> list[str]:
 
 # code | name | weight | id codes | call sign beginnings (# any digit) | flavour
 _TABLE: Final = """
-US|United States|79000|310 311 312 313 314 315 316 317|K# N# W# A[A-K]# K[A-G]# K[I-K]# W[A-G]#|english
+US|United States|79000|310 311 312 313 314 315 316 317|K# N# W# A[A-G]# AI# K[A-G]# K[I-K]# W[A-G]#|english
 DE|Germany|27500|262 263 264|D[A-R]#|german
 GB|United Kingdom|18500|234 235|G# M# 2E# GM#|english
 JP|Japan|16500|440 441|J[A-S]#|eastern
@@ -70,9 +70,9 @@ TW|Taiwan|3000|466|B[M-Q]# B[U-X]#|eastern
 PH|Philippines|3200|515|D[U-Z]#|iberian
 MY|Malaysia|2800|502|9M#|eastern
 CL|Chile|2600|730|C[A-E]#|iberian
-DK|Denmark|2400|238|O[U-Z]#|nordic
+DK|Denmark|2400|238|O[U-V]# OZ#|nordic
 NO|Norway|2200|242|L[A-N]#|nordic
-FI|Finland|2000|244|O[F-I]#|nordic
+FI|Finland|2000|244|O[F-I]1 O[F-I]2 O[F-I]3 O[F-I]5 O[F-I]7|nordic
 HU|Hungary|2300|216|HA# HG#|slavic
 RO|Romania|2200|226|Y[O-R]#|romance
 IE|Ireland|1900|272|E[I-J]#|english

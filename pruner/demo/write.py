@@ -62,10 +62,11 @@ def _check_folder(folder: Path) -> None:
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
     """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `pruner.toml`.
 
-    `stations` is the exact number of records of `stations.csv` (500 to 500 000). The same arguments give
+    `stations` is the exact number of records of `stations.csv` (1000 to 500 000). The same arguments give
     the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
 
-    Raises SettingsError for a number out of range, or if the folder holds files that are not the demo's own.
+    Raises SettingsError for a number out of range, if the folder holds files that are not the demo's own,
+    or if it cannot be written.
     """
     folder = Path(folder)
     _check_folder(folder)
@@ -79,8 +80,11 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         "left-out.txt": left_out_text(left_out, cells).encode(),
         "pruner.toml": SETTINGS.encode(),
     }
-    folder.mkdir(parents=True, exist_ok=True)
-    return [_replace(folder / name, content) for name, content in contents.items()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return [_replace(folder / name, content) for name, content in contents.items()]
+    except OSError as error:
+        raise SettingsError(f"{folder}: cannot be written ({error.strerror}); name another folder") from error
 
 
 def _replace(path: Path, content: bytes) -> Path:
