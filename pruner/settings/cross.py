@@ -24,19 +24,12 @@ class Problem:
 
 
 def plain(value: Any) -> Any:
-    """Models inside a document as the tables that they were made of, keys as in the file."""
+    """A document with models in it as the tables that they were made of, keys as in the file."""
     if isinstance(value, BaseModel):
         return value.model_dump(by_alias=True, exclude_unset=True)
     if isinstance(value, dict):
-        fields = {"sources": "source", "radios": "radio"}
-        return {fields.get(key, key): _plain_item(item) for key, item in value.items()}
-    return value
-
-
-def _plain_item(value: Any) -> Any:
-    if isinstance(value, tuple):
-        return tuple(_plain_item(item) for item in value)
-    return value.model_dump(by_alias=True, exclude_unset=True) if isinstance(value, BaseModel) else value
+        return {key: plain(item) for key, item in value.items()}
+    return tuple(plain(item) for item in value) if isinstance(value, tuple) else value
 
 
 def cross_problems(document: Any) -> list[Problem]:

@@ -28,7 +28,7 @@ _ID_WORDS: Final = frozenset(
 _CALLSIGN_WORDS: Final = frozenset(
     {"callsign", "callsigns", "call", "calls", "station", "stations", "rufzeichen", "indicatif"}
 )
-_ID: Final = re.compile(r"0*([0-9]{1,9})(?:\.0*)?", re.ASCII)
+_ID: Final = re.compile(r"0*([0-9]{1,9})(?:\.0+)?", re.ASCII)
 _ORDINARY: Final = re.compile(r"(?:[A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]", re.ASCII)
 _CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
 

@@ -29,22 +29,25 @@ def load_settings(path: Path) -> Settings:
     """
     text = _read(path)
     try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(_syntax(path, text, error)) from None
+        return _checked(path, text)
     except RecursionError:
-        raise SettingsError(f"{path}: lists are nested too deeply") from None
+        raise SettingsError(f"{path}: lists or tables are nested too deeply; no setting needs that") from None
+
+
+def _checked(path: Path, text: str) -> Settings:
+    try:
+        document = tomllib.loads(text)
+    except ValueError as error:
+        raise SettingsError(_syntax(path, text, error)) from None
     try:
         return Settings.model_validate(freeze(document), context={"folder": path.absolute().parent})
     except ValidationError as error:
         lines = line_numbers(text)
-        found = sorted(
-            ((_line(lines, mistake.path), mistake) for mistake in mistakes(error)), key=lambda pair: pair[0]
-        )
+        found = [(_line(lines, mistake.path), mistake) for mistake in mistakes(error)]
         raise SettingsError(
             [
                 f"{path}{f':{line}' if line else ''}: {mistake.key}: {mistake.sentence}"
-                for line, mistake in found
+                for line, mistake in sorted(found, key=lambda pair: pair[0])
             ]
         ) from None
 
@@ -77,10 +80,12 @@ def _line(lines: dict[TomlPath, int], path: TomlPath) -> int:
     return lines.get(path, 0)
 
 
-def _syntax(path: Path, text: str, error: tomllib.TOMLDecodeError) -> str:
+def _syntax(path: Path, text: str, error: ValueError) -> str:
     found = re.fullmatch(r"(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)", str(error), re.DOTALL)
     message = (found[1] if found else str(error)).rstrip(".")
     plain = shown(message, 120)[1:-1].replace('\\"', '"').replace("\\\\", "\\")
-    line = int(found[2]) if found and found[2] else text.count("\n") + (not text.endswith("\n"))
-    column = f", column {found[3]}" if found and found[3] else ", end of the file"
-    return f"{path}:{line}: this is not TOML{column}: {plain}"
+    if not found:  # such as a number of thousands of digits
+        return f"{path}: this is not TOML: {plain}"
+    if not found[2]:
+        return f"{path}:{len(text.splitlines())}: this is not TOML, end of the file: {plain}"
+    return f"{path}:{found[2]}: this is not TOML, column {found[3]}: {plain}"

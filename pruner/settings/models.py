@@ -32,7 +32,6 @@ class _Table(BaseModel):
         frozen=True,
         validate_default=True,
         allow_inf_nan=False,
-        populate_by_name=True,
     )
 
 
@@ -89,7 +88,7 @@ class Rule(_Table):
     callsigns: Annotated[tuple[values.Glob, ...], Field(min_length=1)] | None = None
     countries: Annotated[tuple[values.CountryOrHome, ...], Field(min_length=1)] | None = None
     neighbours_of: Annotated[tuple[values.CountryOrHome, ...], Field(min_length=1)] | None = None
-    hops: Annotated[int, Field(ge=1)] = 1
+    hops: values.Hops = 1
     continents: Annotated[tuple[values.Continent, ...], Field(min_length=1)] | None = None
     itu_regions: Annotated[tuple[values.ItuRegion, ...], Field(min_length=1)] | None = None
     states: Annotated[tuple[values.Words, ...], Field(min_length=1)] | None = None
@@ -129,7 +128,7 @@ class KeepRule(Rule):
     """
 
     order: Literal["id", "nearest"] = "id"
-    at_most: Annotated[int, Field(ge=0)] | None = None
+    at_most: values.Count | None = None
     one_per_callsign: bool | None = None
 
 
@@ -137,7 +136,7 @@ class Radio(_Table):
     """A radio and how many contacts it holds. `name` is also the folder of its files."""
 
     name: values.FolderName
-    contacts: Annotated[int, Field(ge=0)]
+    contacts: values.Count
 
 
 class Clean(_Table):

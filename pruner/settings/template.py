@@ -56,12 +56,12 @@ def _home(country: str | None, locator: str | None) -> str:
 
 
 def _source(name: str, location: str, first: bool) -> str:
-    text = f"[[source]]\nname = {_text(name)}\nlocation = {_text(location)}  # or a pattern: data/*.csv"
+    text = f"[[source]]\nname = {_text(name)}\nlocation = {_text(location)}"
     if not first:
         return text
     return (
         "# Where two sources have the same id, the one that stands first counts.\n"
-        f"{text}\n"
+        f"{text}  # or a pattern: data/*.csv\n"
         'system = "dmr"  # or nxdn, p25\n'
         '# columns = { id = "Number", callsign = "Station" }  # only where the headings are not understood\n'
         '# encoding = "cp1252"  # only where the text is neither UTF-8 nor that\n'

@@ -192,6 +192,8 @@ def shown(value: object, length: int = 40) -> str:
     """A value as TOML would write it, shortened to `length`, nothing in it that could steer a terminal."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, int) and abs(value) >= 10**length:
+        return "a far larger number"
     if isinstance(value, str):
         cut = value if len(value) <= length else value[: length - 3] + "..."
         plain = cut.replace("\\", "\\\\").replace('"', '\\"')
@@ -224,4 +226,6 @@ AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
 Location = Annotated[str, BeforeValidator(_location)]
 StationId = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
+Count = Annotated[int, Field(ge=0, lt=1 << 31)]
+Hops = Annotated[int, Field(ge=1, le=250)]
 ItuRegion = Annotated[int, Field(ge=1, le=3)]
