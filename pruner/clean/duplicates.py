@@ -25,14 +25,24 @@ class SourceIds:
     suffixed: npt.NDArray[np.bool_]
 
 
-def surviving_records(sources: Sequence[SourceIds]) -> npt.NDArray[np.int64]:
-    """The records that stay, as positions over all sources together, ordered by system and id.
+@dataclass(frozen=True, slots=True)
+class Survivors:
+    """One entry per address, ordered by system and id. `record`: int64, position over all sources together; `number`: uint32,
+    the id; `system`: uint8, position in `schema.SYSTEM_NAMES`."""
+
+    record: npt.NDArray[np.int64]
+    number: npt.NDArray[np.uint32]
+    system: npt.NDArray[np.uint8]
+
+
+def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
+    """The records that stay, one per address.
 
     The source that stands first wins; within it a plain id before a suffixed one; within these the last record.
     """
     starts = np.cumsum([0] + [len(source.number) for source in sources])
-    survivors = []
-    for system in schema.SYSTEM_NAMES:
+    found = []
+    for slot, system in enumerate(schema.SYSTEM_NAMES):
         mine = [(source, int(start)) for source, start in zip(sources, starts, strict=False) if source.system == system]
         if not mine:
             continue
@@ -42,6 +52,10 @@ def surviving_records(sources: Sequence[SourceIds]) -> npt.NDArray[np.int64]:
             for chosen in (source.station & source.suffixed, source.station & ~source.suffixed):
                 rows = np.flatnonzero(chosen)
                 winner[source.number[rows]] = rows + (start + 1)
-        borne = winner[winner != 0]
-        survivors.append(borne.astype(np.int64) - 1)
-    return np.concatenate(survivors) if survivors else np.zeros(0, dtype=np.int64)
+        borne = np.flatnonzero(winner)
+        records = winner[borne].astype(np.int64) - 1
+        found.append((records, borne.astype(np.uint32), np.full(len(borne), slot, dtype=np.uint8)))
+    if not found:
+        return Survivors(np.zeros(0, np.int64), np.zeros(0, np.uint32), np.zeros(0, np.uint8))
+    record, number, slots = zip(*found, strict=True)
+    return Survivors(np.concatenate(record), np.concatenate(number), np.concatenate(slots))

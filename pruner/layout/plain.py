@@ -14,5 +14,7 @@ from pruner import schema
 
 def write_plain(contacts: pl.DataFrame, path: Path) -> None:
     """Writes contacts; a call sign that a spreadsheet would run as a formula loses its first sign."""
-    safe = contacts.select(schema.CONTACT_COLUMNS).with_columns(pl.col(schema.CALLSIGN).str.strip_chars_start("=+-@"))
-    safe.write_csv(path)
+    safe = contacts.select(schema.CONTACT_COLUMNS).with_columns(
+        pl.col(schema.CALLSIGN).str.strip_chars_start("=+-@").alias(schema.CALLSIGN)
+    )
+    safe.with_columns(pl.col(pl.String).replace("", None)).write_csv(path)

@@ -22,7 +22,7 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from pruner import schema
-from pruner.clean.duplicates import SourceIds, surviving_records
+from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
 from pruner.pipeline.collect import SourceRows, collect
 from pruner.errors import InputRefusedError, LockedError, SourceMissingError
 from pruner.fit.by_number import Fit, Queue, fit_by_number
@@ -100,9 +100,9 @@ def load(settings: Settings, progress: Progress = _silent) -> Loaded:
             sources.append(rows)
             files.append(paths)
     progress("ranking")
-    records = _survivors(sources)
-    contacts = _contacts(settings, sources, records)
-    return Loaded(settings, sources, files, records, contacts, assign_owners(contacts, settings))
+    survivors = _survivors(sources)
+    contacts = _contacts(settings, sources, survivors)
+    return Loaded(settings, sources, files, survivors.record, contacts, assign_owners(contacts, settings))
 
 
 @contextlib.contextmanager
@@ -136,30 +136,42 @@ def _guard_rejected(source: Source, rows: SourceRows) -> None:
         )
 
 
-def _survivors(sources: Sequence[SourceRows]) -> npt.NDArray[np.int64]:
-    """Positions of the records that stay; the others with an address are marked as duplicates."""
-    records = surviving_records([SourceIds(rows.system, rows.number, rows.station, rows.suffixed) for rows in sources])
+def _survivors(sources: Sequence[SourceRows]) -> Survivors:
+    """The records that stay; the others with a station's address are marked as duplicates."""
+    survivors = surviving_records([SourceIds(rows.system, rows.number, rows.station, rows.suffixed) for rows in sources])
+    for rows, (_, places) in zip(sources, _by_source(sources, survivors.record), strict=True):
+        stays = np.zeros(len(rows.number), dtype=bool)
+        stays[places] = True
+        rows.reason[rows.station & ~stays] = Reason.DUPLICATE_ID
+    return survivors
+
+
+def _by_source(
+    sources: Sequence[SourceRows], records: npt.NDArray[np.int64]
+) -> Iterator[tuple[slice | npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
+    """For each source: which entries of `records` lie in it, and where in the source."""
+    if len(sources) == 1:
+        yield slice(None), records
+        return
     start = 0
     for rows in sources:
-        stays = np.zeros(len(rows.number), dtype=bool)
-        inside = records[(records >= start) & (records < start + len(stays))] if len(sources) > 1 else records
-        stays[inside - start] = True
-        rows.reason[rows.station & ~stays] = Reason.DUPLICATE_ID
-        start += len(stays)
-    return records
+        end = start + len(rows.number)
+        inside = np.flatnonzero((records >= start) & (records < end))
+        yield inside, records[inside] - start
+        start = end
 
 
-def _contacts(settings: Settings, sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> Contacts:
-    whole = [np.concatenate(arrays) if len(sources) > 1 else arrays[0] for arrays in (
-        [rows.number for rows in sources],
-        [rows.country for rows in sources],
-        [np.full(len(rows.number), index, dtype=np.uint8) for index, rows in enumerate(sources)],
-    )]
-    number, country, source = (array[records] for array in whole)
-    systems = np.array([schema.SYSTEM_NAMES.index(rows.system) for rows in sources], dtype=np.uint8)[source]
+def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Survivors) -> Contacts:
+    number, systems, records = survivors.number, survivors.system, survivors.record
+    country = np.zeros(len(records), dtype=np.uint8)
+    source = np.zeros(len(records), dtype=np.uint8)
+    for index, (rows, (inside, places)) in enumerate(zip(sources, _by_source(sources, records), strict=True)):
+        country[inside] = rows.country[places]
+        source[inside] = index
     kind = np.zeros(len(records), dtype=np.uint8)
-    for slot in np.unique(systems).tolist():
-        kind[systems == slot] = kinds(number[systems == slot], schema.SYSTEM_NAMES[slot])
+    for slot in range(len(schema.SYSTEM_NAMES)):
+        low, high = np.searchsorted(systems, (slot, slot + 1))
+        kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
     return Contacts(
         number,
         systems,
@@ -187,15 +199,21 @@ def _fit_one(loaded: Loaded, radio: Radio, folder: Path, progress: Progress) -> 
     fit = _fit(loaded, radio)
     kept = np.flatnonzero(fit.reason == Reason.NONE)
     progress(f"writing {radio.name}")
-    written, changes = written_contacts(
-        loaded.sources, loaded.records[kept], loaded.contacts.number[kept], loaded.contacts.country[kept]
-    )
-    write_plain(written, folder / "contacts.csv")
-    ledger = _ledger_rows(loaded, fit)
-    rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in loaded.settings.keep)]
-    write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
-    write_rejected(folder / "rejected.csv", (row for rows in loaded.sources for row in rows.rejected))
-    summary = _summary(loaded, radio, fit, ledger, changes, folder)
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        prints = [[pool.submit(fingerprint, path) for path in paths] for paths in loaded.files]
+        ledger = _ledger_rows(loaded, fit)
+        rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in loaded.settings.keep)]
+        writing = pool.submit(
+            write_ledger, folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules
+        )
+        written, changes = written_contacts(
+            loaded.sources, loaded.records[kept], loaded.contacts.number[kept], loaded.contacts.country[kept]
+        )
+        write_plain(written, folder / "contacts.csv")
+        write_rejected(folder / "rejected.csv", (row for rows in loaded.sources for row in rows.rejected))
+        writing.result()
+        source_files = [[one.result() for one in files] for files in prints]
+    summary = _summary(loaded, radio, fit, ledger, changes, source_files, folder)
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary
 
@@ -203,26 +221,23 @@ def _fit_one(loaded: Loaded, radio: Radio, folder: Path, progress: Progress) -> 
 def _ledger_rows(loaded: Loaded, fit: Fit) -> list[LedgerRows]:
     drops = len(loaded.settings.drop)
     owner = loaded.ownership.owner
-    rule_of = np.where(owner < 0, 0, np.where(loaded.ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops))
+    rule_of = np.where(loaded.ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
+    rule_of[owner < 0] = 0
     ledger = []
-    start = 0
-    for rows in loaded.sources:
+    for rows, (inside, places) in zip(loaded.sources, _by_source(loaded.sources, loaded.records), strict=True):
         count = len(rows.number)
-        mine = np.flatnonzero((loaded.records >= start) & (loaded.records < start + count))
-        places = loaded.records[mine] - start
         reason = rows.reason.copy()
-        reason[places] = fit.reason[mine]
+        reason[places] = fit.reason[inside]
         rule = np.zeros(count, dtype=np.uint8)
-        rule[places] = rule_of[mine]
+        rule[places] = rule_of[inside]
         rank = np.zeros(count, dtype=np.uint32)
-        rank[places] = fit.rank[mine]
+        rank[places] = fit.rank[inside]
         has_number = (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID)
         ledger.append(
             LedgerRows(
                 rows.name, rows.system, rows.number, has_number, rows.callsign, rows.country, rows.evidence, reason, rule, rank
             )
         )
-        start += count
     return ledger
 
 
@@ -243,10 +258,11 @@ def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
 
 
 def _summary(
-    loaded: Loaded, radio: Radio, fit: Fit, ledger: Sequence[LedgerRows], changes: Counter[str], folder: Path
+    loaded: Loaded, radio: Radio, fit: Fit, ledger: Sequence[LedgerRows], changes: Counter[str], source_files: list[list[dict[str, Any]]],
+    folder: Path,
 ) -> dict[str, Any]:
     settings, ownership = loaded.settings, loaded.ownership
-    total = _account(np.concatenate([rows.reason for rows in ledger]))
+    total = _account(ledger[0].reason if len(ledger) == 1 else np.concatenate([rows.reason for rows in ledger]))
     counts = sum((rows.counts for rows in loaded.sources), changes)
     kept = fit.reason == Reason.NONE
     per_country = np.bincount(loaded.contacts.country[kept], minlength=len(countries.CODES))
@@ -283,7 +299,7 @@ def _summary(
             for number in np.flatnonzero(per_country).tolist()
         },
         "placed_by": {
-            word or "unknown": int(np.count_nonzero(np.concatenate([r.evidence[r.station] for r in loaded.sources]) == index))
+            word or "unknown": sum(int(np.count_nonzero(r.station & (r.evidence == index))) for r in loaded.sources)
             for index, word in enumerate(EVIDENCE)
         },
         "changed": {word: number for word, number in sorted(counts.items()) if number},
@@ -292,10 +308,10 @@ def _summary(
                 "name": source.name,
                 "rows": len(rows.number),
                 "account": _account(account.reason),
-                "files": [fingerprint(path) for path in paths],
+                "files": files,
             }
-            for source, rows, account, paths in zip(
-                settings.sources, loaded.sources, ledger, loaded.files, strict=True
+            for source, rows, account, files in zip(
+                settings.sources, loaded.sources, ledger, source_files, strict=True
             )
         ],
         "cut": cut,

@@ -23,22 +23,22 @@ _TEXT = pa.dictionary(pa.int32(), pa.string())
 
 def fetch_callsigns(sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> pa.Array:
     """Cleaned call signs of records, in the order given."""
-    whole = pa.chunked_array([chunk for source in sources for chunk in source.callsign.chunks], pa.string())
-    parts, places = [], []
+    ascending, back = _ascending(records)
+    parts = []
     start = 0
-    for chunk in whole.chunks:
-        inside = np.flatnonzero((records >= start) & (records < start + len(chunk))) if len(whole.chunks) > 1 else None
-        chosen = records if inside is None else records[inside] - start
-        parts.append(chunk.take(pa.array(chosen)))
-        places.append(np.arange(len(records)) if inside is None else inside)
-        start += len(chunk)
-    return _in_order(pa.concat_arrays(parts) if parts else pa.array([], pa.string()), places)
+    for source in sources:
+        for chunk in source.callsign.chunks:
+            low, high = np.searchsorted(ascending, (start, start + len(chunk)))
+            if low < high:
+                parts.append(chunk.take(pa.array(ascending[low:high] - start)))
+            start += len(chunk)
+    whole = pa.concat_arrays(parts) if parts else pa.array([], pa.string())
+    return whole if back is None else whole.take(pa.array(back))
 
 
 def fetch_text(sources: Sequence[SourceRows], records: npt.NDArray[np.int64], column: str) -> pa.DictionaryArray:
     """A text column of records as it was read, in the order given; null where a source has no such column."""
-    order = np.argsort(records, kind="stable")
-    ascending = records[order]
+    ascending, back = _ascending(records)
     parts = []
     start = 0
     for source in sources:
@@ -55,15 +55,17 @@ def fetch_text(sources: Sequence[SourceRows], records: npt.NDArray[np.int64], co
     whole = pa.chunked_array(parts, _TEXT).unify_dictionaries().combine_chunks()
     if isinstance(whole, pa.ChunkedArray):
         whole = pa.concat_arrays(whole.chunks) if whole.num_chunks else pa.array([], _TEXT)
-    return _in_order(whole, [order])
+    return whole if back is None else whole.take(pa.array(back))
 
 
-def _in_order(values: pa.Array, places: list[npt.NDArray[np.int64]]) -> pa.Array:
-    """Undoes a gathering: entry i of `values` belongs at `places` (joined) i."""
-    joined = np.concatenate(places) if places else np.zeros(0, dtype=np.int64)
-    back = np.empty(len(joined), dtype=np.int64)
-    back[joined] = np.arange(len(joined))
-    return values.take(pa.array(back))
+def _ascending(records: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64] | None]:
+    """Records in the order of the files, and how to come back (None: they stood so)."""
+    if len(records) < 2 or bool((records[1:] > records[:-1]).all()):
+        return records, None
+    order = np.argsort(records)
+    back = np.empty(len(order), dtype=np.int64)
+    back[order] = np.arange(len(order))
+    return records[order], back
 
 
 def written_contacts(
@@ -74,6 +76,8 @@ def written_contacts(
 ) -> tuple[pl.DataFrame, Counter[str]]:
     """Contacts as they are written (`schema.CONTACT_COLUMNS`, all text cleaned), and what was changed, in contacts."""
     changes: Counter[str] = Counter()
+    order = np.argsort(records)
+    records, number, country = records[order], number[order], country[order]
     cleaned = {
         column: _cleaned(fetch_text(sources, records, column), column != schema.STATE, changes)
         for column in (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)
@@ -95,7 +99,9 @@ def written_contacts(
             "own_country": own_country,
         }
     )
-    return frame.select(
+    back = np.empty(len(order), dtype=np.uint32)
+    back[order] = np.arange(len(order), dtype=np.uint32)
+    return frame[back].select(
         schema.ID,
         pl.col(schema.CALLSIGN).fill_null(""),
         _or(schema.FIRST_NAME, "first"),
