@@ -14,7 +14,7 @@ from pruner.errors import ExitCode, SettingsError
 
 app = typer.Typer(
     name="pruner",
-    help="Prune a world directory of digital-voice stations and fit it exactly into a radio's contact memory.",
+    help="Fits a world directory of digital-voice stations exactly into the contact memory of a radio.",
     no_args_is_help=True,
     add_completion=True,
     pretty_exceptions_enable=False,
@@ -32,6 +32,12 @@ def _tell(message: str) -> None:
         print(f"  {message} ...", file=sys.stderr, flush=True)
 
 
+def _hint(message: str) -> None:
+    """What could be done next: on a terminal only."""
+    if sys.stderr.isatty():
+        print(message, file=sys.stderr)
+
+
 def _version(asked: bool) -> None:
     if asked:
         print(f"pruner {__version__}")
@@ -40,9 +46,11 @@ def _version(asked: bool) -> None:
 
 @app.callback()
 def main(
-    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
 ) -> None:
-    """Prune a world directory of digital-voice stations and fit it exactly into a radio's contact memory."""
+    """Fits a world directory of digital-voice stations exactly into the contact memory of a radio."""
 
 
 @app.command()
@@ -60,12 +68,14 @@ def demo(
     _tell("inventing stations")
     for path in write_demo(folder, stations):
         print(safe(str(path)))
-    print(f"next: pruner fit --settings {safe(str(folder / 'pruner.toml'))}", file=sys.stderr)
+    _hint(f"next: pruner fit --settings {safe(str(folder / 'pruner.toml'))}")
 
 
 @app.command()
 def init(
-    source: Annotated[list[str], typer.Option(help="A directory of stations: a file or a pattern. Repeatable.")],
+    source: Annotated[
+        list[str], typer.Option(help="A directory of stations: a file or a pattern. Repeatable.")
+    ],
     country: Annotated[str, typer.Option(help="Your country: a name or an ISO 3166-1 code.")],
     contacts: Annotated[int, typer.Option(min=0, help="How many contacts the radio holds.")] = 200_000,
     locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
@@ -86,7 +96,9 @@ def init(
         with settings.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
-        raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it") from None
+        raise SettingsError(
+            f"{settings}: exists already; name another file with --settings or edit it"
+        ) from None
     except OSError as error:
         raise SettingsError(f"{settings}: cannot be written ({error.strerror})") from error
     try:
@@ -95,7 +107,7 @@ def init(
         settings.unlink()
         raise
     print(safe(str(settings)))
-    print(f"next: pruner check --settings {safe(str(settings))}", file=sys.stderr)
+    _hint(f"next: pruner check --settings {safe(str(settings))}")
 
 
 @app.command()
@@ -113,25 +125,32 @@ def check(settings: SettingsOption = _DEFAULT, as_json: JsonOption = False) -> N
         return
     print(f"{safe(str(settings))}: no mistakes")
     for source in loaded.sources:
-        print(f"  source {source.name}: {safe(source.location)}")
+        print(f"  source {safe(source.name)}: {safe(source.location)}")
     for rule in (*loaded.drop, *loaded.keep):
         print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
     for radio in loaded.radios:
-        print(f"  radio {radio.name}: {number(radio.contacts)} contacts -> {safe(str(loaded.output.folder / radio.name))}")
+        print(f"  radio {safe(radio.name)}: {number(radio.contacts)} contacts")
+        print(f"    -> {safe(str(loaded.output.folder / radio.name))}")
 
 
 @app.command()
 def fit(
     files: Annotated[list[Path] | None, typer.Argument(help="Directories of stations (short form).")] = None,
-    contacts: Annotated[int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")] = None,
+    contacts: Annotated[
+        int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")
+    ] = None,
     country: Annotated[str | None, typer.Option(help="Short form: your country, kept first.")] = None,
-    neighbours: Annotated[bool, typer.Option("--neighbours", help="Short form: then its neighbours.")] = False,
+    neighbours: Annotated[
+        bool, typer.Option("--neighbours", help="Short form: then its neighbours.")
+    ] = False,
     locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
     one_per_callsign: Annotated[
         bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")
     ] = False,
-    system: Annotated[str, typer.Option(help="Short form: dmr, nxdn or p25.")] = "dmr",
-    out: Annotated[Path, typer.Option(help="Short form: folder for the results.")] = Path("out"),
+    system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Short form: folder for the results (default: out).")
+    ] = None,
     settings: SettingsOption = _DEFAULT,
     as_json: JsonOption = False,
 ) -> None:
@@ -145,13 +164,23 @@ def fit(
 
     if files:
         if contacts is None:
-            raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
+            raise SettingsError(
+                "fit: the short form needs --contacts, the number of contacts that the radio holds"
+            )
         from pruner.settings.short import short_settings
 
-        chosen = short_settings(files, contacts, country, neighbours, locator, one_per_callsign, out, system)
+        target = out or Path("out")
+        chosen = short_settings(
+            files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr"
+        )
     else:
         from pruner.settings.load import load_settings
 
+        given = (contacts, country, neighbours or None, locator, one_per_callsign or None, system, out)
+        if any(value is not None for value in given):
+            raise SettingsError(
+                "fit: these options belong to the short form; name a file of stations as well"
+            )
         chosen = load_settings(settings)
     result = run(chosen, _tell)
     if as_json:
@@ -183,6 +212,8 @@ def why(
         folders = [loaded.output.folder / one.name for one in loaded.radios if radio in (None, one.name)]
     else:
         folders = result_folders(out, radio)
+    if not folders and radio is None:
+        raise SettingsError(f"{out}: holds no finished run; run pruner fit first")
     if not folders:
         raise SettingsError(f"why: no radio is named {radio!r}")
     told = [story for folder in folders for story in stories(folder, contact)]

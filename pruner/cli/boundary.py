@@ -1,11 +1,12 @@
 """The one place where errors become text and exit codes.
 
-Receives the arguments, hands on an exit code. Expected errors are one line each on standard error; an interrupt is 130;
-anything else writes a crash file and says where it lies.
+Receives the arguments, hands on an exit code. Expected errors are one line each on standard error; an
+interrupt is 130; anything else writes a crash file and says where it lies.
 """
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import tempfile
@@ -20,8 +21,12 @@ def guarded(arguments: Sequence[str]) -> int:
     """Runs the command line and returns the exit code of the process."""
     from pruner.cli.app import app
 
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     try:
         result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
+        sys.stdout.flush()
         return int(result) if isinstance(result, int) else ExitCode.DONE
     except PrunerError as error:
         for line in str(error).splitlines():
@@ -34,10 +39,14 @@ def guarded(arguments: Sequence[str]) -> int:
         print("pruner: interrupted; nothing was published", file=sys.stderr)
         return 130
     except Exception as error:
+        if type(error).__name__ == "NoArgsIsHelpError" and hasattr(error, "format_message"):
+            print(error.format_message(), file=sys.stderr)
+            return ExitCode.SETTINGS
         if hasattr(error, "exit_code") and hasattr(error, "format_message"):
             print(f"pruner: {safe(error.format_message())} (see: pruner --help)", file=sys.stderr)
             return ExitCode.SETTINGS
         if type(error).__name__ == "Abort":
+            print("pruner: interrupted; nothing was published", file=sys.stderr)
             return 130
         return _crash(error)
 

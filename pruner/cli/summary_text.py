@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pruner.cli.text import number, safe, table
+from pruner.cli.text import number, paragraph, shortened, table
 
 
 def summary_text(summary: dict[str, Any], folder: Path) -> str:
@@ -20,16 +20,23 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
         "",
         table(
             [("keep rule", "matched", "kept")]
-            + [(rule["name"][:40], number(rule["matched"]), number(rule["kept"])) for rule in summary["rules"]],
+            + [
+                (shortened(rule["name"], 40), number(rule["matched"]), number(rule["kept"]))
+                for rule in summary["rules"]
+            ],
             right=(1, 2),
         ),
     ]
     if summary["cut"]:
         cut = summary["cut"]
-        lines += ["", f"The limit fell inside rule {safe(cut['rule'])!r}: {number(cut['kept'])} of {number(cut['matched'])}."]
+        share = f"{number(cut['kept'])} of {number(cut['matched'])}"
+        lines += ["", paragraph(f"The limit fell inside rule '{cut['rule']}': {share}.")]
     reasons = {**summary["dropped"], **summary["rejected_reasons"]}
     if reasons:
-        lines += ["", table([("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())], right=(1,))]
-    lines += ["", f"files in {safe(str(folder))}: " + ", ".join([file["name"] for file in summary["files"]] + ["summary.json"])]
-    lines += ["A name on the screen is a claim, not an identification. Back up the radio before writing it."]
+        rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
+        lines += ["", table(rows, right=(1,))]
+    names = [*(file["name"] for file in summary["files"]), "summary.json"]
+    lines += ["", paragraph(f"files in {folder}: " + ", ".join(names))]
+    lines += ["", "A name on the screen is a claim, not an identification."]
+    lines += ["Back up the radio before writing it."]
     return "\n".join(lines)

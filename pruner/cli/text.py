@@ -2,15 +2,39 @@
 
 from __future__ import annotations
 
+import textwrap
 import unicodedata
 from collections.abc import Sequence
+from typing import Final
+
+WIDTH: Final = 80
 
 
 def safe(text: str) -> str:
     """A text in which no character can act on a terminal or turn the direction of writing."""
     return "".join(
-        f"\\x{ord(character):02x}" if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp") else character
+        f"\\x{ord(character):02x}"
+        if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp")
+        else character
         for character in text
+    )
+
+
+def shortened(text: str, width: int) -> str:
+    """A safe text of at most `width` characters."""
+    clear = safe(text)
+    return clear if len(clear) <= width else clear[: width - 3] + "..."
+
+
+def paragraph(text: str, indent: str = "") -> str:
+    """A safe text broken at spaces into lines of at most 80 columns; a longer word (a path) stays whole."""
+    return textwrap.fill(
+        safe(text),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
     )
 
 

@@ -16,8 +16,8 @@ from pruner.outcomes import Reason
 
 @dataclass(frozen=True, slots=True)
 class Queue:
-    """Contacts of one keep rule (positions, first in line first), how many it may take (None: all), and whether it
-    takes one id per call sign."""
+    """Contacts of one keep rule (positions, first in line first), how many it may take (None: all), and
+    whether it takes one id per call sign."""
 
     contacts: npt.NDArray[np.int64]
     at_most: int | None = None
@@ -27,8 +27,8 @@ class Queue:
 @dataclass(frozen=True, slots=True)
 class Fit:
     """`reason`: uint8 `Reason` per contact (NONE: kept; contacts in no queue keep what was given);
-    `rank`: uint32 per contact, 0 where it has none; `kept`: number kept per queue; `cut`: (queue, rank) at which
-    the limit fell, None when everything went in."""
+    `rank`: uint32 per contact, 0 where it has none; `kept`: number kept per queue; `cut`: (queue, rank) at
+    which the limit fell, None when everything went in."""
 
     reason: npt.NDArray[np.uint8]
     rank: npt.NDArray[np.uint32]
@@ -44,8 +44,9 @@ def fit_by_number(
 ) -> Fit:
     """Walks the queues from the front until `limit` contacts are kept.
 
-    `reason` holds what is already decided for contacts outside the queues. `callsign_codes` (-1: no call sign) is needed
-    when a queue takes one id per call sign. Never keeps more than `limit`, nor fewer while an allowed contact is left.
+    `reason` holds what is already decided for contacts outside the queues. `callsign_codes` (-1: no call
+    sign) is needed when a queue takes one id per call sign. Never keeps more than `limit`, nor fewer while an allowed
+    contact is left.
     """
     reason = reason.copy()
     rank = np.zeros(len(reason), dtype=np.uint32)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import hashlib
+import json
 import os
 import shutil
 from collections.abc import Iterator
@@ -23,19 +24,23 @@ _RENAME_EXCHANGE: Final = 2
 
 @contextlib.contextmanager
 def new_folder(folder: Path) -> Iterator[Path]:
-    """A folder to write into that takes the place of `folder` when the block ends well, and is gone when it does not.
+    """A folder to write into: takes the place of `folder` when the block ends well, is gone when it does not.
 
     A folder that holds anything but an earlier result is never replaced: SettingsError.
     """
-    if folder.exists() and not _is_result(folder):
-        raise SettingsError(f"{folder}: exists and is not the result of a run; choose another output folder")
+    if folder.is_symlink():
+        folder = folder.resolve()
     making = folder.with_name(_MAKING + folder.name)
     try:
+        _put_back(folder)
+        _refuse_foreign(folder)
         folder.parent.mkdir(parents=True, exist_ok=True)
-        shutil.rmtree(making, ignore_errors=True)
+        _remove(making)
         making.mkdir()
     except OSError as error:
-        raise SettingsError(f"{folder}: cannot be written ({error.strerror}); choose another output folder") from error
+        raise SettingsError(
+            f"{folder}: cannot be written ({error.strerror}); choose another output folder"
+        ) from error
     try:
         yield making
         for file in sorted(making.iterdir()):
@@ -44,11 +49,49 @@ def new_folder(folder: Path) -> Iterator[Path]:
         _switch(making, folder)
         _sync(folder.parent)
     finally:
-        shutil.rmtree(making, ignore_errors=True)
+        _remove(making)
 
 
-def _is_result(folder: Path) -> bool:
-    return folder.is_dir() and ((folder / "summary.json").is_file() or not any(folder.iterdir()))
+def _refuse_foreign(folder: Path) -> None:
+    """Raises SettingsError when a folder holds anything that its own summary does not name."""
+    if not folder.exists():
+        return
+    present = {path.name for path in folder.iterdir()} if folder.is_dir() else {folder.name}
+    if not present:
+        return
+    try:
+        summary = json.loads((folder / "summary.json").read_bytes())
+        ours = {"summary.json", *(file["name"] for file in summary["files"])}
+    except (OSError, ValueError, KeyError, TypeError):
+        raise SettingsError(
+            f"{folder}: exists and is not the result of a run; choose another output folder"
+        ) from None
+    foreign = sorted(present - ours)
+    if foreign:
+        raise SettingsError(
+            f"{folder}: holds {foreign[0]!r}, which no run wrote and a new result would remove; move it away"
+        )
+
+
+def _put_back(folder: Path) -> None:
+    """Brings back the old folder when a run was killed between the two renames of `_switch`."""
+    aside = _aside(folder)
+    if aside.is_dir():
+        if folder.exists():
+            _remove(aside)
+        else:
+            aside.rename(folder)
+
+
+def _aside(folder: Path) -> Path:
+    return folder.with_name(_MAKING + "old-" + folder.name)
+
+
+def _remove(path: Path) -> None:
+    if path.is_symlink() or path.is_file():
+        path.unlink()
+    else:
+        shutil.rmtree(path, ignore_errors=True)
 
 
 def _sync(path: Path) -> None:
@@ -63,11 +106,10 @@ def _switch(new: Path, old: Path) -> None:
     if not old.exists():
         new.rename(old)
     elif not _exchange(new, old):
-        aside = old.with_name(_MAKING + "old-" + old.name)
-        shutil.rmtree(aside, ignore_errors=True)
+        aside = _aside(old)
         old.rename(aside)
         new.rename(old)
-        shutil.rmtree(aside, ignore_errors=True)
+        _remove(aside)
 
 
 def _exchange(one: Path, other: Path) -> bool:
@@ -76,7 +118,8 @@ def _exchange(one: Path, other: Path) -> bool:
         renameat2 = ctypes.CDLL(None).renameat2
     except (OSError, AttributeError):
         return False
-    return renameat2(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE) == 0
+    names = os.fsencode(one), os.fsencode(other)
+    return bool(renameat2(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE) == 0)
 
 
 def fingerprint(path: Path) -> dict[str, str | int]:

@@ -1,7 +1,7 @@
 """rejected.csv: rows that could not be read, with line number, reason and the raw text.
 
-The raw text is hostile: it is written as a JSON string, so that it begins with a quotation mark (no spreadsheet runs it)
-and its control and direction characters are escaped.
+The raw text is hostile: it is written as a JSON string, so that it begins with a quotation mark (no
+spreadsheet runs it) and its control and direction characters are escaped.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True)
 class RejectedRow:
-    """`line` is the first line of the record in its file, from 1 (the record's number where a file has no lines)."""
+    """`line` is the first line of the record in its file, from 1 (in a file without lines: its number)."""
 
     source: str
     line: int
@@ -29,7 +29,9 @@ def escaped(text: str) -> str:
     """A text as a JSON string in which nothing can act on a terminal or turn the direction of writing."""
     quoted = json.dumps(text, ensure_ascii=False)
     return "".join(
-        f"\\u{ord(character):04x}" if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp") else character
+        f"\\u{ord(character):04x}"
+        if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp")
+        else character
         for character in quoted
     )
 

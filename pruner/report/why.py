@@ -16,36 +16,47 @@ from pruner.errors import SettingsError
 from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+_LONGEST_ID: Final = 8
 
 
 def result_folders(out: Path, radio: str | None) -> list[Path]:
     """The result folders of one radio, or of all, below an output folder."""
     return sorted(
-        path.parent for path in out.glob("*/summary.json") if not path.parent.name.startswith(".")
-        and radio in (None, path.parent.name)
+        path.parent
+        for path in out.glob("*/summary.json")
+        if not path.parent.name.startswith(".") and radio in (None, path.parent.name)
     )
 
 
 def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
-    """Every row of a run that bears an id or a call sign, with the reason in a sentence and the way to change it.
+    """Every row of a run that bears an id or a call sign, with the reason and the way to change it.
 
     Rows stand as in the ledger. Raises SettingsError when the folder holds no finished run.
     """
     try:
         summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-    except FileNotFoundError:
+        ledger = pl.scan_parquet(folder / "ledger.parquet")
+        ledger.collect_schema()
+    except (OSError, ValueError, pl.exceptions.PolarsError):
         raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
     wanted = contact.strip()
     if wanted.isascii() and wanted.isdigit():
-        condition = pl.col("id") == int(wanted)
+        digits = wanted.lstrip("0") or "0"
+        if len(digits) > _LONGEST_ID:
+            return []
+        condition = pl.col("id") == int(digits)
     else:
         condition = pl.col("callsign") == clean_callsign(wanted)
-    rows = pl.scan_parquet(folder / "ledger.parquet").filter(condition).collect().to_dicts()
+    rows = ledger.filter(condition).collect().to_dicts()
     return [_story(row, summary) for row in rows]
 
 
 def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
-    sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
+    sentence = (
+        "It is among the contacts that were written."
+        if row["outcome"] == "kept"
+        else _SENTENCE[row["reason"]]
+    )
     return {"radio": summary["radio"], **row, "sentence": sentence, "to_change": _to_change(row, summary)}
 
 
@@ -55,16 +66,18 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
     earlier = "or name it in the list of a keep rule that stands further up"
     if reason is None:
         spare = limit - row["rank"]
-        return f"It stays in as long as the radio holds {row['rank']:,} contacts or more; {spare:,} places stand behind it."
+        needed = f"It stays in as long as the radio holds {row['rank']:,} contacts or more"
+        return f"{needed}; {spare:,} places stand behind it."
     if reason == "over limit":
         return f"A limit of {row['rank']:,} contacts (now {limit:,}) would take it in; {earlier}."
     if reason == "rule full" and rule:
-        return f"Rule {rule['name']!r} takes at most {rule['at_most']:,} of {rule['owned']:,}; raise at_most, {earlier}."
+        share = f"{rule['at_most']:,} of {rule['owned']:,}"
+        return f"Rule {rule['name']!r} takes at most {share}; raise at_most, {earlier}."
     return {
         "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
-        "no rule": "Add a keep rule that matches it, for instance one by country, or a last rule without conditions.",
+        "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for the rest.",
         "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
-        "duplicate id": "Nothing is lost: the id is shown by the preferred row. To prefer this row, put its source first.",
+        "duplicate id": "Nothing is lost: the preferred row is shown. To prefer this one, put its source first.",
         "reserved id": "Correct the id at the source: no station may use it.",
         "invalid id": "Correct the id at the source.",
         "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",

@@ -1,0 +1,82 @@
+"""What the README shows exists: its commands, the conditions of rules, the exit codes."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+import typer.main
+
+from pruner.cli.app import app
+from pruner.errors import ExitCode
+from pruner.settings.models import KeepRule, Rule
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def between_markers(name: str) -> str:
+    found = re.findall(rf"^<!-- {name} -->\n```sh\n(.*)\n```\n<!-- end -->$", README, re.MULTILINE)
+    assert len(found) == 1
+    return str(found[0])
+
+
+def test_the_two_commands_stand_alone_between_their_markers() -> None:
+    assert between_markers("demo command").endswith("pruner fit --settings demo/pruner.toml")
+    assert between_markers("test command").endswith("python -m pytest")
+
+
+def test_the_check_runs_the_test_command_word_for_word() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    extraction = re.search(r"^command=\$\((.*)\)$", script, re.MULTILINE)
+    assert extraction is not None
+    told = subprocess.run(
+        ["bash", "-c", extraction[1]], cwd=ROOT, capture_output=True, text=True, check=True, timeout=20
+    )
+    assert told.stdout.rstrip("\n") == between_markers("test command")
+    assert 'bash -euo pipefail -c "$command"' in script
+
+
+def shown_commands() -> list[list[str]]:
+    code = re.findall(r"`([^`\n]+)`|^    (.+)$|^(python3 .+)$", README, re.MULTILINE)
+    texts = [part.strip() for group in code for whole in group for part in whole.split("&&")]
+    found = [re.match(r"(?:\S*/)?pruner ([a-z].*)$", text) for text in texts]
+    return [match[1].split() for match in found if match]
+
+
+def test_every_command_shown_exists() -> None:
+    group = typer.main.get_command(app)
+    commands = group.commands  # type: ignore[attr-defined]
+    shown = shown_commands()
+    assert {words[0] for words in shown} == set(commands)
+    for words in shown:
+        options = {option for parameter in commands[words[0]].params for option in parameter.opts}
+        assert {word for word in words if word.startswith("--")} <= options, words
+
+
+def test_the_conditions_of_the_table_are_those_of_the_settings() -> None:
+    table = README.split("| condition | matches |")[1].split("\n\n")[0]
+    first_cells = [line.split("|")[1] for line in table.splitlines() if line.startswith("| `")]
+    named = {word for cell in first_cells for word in re.findall(r"`([a-z_]+) = ", cell)}
+    assert named == set(Rule.model_fields) - {"name"}
+
+
+def test_the_options_of_a_keep_rule_are_those_of_the_settings() -> None:
+    line = re.search(r"^Options of a keep rule: (.*)$", README, re.MULTILINE)
+    assert line is not None
+    options = set(re.findall(r"`([a-z_]+)`", line[1])) - {"id", "nearest"}
+    assert options == set(KeepRule.model_fields) - set(Rule.model_fields)
+
+
+def test_the_exit_codes_are_those_of_the_errors() -> None:
+    passage = re.search(r"^Exit codes: (.*?)\n\n", README, re.MULTILINE | re.DOTALL)
+    assert passage is not None
+    listed = [int(code) for code in re.findall(r"(?:^|· )(\d+) ", passage[1])]
+    assert listed == [int(code) for code in ExitCode]
+
+
+@pytest.mark.parametrize("name", ["contacts.csv", "ledger.parquet", "rejected.csv", "summary.json"])
+def test_every_file_is_described(name: str) -> None:
+    assert f"- `{name}`: " in README
