@@ -53,7 +53,7 @@ class Home(_Table):
 
 
 class Source(_Table):
-    """A directory: a file, or a pattern of files (`location`, absolute).
+    """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern).
 
     `columns` maps meanings (`schema.MEANINGS`) to headings; or all to positions counted from 1, which also
     says that the file has no heading line.

@@ -181,8 +181,9 @@ def _location(value: object, info: ValidationInfo) -> str:
             "expected a file or a pattern of files: this version reads files only, so download it first"
         )
     path = _path(value, info)
-    if not glob.has_magic(str(value)) or os.path.exists(path):  # noqa: PTH110 (as above)
-        return str(path)
+    exists = os.path.exists(path)  # noqa: PTH110 (Path.exists raises for names that are too long)
+    if exists or not glob.has_magic(str(value)):
+        return glob.escape(str(path))
     folder = _folder(info)
     if path.is_relative_to(folder) and not Path(str(value)).is_absolute():
         return str(Path(glob.escape(str(folder))) / path.relative_to(folder))
