@@ -76,9 +76,7 @@ class Tables:
     countries_by_prefix: dict[str, str | None] = field(default_factory=dict)
 
 
-def run(
-    records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int
-) -> pa.Table:
+def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
     """The ledger of `records` (`RECORD_COLUMNS`: raw text, `readable` false where the cells do not fit)."""
     with duckdb.connect() as connection:
         connection.register("given", records)
@@ -101,13 +99,14 @@ def run_file(
             true AS readable, id, callsign, NULL AS name, first_name, last_name, country FROM cells"""
         )
         _decide(connection, tables, drop, keep, limit)
+        connection.execute(f"CREATE TABLE ledger AS {_LEDGER}")
         contacts, ledger = _literal(str(folder / "contacts.csv")), _literal(str(folder / "ledger.parquet"))
         connection.execute(
             f"""COPY (SELECT l.id, l.callsign, first_name, last_name, town, state, cells.country
-            FROM ({_LEDGER}) AS l JOIN cells USING (row) WHERE outcome = 'kept' ORDER BY rank)
+            FROM ledger AS l JOIN cells USING (row) WHERE outcome = 'kept' ORDER BY l.id)
             TO {contacts} (HEADER)"""
         )
-        connection.execute(f"COPY ({_LEDGER}) TO {ledger} (FORMAT parquet)")
+        connection.execute(f"COPY ledger TO {ledger} (FORMAT parquet)")
 
 
 def _decide(

@@ -38,10 +38,8 @@ def run_file(
     queue = frame.assign(owner=owner)[owner >= 0].sort_values(["owner", "id"]).index
     rank = pd.Series(np.arange(1, len(queue) + 1), index=queue, dtype="Int64").reindex(frame.index)
     kept = queue[:limit]
-    reason = np.select(
-        [~is_contact, owner < 0, rank.fillna(0) > limit], ["duplicate id", "no rule", "over limit"], ""
-    )
-    contacts = table.loc[kept].assign(id=number[kept], callsign=callsign[kept])
+    reason = np.select([~is_contact, owner < 0, rank.fillna(0) > limit], ["duplicate id", "no rule", "over limit"], "")
+    contacts = table.loc[kept].assign(id=number[kept], callsign=callsign[kept]).sort_values("id")
     contacts.to_csv(folder / "contacts.csv", index=False)
     ledger = pd.DataFrame(
         {

@@ -53,17 +53,13 @@ def differences(folder: Path, engine: str) -> list[str]:
 
 def table(results: dict[str, list[dict[str, float]]]) -> str:
     """The medians as a Markdown table; ratios are those of the time in all."""
-    middle = {
-        engine: {key: median(run[key] for run in runs) for key in runs[0]} for engine, runs in results.items()
-    }
+    middle = {engine: {key: median(run[key] for run in runs) for key in runs[0]} for engine, runs in results.items()}
     lines = [
         "| engine | seconds in all | after imports | to DuckDB | to the floor | peak memory, MB |",
         "|---|---|---|---|---|---|",
     ]
     for engine, figures in middle.items():
-        ratios = [
-            figures["wall"] / middle[base]["wall"] if base in middle else 0 for base in ("duckdb", "floor")
-        ]
+        ratios = [figures["wall"] / middle[base]["wall"] if base in middle else 0 for base in ("duckdb", "floor")]
         shown = [f"{ratio:.2f}" if ratio else "" for ratio in ratios]
         lines.append(
             f"| {engine} | {figures['wall']:.2f} | {figures['seconds']:.2f} | {shown[0]} | {shown[1]} "
@@ -75,9 +71,7 @@ def table(results: dict[str, list[dict[str, float]]]) -> str:
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.run", description=__doc__)
     parser.add_argument("--rows", type=int, default=330_000)
-    parser.add_argument(
-        "--limit", type=int, help="contacts that are kept (default: 3 in 5 rows, at most 500000)"
-    )
+    parser.add_argument("--limit", type=int, help="contacts that are kept (default: 3 in 5 rows, at most 500000)")
     parser.add_argument("--repeats", type=int, default=3)
     parser.add_argument("--folder", type=Path, help="where the files stay (default: a temporary folder)")
     parser.add_argument("--engines", nargs="+", default=["pruner", "duckdb", "pandas", "floor"])
