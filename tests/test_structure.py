@@ -58,8 +58,5 @@ def test_every_part_has_a_floor() -> None:
 
 @pytest.mark.parametrize("heavy", ["polars", "pyarrow", "numpy", "pydantic", "pycountry"])
 def test_help_answers_without_heavy_imports(heavy: str) -> None:
-    code = (
-        "import sys; from pruner.cli.boundary import guarded; guarded(['--help']); "
-        f"sys.exit({heavy!r} in sys.modules)"
-    )
+    code = f"import sys; from pruner.cli.boundary import guarded; guarded(['--help']); sys.exit({heavy!r} in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0

@@ -49,9 +49,12 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
         winner = np.zeros(schema.ADDRESSES, dtype=np.uint32)
         for source, start in reversed(mine):
             # numpy assigns repeated indices in order, so the last record of each id remains.
-            for chosen in (source.station & source.suffixed, source.station & ~source.suffixed):
-                rows = np.flatnonzero(chosen)
-                winner[source.number[rows]] = rows + (start + 1)
+            suffixed = np.flatnonzero(source.station & source.suffixed)
+            winner[source.number[suffixed]] = suffixed + (start + 1)
+            # All other records write to address 0, which belongs to no station.
+            address = np.where(source.station & ~source.suffixed, source.number, np.uint32(0))
+            winner[address] = np.arange(start + 1, start + 1 + len(address), dtype=np.uint32)
+        winner[0] = 0
         borne = np.flatnonzero(winner)
         records = winner[borne].astype(np.int64) - 1
         found.append((records, borne.astype(np.uint32), np.full(len(borne), slot, dtype=np.uint8)))

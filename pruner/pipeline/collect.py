@@ -85,7 +85,9 @@ def work_on(records: Records, system: schema.System) -> Run:
     placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
     for pair, number in placement.disagreements.items():
         counts[f"disagreement: {pair}"] += number
-    texts = {name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns}
+    texts: dict[str, pa.DictionaryArray] = {
+        name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns
+    }
     return Run(
         ids.number,
         ids.reason,
@@ -114,9 +116,7 @@ def _mark_unreadable(records: Records, callsign: pa.Array, reason: npt.NDArray[n
     return details
 
 
-def _rejected(
-    records: Records, reason: npt.NDArray[np.uint8], details: dict[int, str]
-) -> list[tuple[int, str, str, str]]:
+def _rejected(records: Records, reason: npt.NDArray[np.uint8], details: dict[int, str]) -> list[tuple[int, str, str, str]]:
     indices = np.flatnonzero((reason == Reason.UNREADABLE_ROW) | (reason == Reason.INVALID_ID))
     if not len(indices):
         return []

@@ -23,11 +23,12 @@ import pyarrow as pa
 
 from pruner import schema
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
-from pruner.pipeline.collect import SourceRows, collect
 from pruner.errors import InputRefusedError, LockedError, SourceMissingError
 from pruner.fit.by_number import Fit, Queue, fit_by_number
 from pruner.layout.plain import write_plain
 from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
+from pruner.pipeline.collect import SourceRows, collect
+from pruner.pipeline.texts import fetch_callsigns, fetch_text, written_contacts
 from pruner.place.country import EVIDENCE, kinds
 from pruner.rank.contacts import Contacts, codes
 from pruner.rank.rules import Ownership, assign_owners, queue_of
@@ -36,7 +37,6 @@ from pruner.report.ledger import LedgerRows, write_ledger
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.rejected import write_rejected
 from pruner.settings.models import Radio, Settings, Source
-from pruner.pipeline.texts import fetch_callsigns, fetch_text, written_contacts
 
 SUMMARY_SCHEMA = 1
 Progress = Callable[[str], None]
@@ -99,6 +99,7 @@ def load(settings: Settings, progress: Progress = _silent) -> Loaded:
             _guard_rejected(source, rows)
             sources.append(rows)
             files.append(paths)
+    pa.default_memory_pool().release_unused()
     progress("ranking")
     survivors = _survivors(sources)
     contacts = _contacts(settings, sources, survivors)
@@ -118,7 +119,8 @@ def _lock(state: Path) -> Iterator[None]:
 
 def _paths(source: Source) -> list[Path]:
     location = source.location
-    paths = sorted(Path(found) for found in glob.glob(location)) if glob.has_magic(location) else [Path(location)]
+    # The pattern may be absolute, which Path.glob refuses.
+    paths = sorted(Path(found) for found in glob.glob(location)) if glob.has_magic(location) else [Path(location)]  # noqa: PTH207
     if not paths:
         raise SourceMissingError(f"{location}: no file matches; check the location of source {source.name!r}")
     return paths
@@ -258,7 +260,12 @@ def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
 
 
 def _summary(
-    loaded: Loaded, radio: Radio, fit: Fit, ledger: Sequence[LedgerRows], changes: Counter[str], source_files: list[list[dict[str, Any]]],
+    loaded: Loaded,
+    radio: Radio,
+    fit: Fit,
+    ledger: Sequence[LedgerRows],
+    changes: Counter[str],
+    source_files: list[list[dict[str, Any]]],
     folder: Path,
 ) -> dict[str, Any]:
     settings, ownership = loaded.settings, loaded.ownership
@@ -285,18 +292,14 @@ def _summary(
         "dropped": dropped,
         "rejected_reasons": {word: n for word, n in total["reasons"].items() if word not in dropped},
         "drop_rules": [
-            {"name": rule.name, "matched": number}
-            for rule, number in zip(settings.drop, ownership.left_out, strict=True)
+            {"name": rule.name, "matched": number} for rule, number in zip(settings.drop, ownership.left_out, strict=True)
         ],
         "rules": [
             {"name": rule.name, "order": rule.order, "at_most": rule.at_most, "matched": matched, "owned": owned, "kept": taken}
-            for rule, matched, owned, taken in zip(
-                settings.keep, ownership.matched, ownership.owned, fit.kept, strict=True
-            )
+            for rule, matched, owned, taken in zip(settings.keep, ownership.matched, ownership.owned, fit.kept, strict=True)
         ],
         "countries": {
-            countries.CODES[number] or "unknown": int(per_country[number])
-            for number in np.flatnonzero(per_country).tolist()
+            countries.CODES[number] or "unknown": int(per_country[number]) for number in np.flatnonzero(per_country).tolist()
         },
         "placed_by": {
             word or "unknown": sum(int(np.count_nonzero(r.station & (r.evidence == index))) for r in loaded.sources)
@@ -310,9 +313,7 @@ def _summary(
                 "account": _account(account.reason),
                 "files": files,
             }
-            for source, rows, account, files in zip(
-                settings.sources, loaded.sources, ledger, source_files, strict=True
-            )
+            for source, rows, account, files in zip(settings.sources, loaded.sources, ledger, source_files, strict=True)
         ],
         "cut": cut,
         "coverage": None,

@@ -53,7 +53,7 @@ class Contacts:
         town, state = codes(self.text("town")), codes(self.text("state"))
         town_values, state_values = values(self.text("town")), values(self.text("state"))
         key = (self.country.astype(np.int64) << 50) | ((town + 1) << 25) | (state + 1)
-        distinct, first, inverse = np.unique(key, return_index=True, return_inverse=True)
+        _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
         latitude, longitude = places.locate(
             self.country[first].tolist(),
             [town_values[code] if code >= 0 else "" for code in town[first].tolist()],

@@ -169,4 +169,3 @@ _CONDITIONS: dict[str, Callable[[Contacts, Rule, Settings], Mask]] = {
     "kind": _by_kind,
     "sources": _by_sources,
 }
-

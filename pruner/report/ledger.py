@@ -52,9 +52,7 @@ _OUTCOMES: Final = [""] + [OUTCOME_WORDS[outcome] for outcome in Outcome]
 _OUTCOME_OF: Final = np.array([outcome_of(reason) + 1 for reason in Reason], dtype=np.uint8)
 
 
-def _table(
-    rows: LedgerRows, part: slice, countries: Sequence[str], evidence: Sequence[str], rules: Sequence[str]
-) -> pa.Table:
+def _table(rows: LedgerRows, part: slice, countries: Sequence[str], evidence: Sequence[str], rules: Sequence[str]) -> pa.Table:
     reason = rows.reason[part]
     rank = rows.rank[part]
     count = len(reason)
