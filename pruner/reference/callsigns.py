@@ -1,7 +1,7 @@
 """Call signs -> countries, by the longest prefix in the table of call sign series.
 
-Receives cleaned (upper-case) call signs as an Arrow array, hands on country numbers. The first four characters decide;
-they index one table of 37^4 entries, so no prefix is searched for.
+Receives cleaned (upper-case) call signs as an Arrow array, hands on country numbers. The first four
+characters decide; they index one table of 37^4 entries, so no prefix is searched for.
 """
 
 from __future__ import annotations
@@ -20,25 +20,31 @@ _CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 _PLACE: Final = {character: place for place, character in enumerate(_CHARACTERS, start=1)}
 _BASE: Final = len(_CHARACTERS) + 1
 _PIECE: Final = 1 << 16
+#: The bits of a little-endian 32-bit word that hold a text of 0, 1, 2 or 3 bytes.
+_KEEP: Final = np.array([0, 0xFF, 0xFFFF, 0xFFFFFF], dtype="<u4")
 
 
 @cache
 def _countries() -> npt.NDArray[np.uint8]:
-    """Country number per first four characters, uint8[37 ** 4]; 0 in an index stands for the end or an odd character."""
+    """Country number per first four characters: uint8[37 ** 4].
+
+    In an index 0 stands for the end of the text or a character that no call sign has.
+    """
     table = np.zeros((_BASE, _BASE, _BASE, _BASE), dtype=np.uint8)
-    for first, last, country in rows("callsigns.tsv"):  # short prefixes stand before the longer ones they contain
-        *stem, low = (_PLACE[character] for character in first)
-        table[(*stem, slice(low, _PLACE[last[-1]] + 1))] = NUMBERS.get(country, 0)
+    for first, last, country in rows("callsigns.tsv"):  # short prefixes stand before longer ones
+        stem = tuple(_PLACE[character] for character in first[:-1])
+        table[stem][_PLACE[first[-1]] : _PLACE[last[-1]] + 1] = NUMBERS[country]
     return table.reshape(-1)
 
 
 @cache
-def _pairs() -> npt.NDArray[np.intp]:
-    """Index of two characters, read as one little-endian 16-bit word, in one half of the table's index."""
-    place = np.zeros(256, dtype=np.intp)
+def _halves() -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    """What two characters, as one little-endian word, add to the index: as the first, as the last two."""
+    place = np.zeros(256, dtype=np.int32)
     for character, number in _PLACE.items():
         place[ord(character)] = number
-    return (place[np.newaxis, :] * _BASE + place[:, np.newaxis]).reshape(-1)
+    pairs = (place[np.newaxis, :] * _BASE + place[:, np.newaxis]).reshape(-1)
+    return pairs * (_BASE * _BASE), pairs
 
 
 def country_of(callsign: str) -> int:
@@ -56,7 +62,7 @@ def country_of_callsigns(values: pa.StringArray) -> npt.NDArray[np.uint8]:
         return result
     wide = pa.types.is_large_string(values.type)
     _, offset_buffer, text_buffer = values.buffers()
-    offsets = np.frombuffer(offset_buffer, dtype=np.int64 if wide else np.int32)
+    offsets: npt.NDArray[np.integer] = np.frombuffer(offset_buffer, dtype=np.int64 if wide else np.int32)
     offsets = offsets[values.offset : values.offset + len(values) + 1]
     text = np.frombuffer(text_buffer or b"", dtype=np.uint8)
     for start in range(0, len(values), _PIECE):
@@ -68,25 +74,19 @@ def country_of_callsigns(values: pa.StringArray) -> npt.NDArray[np.uint8]:
 
 
 def _of_piece(offsets: npt.NDArray[np.integer], text: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    begin = int(offsets[0])
-    block = np.zeros(int(offsets[-1]) - begin + 4, dtype=np.uint8)
-    block[:-4] = text[begin : int(offsets[-1])]
-    # A 16-bit word begins at every byte: one look-up then reads two characters.
-    words = block[:-1].astype(np.uint16) | (block[1:].astype(np.uint16) << 8)
-    index = np.take(_pairs(), words)
-    where = offsets[:-1].astype(np.intp) - begin
-    quads = index[where] * (_BASE * _BASE) + index[where + 2]
-    short = np.flatnonzero(offsets[1:] - offsets[:-1] < 4)
-    if len(short):
-        quads[short] = _short(block, where[short], (offsets[1:] - offsets[:-1])[short])
-    return np.take(_countries(), quads)
-
-
-def _short(
-    block: npt.NDArray[np.uint8], where: npt.NDArray[np.intp], length: npt.NDArray[np.integer]
-) -> npt.NDArray[np.intp]:
-    """The table's index for texts of fewer than four bytes, whose neighbours in the buffer must not be read."""
-    letters = block[where[:, np.newaxis] + np.arange(4)]
-    letters[np.arange(4) >= length[:, np.newaxis]] = 0
-    words = letters.view("<u2").astype(np.intp)
-    return _pairs()[words[:, 0]] * (_BASE * _BASE) + _pairs()[words[:, 1]]
+    begin, end = int(offsets[0]), int(offsets[-1])
+    block = np.zeros(end - begin + 4, dtype=np.uint8)
+    block[:-4] = text[begin:end]
+    # A 32-bit word begins at every byte: one look-up reads four characters.
+    every_word: npt.NDArray[np.uint32] = np.ndarray((len(block) - 3,), "<u4", block, 0, (1,))
+    words = every_word[offsets[:-1] - begin]
+    length = offsets[1:] - offsets[:-1]
+    short = np.flatnonzero(length < 4)
+    if len(short):  # what follows belongs to the next text
+        words[short] &= _KEEP[length[short]]
+    pairs = words.view("<u2").astype(np.intp)
+    first, last = _halves()
+    index = first.take(pairs[::2])
+    index += last.take(pairs[1::2])
+    found: npt.NDArray[np.uint8] = _countries().take(index)
+    return found

@@ -1,7 +1,8 @@
 """Countries as small numbers.
 
-Receives text out of a country cell, hands on a number: 0 is unknown, 1 to N are the ISO 3166-1 alpha-2 codes (and XK,
-user-assigned, for Kosovo) in alphabetical order. Never a guess: a name is in the table or it is unknown.
+Receives text out of a country cell, hands on a number: 0 is unknown, 1 to N are the ISO 3166-1 alpha-2 codes
+(and XK, user-assigned, for Kosovo) in alphabetical order. Never a guess: a name is in the table or it is
+unknown.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from functools import cache
 from typing import Final
 
 from pruner.reference.fold import fold
-from pruner.reference.tables import rows
+from pruner.reference.tables import DATA, rows
 
 _ROWS: Final = rows("countries.tsv")
 
@@ -24,8 +25,9 @@ NAMES: Final[tuple[str, ...]] = ("", *(row[2] for row in _ROWS))
 
 
 @cache
-def _table() -> dict[str, int]:
-    return {name: NUMBERS[code] for name, code in rows("names.tsv")}
+def _codes() -> dict[str, str]:
+    cells = iter((DATA / "names.tsv").read_text(encoding="utf-8").replace("\n", "\t").split("\t"))
+    return dict(zip(cells, cells, strict=False))
 
 
 @cache
@@ -37,13 +39,14 @@ def _spellings() -> dict[str, str]:
 def find(text: str) -> int:
     """The number of the country that `text` names, or 0.
 
-    Known are alpha-2 and alpha-3 codes, ISO names in English and in the languages of pycountry's translations (those
-    that mean two countries are left out), and a hand-kept list of common names. Compared after `fold`; never fuzzy.
+    Known are alpha-2 and alpha-3 codes, ISO names in English and in the languages of pycountry's translations
+    (those that mean two countries are left out), and a hand-kept list of common names. Compared after `fold`;
+    never fuzzy.
     """
-    return _table().get(fold(text), 0)
+    return NUMBERS.get(_codes().get(fold(text), ""), 0)
 
 
 def nearest_names(text: str) -> list[str]:
-    """Up to three display names that look like `text`, the nearest first: for the text of an error, never for data."""
+    """Up to three display names that look like `text`, nearest first: for an error's text, never for data."""
     near = difflib.get_close_matches(fold(text), _spellings(), n=3, cutoff=0.6)
     return [_spellings()[name] for name in near]

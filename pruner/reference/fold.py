@@ -1,6 +1,7 @@
 """Names folded to a form in which two spellings of one name are equal.
 
-Receives any text, hands on lower-case words with single spaces. The same function makes the tables and reads cells.
+Receives any text, hands on lower-case words with single spaces. The same function makes the tables and reads
+cells.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ _SAINT: Final = re.compile(r"\b(?:st|ste)\b\.?(?=\W*\w)")
 
 def fold(text: str) -> str:
     """`text` without case, marks and punctuation; "&" is "and", "St" is "saint", "the" is left out."""
-    text = text.casefold()
+    text = text.strip().casefold()
+    if text.isascii() and text.isalpha():
+        return "" if text == "the" else text
     if not text.isascii():
         text = unicodedata.normalize("NFKD", text.translate(_LETTERS))
         text = "".join(character for character in text if not unicodedata.combining(character)).casefold()

@@ -20,8 +20,8 @@ _LOCATOR: Final = re.compile(r"[A-R]{2}[0-9]{2}(?:[A-X]{2}(?:[0-9]{2})?)?", re.A
 def locator_centre(locator: str) -> tuple[float, float]:
     """Latitude and longitude (degrees) of the middle of a Maidenhead locator's square.
 
-    The locator has 4, 6 or 8 characters in upper or lower case (IARU Region 1; E. T. Tyson, QST January 1989).
-    ValueError if it has another form.
+    The locator has 4, 6 or 8 characters in upper or lower case (IARU Region 1; E. T. Tyson, QST January
+    1989). ValueError if it has another form.
     """
     text = locator.strip().upper()
     if not _LOCATOR.fullmatch(text):
@@ -41,7 +41,7 @@ def locator_centre(locator: str) -> tuple[float, float]:
 def distance_metres(
     lat0: float, lon0: float, lat: npt.NDArray[np.float64], lon: npt.NDArray[np.float64]
 ) -> npt.NDArray[np.float64]:
-    """Great-circle distance in metres from one point to each of many (degrees): float64, NaN where a place is NaN.
+    """Great-circle distance in metres from one point to each of many (degrees): float64, NaN for NaN.
 
     Haversine formula on a sphere; at most 0.56 % off the geodesic on the ellipsoid.
     """

@@ -18,8 +18,8 @@ from pruner.reference.tables import rows
 def country_of_code() -> npt.NDArray[np.uint8]:
     """Country number per code: uint8[1000], read-only.
 
-    0 for codes that are free, shared by several countries (340, 362, 647) or international. Amateur ids also use codes
-    that E.212 does not assign (263, 264, 317, 535); these are in the table too.
+    0 for codes that are free, shared by several countries (340, 362, 647) or international. Amateur ids also
+    use codes that E.212 does not assign (263, 264, 317, 535); these are in the table too.
     """
     table = np.zeros(1000, dtype=np.uint8)
     for code, country in rows("mobile_codes.tsv"):

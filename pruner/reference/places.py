@@ -1,7 +1,7 @@
 """Towns -> degrees, without a network.
 
-Receives distinct triples of country, town and state, hands on latitudes and longitudes. The table (GeoNames, see
-data/NOTICE.md) is read when first asked.
+Receives distinct triples of country, town and state, hands on latitudes and longitudes. The table (GeoNames,
+see data/NOTICE.md) is read when first asked.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _Degrees = npt.NDArray[np.float64]
 
 @cache
 def _places() -> tuple[pa.Array, _Degrees, _Degrees]:
-    """Keys, latitudes, longitudes; the row that wins stands first. Keys without a state stand after those with one."""
+    """Keys, latitudes, longitudes; of equal keys the first wins: the most populous town."""
     table = pq.read_table(DATA / "places.parquet")
     state = table["state"]
     plain = _joined(table["country"], table["name"], "")
@@ -58,10 +58,10 @@ def _key(country: int, town: str, state: str) -> str | None:
 
 
 def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) -> tuple[_Degrees, _Degrees]:
-    """Latitude and longitude (degrees, float64, NaN where unknown) of each triple of country number, town and state.
+    """Latitude and longitude (degrees, float64, NaN if unknown) of each country number, town, state.
 
-    Names are compared after `fold`. Of several towns of one name in a country the most populous is meant; in the
-    United States, where the state is understood, the most populous in that state.
+    Names are compared after `fold`. Of several towns of one name in a country the most populous is meant; in
+    the United States, where the state is understood, the most populous in that state.
     """
     keys = [_key(*triple) for triple in zip(country, town, state, strict=True)]
     known, known_latitude, known_longitude = _places()

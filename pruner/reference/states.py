@@ -1,11 +1,13 @@
 """States and provinces -> ISO 3166-2 codes.
 
-Receives a country number and the text of a state cell, hands on a code. Reads pycountry's list when first asked.
+Receives a country number and the text of a state cell, hands on a code. Reads pycountry's list when first
+asked.
 """
 
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 from pruner.reference.countries import CODES
 from pruner.reference.fold import fold
@@ -16,7 +18,8 @@ def _table(code: str) -> dict[str, str]:
     import pycountry
 
     # The list holds each (None: two of this country bear the name); codes go last and win over names.
-    divisions = pycountry.subdivisions.get(country_code=code) or ()
+    subdivisions: Any = pycountry.subdivisions
+    divisions = subdivisions.get(country_code=code) or ()
     table: dict[str, str | None] = {}
     for division in divisions:
         for spelling in {division.name, division.name.split(" [")[0]}:
@@ -32,8 +35,8 @@ def _table(code: str) -> dict[str, str]:
 def code_of(country: int, text: str) -> str:
     """The ISO 3166-2 code of the state that `text` names in country number `country`, or "".
 
-    `text` is a code (with or without the country) or a name, compared after `fold`; names that two states of the
-    country bear are unknown.
+    `text` is a code (with or without the country) or a name, compared after `fold`; names that two states of
+    the country bear are unknown.
     """
     if not text or not CODES[country]:
         return ""

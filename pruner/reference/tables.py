@@ -1,7 +1,7 @@
 """Small text tables in `data/`.
 
-Receives a file name, hands on its rows. The files are UTF-8, tab-separated, with one heading line; they are made by
-`pruner.reference.build`.
+Receives a file name, hands on its rows. The files are UTF-8, tab-separated, with one heading line; they are
+made by `pruner.reference.build`.
 """
 
 from __future__ import annotations
