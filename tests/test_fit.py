@@ -51,16 +51,12 @@ def situations(draw: st.DrawFn) -> tuple[list[int], list[Queue], int, list[int]]
         )
         for start, end in zip([0, *cuts], cuts, strict=False)
     ]
-    reasons = draw(
-        st.lists(st.sampled_from([Reason.LEFT_OUT, Reason.NO_RULE]), min_size=count, max_size=count)
-    )
+    reasons = draw(st.lists(st.sampled_from([Reason.LEFT_OUT, Reason.NO_RULE]), min_size=count, max_size=count))
     signs = draw(st.lists(st.integers(-1, 6), min_size=count, max_size=count))
     return [int(reason) for reason in reasons], queues, draw(st.integers(0, 30)), signs
 
 
-def walk(
-    reasons: list[int], queues: list[Queue], limit: int, signs: list[int]
-) -> tuple[list[int], list[int], list[int]]:
+def walk(reasons: list[int], queues: list[Queue], limit: int, signs: list[int]) -> tuple[list[int], list[int], list[int]]:
     """The paragraph "Fit" of DEVELOPERS.md, one contact after the other."""
     reason, rank, kept = list(reasons), [0] * len(reasons), []
     taken = total = 0
@@ -96,9 +92,7 @@ def test_same_as_a_plain_walk(situation: tuple[list[int], list[Queue], int, list
     fit = fit_by_number(np.array(reasons, dtype=np.uint8), queues, limit, np.array(signs, dtype=np.int64))
     assert (fit.reason.tolist(), fit.rank.tolist(), fit.kept) == walk(reasons, queues, limit, signs)
     assert sum(fit.kept) <= limit
-    over = [
-        index for index, queue in enumerate(queues) if (fit.reason[queue.contacts] == Reason.OVER_LIMIT).any()
-    ]
+    over = [index for index, queue in enumerate(queues) if (fit.reason[queue.contacts] == Reason.OVER_LIMIT).any()]
     assert fit.cut == ((over[0], limit + 1) if over else None)
 
 

@@ -32,9 +32,7 @@ def test_the_check_runs_the_test_command_word_for_word() -> None:
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     extraction = re.search(r"^command=\$\((.*)\)$", script, re.MULTILINE)
     assert extraction is not None
-    told = subprocess.run(
-        ["bash", "-c", extraction[1]], cwd=ROOT, capture_output=True, text=True, check=True, timeout=20
-    )
+    told = subprocess.run(["bash", "-c", extraction[1]], cwd=ROOT, capture_output=True, text=True, check=True, timeout=20)
     assert told.stdout.rstrip("\n") == between_markers("test command")
     assert 'bash -euo pipefail -c "$command"' in script
 

@@ -46,9 +46,7 @@ def _version(asked: bool) -> None:
 
 @app.callback()
 def main(
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
-    ] = False,
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
 ) -> None:
     """Fits a world directory of digital-voice stations exactly into the contact memory of a radio."""
 
@@ -73,9 +71,7 @@ def demo(
 
 @app.command()
 def init(
-    source: Annotated[
-        list[str], typer.Option(help="A directory of stations: a file or a pattern. Repeatable.")
-    ],
+    source: Annotated[list[str], typer.Option(help="A directory of stations: a file or a pattern. Repeatable.")],
     country: Annotated[str, typer.Option(help="Your country: a name or an ISO 3166-1 code.")],
     contacts: Annotated[int, typer.Option(min=0, help="How many contacts the radio holds.")] = 200_000,
     locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
@@ -96,9 +92,7 @@ def init(
         with settings.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
-        raise SettingsError(
-            f"{settings}: exists already; name another file with --settings or edit it"
-        ) from None
+        raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it") from None
     except OSError as error:
         raise SettingsError(f"{settings}: cannot be written ({error.strerror})") from error
     try:
@@ -136,21 +130,13 @@ def check(settings: SettingsOption = _DEFAULT, as_json: JsonOption = False) -> N
 @app.command()
 def fit(
     files: Annotated[list[Path] | None, typer.Argument(help="Directories of stations (short form).")] = None,
-    contacts: Annotated[
-        int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")
-    ] = None,
+    contacts: Annotated[int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")] = None,
     country: Annotated[str | None, typer.Option(help="Short form: your country, kept first.")] = None,
-    neighbours: Annotated[
-        bool, typer.Option("--neighbours", help="Short form: then its neighbours.")
-    ] = False,
+    neighbours: Annotated[bool, typer.Option("--neighbours", help="Short form: then its neighbours.")] = False,
     locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
-    one_per_callsign: Annotated[
-        bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")
-    ] = False,
+    one_per_callsign: Annotated[bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")] = False,
     system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
-    out: Annotated[
-        Path | None, typer.Option(help="Short form: folder for the results (default: out).")
-    ] = None,
+    out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
     settings: SettingsOption = _DEFAULT,
     as_json: JsonOption = False,
 ) -> None:
@@ -164,23 +150,17 @@ def fit(
 
     if files:
         if contacts is None:
-            raise SettingsError(
-                "fit: the short form needs --contacts, the number of contacts that the radio holds"
-            )
+            raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
         from pruner.settings.short import short_settings
 
         target = out or Path("out")
-        chosen = short_settings(
-            files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr"
-        )
+        chosen = short_settings(files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr")
     else:
         from pruner.settings.load import load_settings
 
         given = (contacts, country, neighbours or None, locator, one_per_callsign or None, system, out)
         if any(value is not None for value in given):
-            raise SettingsError(
-                "fit: these options belong to the short form; name a file of stations as well"
-            )
+            raise SettingsError("fit: these options belong to the short form; name a file of stations as well")
         chosen = load_settings(settings)
     result = run(chosen, _tell)
     if as_json:

@@ -52,9 +52,7 @@ def guarded(arguments: Sequence[str]) -> int:
 
 
 def _crash(error: Exception) -> int:
-    with tempfile.NamedTemporaryFile(
-        "w", prefix="pruner-crash-", suffix=".txt", delete=False, encoding="utf-8"
-    ) as file:
+    with tempfile.NamedTemporaryFile("w", prefix="pruner-crash-", suffix=".txt", delete=False, encoding="utf-8") as file:
         traceback.print_exception(error, file=file)
     print(
         f"pruner: a fault of ours: {type(error).__name__}: {safe(str(error))[:200]}; "

@@ -20,10 +20,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
         "",
         table(
             [("keep rule", "matched", "kept")]
-            + [
-                (shortened(rule["name"], 40), number(rule["matched"]), number(rule["kept"]))
-                for rule in summary["rules"]
-            ],
+            + [(shortened(rule["name"], 40), number(rule["matched"]), number(rule["kept"])) for rule in summary["rules"]],
             right=(1, 2),
         ),
     ]

@@ -13,9 +13,7 @@ WIDTH: Final = 80
 def safe(text: str) -> str:
     """A text in which no character can act on a terminal or turn the direction of writing."""
     return "".join(
-        f"\\x{ord(character):02x}"
-        if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp")
-        else character
+        f"\\x{ord(character):02x}" if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp") else character
         for character in text
     )
 

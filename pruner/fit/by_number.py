@@ -45,7 +45,8 @@ def fit_by_number(
     """Walks the queues from the front until `limit` contacts are kept.
 
     `reason` holds what is already decided for contacts outside the queues. `callsign_codes` (-1: no call
-    sign) is needed when a queue takes one id per call sign. Never keeps more than `limit`, nor fewer while an allowed
+    sign) is needed when a queue takes one id per call sign.
+    Never keeps more than `limit`, nor fewer while an allowed
     contact is left.
     """
     reason = reason.copy()

@@ -38,9 +38,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
         _remove(making)
         making.mkdir()
     except OSError as error:
-        raise SettingsError(
-            f"{folder}: cannot be written ({error.strerror}); choose another output folder"
-        ) from error
+        raise SettingsError(f"{folder}: cannot be written ({error.strerror}); choose another output folder") from error
     try:
         yield making
         for file in sorted(making.iterdir()):
@@ -63,14 +61,10 @@ def _refuse_foreign(folder: Path) -> None:
         summary = json.loads((folder / "summary.json").read_bytes())
         ours = {"summary.json", *(file["name"] for file in summary["files"])}
     except (OSError, ValueError, KeyError, TypeError):
-        raise SettingsError(
-            f"{folder}: exists and is not the result of a run; choose another output folder"
-        ) from None
+        raise SettingsError(f"{folder}: exists and is not the result of a run; choose another output folder") from None
     foreign = sorted(present - ours)
     if foreign:
-        raise SettingsError(
-            f"{folder}: holds {foreign[0]!r}, which no run wrote and a new result would remove; move it away"
-        )
+        raise SettingsError(f"{folder}: holds {foreign[0]!r}, which no run wrote and a new result would remove; move it away")
 
 
 def _put_back(folder: Path) -> None:

@@ -52,11 +52,7 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
 
 
 def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
-    sentence = (
-        "It is among the contacts that were written."
-        if row["outcome"] == "kept"
-        else _SENTENCE[row["reason"]]
-    )
+    sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
     return {"radio": summary["radio"], **row, "sentence": sentence, "to_change": _to_change(row, summary)}
 
 
@@ -75,9 +71,9 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
         return f"Rule {rule['name']!r} takes at most {share}; raise at_most, {earlier}."
     return {
         "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
-        "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for the rest.",
+        "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for all.",
         "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
-        "duplicate id": "Nothing is lost: the preferred row is shown. To prefer this one, put its source first.",
+        "duplicate id": "Nothing is lost: the preferred row is shown. To prefer this, put its source first.",
         "reserved id": "Correct the id at the source: no station may use it.",
         "invalid id": "Correct the id at the source.",
         "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",
