@@ -35,7 +35,6 @@ def _spellings() -> dict[str, str]:
     return {fold(name): name for name in NAMES[1:]}
 
 
-@cache
 def find(text: str) -> int:
     """The number of the country that `text` names, or 0.
 

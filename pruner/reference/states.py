@@ -6,7 +6,7 @@ asked.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from pruner.reference.countries import CODES
@@ -31,7 +31,7 @@ def _table(code: str) -> dict[str, str]:
     return {name: found for name, found in table.items() if found and name}
 
 
-@cache
+@lru_cache(maxsize=1 << 16)
 def code_of(country: int, text: str) -> str:
     """The ISO 3166-2 code of the state that `text` names in country number `country`, or "".
 
