@@ -22,7 +22,7 @@ _ROWS: Final = 1 << 18
 
 
 def is_columnar(path: Path) -> bool:
-    """Whether a file is Parquet or Arrow, by its first bytes. Raises SourceMissingError if it cannot be opened."""
+    """Whether a file is Parquet or Arrow, by its first bytes. Raises SourceMissingError if it cannot be read."""
     try:
         with path.open("rb") as file:
             head = file.read(6)
@@ -32,24 +32,24 @@ def is_columnar(path: Path) -> bool:
 
 
 def columnar_batches(path: Path, columns: Mapping[str, str | int]) -> Iterator[Records]:
-    """The records of a Parquet or Arrow file. Raises InputRefusedError for a damaged file or one without ids."""
+    """The records of a Parquet or Arrow file. Raises InputRefusedError for damage and for a lack of ids."""
     try:
         with path.open("rb") as file:
             reader: Any = (
-                parquet.ParquetFile(path)
-                if file.read(4) == _PARQUET
-                else pyarrow.ipc.open_file(pa.memory_map(str(path)))
+                parquet.ParquetFile(path) if file.read(4) == _PARQUET else pyarrow.ipc.open_file(pa.memory_map(str(path)))
             )
         schema_names = (reader.schema_arrow if hasattr(reader, "schema_arrow") else reader.schema).names
         positions = named_columns(schema_names, columns, str(path))
         for batch in _batches(reader, list(positions.values())):
             yield as_records({meaning: batch.column(name) for meaning, name in positions.items()}, batch.num_rows)
+    except pa.ArrowNotImplementedError as error:
+        raise InputRefusedError(f"{path}: a column holds neither numbers nor text; write it as text") from error
     except (pa.ArrowInvalid, OSError) as error:
         raise InputRefusedError(f"{path}: the file is damaged or ends early; get it again") from error
 
 
 def named_columns(names: list[str], columns: Mapping[str, str | int], where: str) -> dict[str, str]:
-    """Meaning -> name of the column, for files whose columns have names. Raises InputRefusedError without ids."""
+    """Meaning -> name of the column, for files with named columns. Raises InputRefusedError without ids."""
     try:
         positions = headings.assign(names, columns)
     except KeyError as error:

@@ -1,7 +1,7 @@
 """A delimited text file -> runs of records.
 
-Receives UTF-8 blocks with line feeds and a dialect, hands on Records. Blocks are cut where a record ends, so that each can
-be parsed on its own, in any thread.
+Receives UTF-8 blocks with line feeds and a dialect, hands on Records. Blocks are cut where a record ends, so
+that each can be parsed on its own, in any thread.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from functools import partial
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
 from pruner import schema
@@ -55,7 +56,7 @@ def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
 
 
 def recode_lines(text: bytes, encoding: str = _FALLBACK_ENCODING) -> tuple[bytes, int]:
-    """Reads each line that is not UTF-8 in the fallback encoding; returns UTF-8 and how many lines that were."""
+    """Reads each line that is not UTF-8 in the fallback encoding; returns UTF-8 and how many lines it read so."""
     try:
         if not text.isascii():
             text.decode()
@@ -102,26 +103,30 @@ def _names(dialect: Dialect) -> list[str]:
     return [meaning_at.get(position, f"#{position}") for position in range(dialect.width)]
 
 
+def _type(name: str) -> pa.DataType:
+    return _REPEATED if name in schema.REPEATED_TEXT else pa.string()
+
+
 def _table(text: bytes, dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
     """The well-formed records of a text, and by index (among all records) the text of the others."""
     faults: dict[int, str] = {}
+    if not text.strip(b"\n"):
+        return pa.schema([(name, _type(name)) for name in dialect.positions]).empty_table(), faults
 
     def fault(row: arrow_csv.InvalidRow) -> str:
         faults[row.number - 1] = row.text
         return "skip"
 
-    wanted = list(dialect.positions)
+    wanted = [*dialect.positions, *_surplus_names(dialect)]
     table = arrow_csv.read_csv(
         pa.BufferReader(text),
         read_options=arrow_csv.ReadOptions(
             use_threads=False, block_size=max(2 * len(text), 1 << 16), column_names=_names(dialect)
         ),
-        parse_options=arrow_csv.ParseOptions(
-            delimiter=dialect.delimiter, newlines_in_values=True, invalid_row_handler=fault
-        ),
+        parse_options=arrow_csv.ParseOptions(delimiter=dialect.delimiter, newlines_in_values=True, invalid_row_handler=fault),
         convert_options=arrow_csv.ConvertOptions(
             include_columns=wanted,
-            column_types={name: _REPEATED if name in schema.REPEATED_TEXT else pa.string() for name in wanted},
+            column_types={name: _type(name) for name in wanted},
             strings_can_be_null=True,
             null_values=[""],
         ),
@@ -130,18 +135,20 @@ def _table(text: bytes, dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
 
 
 def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Records:
-    """Puts faulty records back in their places: surplus empty cells are taken off, the rest stays without cells."""
+    """Puts faulty records back in their places: surplus empty cells come off, the rest stays without cells."""
     count = table.num_rows + len(faults)
-    if not faults:
+    surplus = _surplus(table, dialect)
+    table = table.select(list(dialect.positions))
+    if not faults and not len(surplus):
         return Records(count, {name: table[name].combine_chunks() for name in table.column_names})
     unreadable: dict[int, str] = {}
     mended: dict[int, list[str]] = {}
     for index, text in faults.items():
-        cells = next(csv.reader(text.splitlines(keepends=True), delimiter=dialect.delimiter), [])
-        if len(cells) > dialect.width and not any(cell.strip() for cell in cells[dialect.width :]):
-            mended[index] = cells[: dialect.width]
+        cells = _cells(text, dialect)
+        if _fits(cells, dialect):
+            mended[index] = (cells + [""] * dialect.width)[: dialect.width]
         else:
-            unreadable[index] = f"{len(cells)} cells where the headings name {dialect.width}"
+            unreadable[index] = _misfit(len(cells), dialect)
     extra = pa.table(
         {
             name: pa.array([cells[dialect.positions[name]] or None for cells in mended.values()], pa.string()).cast(
@@ -157,6 +164,8 @@ def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Record
     good = np.ones(count, dtype=bool)
     good[fault_indices] = False
     places[good] = np.arange(table.num_rows)
+    for index in np.flatnonzero(good)[surplus].tolist():
+        unreadable[index] = _misfit(dialect.width, dialect)
     for offset, index in enumerate(mended):
         places[index] = table.num_rows + offset
     missing = np.zeros(count, dtype=bool)
@@ -165,8 +174,37 @@ def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Record
     return Records(count, {name: taken[name].combine_chunks() for name in taken.column_names}, unreadable)
 
 
+def _cells(text: str, dialect: Dialect) -> list[str]:
+    try:
+        return next(csv.reader([text], delimiter=dialect.delimiter), [])
+    except csv.Error:
+        return []
+
+
+def _fits(cells: list[str], dialect: Dialect) -> bool:
+    surplus = cells[dialect.most_cells :]
+    return len(cells) >= dialect.least_cells and not any(cell.strip() for cell in surplus)
+
+
+def _misfit(cells: int, dialect: Dialect) -> str:
+    return f"{cells} cells where {dialect.least_cells} are expected"
+
+
+def _surplus_names(dialect: Dialect) -> list[str]:
+    return [f"#{position}" for position in range(dialect.most_cells, dialect.width)]
+
+
+def _surplus(table: pa.Table, dialect: Dialect) -> Indices:
+    """Rows of a table that have text in cells no heading names."""
+    filled = np.zeros(table.num_rows, dtype=bool)
+    for name in _surplus_names(dialect):
+        texts = pc.utf8_trim_whitespace(table[name])
+        filled |= pc.greater(pc.utf8_length(texts), 0).fill_null(False).to_numpy()
+    return np.flatnonzero(filled)
+
+
 def _record_starts(text: bytes, quotes: QuoteStructure | None) -> Indices:
-    """The line (from 0) on which each record of a text begins: blank lines and inner lines of spans are left out."""
+    """The line (from 0) on which each record of a text begins, without blank and inner lines."""
     starts = line_starts(text)
     ends = np.append(starts[1:], len(text) + (0 if text.endswith(b"\n") else 1))
     begins = ends - starts > 1

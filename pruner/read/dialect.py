@@ -24,21 +24,25 @@ _POSITIONS: Final = "columns = { id = 1, callsign = 2 } (positions, for a file w
 @dataclass(frozen=True, slots=True)
 class Dialect:
     """`positions` maps meanings to columns counted from 0; `width` is the number of cells of a record;
-    `heading_lines` is how many lines stand before the first record."""
+    `heading_lines` is how many lines stand before the first record. A record has at least `least_cells` cells, and
+    those from `most_cells` on are empty."""
 
     delimiter: str
     positions: Mapping[str, int]
     width: int
     heading_lines: int
+    least_cells: int
+    most_cells: int
 
 
 def sniff(head: str, columns: Mapping[str, str | int], where: str) -> Dialect:
     """Finds the dialect from the first lines of a file. Raises InputRefusedError with the way out."""
-    blank = len(head) - len(head.lstrip("\n"))
-    lines = head[blank:].split("\n")
+    lines = head.split("\n")
+    blank = next((number for number, line in enumerate(lines) if line.strip()), 0)
+    lines = lines[blank:]
     if lines[0].lstrip().startswith("<"):
         raise InputRefusedError(f"{where}: this is a page or markup, not a table; get the table itself")
-    hinted = re.fullmatch(r"sep=(.)", lines[0].strip())
+    hinted = re.fullmatch(r"sep=(.)", lines[0].strip(" "))
     if hinted:
         lines, blank = lines[1:], blank + 1
     text = "\n".join(lines[:400])
@@ -62,7 +66,10 @@ def _score(dialect: Dialect, positional: bool) -> tuple[int, int]:
 
 def _try(text: str, delimiter: str, columns: Mapping[str, str | int], positional: bool, blank: int) -> Dialect | None:
     try:
-        rows = list(csv.reader(text.split("\n"), delimiter=delimiter))
+        reader = csv.reader(text.split("\n"), delimiter=delimiter)
+        heading = next((row for row in reader if row), [])
+        heading_lines = blank + reader.line_num
+        rows = [heading, *reader]
     except csv.Error:
         return None
     rows = [row for row in rows if row]
@@ -70,9 +77,7 @@ def _try(text: str, delimiter: str, columns: Mapping[str, str | int], positional
         return None
     try:
         positions = (
-            {meaning: int(place) - 1 for meaning, place in columns.items()}
-            if positional
-            else headings.assign(rows[0], columns)
+            {meaning: int(place) - 1 for meaning, place in columns.items()} if positional else headings.assign(rows[0], columns)
         )
     except KeyError:
         return None
@@ -80,7 +85,10 @@ def _try(text: str, delimiter: str, columns: Mapping[str, str | int], positional
     width = Counter(len(row) for row in records[:200]).most_common(1)[0][0] if records else len(rows[0])
     if not positional and width < len(rows[0]) and any(cell.strip() for cell in rows[0][width:]):
         width = len(rows[0])
-    return Dialect(delimiter, positions, width, blank if positional else blank + 1)
+    if positional:
+        return Dialect(delimiter, positions, width, blank, width, width)
+    named = next((end for end in range(len(heading), 0, -1) if heading[end - 1].strip()), 0)
+    return Dialect(delimiter, positions, width, heading_lines, named, max(named, min(width, len(heading))))
 
 
 def _refusal(text: str, columns: Mapping[str, str | int], where: str) -> str:

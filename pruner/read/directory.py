@@ -38,15 +38,18 @@ def read_directory(
 
     `ahead` is how many runs may be under way at once. Raises InputRefusedError or SourceMissingError with one line.
     """
-    yield from _in_order(_jobs(path, columns or {}, encoding), work, pool, ahead)
+    count = 0
+    for line, records, result in _in_order(_jobs(path, columns or {}, encoding), work, pool, ahead):
+        count += records
+        yield line, result
+    if not count:
+        raise InputRefusedError(f"{path}: headings but no rows; expected a table of stations")
 
 
-def _jobs(
-    path: Path, columns: Mapping[str, str | int], encoding: str | None
-) -> Iterator[tuple[int, Callable[[], Records]]]:
+def _jobs(path: Path, columns: Mapping[str, str | int], encoding: str | None) -> Iterator[tuple[int, Callable[[], Records]]]:
     if is_columnar(path):
         for batch in columnar_batches(path, columns):
-            yield 1, partial(_same, batch)
+            yield 0, partial(_same, batch)
         return
     blocks = text_blocks(path, encoding)
     head = b""
@@ -86,22 +89,22 @@ def _in_order(
     work: Callable[[Records], Result],
     pool: ThreadPoolExecutor,
     ahead: int,
-) -> Iterator[tuple[int, Result]]:
-    def run(job: Callable[[], Records]) -> tuple[int, Result]:
+) -> Iterator[tuple[int, int, Result]]:
+    def run(job: Callable[[], Records]) -> tuple[int, int, Result]:
         records = job()
-        return records.lines, work(records)
+        return records.lines, records.count, work(records)
 
-    waiting: deque[tuple[int, Future[tuple[int, Result]]]] = deque()
+    waiting: deque[tuple[int, Future[tuple[int, int, Result]]]] = deque()
     line = 0
     for skipped, job in jobs:
         waiting.append((skipped, pool.submit(run, job)))
         if len(waiting) >= ahead:
             before, future = waiting.popleft()
-            lines, result = future.result()
-            yield line + before, result
+            lines, count, result = future.result()
+            yield line + before, count, result
             line += before + lines
     while waiting:
         before, future = waiting.popleft()
-        lines, result = future.result()
-        yield line + before, result
+        lines, count, result = future.result()
+        yield line + before, count, result
         line += before + lines

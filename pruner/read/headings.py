@@ -22,9 +22,7 @@ SYNONYMS: Final[dict[str, list[str]]] = {
     schema.CALLSIGN: (
         "callsign call station rufzeichen indicatif indicativo nominativo roepnaam roepletters znak znakwywolawczy"
     ).split(),
-    schema.FIRST_NAME: (
-        "firstname givenname forename vorname prenom nombredepila nome primeironome voornaam imie"
-    ).split(),
+    schema.FIRST_NAME: ("firstname givenname forename vorname prenom nombredepila nome primeironome voornaam imie").split(),
     schema.LAST_NAME: (
         "lastname surname familyname nachname familienname zuname nomdefamille apellido apellidos cognome sobrenome "
         "apelido achternaam nazwisko"

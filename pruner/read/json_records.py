@@ -14,7 +14,6 @@ from typing import Final
 
 import numpy as np
 import polars as pl
-import pyarrow as pa
 
 from pruner.errors import InputRefusedError
 from pruner.read.columnar import as_records, named_columns
@@ -100,7 +99,11 @@ def _is_json_lines(text: bytes) -> bool:
         value = json.loads(first)
     except ValueError:
         return False
-    return isinstance(value, dict) and not any(isinstance(inner, list) for inner in value.values())
+    return isinstance(value, dict) and not any(_holds_records(inner) for inner in value.values())
+
+
+def _holds_records(value: object) -> bool:
+    return isinstance(value, list) and any(isinstance(inner, dict) for inner in value)
 
 
 def _as_lines(text: bytes) -> tuple[Indices, Indices]:
@@ -134,7 +137,9 @@ def _as_list(text: bytes, where: str) -> tuple[Indices, Indices]:
     return begins, ends
 
 
-def _inside_strings(data: np.ndarray[tuple[int], np.dtype[np.uint8]]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _inside_strings(
+    data: np.ndarray[tuple[int], np.dtype[np.uint8]],
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     quotes = np.flatnonzero(data == 34)
     slashes = np.flatnonzero(data == 92)
     if len(slashes):

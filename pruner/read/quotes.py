@@ -1,7 +1,7 @@
 """Where quoted cells span lines, and which lines hold a quote that never closes.
 
-Receives a block of lines, hands on line numbers. RFC 4180 quoting. Only lines with an odd number of quotes are looked at
-one by one: all others begin and end outside quotes.
+Receives a block of lines, hands on line numbers. RFC 4180 quoting. Only lines with an odd number of quotes are
+looked at one by one: all others begin and end outside quotes.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ LONGEST_RECORD: Final = 20
 
 @dataclass(slots=True)
 class QuoteStructure:
-    """`spans`: (first, last) line of each record over several lines; `broken`: lines whose quote never closes;
-    `open_line`: a line at the end of the block whose record may go on behind it, or -1."""
+    """`spans`: (first, last) line of each record over several lines; `broken`: lines whose quote is never
+    closed; `open_line`: a line at the end of the block whose record may go on behind it, or -1."""
 
     spans: list[tuple[int, int]] = field(default_factory=list)
     broken: list[int] = field(default_factory=list)
@@ -37,7 +37,7 @@ def line_starts(block: bytes) -> npt.NDArray[np.int64]:
 def is_one_record(text: str, delimiter: str) -> bool:
     """Whether a text is exactly one complete record."""
     try:
-        return len(list(csv.reader(text.splitlines(keepends=True), delimiter=delimiter, strict=True))) == 1
+        return len(list(csv.reader([text], delimiter=delimiter, strict=True))) == 1
     except csv.Error:
         return False
 
@@ -61,9 +61,7 @@ def quote_structure(block: bytes, delimiter: str, *, last: bool) -> QuoteStructu
         if is_one_record(text(line, line + 1), delimiter):
             continue
         partner = odd[position] if position < len(odd) else None
-        if partner is not None and partner - line < LONGEST_RECORD and is_one_record(
-            text(line, partner + 1), delimiter
-        ):
+        if partner is not None and partner - line < LONGEST_RECORD and is_one_record(text(line, partner + 1), delimiter):
             structure.spans.append((line, partner))
             position += 1
         elif partner is None and not last and len(starts) - line < LONGEST_RECORD:

@@ -17,13 +17,18 @@ from typing import IO, Final
 import pyarrow as pa
 
 from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.read.zstd_frames import ends_with_a_frame
 
-BLOCK_BYTES: Final = 4 << 20
+BLOCK_BYTES: Final = 2 << 20
 #: More than this out of one archive is taken for an accident or an attack.
 LARGEST_UNPACKED: Final = 16 << 30
 
 _MAGIC: Final = {b"\x1f\x8b": "gzip", b"\x28\xb5\x2f\xfd": "zstd", b"PK\x03\x04": "zip"}
-_MARKS: Final = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
+_MARKS: Final = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
 
 
 def unpacked(path: Path) -> Iterator[bytes]:
@@ -69,7 +74,10 @@ def _opened(raw: IO[bytes], packing: str, path: Path) -> IO[bytes]:
         members = [member for member in archive.infolist() if not member.is_dir()]
         if len(members) != 1:
             raise InputRefusedError(f"{path}: the archive holds {len(members)} files; expected exactly one")
-        return archive.open(members[0])
+        try:
+            return archive.open(members[0])
+        except (RuntimeError, NotImplementedError) as error:
+            raise InputRefusedError(f"{path}: the archive needs a password or an unknown method; unpack it first") from error
     return _Borrowed(raw)
 
 
@@ -89,16 +97,19 @@ class _Borrowed(io.RawIOBase):
 def _zstd(raw: IO[bytes]) -> IO[bytes]:
     """A zstd stream that refuses to end in the middle of a frame.
 
-    Arrow's reader ends silently there, so the last frame must end with the file: Arrow reports unread input then.
+    Arrow's reader ends silently there, so the frames are followed to the end of the file first.
     """
+    if not ends_with_a_frame(raw):
+        raise EOFError("the last zstd frame is cut off")
+    raw.seek(0)
     return pa.CompressedInputStream(pa.PythonFile(raw, mode="r"), "zstd")  # type: ignore[no-any-return]
 
 
 def text_blocks(path: Path, encoding: str | None) -> Iterator[bytes]:
     """Blocks of a text file as UTF-8 without byte-order mark, every line ending a line feed.
 
-    Without `encoding` (from the settings) a byte-order mark decides, else the bytes are passed on as they are and lines
-    that are not UTF-8 are left to the reader.
+    Without `encoding` (from the settings) a byte-order mark decides, else the bytes are passed on as they are
+    and lines that are not UTF-8 are left to the reader.
     """
     blocks = unpacked(path)
     first = next(blocks)

@@ -1,0 +1,172 @@
+"""Ids at every edge of the address ranges, and call signs as they are written in directories."""
+
+from __future__ import annotations
+
+import pyarrow as pa
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pruner import schema
+from pruner.clean.callsigns import clean_callsign, clean_callsigns
+from pruner.clean.ids import parse_ids
+from pruner.outcomes import Reason
+
+ADDRESS, RESERVED, INVALID = Reason.NONE, Reason.RESERVED_ID, Reason.INVALID_ID
+
+
+def read_one(text: str | None, system: str = "dmr") -> tuple[int, int, bool]:
+    ids = parse_ids(pa.array([text], pa.string()), schema.SYSTEMS[system])
+    return int(ids.number[0]), int(ids.reason[0]), bool(ids.suffixed[0])
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("2321234", 2321234),
+        ("0002321234", 2321234),
+        ("2321234.0", 2321234),
+        ("2321234.000", 2321234),
+        (" 2321234\t", 2321234),
+        ("2 321 234", 2321234),
+        ("\u00a02321234\u00a0", 2321234),
+        ("2\u202f321\u202f234", 2321234),
+        ("0" * 40 + "7", 7),
+    ],
+)
+def test_a_whole_number_is_read_however_it_is_written(text: str, number: int) -> None:
+    assert read_one(text) == (number, ADDRESS, False)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        None, "", " ", "+1", "-1", "-0", "1e6", "1E6", "0x10", "12a", "HB9", "1.5", "1.", ".0", "1,0", "1_0",
+        "١٢٣", "４２", "99999999999999999999", "4294967296", "4294967297", "nan", "2321234567890",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("system", schema.SYSTEM_NAMES)
+def test_anything_else_is_no_id(text: str | None, system: str) -> None:
+    assert read_one(text, system) == (0, INVALID, False)
+
+
+@pytest.mark.parametrize(
+    ("system", "number", "reason"),
+    [
+        # ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation): 24 bits, FFFCE0 and above special.
+        ("dmr", 0, RESERVED),
+        ("dmr", 1, ADDRESS),
+        ("dmr", 0xFFFCDF, ADDRESS),
+        ("dmr", 0xFFFCE0, RESERVED),
+        ("dmr", 0xFFFFFF, RESERVED),
+        ("dmr", 0x1000000, INVALID),
+        # NXDN Technical Specifications 1-A (seen only as a quotation): 16 bits, 65 520 and above are special.
+        ("nxdn", 0, RESERVED),
+        ("nxdn", 1, ADDRESS),
+        ("nxdn", 65_519, ADDRESS),
+        ("nxdn", 65_520, RESERVED),
+        ("nxdn", 65_535, RESERVED),
+        ("nxdn", 65_536, INVALID),
+        # TIA-102.BAAC (seen only as a quotation): 24 bits, in practice up to 9 999 999; the rest from memory.
+        ("p25", 0, RESERVED),
+        ("p25", 1, ADDRESS),
+        ("p25", 9_999_999, ADDRESS),
+        ("p25", 10_000_000, RESERVED),
+        ("p25", 0xFFFFFF, RESERVED),
+        ("p25", 0x1000000, INVALID),
+    ],
+)
+@pytest.mark.parametrize("written", ["{}", "00{}", "{}.0", " {}"])
+def test_edges_of_the_address_ranges(system: str, number: int, reason: int, written: str) -> None:
+    expected = 0 if reason == INVALID else number
+    assert read_one(written.format(number), system) == (expected, reason, False)
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("100000000", 1_000_000),
+        ("232123401", 2_321_234),
+        ("00232123401", 2_321_234),
+        ("232123401.0", 2_321_234),
+        ("999999999", 9_999_999),
+    ],
+)
+def test_nine_digits_carry_a_device_suffix_for_dmr_only(text: str, number: int) -> None:
+    # Common practice, no source.
+    assert read_one(text) == (number, ADDRESS, True)
+    assert read_one(text, "nxdn") == (0, INVALID, False)
+    assert read_one(text, "p25") == (0, INVALID, False)
+
+
+@pytest.mark.parametrize("text", ["99999999", "1000000000", "001000000000"])
+def test_eight_and_ten_digits_are_no_suffixed_id(text: str) -> None:
+    assert read_one(text) == (0, INVALID, False)
+
+
+@given(st.lists(st.one_of(st.none(), st.integers(-5, 1 << 33).map(str), st.text("0123456789. +-e\u00a0", max_size=12))))
+def test_a_column_is_read_as_its_cells_are(texts: list[str | None]) -> None:
+    ids = parse_ids(pa.array(texts, pa.string()), schema.SYSTEMS["dmr"])
+    together = list(zip(ids.number.tolist(), ids.reason.tolist(), ids.suffixed.tolist(), strict=True))
+    assert together == [read_one(text) for text in texts]
+
+
+@given(st.integers(0, 1 << 25), st.sampled_from(schema.SYSTEM_NAMES))
+def test_every_number_gets_the_standing_its_range_says(number: int, name: str) -> None:
+    system = schema.SYSTEMS[name]
+    if number > system.highest:
+        expected = (0, INVALID, False)
+    else:
+        expected = (number, ADDRESS if system.first <= number <= system.last else RESERVED, False)
+    assert read_one(str(number), name) == expected
+
+
+@pytest.mark.parametrize(
+    ("written", "cleaned", "odd"),
+    [
+        # Ordinary forms: ITU Radio Regulations 19.68 (seen only as a quotation). All calls are invented.
+        ("HB9ZZZ", "HB9ZZZ", False),
+        ("hb9zzz", "HB9ZZZ", False),
+        (" HB9 ZZZ ", "HB9ZZZ", False),
+        ("HB9ZZZ\u200b", "HB9ZZZ", False),
+        ("\u202eHB9ZZZ", "HB9ZZZ", False),
+        ("\ufeffHB9ZZZ\u00a0", "HB9ZZZ", False),
+        ("HB9ZZZ\x00", "HB9ZZZ", False),
+        ("HB9ZZZ/P", "HB9ZZZ", False),
+        ("F/HB9ZZZ/M", "HB9ZZZ", False),
+        ("HB9ZZZ-7", "HB9ZZZ", False),
+        ("HB9ZZZ-15", "HB9ZZZ", False),
+        ("hb9zzz-r", "HB9ZZZ", False),
+        ("2E0ZZZ", "2E0ZZZ", False),
+        ("W1Z", "W1Z", False),
+        ("HB9ZZZZZ", "HB9ZZZZZ", True),
+        ("HB9ZZZ-ABC", "HB9ZZZ-ABC", True),
+        ("-7", "-7", True),
+        ("NOCALL", "NOCALL", True),
+        ("AB/CDE/FGH", "CDE", True),
+        ("HB9", "HB9", True),
+    ],
+)
+def test_call_signs_as_written(written: str, cleaned: str, odd: bool) -> None:
+    result, odd_forms, changed = clean_callsigns(pa.array([written, "W1Z"], pa.string()))
+    assert result.to_pylist() == [cleaned, "W1Z"]
+    assert odd_forms.tolist() == [odd, False]
+    assert changed == (written != cleaned)
+
+
+@pytest.mark.parametrize("nothing", [None, "", " ", "\u200b", "/", "//", "\u00a0/\u00a0"])
+def test_nothing_visible_is_missing(nothing: str | None) -> None:
+    result, _, _ = clean_callsigns(pa.array(["HB9ZZZ", nothing], pa.string()))
+    assert result.to_pylist() == ["HB9ZZZ", None]
+
+
+@given(st.lists(st.one_of(st.none(), st.text("HB9Zz/- \u200bß", max_size=9), st.text(max_size=6))))
+def test_a_column_of_call_signs_is_cleaned_as_its_cells_are(texts: list[str | None]) -> None:
+    result, _, _ = clean_callsigns(pa.array(texts, pa.string()))
+    assert result.to_pylist() == [clean_callsign(text) or None if text is not None else None for text in texts]
+
+
+@given(st.text("HB9Z/ \u200b", max_size=12))
+def test_cleaning_a_clean_call_sign_changes_nothing(text: str) -> None:
+    once = clean_callsign(text)
+    assert clean_callsign(once) == once
