@@ -12,9 +12,13 @@ import sys
 import tempfile
 import traceback
 from collections.abc import Sequence
+from typing import Final
 
 from pruner.cli.text import safe
 from pruner.errors import ExitCode, PrunerError
+
+_INTERRUPTED: Final = 130
+_NOTHING_PUBLISHED: Final = "pruner: interrupted; nothing was published"
 
 
 def guarded(arguments: Sequence[str]) -> int:
@@ -27,7 +31,10 @@ def guarded(arguments: Sequence[str]) -> int:
     try:
         result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
         sys.stdout.flush()
-        return int(result) if isinstance(result, int) else ExitCode.DONE
+        code = int(result) if isinstance(result, int) else ExitCode.DONE
+        if code == _INTERRUPTED:
+            print(_NOTHING_PUBLISHED, file=sys.stderr)
+        return code
     except PrunerError as error:
         for line in str(error).splitlines():
             print(f"pruner: {safe(line)}", file=sys.stderr)
@@ -36,8 +43,8 @@ def guarded(arguments: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return ExitCode.DONE
     except KeyboardInterrupt:
-        print("pruner: interrupted; nothing was published", file=sys.stderr)
-        return 130
+        print(_NOTHING_PUBLISHED, file=sys.stderr)
+        return _INTERRUPTED
     except Exception as error:
         if type(error).__name__ == "NoArgsIsHelpError" and hasattr(error, "format_message"):
             print(error.format_message(), file=sys.stderr)
@@ -46,8 +53,8 @@ def guarded(arguments: Sequence[str]) -> int:
             print(f"pruner: {safe(error.format_message())} (see: pruner --help)", file=sys.stderr)
             return ExitCode.SETTINGS
         if type(error).__name__ == "Abort":
-            print("pruner: interrupted; nothing was published", file=sys.stderr)
-            return 130
+            print(_NOTHING_PUBLISHED, file=sys.stderr)
+            return _INTERRUPTED
         return _crash(error)
 
 
