@@ -291,8 +291,6 @@ def test_columnar_files(read: Reader, monkeypatch: pytest.MonkeyPatch, ids: pa.D
 )
 def test_headings_in_several_languages_and_any_order(read: Reader, heading: str) -> None:
     lines = [heading, *PLAIN.splitlines()[1:]]
-    if "Località" in heading:
-        lines[0] = heading.replace("Località", "Città")
     assert people(read("\n".join(lines))) == TWO
     assert people(read("\n".join(",".join(reversed(line.split(","))) for line in lines))) == TWO
 
@@ -390,3 +388,45 @@ def test_a_missing_file(read: Reader) -> None:
 def test_a_heading_from_the_settings_that_is_not_there(read: Reader) -> None:
     with pytest.raises(InputRefusedError, match="no column is headed 'Zahl'"):
         read(PLAIN, columns={"id": "Zahl"})
+
+
+def test_two_meanings_in_one_column_are_refused(read: Reader) -> None:
+    with pytest.raises(InputRefusedError, match="the same column twice"):
+        read("2321001,HB9ZZA\n", columns={"id": 1, "callsign": 1})
+
+
+def test_a_column_of_ids_that_is_neither_number_nor_text(read: Reader) -> None:
+    parquet.write_table(pa.table({"id": [[1], [2]], "callsign": ["HB9ZZA", "HB9ZZB"]}), read.path)
+    with pytest.raises(InputRefusedError, match="neither numbers nor text"):
+        read.again()
+
+
+def test_numbers_that_are_not_whole_are_no_ids(read: Reader) -> None:
+    ids = [2321001.0, 2321001.5, float("nan"), float("inf"), 1e300, -1.0]
+    parquet.write_table(pa.table({"id": ids, "callsign": ["HB9ZZA"] * 6}), read.path)
+    rows = read.again()
+    assert cells(rows) == [(2321001, "HB9ZZA")]
+    assert [row.line for row in rows.rejected] == [2, 3, 4, 5, 6]
+
+
+@pytest.mark.parametrize(("surplus", "lines"), [("", []), (",x", [4])])
+def test_a_very_long_cell_costs_at_most_its_row(read: Reader, surplus: str, lines: list[int]) -> None:
+    rows = read(PLAIN + f"2321003,HB9ZZC,{'x' * 200_000},Chur{surplus}\n2321004,HB9ZZD,Dora,Davos\n")
+    assert cells(rows)[-1] == (2321004, "HB9ZZD")
+    assert len(rows.number) == 4
+    assert [row.line for row in rows.rejected] == lines
+
+
+def test_an_archive_with_a_password_is_refused(read: Reader) -> None:
+    # The first flag bit of both headers says "encrypted": APPNOTE of the zip format, section 4.4.4 (from memory).
+    data = bytearray(zipped(PLAIN.encode()))
+    data[6] |= 1
+    data[data.index(b"PK\x01\x02") + 8] |= 1
+    with pytest.raises(InputRefusedError, match="password"):
+        read(bytes(data))
+
+
+def test_a_folder_in_place_of_a_file(read: Reader) -> None:
+    read.path.mkdir()
+    with pytest.raises(SourceMissingError, match="cannot be read"):
+        read.again()

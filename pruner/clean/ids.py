@@ -59,7 +59,8 @@ def _parse_one_by_one(text: pa.Array) -> npt.NDArray[np.int64]:
     """Reads distinct texts that are no plain number; -1 for those that are no id."""
     encoded = text.dictionary_encode()
     values = np.fromiter((_parse(value) for value in encoded.dictionary.to_pylist()), dtype=np.int64)
-    return np.append(values, -1)[encoded.indices.fill_null(len(values)).to_numpy(zero_copy_only=False)]
+    codes: npt.NDArray[np.int64] = encoded.indices.fill_null(len(values)).to_numpy(zero_copy_only=False)
+    return np.append(values, -1)[codes]
 
 
 def _parse(value: str) -> int:

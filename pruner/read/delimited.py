@@ -148,7 +148,7 @@ def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Record
         if _fits(cells, dialect):
             mended[index] = (cells + [""] * dialect.width)[: dialect.width]
         else:
-            unreadable[index] = _misfit(len(cells), dialect)
+            unreadable[index] = _misfit(len(cells), dialect) if cells else "a cell is too long"
     extra = pa.table(
         {
             name: pa.array([cells[dialect.positions[name]] or None for cells in mended.values()], pa.string()).cast(

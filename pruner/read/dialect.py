@@ -54,6 +54,8 @@ def sniff(head: str, columns: Mapping[str, str | int], where: str) -> Dialect:
             best = candidate
     if best is None or schema.ID not in best.positions:
         raise InputRefusedError(_refusal(text, columns, where))
+    if len(set(best.positions.values())) < len(best.positions):
+        raise InputRefusedError(f"{where}: columns names the same column twice; give each meaning its own")
     unmatched = [meaning for meaning, place in best.positions.items() if place >= best.width]
     if unmatched:
         raise InputRefusedError(f"{where}: columns.{unmatched[0]} points past the last column ({best.width}); correct it")

@@ -29,11 +29,11 @@ SYNONYMS: Final[dict[str, list[str]]] = {
     ).split(),
     schema.NAME: "name fullname operator operatorname holder ganzername nomcomplet nombre nom naam".split(),
     schema.TOWN: (
-        "town city place locality municipality qth ort stadt wohnort ville commune ciudad localidad citta comune cidade "
-        "plaats stad miasto miejscowosc"
+        "town city place locality municipality qth ort stadt wohnort ville commune ciudad localidad localita citta comune "
+        "cidade plaats stad miasto miejscowosc"
     ).split(),
     schema.STATE: (
-        "state province region county bundesland land1 kanton canton etat departement provincia regione estado distrito "
+        "state province region county bundesland kanton canton etat departement provincia regione estado distrito "
         "provincie wojewodztwo stateprovince"
     ).split(),
     schema.COUNTRY: "country nation countryname countrycode land staat pays pais paese kraj".split(),

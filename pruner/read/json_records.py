@@ -62,7 +62,7 @@ def json_blocks(
 
 def parse_json(block: JsonBlock, mapping: dict[str, str]) -> Records:
     """Parses records; those that are not JSON objects become unreadable ones. Values that are no text become text."""
-    wanted = {name: pl.String for name in mapping.values()}
+    wanted = dict.fromkeys(mapping.values(), pl.String)
     unreadable: dict[int, str] = {}
     try:
         frame = _frame(block.texts, wanted)
@@ -152,4 +152,5 @@ def _inside_strings(
         quotes = quotes[~(preceded & ((quotes - start) % 2 == 1))]
     edges = np.zeros(len(data) + 1, dtype=np.int8)
     edges[quotes] = 1
-    return np.cumsum(edges[:-1], dtype=np.int64) % 2 == 1
+    inside: np.ndarray[tuple[int], np.dtype[np.bool_]] = np.cumsum(edges[:-1], dtype=np.int64) % 2 == 1
+    return inside

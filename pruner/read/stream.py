@@ -78,7 +78,7 @@ def _opened(raw: IO[bytes], packing: str, path: Path) -> IO[bytes]:
             return archive.open(members[0])
         except (RuntimeError, NotImplementedError) as error:
             raise InputRefusedError(f"{path}: the archive needs a password or an unknown method; unpack it first") from error
-    return _Borrowed(raw)
+    return _Borrowed(raw)  # type: ignore[return-value]
 
 
 class _Borrowed(io.RawIOBase):
@@ -102,7 +102,8 @@ def _zstd(raw: IO[bytes]) -> IO[bytes]:
     if not ends_with_a_frame(raw):
         raise EOFError("the last zstd frame is cut off")
     raw.seek(0)
-    return pa.CompressedInputStream(pa.PythonFile(raw, mode="r"), "zstd")  # type: ignore[no-any-return]
+    stream: IO[bytes] = pa.CompressedInputStream(pa.PythonFile(raw, mode="r"), "zstd")
+    return stream
 
 
 def text_blocks(path: Path, encoding: str | None) -> Iterator[bytes]:
