@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import json
 import os
@@ -81,7 +82,7 @@ def test_killed_at_any_moment(demo: Path) -> None:
     whole = time.monotonic() - started
     text = demo.read_text(encoding="utf-8")
     killed = 0
-    for attempt, share in enumerate(np.linspace(0.5, 1.0, 6)):
+    for attempt, share in enumerate(np.linspace(0.3, 1.0, 7)):
         demo.write_text(text.replace("200_000", str(1000 + attempt)), encoding="utf-8")
         process = subprocess.Popen([*FIT, str(demo)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         with contextlib.suppress(subprocess.TimeoutExpired):
@@ -182,3 +183,12 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="not the result of a run"):
         write_result(tmp_path / "radio", "new")
     assert (tmp_path / "radio").read_text() == "mine"
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT, errno.EROFS])
+def test_a_full_disk_is_one_line_and_leaves_the_old_result(tmp_path: Path, number: int) -> None:
+    write_result(tmp_path / "radio", "old")
+    with pytest.raises(SettingsError, match="cannot be written"), new_folder(tmp_path / "radio"):
+        raise OSError(number, os.strerror(number))
+    assert contents(tmp_path / "radio")["a.csv"] == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["radio"]

@@ -54,7 +54,7 @@ def main(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
-    stations: Annotated[int, typer.Option(min=1, help="Rows of the world directory.")] = 330_000,
+    stations: Annotated[int, typer.Option(min=1000, max=500_000, help="Rows of the world directory.")] = 330_000,
 ) -> None:
     """Write an invented world directory with settings to try every command on.
 

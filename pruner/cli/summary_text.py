@@ -13,7 +13,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
     limit = summary["limit"]["contacts"]
     dropped = sum(summary["dropped"].values())
     lines = [
-        f"{summary['radio']}: {number(summary['kept'])} of {number(limit)} contacts",
+        f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {number(limit)} contacts",
         "",
         f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
         f" + rejected {number(summary['rejected'])}",

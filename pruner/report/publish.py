@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import errno
 import hashlib
 import json
 import os
@@ -20,6 +21,7 @@ from pruner.errors import SettingsError
 _MAKING: Final = ".making-"
 _AT_FDCWD: Final = -100
 _RENAME_EXCHANGE: Final = 2
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
 
 
 @contextlib.contextmanager
@@ -46,6 +48,10 @@ def new_folder(folder: Path) -> Iterator[Path]:
         _sync(making)
         _switch(making, folder)
         _sync(folder.parent)
+    except OSError as error:
+        if error.errno not in _NO_ROOM:
+            raise
+        raise SettingsError(f"{folder}: cannot be written ({error.strerror}); make room or choose another") from error
     finally:
         _remove(making)
 
