@@ -430,3 +430,9 @@ def test_a_folder_in_place_of_a_file(read: Reader) -> None:
     read.path.mkdir()
     with pytest.raises(SourceMissingError, match="cannot be read"):
         read.again()
+
+
+def test_malformed_quotes_in_even_number_cost_their_lines_only(read: Reader) -> None:
+    rows = read(PLAIN + '23"21003,"HB9ZZC,Cleo,Chur\n2321004,HB9ZZD,Dora,Davos\nx,HB9ZZE,Emil,E\n')
+    assert people(rows) == [*TWO, (2321004, "HB9ZZD", "Dora", "Davos")]
+    assert [row[0] for row in rejected(rows)] == [4, 6]

@@ -18,7 +18,7 @@ import pyarrow.csv as arrow_csv
 
 from pruner import schema
 from pruner.read.dialect import Dialect
-from pruner.read.quotes import QuoteStructure, line_starts, quote_structure
+from pruner.read.quotes import QuoteStructure, is_one_record, line_starts, quote_structure
 from pruner.read.records import Indices, Records
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
@@ -78,6 +78,9 @@ def parse(block: Block, dialect: Dialect) -> Records:
     text, recoded = recode_lines(block.text)
     broken = block.quotes.broken if block.quotes else []
     table, faults = _table(_without(text, broken) if broken else text, dialect)
+    if block.quotes and table.num_rows + len(faults) != len(_record_starts(text, block.quotes)):
+        broken = _malformed(text, block.quotes, dialect.delimiter)
+        table, faults = _table(_without(text, broken), dialect)
     records = _mended(table, faults, dialect)
     records.recoded = recoded
     records.lines = text.count(b"\n")
@@ -88,6 +91,16 @@ def parse(block: Block, dialect: Dialect) -> Records:
             records.unreadable[index] = "a quote is opened and never closed"
     records.origin = partial(_origin, text, block.quotes)
     return records
+
+
+def _malformed(text: bytes, quotes: QuoteStructure, delimiter: str) -> list[int]:
+    """Every line with quotes that is neither a record of its own nor part of one over several lines."""
+    inside = {line for first, last in quotes.spans for line in range(first, last + 1)}
+    return [
+        number
+        for number, line in enumerate(text.split(b"\n"))
+        if b'"' in line and number not in inside and not is_one_record(line.decode(errors="replace"), delimiter)
+    ]
 
 
 def _without(text: bytes, broken: list[int]) -> bytes:
@@ -111,7 +124,7 @@ def _table(text: bytes, dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
     """The well-formed records of a text, and by index (among all records) the text of the others."""
     faults: dict[int, str] = {}
     if not text.strip(b"\n"):
-        return pa.schema([(name, _type(name)) for name in dialect.positions]).empty_table(), faults
+        return pa.schema([(name, _type(name)) for name in [*dialect.positions, *_surplus_names(dialect)]]).empty_table(), faults
 
     def fault(row: arrow_csv.InvalidRow) -> str:
         faults[row.number - 1] = row.text
