@@ -46,7 +46,8 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
         mine = [(source, int(start)) for source, start in zip(sources, starts, strict=False) if source.system == system]
         if not mine:
             continue
-        winner = np.zeros(schema.ADDRESSES, dtype=np.uint32)
+        highest = max(int(source.number.max(initial=0)) for source, _ in mine)
+        winner = np.zeros(highest + 1, dtype=np.uint32)
         for source, start in reversed(mine):
             # numpy assigns repeated indices in order, so the last record of each id remains.
             suffixed = np.flatnonzero(source.station & source.suffixed)

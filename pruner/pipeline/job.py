@@ -23,7 +23,7 @@ import pyarrow as pa
 
 from pruner import schema
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
-from pruner.errors import InputRefusedError, LockedError, SourceMissingError
+from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
 from pruner.fit.by_number import Fit, Queue, fit_by_number
 from pruner.layout.plain import write_plain
 from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
@@ -108,8 +108,12 @@ def load(settings: Settings, progress: Progress = _silent) -> Loaded:
 
 @contextlib.contextmanager
 def _lock(state: Path) -> Iterator[None]:
-    state.mkdir(parents=True, exist_ok=True)
-    with (state / "lock").open("w") as file:
+    try:
+        state.mkdir(parents=True, exist_ok=True)
+        file = (state / "lock").open("w")
+    except OSError as error:
+        raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
+    with file:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:

@@ -17,7 +17,7 @@ import pyarrow.parquet as parquet
 
 from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
 
-ROW_GROUP: Final = 1 << 20
+ROW_GROUP: Final = 1 << 18
 
 
 @dataclass(frozen=True, slots=True)
