@@ -15,7 +15,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from benchmarks import duckdb_job
@@ -26,10 +26,7 @@ from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
 
 SCHEMA = pa.schema(
-    [
-        (name, pa.int64() if name in ("source_at", "row") else pa.string())
-        for name in duckdb_job.RECORD_COLUMNS
-    ]
+    [(name, pa.int64() if name in ("source_at", "row") else pa.string()) for name in duckdb_job.RECORD_COLUMNS]
 ).set(4, pa.field("readable", pa.bool_()))
 
 
@@ -124,12 +121,9 @@ STATIONS = [232123, 262001, 2320001, 2320002, 2321234, 2329999, 2621234, 2649999
 ID_FORMS = st.sampled_from(
     ["{}", "{}", "{}", "{}", "0{}", "000{}", "{}.0", "{}.000", " {}", "{} ", "\u00a0{}", "\t{}", "{}\u2003"]
 )
-BAD_IDS = st.sampled_from(
-    ["", " ", "-1", "+2321234", "1e6", "2321234.5", "2,321,234", "0x10", "OE1ABC", "²", ".0", "1.0.0"]
-)
+BAD_IDS = st.sampled_from(["", " ", "-1", "+2321234", "1e6", "2321234.5", "2,321,234", "0x10", "OE1ABC", "²", ".0", "1.0.0"])
 IDS = st.one_of(
-    *[st.builds(str.format, ID_FORMS, st.one_of(*[st.sampled_from(STATIONS)] * 2, st.sampled_from(NUMBERS)))]
-    * 5,
+    *[st.builds(str.format, ID_FORMS, st.one_of(*[st.sampled_from(STATIONS)] * 2, st.sampled_from(NUMBERS)))] * 5,
     BAD_IDS,
     st.just("232 0001"),
 )
@@ -182,9 +176,7 @@ def callsigns(draw: st.DrawFn) -> str:
     return text[:3] + " " + text[3:] if draw(st.integers(0, 9)) == 0 else text
 
 
-NAMES = st.sampled_from(
-    ["", "", " ", "\u00a0", "Anna", "Zoë", 'say "hi", Bob', "=1+1", "two\nlines", "\u200b"]
-)
+NAMES = st.sampled_from(["", "", " ", "\u00a0", "Anna", "Zoë", 'say "hi", Bob', "=1+1", "two\nlines", "\u200b"])
 COUNTRY_TEXTS = st.sampled_from(
     [
         "",
@@ -248,9 +240,7 @@ def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -
         "list": some([2320002, 2329999, "OE1ABC", "DB0ABC"]),
     }
     counts = [0, 1, 1, 2] if is_keep else [1, 1, 2]
-    chosen = draw(
-        st.lists(st.sampled_from(sorted(choices)), unique=True, max_size=draw(st.sampled_from(counts)))
-    )
+    chosen = draw(st.lists(st.sampled_from(sorted(choices)), unique=True, max_size=draw(st.sampled_from(counts))))
     rule: dict[str, Any] = {"name": name} | {key: draw(choices[key]) for key in chosen}
     if "neighbours_of" in rule and draw(st.booleans()):
         rule["hops"] = 2
@@ -295,9 +285,7 @@ def write_case(case: Case, folder: Path) -> Path:
             writer.writerow(source.columns)
             for cells, fit in source.lines:
                 line = [cells[COLUMNS.index(column)] for column in source.columns]
-                writer.writerow(
-                    {"surplus empty": [*line, ""], "surplus": [*line, "x"], "short": line[:-1]}.get(fit, line)
-                )
+                writer.writerow({"surplus empty": [*line, ""], "surplus": [*line, "x"], "short": line[:-1]}.get(fit, line))
         blocks.append(
             f'[[source]]\nname = "{source.name}"\nlocation = "{source.name}.csv"\n'
             f'system = "{source.system}"\n'
@@ -309,9 +297,7 @@ def write_case(case: Case, folder: Path) -> Path:
             if "list" in table:
                 table["list"] = f"{rule['name']}.txt"
                 (folder / table["list"]).write_text("".join(f"{member}\n" for member in rule["list"]))
-            blocks.append(
-                f"[[{kind}]]\n" + "\n".join(f"{key} = {json.dumps(value)}" for key, value in table.items())
-            )
+            blocks.append(f"[[{kind}]]\n" + "\n".join(f"{key} = {json.dumps(value)}" for key, value in table.items()))
     blocks += [f'[[radio]]\nname = "{name}"\ncontacts = {limit}' for name, limit in case.limits.items()]
     path = folder / "pruner.toml"
     path.write_text("\n".join(blocks), encoding="utf-8")
@@ -356,16 +342,12 @@ def sql_rule(rule: dict[str, Any]) -> Rule:
     def code(name: str) -> str:
         return "AT" if name == "home" else countries.CODES[countries.find(name)]
 
-    options = {
-        key: value for key, value in rule.items() if key not in ("neighbours_of", "hops", "list", "order")
-    }
+    options = {key: value for key, value in rule.items() if key not in ("neighbours_of", "hops", "list", "order")}
     if "countries" in rule:
         options["countries"] = [code(name) for name in rule["countries"]]
     if "neighbours_of" in rule:
         start = [countries.NUMBERS[code(name)] for name in rule["neighbours_of"]]
-        options["neighbours"] = [
-            countries.CODES[number] for number in borders.within_hops(start, rule.get("hops", 1))
-        ]
+        options["neighbours"] = [countries.CODES[number] for number in borders.within_hops(start, rule.get("hops", 1))]
     if "list" in rule:
         options["list_ids"] = [member for member in rule["list"] if isinstance(member, int)]
         options["list_callsigns"] = [member for member in rule["list"] if isinstance(member, str)]
@@ -388,11 +370,31 @@ def compare(case: Case) -> None:
             assert outcomes["kept"] <= limit
 
 
+#: Two fine points: a plain id before a later suffixed one; a call sign that an earlier rule took but could not keep.
+FINE_POINTS = Case(
+    [
+        Source(
+            "world",
+            "dmr",
+            COLUMNS,
+            [
+                (("2320001", "OE1ABC", "Anna", "", ""), "fits"),
+                (("232000107", "OE1ABC", "Bert", "", ""), "fits"),
+                (("2320002", "OE9ZZ", "Carl", "", ""), "fits"),
+                (("262001", "OE9ZZ", "Dora", "", ""), "fits"),
+            ],
+        )
+    ],
+    [],
+    [{"name": "persons", "kind": "person"}, {"name": "others", "one_per_callsign": True}],
+    {"small": 1, "large": 9},
+)
 CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)
 @given(cases())
+@example(FINE_POINTS)
 def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
     compare(case)
 
