@@ -50,9 +50,7 @@ def _piece(random: np.random.Generator, ids: np.ndarray) -> pl.DataFrame:
     def numbered(word: str, distinct: int) -> pl.Series:
         return pl.Series([f"{word} {number}" for number in range(distinct)])[random.integers(0, distinct, count)]
 
-    callsign = pl.Series([row[3] for row in COUNTRIES])[country] + pl.Series(random.integers(0, 10, count)).cast(
-        pl.String
-    )
+    callsign = pl.Series([row[3] for row in COUNTRIES])[country] + pl.Series(random.integers(0, 10, count)).cast(pl.String)
     for _ in range(3):
         callsign = callsign + pl.Series(letters)[random.integers(0, 26, count)]
     return pl.DataFrame(

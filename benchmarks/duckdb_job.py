@@ -85,9 +85,7 @@ def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[
         return connection.sql(_LEDGER).to_arrow_table()
 
 
-def run_file(
-    source: Path, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int, folder: Path
-) -> None:
+def run_file(source: Path, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int, folder: Path) -> None:
     """The same for one CSV file of `dmr` stations; writes `contacts.csv` and `ledger.parquet`."""
     with duckdb.connect() as connection:
         connection.execute(
@@ -126,9 +124,7 @@ def _decide(
         connection.execute(f"CREATE TABLE {name} AS SELECT * FROM {name}_given")
     for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep)):
         connection.execute(statement)
-    connection.execute(
-        "CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)"
-    )
+    connection.execute("CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)")
     for position, rule in enumerate(keep):
         connection.execute(_fitted(position, rule, limit))
     names = {"drop_names": [rule.name for rule in drop], "keep_names": [rule.name for rule in keep]}

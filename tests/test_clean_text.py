@@ -30,9 +30,7 @@ FLAWS = st.sampled_from(
         "\ud800",
     ]
 )
-TEXTS = st.lists(st.one_of(FLAWS, st.text(max_size=6), st.text("ABCDEIO'- ÄÉ", max_size=8)), max_size=5).map(
-    "".join
-)
+TEXTS = st.lists(st.one_of(FLAWS, st.text(max_size=6), st.text("ABCDEIO'- ÄÉ", max_size=8)), max_size=5).map("".join)
 
 
 def clean_one(text: str | None, name_like: bool = True) -> tuple[str, set[str]]:

@@ -179,9 +179,7 @@ def test_id_codes_are_those_of_the_country() -> None:
             assert country.code in ({entry} if isinstance(entry, str) else set(entry.values())), code
 
 
-def test_call_sign_beginnings_are_those_of_the_country(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_call_sign_beginnings_are_those_of_the_country(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """ITU RR Appendix 42 as in the registry package callsign-regex; three lie inside another's series."""
     monkeypatch.setenv("HOME", str(tmp_path))  # the package writes a cache there
     with warnings.catch_warnings():

@@ -314,9 +314,7 @@ MISTAKES: list[tuple[str, str, str, str]] = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("text", "key", "sentence"), [row[1:] for row in MISTAKES], ids=[row[0] for row in MISTAKES]
-)
+@pytest.mark.parametrize(("text", "key", "sentence"), [row[1:] for row in MISTAKES], ids=[row[0] for row in MISTAKES])
 def test_each_mistake_alone(tmp_path: Path, text: str, key: str, sentence: str) -> None:
     found = problems(tmp_path, text)
     assert len(found) == 1, found
@@ -372,9 +370,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="cannot be read"):
         load_settings(tmp_path)
     assert problems(tmp_path, "[home]\ncountry = AT\n") == [":2: this is not TOML, column 11: Invalid value"]
-    assert problems(tmp_path, '[home]\n\ncountry = """AT')[0].startswith(
-        ":3: this is not TOML, end of the file: "
-    )
+    assert problems(tmp_path, '[home]\n\ncountry = """AT')[0].startswith(":3: this is not TOML, end of the file: ")
     assert "not TOML" in problems(tmp_path, "a = " + "9" * 5000)[0]
     assert "nested too deeply" in problems(tmp_path, "a = " + "[" * 5000 + "]" * 5000)[0]
     (tmp_path / "pruner.toml").write_bytes(b"[home]\n# \xe4\n")
@@ -388,9 +384,7 @@ def test_a_pattern_in_a_folder_with_brackets(tmp_path: Path) -> None:
     for name in ("x[2].csv", "plain.csv"):
         (folder / name).write_text("id\n")
     locations = ["p*.csv", "plain.csv", "x[2].csv"]
-    text = "".join(
-        SOURCE.replace("world", f"s{n}").replace("stations.csv", at) for n, at in enumerate(locations)
-    )
+    text = "".join(SOURCE.replace("world", f"s{n}").replace("stations.csv", at) for n, at in enumerate(locations))
     found = [glob.glob(one.location) for one in load_settings(written(folder, text + RADIO)).sources]  # noqa: PTH207
     assert found == [[str(folder / name)] for name in ("plain.csv", "plain.csv", "x[2].csv")]
 
@@ -440,9 +434,7 @@ VALUES = st.recursive(
     ),
     max_leaves=6,
 )
-PIECES = st.lists(
-    st.tuples(st.sampled_from(["", "[[t]]", "[[t]]", "[t.s]", "['q'.\"r\"]", "# [x]\n"]), VALUES), max_size=8
-)
+PIECES = st.lists(st.tuples(st.sampled_from(["", "[[t]]", "[[t]]", "[t.s]", "['q'.\"r\"]", "# [x]\n"]), VALUES), max_size=8)
 
 
 @settings(max_examples=150)
@@ -494,9 +486,7 @@ def test_short_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_short_form_names_the_options() -> None:
     with pytest.raises(SettingsError) as caught:
-        short_settings(
-            [Path("a.csv"), Path("b.csv")], -1, None, True, "QQ", False, Path("out"), "tetra", "a/b"
-        )
+        short_settings([Path("a.csv"), Path("b.csv")], -1, None, True, "QQ", False, Path("out"), "tetra", "a/b")
     options = sorted(problem.split(":")[0] for problem in caught.value.problems)
     assert options == ["--contacts", "--locator", "--name", "--neighbours", "--system"]
     with pytest.raises(SettingsError, match="at least one file"):
@@ -513,9 +503,7 @@ def test_short_form_is_the_same_as_a_file(tmp_path: Path, monkeypatch: pytest.Mo
         '[[keep]]\nname = "the rest"\n'
         '[[radio]]\nname = "radio"\ncontacts = 9\n[output]\nfolder = "out"\nstate = "out/.pruner"\n'
     )
-    assert short_settings([Path("a.csv")], 9, "AT", True, None, False, Path("out")) == load_settings(
-        written(tmp_path, text)
-    )
+    assert short_settings([Path("a.csv")], 9, "AT", True, None, False, Path("out")) == load_settings(written(tmp_path, text))
 
 
 @pytest.mark.parametrize("country", [None, "AT", "Österreich"])
@@ -525,9 +513,7 @@ def test_template_loads(tmp_path: Path, country: str | None, locator: str | None
     text = commented_settings(country, locator, sources, 1_234_567, "bench", "out dir")
     loaded = load_settings(written(tmp_path, text))
     assert (loaded.home.country, loaded.home.locator) == (country, locator)
-    assert [source.location for source in loaded.sources] == [
-        str(tmp_path / source) for source in sources or ["stations.csv"]
-    ]
+    assert [source.location for source in loaded.sources] == [str(tmp_path / source) for source in sources or ["stations.csv"]]
     assert [rule.name for rule in loaded.keep] == (["home", "neighbours"] if country else []) + ["the rest"]
     assert (loaded.radios[0].contacts, loaded.output.folder) == (1_234_567, tmp_path / "out dir")
     assert max(map(len, text.split("\n"))) <= 110
@@ -605,9 +591,7 @@ def test_empty_and_missing_lists(tmp_path: Path) -> None:
         read_list(tmp_path / "gone.txt")
 
 
-@given(
-    st.text(st.sampled_from("OE1ABC9/- \u200b\u00a0xß\u2028\U0001d400"), max_size=14) | st.text(max_size=8)
-)
+@given(st.text(st.sampled_from("OE1ABC9/- \u200b\u00a0xß\u2028\U0001d400"), max_size=14) | st.text(max_size=8))
 def test_listed_call_signs_are_cleaned_like_those_of_contacts(text: str) -> None:
     assert listed_callsign(text) == clean_callsign(text)
 

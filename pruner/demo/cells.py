@@ -116,9 +116,7 @@ def _spoil_ids(cells: Cells, plan: Plan) -> None:
     cells.edit("Number", plan.rows("empty id"), lambda ids: _cycle([""], len(ids)))
     cells.frame_edit("Number", plan.rows("id with point and zero"), "{}.0")
     cells.frame_edit("Number", plan.rows("id with leading zeros"), "000{}")
-    cells.edit(
-        "Number", plan.rows("id with spaces"), lambda ids: ids.str.slice(0, 3) + " " + ids.str.slice(3) + " "
-    )
+    cells.edit("Number", plan.rows("id with spaces"), lambda ids: ids.str.slice(0, 3) + " " + ids.str.slice(3) + " ")
 
 
 def _spoil_call_signs_and_names(cells: Cells, plan: Plan) -> None:

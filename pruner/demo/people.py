@@ -23,8 +23,7 @@ _SYLLABLES: Final[dict[str, tuple[str, str, str]]] = {
         "bridge burgh field ford gate haven mouth stead ville",
     ),
     "german": (
-        "Adal Bren Diet Eck Ger Hart Irm Lor Mein Ort Rein Wal / _ a i / bert dis fried gund hild lind "
-        "mar rik wina",
+        "Adal Bren Diet Eck Ger Hart Irm Lor Mein Ort Rein Wal / _ a i / bert dis fried gund hild lind mar rik wina",
         "Brünn Dachs Fel Gröb Hasl Krumm Löff Mitt Nuss Pirk Quell Röt Stroh Tann Wies / _ en er / auer "
         "bichler eder gruber hofer ler moser reiter",
         "Alt Birken Dürn Eber Föhren Groß Hirsch Königs Lerchen Mühl Neu Ober Roß Stein Unter / _ s / ach "
@@ -32,16 +31,13 @@ _SYLLABLES: Final[dict[str, tuple[str, str, str]]] = {
     ),
     "romance": (
         "Al Bel Cor Dan Fio Gio Lu Mar Re Sil Val Vi / _ ba na ri / ana elle etto ina io ino one",
-        "Bar Cas Del Fon Gal Lam Mon Pas Ric Sal Tor Ver / _ a e i / cetti dini landi nelli rano telli "
-        "toni vieri",
-        "Bel Castel Fonta Luma Monte Pietra Rocca Serra Torre Val Villa / _ la na / bruna chiara forte "
-        "mara nova rosa verde",
+        "Bar Cas Del Fon Gal Lam Mon Pas Ric Sal Tor Ver / _ a e i / cetti dini landi nelli rano telli toni vieri",
+        "Bel Castel Fonta Luma Monte Pietra Rocca Serra Torre Val Villa / _ la na / bruna chiara forte mara nova rosa verde",
     ),
     "iberian": (
         "Al Ber Car Do Es Fe Jo Lu Mar Ra Sa Vi / _ ma na ri / cia dor elo inha lio món nda sa",
         "Al Bar Cas Es Fi Gal Mon Nu Pal Que Sal Tor / _ de ma ra / cedo gues jano lez meda ñez queira rinho",
-        "Agua Campo Flor Monte Palma Puerto Río San Santa Sierra Vila / _ ' / alta andía bela clara "
-        "dorada nova rubia verde",
+        "Agua Campo Flor Monte Palma Puerto Río San Santa Sierra Vila / _ ' / alta andía bela clara dorada nova rubia verde",
     ),
     "slavic": (
         "Bor Dal Dra Jar Kaz Lud Mir Rad Sta Vla Zden Zor / _ i o / dan ena ina ka mil mír slav",
@@ -50,16 +46,13 @@ _SYLLABLES: Final[dict[str, tuple[str, str, str]]] = {
     ),
     "nordic": (
         "As Bjar Dag Ei Frey Gun Hal In Jor Sig Tor Yng / _ a i / dis gard na mund run var vin",
-        "Berg Dal Eke Fjell Gran Hag Lind Myr Näs Os Sol Ström / _ a en / bakke berg gren kvist lund moen "
-        "ström",
-        "Ask Birke Elv Fager Grön Horn Kalv Lille Myr Nord Sand Stor / _ a s / borg by eid fjord holm "
-        "sund vik",
+        "Berg Dal Eke Fjell Gran Hag Lind Myr Näs Os Sol Ström / _ a en / bakke berg gren kvist lund moen ström",
+        "Ask Birke Elv Fager Grön Horn Kalv Lille Myr Nord Sand Stor / _ a s / borg by eid fjord holm sund vik",
     ),
     "eastern": (
         "A Chi Da Ha Ji Ka Mi Na Ren Shi Tae Yu / _ mi no ru / chi ho ki ko lin rin to",
         "Aki Bao Chen Fu Hana Iwa Kuro Liang Mori Naga Shi Tana / _ ba ka / gawa hara kul mura ng sak zaki",
-        "Aka Ban Chiang Fuji Hoshi Kita Lam Mina Nishi Suk Ta Yama / _ no ma / hama kawa buri long oka "
-        "shan yao",
+        "Aka Ban Chiang Fuji Hoshi Kita Lam Mina Nishi Suk Ta Yama / _ no ma / hama kawa buri long oka shan yao",
     ),
     "southern": (
         "A Dal Fa Ha Ja Ka La Na Ra Sa Ta Za / _ li mi ri / deep far han ir na sha yan",
@@ -88,9 +81,7 @@ _TOWNS: Final[dict[str, str]] = {
     "CZ": "Praha Brno Plzeň České_Budějovice Znojmo Třebíč Olomouc Český_Krumlov",
     "SK": "Bratislava Košice Žilina Trnava Nitra Banská_Bystrica Prešov",
 }
-_US_STATES: Final = (
-    "AL AZ CA CO FL GA IL IN KY MA MD MI MN MO NC NH NJ NM NV NY OH OK OR PA TN TX UT VA WA WI"
-)
+_US_STATES: Final = "AL AZ CA CO FL GA IL IN KY MA MD MI MN MO NC NH NJ NM NV NY OH OK OR PA TN TX UT VA WA WI"
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,9 +133,7 @@ def towns() -> Pool:
         if country.code in _TOWNS:
             invented[position] = [town.replace("_", " ") for town in _TOWNS[country.code].split()]
         elif country.code == "US":
-            invented[position] = [
-                f"{town}/{states[number % len(states)]}" for number, town in enumerate(invented[position])
-            ]
+            invented[position] = [f"{town}/{states[number % len(states)]}" for number, town in enumerate(invented[position])]
     return _pool(invented)
 
 

@@ -54,9 +54,7 @@ def _check_folder(folder: Path) -> None:
         foreign = [name for name in foreign if name in FIRST_LINES]
     if foreign:
         shown = ", ".join(repr(name) for name in sorted(foreign)[:3]) + (", ..." if len(foreign) > 3 else "")
-        raise SettingsError(
-            f"{folder}: holds files that are not of the demo ({shown}); name a new or empty folder"
-        )
+        raise SettingsError(f"{folder}: holds files that are not of the demo ({shown}); name a new or empty folder")
 
 
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:

@@ -72,13 +72,9 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
             path = (key, position)
             if "locator" not in home:
                 if "within_km" in row:
-                    yield Problem(
-                        (*path, "within_km"), "needs [home] locator, from which distances are measured"
-                    )
+                    yield Problem((*path, "within_km"), "needs [home] locator, from which distances are measured")
                 if key == "keep" and row.get("order") == "nearest":
-                    yield Problem(
-                        (*path, "order"), '"nearest" needs [home] locator, from which distances are measured'
-                    )
+                    yield Problem((*path, "order"), '"nearest" needs [home] locator, from which distances are measured')
             if "hops" in row and "neighbours_of" not in row:
                 yield Problem((*path, "hops"), "needs neighbours_of in the same rule")
             for condition in ("countries", "neighbours_of"):

@@ -25,9 +25,7 @@ _DELIMITERS: Final = ",;\t|"
 _ID_WORDS: Final = frozenset(
     {"id", "ids", "dmrid", "nxdnid", "p25id", "radioid", "stationid", "unitid", "number", "nummer", "kennung"}
 )
-_CALLSIGN_WORDS: Final = frozenset(
-    {"callsign", "callsigns", "call", "calls", "station", "stations", "rufzeichen", "indicatif"}
-)
+_CALLSIGN_WORDS: Final = frozenset({"callsign", "callsigns", "call", "calls", "station", "stations", "rufzeichen", "indicatif"})
 _ID: Final = re.compile(r"0*([0-9]{1,9})(?:\.0+)?", re.ASCII)
 _ORDINARY: Final = re.compile(r"(?:[A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]", re.ASCII)
 _CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
@@ -43,9 +41,7 @@ def read_list(path: Path) -> tuple[npt.NDArray[np.uint32], frozenset[str]]:
     callsigns: set[str] = set()
     for number, identifier, callsign in _rows(path, _text(path)):
         if not identifier and not callsign:
-            raise InputRefusedError(
-                f"{path}:{number}: the row has neither an id nor a call sign; complete or delete it"
-            )
+            raise InputRefusedError(f"{path}:{number}: the row has neither an id nor a call sign; complete or delete it")
         if identifier:
             ids.add(_id(path, number, identifier))
         if callsign:
@@ -65,9 +61,7 @@ def _text(path: Path) -> str:
     text = data.decode(encoding, errors="replace").replace("\r\n", "\n").replace("\r", "\n")
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
-        raise InputRefusedError(
-            f"{path}:{line}: this is not a text file; expected ids or call signs, one a line"
-        )
+        raise InputRefusedError(f"{path}:{line}: this is not a text file; expected ids or call signs, one a line")
     return text
 
 
@@ -136,8 +130,7 @@ def _id(path: Path, number: int, text: str) -> int:
         if 1 <= value < schema.ADDRESSES:
             return value
     raise InputRefusedError(
-        f"{path}:{number}: expected an id (1 to {schema.ADDRESSES - 1}), got {_shown(text)}; "
-        "correct or delete the line"
+        f"{path}:{number}: expected an id (1 to {schema.ADDRESSES - 1}), got {_shown(text)}; correct or delete the line"
     )
 
 

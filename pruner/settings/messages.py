@@ -112,6 +112,4 @@ def _sentence(kind: str, path: TomlPath, context: Mapping[str, Any], value: obje
     if kind in ("model_type", "dict_type") and len(path) == 1:
         return f"expected a [{path[0]}] table (one bracket){got}"
     expected = _EXPECTED.get(kind)
-    return (
-        f"expected {expected.format(**context)}{got}" if expected else f"expected another value ({kind}){got}"
-    )
+    return f"expected {expected.format(**context)}{got}" if expected else f"expected another value ({kind}){got}"

@@ -182,9 +182,7 @@ class Settings(_Table):
         try:
             settings = handler(document)
         except ValidationError as error:
-            raise ValidationError.from_exception_data(
-                cls.__name__, [*_details(error), *_raised(problems)]
-            ) from None
+            raise ValidationError.from_exception_data(cls.__name__, [*_details(error), *_raised(problems)]) from None
         if problems:
             raise ValidationError.from_exception_data(cls.__name__, _raised(problems))
         return settings
@@ -202,7 +200,4 @@ def _details(error: ValidationError) -> list[InitErrorDetails]:
 
 
 def _raised(problems: list[Problem]) -> list[InitErrorDetails]:
-    return [
-        InitErrorDetails(type=values.complete(problem.message), loc=problem.path, input=None)
-        for problem in problems
-    ]
+    return [InitErrorDetails(type=values.complete(problem.message), loc=problem.path, input=None) for problem in problems]

@@ -72,9 +72,7 @@ def _label(text: str) -> str:
 def _folder_name(text: str) -> str:
     allowed = re.fullmatch(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,62}[A-Za-z0-9_-])?", text)
     if not allowed or _RESERVED_NAMES.fullmatch(text):
-        raise wrong(
-            "expected a name that can be a folder: up to 64 letters, digits, dots, dashes, underscores"
-        )
+        raise wrong("expected a name that can be a folder: up to 64 letters, digits, dots, dashes, underscores")
     return text
 
 
@@ -117,11 +115,7 @@ def _encoding(text: str) -> str:
 
 
 def _glob(text: str) -> str:
-    if (
-        not text
-        or "/" in text
-        or any(not character.isprintable() or character.isspace() for character in text)
-    ):
+    if not text or "/" in text or any(not character.isprintable() or character.isspace() for character in text):
         raise wrong('expected a call sign, * and ? allowed, without "/" and white space (such as "OE1*")')
     return text.upper()
 
@@ -142,9 +136,7 @@ def _column(value: object) -> str | int:
 
 def _meaning(text: str) -> str:
     if text not in schema.MEANINGS:
-        raise complete(
-            f"unknown key{suggestion(text, schema.MEANINGS) or '; legal here: ' + ', '.join(schema.MEANINGS)}"
-        )
+        raise complete(f"unknown key{suggestion(text, schema.MEANINGS) or '; legal here: ' + ', '.join(schema.MEANINGS)}")
     return text
 
 
@@ -177,9 +169,7 @@ def _list_file(value: object, info: ValidationInfo) -> Path:
 
 def _location(value: object, info: ValidationInfo) -> str:
     if isinstance(value, str) and _ADDRESS.match(value):
-        raise wrong(
-            "expected a file or a pattern of files: this version reads files only, so download it first"
-        )
+        raise wrong("expected a file or a pattern of files: this version reads files only, so download it first")
     path = _path(value, info)
     exists = os.path.exists(path)  # noqa: PTH110 (Path.exists raises for names that are too long)
     if exists or not glob.has_magic(str(value)):
@@ -199,9 +189,7 @@ def shown(value: object, length: int = 40) -> str:
     if isinstance(value, str):
         cut = value if len(value) <= length else value[: length - 3] + "..."
         plain = cut.replace("\\", "\\\\").replace('"', '\\"')
-        return (
-            '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in plain) + '"'
-        )
+        return '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in plain) + '"'
     if isinstance(value, tuple | list):
         return "a list"
     if isinstance(value, dict):
@@ -211,9 +199,7 @@ def shown(value: object, length: int = 40) -> str:
 
 
 Label = Annotated[str, AfterValidator(_label)]
-SourceName = Annotated[
-    str, AfterValidator(_pattern("[A-Za-z0-9_-]{1,64}", "up to 64 letters, digits, dashes, underscores"))
-]
+SourceName = Annotated[str, AfterValidator(_pattern("[A-Za-z0-9_-]{1,64}", "up to 64 letters, digits, dashes, underscores"))]
 FolderName = Annotated[str, AfterValidator(_folder_name)]
 Country = Annotated[str, AfterValidator(_country)]
 CountryOrHome = Annotated[str, AfterValidator(_country_or_home)]
