@@ -57,7 +57,7 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
             winner[address] = np.arange(start + 1, start + 1 + len(address), dtype=np.uint32)
         winner[0] = 0
         borne = np.flatnonzero(winner)
-        records = winner[borne].astype(np.int64) - 1
+        records = winner[winner > 0].astype(np.int64) - 1
         found.append((records, borne.astype(np.uint32), np.full(len(borne), slot, dtype=np.uint8)))
     if not found:
         return Survivors(np.zeros(0, np.int64), np.zeros(0, np.uint32), np.zeros(0, np.uint8))
