@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner import schema
-from pruner.clean.callsigns import clean_callsign, clean_callsigns
+from pruner.callsign import clean_callsign
+from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.outcomes import Reason
 

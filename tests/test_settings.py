@@ -15,11 +15,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.clean.callsigns import clean_callsign
 from pruner.errors import ExitCode, InputRefusedError, SettingsError, SourceMissingError
 from pruner.reference import countries
 from pruner.settings.lines import line_numbers
-from pruner.settings.lists import listed_callsign, read_list
+from pruner.settings.lists import read_list
 from pruner.settings.load import load_settings
 from pruner.settings.messages import key_path
 from pruner.settings.models import Home, Settings
@@ -589,11 +588,6 @@ def test_empty_and_missing_lists(tmp_path: Path) -> None:
     assert (len(ids), callsigns) == (0, frozenset())
     with pytest.raises(SourceMissingError):
         read_list(tmp_path / "gone.txt")
-
-
-@given(st.text(st.sampled_from("OE1ABC9/- \u200b\u00a0xß\u2028\U0001d400"), max_size=14) | st.text(max_size=8))
-def test_listed_call_signs_are_cleaned_like_those_of_contacts(text: str) -> None:
-    assert listed_callsign(text) == clean_callsign(text)
 
 
 def test_reading_a_list_does_not_load_the_models() -> None:

@@ -5,19 +5,12 @@ Receives an Arrow string array, hands on another. Only distinct values that do n
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from typing import Final
-
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 import pyarrow as pa
 
-#: From ITU RR 19.68 (seen only as a quotation); one leading letter of any kind is let through. A mark, never a refusal.
-ORDINARY_FORM: Final = r"^(?:[A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
-_ORDINARY: Final = re.compile(ORDINARY_FORM, re.ASCII)
-_DASHED: Final = re.compile(r"(.+)-[A-Z0-9]{1,2}", re.ASCII)
+from pruner.callsign import ORDINARY_FORM, clean_callsign, is_ordinary
 
 
 def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], int]:
@@ -33,7 +26,7 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], in
     distinct = encoded.dictionary.to_pylist()
     cleaned = [clean_callsign(value) for value in distinct]
     indices = encoded.indices.fill_null(len(cleaned)).to_numpy(zero_copy_only=False)
-    odd[others] = np.array([not _ORDINARY.match(value) for value in cleaned] + [True])[indices]
+    odd[others] = np.array([not is_ordinary(value) for value in cleaned] + [True])[indices]
     differs = np.array([new != old for new, old in zip(cleaned, distinct, strict=True)] + [False])
     changed = int(differs[indices].sum())
     if not changed and "" not in cleaned:
@@ -42,18 +35,3 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], in
     places = np.arange(len(text))
     places[others] = len(text) + np.arange(len(others))
     return pa.concat_arrays([text, replacement]).take(pa.array(places)), odd, changed
-
-
-def clean_callsign(value: str) -> str:
-    """One call sign without invisible characters, white space, portable parts and dashed suffix; may be empty."""
-    visible = "".join(
-        character
-        for character in value
-        if not character.isspace() and unicodedata.category(character) not in ("Cc", "Cf", "Zl", "Zp")
-    )
-    parts = visible.upper().split("/")
-    chosen = next((part for part in parts if _ORDINARY.match(part)), None)
-    if chosen is None:
-        chosen = max(parts, key=len)
-    dashed = _DASHED.fullmatch(chosen)
-    return dashed[1] if dashed else chosen

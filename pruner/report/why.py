@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import polars as pl
 
-from pruner.clean.callsigns import clean_callsign
+from pruner.callsign import clean_callsign
 from pruner.errors import SettingsError
 from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
 

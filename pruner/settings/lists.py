@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 import re
-import unicodedata
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -17,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner import schema
+from pruner.callsign import clean_callsign
 from pruner.errors import InputRefusedError, SourceMissingError
 
 Row = tuple[int, str, str]
@@ -27,7 +27,6 @@ _ID_WORDS: Final = frozenset(
 )
 _CALLSIGN_WORDS: Final = frozenset({"callsign", "callsigns", "call", "calls", "station", "stations", "rufzeichen", "indicatif"})
 _ID: Final = re.compile(r"0*([0-9]{1,9})(?:\.0+)?", re.ASCII)
-_ORDINARY: Final = re.compile(r"(?:[A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]", re.ASCII)
 _CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
 
 
@@ -135,24 +134,12 @@ def _id(path: Path, number: int, text: str) -> int:
 
 
 def _callsign(path: Path, number: int, text: str) -> str:
-    cleaned = listed_callsign(text)
+    cleaned = clean_callsign(text)
     if not _CALLSIGN.fullmatch(cleaned):
         raise InputRefusedError(
             f"{path}:{number}: expected an id or a call sign, got {_shown(text)}; correct or delete the line"
         )
     return cleaned
-
-
-def listed_callsign(text: str) -> str:
-    """A call sign as the contract cleans it: the same result as for the call sign of a contact."""
-    visible = "".join(
-        character
-        for character in text
-        if not character.isspace() and unicodedata.category(character) not in ("Cc", "Cf", "Zl", "Zp")
-    )
-    parts = visible.upper().split("/")
-    chosen = next((part for part in parts if _ORDINARY.fullmatch(part)), None) or max(parts, key=len)
-    return re.sub(r"(?<=.)-[A-Z0-9]{1,2}\Z", "", chosen, flags=re.ASCII)
 
 
 def _shown(text: str) -> str:
