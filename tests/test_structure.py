@@ -16,9 +16,9 @@ FLOOR = {
     **dict.fromkeys(("schema", "errors", "outcomes", "callsign", "__init__"), 0),
     "reference": 1,
     "settings": 2,
-    **dict.fromkeys(("read", "clean", "place", "rank", "fit", "layout", "report"), 3),
+    **dict.fromkeys(("read", "clean", "place", "rank", "fit", "layout", "report", "heard", "sources", "history"), 3),
     "pipeline": 4,
-    **dict.fromkeys(("demo", "cli", "__main__"), 5),
+    **dict.fromkeys(("demo", "refresh", "cli", "__main__"), 5),
 }
 STAGES = {name for name, floor in FLOOR.items() if floor == 3}
 MODULES = sorted(ROOT.rglob("*.py"))

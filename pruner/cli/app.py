@@ -200,3 +200,6 @@ def why(
     print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, contact))
     if not told:
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
+
+
+# Commands that live in modules of their own; each adds itself to the app and imports nothing heavy.
