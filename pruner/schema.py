@@ -21,6 +21,9 @@ COUNTRY: Final = "country"
 #: What a heading can mean. `name` is one column for the whole name; `first_name` and `last_name` are two.
 MEANINGS: Final = (ID, CALLSIGN, NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
 
+#: What a heading of a heard log can mean: who called, on which talkgroup, when, and how long.
+HEARD_MEANINGS: Final = ("id", "talkgroup", "time", "seconds")
+
 #: The text columns that are stored with one code per distinct value.
 REPEATED_TEXT: Final = (NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
 

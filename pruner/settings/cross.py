@@ -36,7 +36,7 @@ def cross_problems(document: Any) -> list[Problem]:
     """All mistakes between values of a document; empty for a document that is no table at all."""
     if not isinstance(document, dict):
         return []
-    return [*_names(document), *_needs(document)]
+    return [*_names(document), *_needs(document), *_radios(document)]
 
 
 def _tables(document: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -64,8 +64,7 @@ def _names(document: dict[str, Any]) -> Iterator[Problem]:
 
 
 def _needs(document: dict[str, Any]) -> Iterator[Problem]:
-    home = document.get("home")
-    home = home if isinstance(home, dict) else {}
+    home = _table(document, "home")
     names = [row["name"] for _, row in _tables(document, "source") if isinstance(row.get("name"), str)]
     for key in ("drop", "keep"):
         for position, row in _tables(document, key):
@@ -75,6 +74,8 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
                     yield Problem((*path, "within_km"), "needs [home] locator, from which distances are measured")
                 if key == "keep" and row.get("order") == "nearest":
                     yield Problem((*path, "order"), '"nearest" needs [home] locator, from which distances are measured')
+            if row.get("talkgroups") == values.MINE and not _list(_table(document, "talkgroups").get("mine")):
+                yield Problem((*path, "talkgroups"), '"mine" needs [talkgroups] mine')
             if "hops" in row and "neighbours_of" not in row:
                 yield Problem((*path, "hops"), "needs neighbours_of in the same rule")
             for condition in ("countries", "neighbours_of"):
@@ -86,6 +87,42 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
                     legal = ", ".join(values.shown(known) for known in names) or "none is named"
                     message = f"expected the name of a source ({legal}), got {values.shown(name)}"
                     yield Problem((*path, "sources", index), message + values.suggestion(name, names))
+
+
+def _radios(document: dict[str, Any]) -> Iterator[Problem]:
+    rules = [row["name"] for _, row in _tables(document, "keep") if isinstance(row.get("name"), str)] or ["everything"]
+    located = "locator" in _table(document, "home")
+    for position, row in _tables(document, "radio"):
+        path = ("radio", position)
+        memory = row.get("memory")
+        if "contacts" not in row and not (isinstance(memory, dict) and "bytes" in memory):
+            yield Problem((*path, "contacts"), "expected, but not given")
+        if isinstance(row.get("name"), str) and row["name"].casefold() == "talkgroups":
+            yield Problem((*path, "name"), 'expected another name: the folder "talkgroups" is for talkgroup lists')
+        seen = set()
+        for index, name in enumerate(_list(row.get("rules"))):
+            if isinstance(name, str) and name in rules:
+                if name in seen:
+                    yield Problem((*path, "rules", index), f"expected each rule once, got {values.shown(name)} again")
+                seen.add(name)
+            elif isinstance(name, str):
+                yield Problem((*path, "rules", index), _no_rule(name, rules))
+        orders = row.get("orders")
+        for name, order in (orders if isinstance(orders, dict) else {}).items():
+            if name not in rules:
+                yield Problem((*path, "orders", name), _no_rule(name, rules))
+            elif order == "nearest" and not located:
+                yield Problem((*path, "orders", name), '"nearest" needs [home] locator, from which distances are measured')
+
+
+def _no_rule(name: str, rules: list[str]) -> str:
+    legal = ", ".join(values.shown(known) for known in rules)
+    return f"expected the name of a keep rule ({legal}), got {values.shown(name)}{values.suggestion(name, rules)}"
+
+
+def _table(document: dict[str, Any], key: str) -> dict[str, Any]:
+    table = document.get(key)
+    return table if isinstance(table, dict) else {}
 
 
 def _list(value: Any) -> tuple[Any, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
@@ -16,16 +16,7 @@ from pruner.settings import models, values
 
 TomlPath = tuple[str | int, ...]
 
-_TABLES: Final[Mapping[str, type[BaseModel]]] = {
-    "home": models.Home,
-    "source": models.Source,
-    "drop": models.DropRule,
-    "keep": models.KeepRule,
-    "radio": models.Radio,
-    "clean": models.Clean,
-    "output": models.Output,
-}
-_REPEATED: Final = ("source", "drop", "keep", "radio")
+_REPEATED: Final = ("source", "heard", "drop", "keep", "radio")
 
 _EXPECTED: Final[Mapping[str, str]] = {
     "string_type": "text in quotes",
@@ -83,8 +74,24 @@ def mistakes(error: ValidationError) -> list[Mistake]:
 
 def legal_keys(path: TomlPath) -> list[str]:
     """The keys of the table at a path, as the file spells them."""
-    model = _TABLES.get(str(path[0]), models.Settings) if path else models.Settings
+    model: type[BaseModel] = models.Settings
+    for part in path:
+        if isinstance(part, str):
+            model = _model_of(model, part) or model
     return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _model_of(model: type[BaseModel], key: str) -> type[BaseModel] | None:
+    """The model of the tables under a key, None if there are none."""
+    for name, field in model.model_fields.items():
+        if key in (name, field.alias):
+            waiting = [field.annotation]
+            while waiting:
+                found = waiting.pop()
+                if isinstance(found, type) and issubclass(found, BaseModel):
+                    return found
+                waiting += get_args(found)
+    return None
 
 
 def _sentence(kind: str, path: TomlPath, context: Mapping[str, Any], value: object) -> str:

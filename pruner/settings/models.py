@@ -25,6 +25,9 @@ from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
 
 
+Order = Literal["recent", "often", "expected", "nearest", "id"]
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(
         extra="forbid",
@@ -53,8 +56,9 @@ class Home(_Table):
 
 
 class Source(_Table):
-    """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern).
+    """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern), or an http(s) address.
 
+    `credentials` names an entry of the credentials file or the environment, for addresses that ask for one.
     `columns` maps meanings (`schema.MEANINGS`) to headings; or all to positions counted from 1, which also
     says that the file has no heading line.
     """
@@ -64,7 +68,13 @@ class Source(_Table):
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     columns: dict[values.Meaning, values.Column] = Field(default_factory=dict)
     encoding: values.Encoding | None = None
+    credentials: values.SourceName | None = None
     rejected_share_at_most: Annotated[float, Field(ge=0, le=1)] = 0.05
+
+    @property
+    def is_remote(self) -> bool:
+        """Whether the location is an address on a network, from which `refresh` fetches."""
+        return values.is_address(self.location)
 
     @field_validator("columns")
     @classmethod
@@ -77,6 +87,31 @@ class Source(_Table):
         if len(set(columns.values())) < len(columns):
             raise values.complete("expected a different column for each meaning")
         return columns
+
+
+class Heard(_Table):
+    """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none."""
+
+    location: values.LocalLocation
+    system: Literal["dmr", "nxdn", "p25"] = "dmr"
+    zone: values.Zone = "UTC"
+    columns: dict[values.HeardMeaning, values.Column] = Field(default_factory=dict)
+
+
+class Talkgroups(_Table):
+    """The user's talkgroups (`mine`), a list of talkgroups to fit, and whether a talkgroup that begins with a
+    country code makes that country's contacts relevant (common practice, no source)."""
+
+    mine: tuple[values.TalkgroupNumber, ...] = ()
+    list: values.LayoutFile | None = None
+    countries: bool = True
+
+
+class Calls(_Table):
+    """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days."""
+
+    window_days: values.Days = 90
+    period_days: values.Days = 28
 
 
 class Rule(_Table):
@@ -93,6 +128,9 @@ class Rule(_Table):
     itu_regions: Annotated[tuple[values.ItuRegion, ...], Field(min_length=1)] | None = None
     states: Annotated[tuple[values.Words, ...], Field(min_length=1)] | None = None
     within_km: Annotated[float, Field(gt=0)] | None = None
+    talkgroups: values.TalkgroupsOfRule | None = None
+    heard_within_days: values.Days | None = None
+    heard_at_least: Annotated[int, Field(ge=1)] | None = None
     kind: Literal["person", "repeater", "other"] | None = None
     sources: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
 
@@ -124,19 +162,30 @@ class DropRule(Rule):
 class KeepRule(Rule):
     """A rule whose contacts are kept, as far as there is room.
 
-    `one_per_callsign` None means: as `[clean] one_per_callsign` says (`Settings.one_per_callsign`).
+    `order` None means: as `Settings.order` says; `one_per_callsign` None: as `[clean] one_per_callsign` says.
     """
 
-    order: Literal["id", "nearest"] = "id"
+    order: Order | None = None
     at_most: values.Count | None = None
     one_per_callsign: bool | None = None
 
 
 class Radio(_Table):
-    """A radio and how many contacts it holds. `name` is also the folder of its files."""
+    """A radio and what it holds. `name` is also the folder of its files.
+
+    `contacts` and `talkgroups` are its limits; `keep_free` records stay empty for entries made by hand; `carried` is an
+    export of the radio whose entries come first and unchanged; `rules` names the keep rules that count for this
+    radio, in its own order (None: all, as they stand); `orders` gives rules another order.
+    """
 
     name: values.FolderName
-    contacts: values.Count
+    contacts: values.Count | None = None
+    talkgroups: values.Count | None = None
+    layout: values.LayoutFile | None = None
+    keep_free: values.Count = 0
+    carried: values.LayoutFile | None = None
+    rules: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
+    orders: dict[str, Order] = Field(default_factory=dict)
 
 
 class Clean(_Table):
@@ -157,6 +206,9 @@ class Settings(_Table):
 
     home: Home = Home()
     sources: Annotated[tuple[Source, ...], Field(min_length=1, alias="source")]
+    heard: tuple[Heard, ...] = ()
+    talkgroups: Talkgroups = Talkgroups()
+    calls: Calls = Calls()
     drop: tuple[DropRule, ...] = ()
     keep: tuple[KeepRule, ...] = ()
     radios: Annotated[tuple[Radio, ...], Field(min_length=1, alias="radio")]
@@ -166,6 +218,17 @@ class Settings(_Table):
     def one_per_callsign(self, rule: KeepRule) -> bool:
         """Whether a keep rule takes one id per call sign: its own word, else that of `[clean]`."""
         return self.clean.one_per_callsign if rule.one_per_callsign is None else rule.one_per_callsign
+
+    def order(self, rule: KeepRule, radio: Radio | None = None) -> Order:
+        """The order of a keep rule: what the radio says, else the rule; else `expected` where there are heard logs, or `id`."""
+        own = radio.orders.get(rule.name) if radio else None
+        return own or rule.order or ("expected" if self.heard else "id")
+
+    def talkgroups_of(self, rule: Rule) -> tuple[int, ...] | None:
+        """The talkgroups of the condition `talkgroups` as numbers, None if not given."""
+        if rule.talkgroups == values.MINE:
+            return self.talkgroups.mine
+        return rule.talkgroups if isinstance(rule.talkgroups, tuple) else None
 
     @model_validator(mode="wrap")
     @classmethod

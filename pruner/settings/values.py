@@ -13,6 +13,7 @@ import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Annotated, Any, Final, LiteralString
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 from pydantic_core import PydanticCustomError
@@ -22,6 +23,8 @@ from pruner.reference import countries, geometry, regions
 
 #: The word that stands for `[home] country` in a rule.
 HOME: Final = "home"
+#: The word that stands for `[talkgroups] mine` in a rule.
+MINE: Final = "mine"
 #: Error types that the functions here raise; the message of the first is followed by what was found.
 WRONG: Final = "wrong_value"
 COMPLETE: Final = "complete_sentence"
@@ -140,6 +143,29 @@ def _meaning(text: str) -> str:
     return text
 
 
+def _heard_meaning(text: str) -> str:
+    if text not in schema.HEARD_MEANINGS:
+        legal = schema.HEARD_MEANINGS
+        raise complete(f"unknown key{suggestion(text, legal) or '; legal here: ' + ', '.join(legal)}")
+    return text
+
+
+def _zone(text: str) -> str:
+    try:
+        ZoneInfo(text)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise wrong('expected the name of a time zone, such as "UTC" or "Europe/Vienna"') from None
+    return text
+
+
+def _talkgroups(value: object) -> tuple[int, ...] | str:
+    if value == MINE:
+        return MINE
+    if isinstance(value, tuple) and value and all(type(n) is int and 0 < n < schema.ADDRESSES for n in value):
+        return value
+    raise wrong('expected "mine" or a list of talkgroup numbers')
+
+
 def _folder(info: ValidationInfo) -> Path:
     folder = (info.context or {}).get("folder")
     return Path(folder).absolute() if folder is not None else Path.cwd()
@@ -167,9 +193,33 @@ def _list_file(value: object, info: ValidationInfo) -> Path:
     return path
 
 
+def _layout_file(value: object, info: ValidationInfo) -> Path:
+    path = _path(value, info)
+    if not os.path.isfile(path):  # noqa: PTH113
+        raise complete(f"expected a file, but there is no file {shown(str(path), 200)}")
+    return path
+
+
 def _location(value: object, info: ValidationInfo) -> str:
-    if isinstance(value, str) and _ADDRESS.match(value):
-        raise wrong("expected a file or a pattern of files: this version reads files only, so download it first")
+    if isinstance(value, str) and is_address(value):
+        if not re.match(r"https?://[^/?#@\s]+([/?#]\S*)?$", value, re.IGNORECASE):
+            raise wrong("expected a file, a pattern of files or an http(s) address without user name and password in it")
+        return value
+    return _local(value, info)
+
+
+def is_address(location: str) -> bool:
+    """Whether a location is an address on a network (`scheme://...`), not a file."""
+    return _ADDRESS.match(location) is not None
+
+
+def _local_location(value: object, info: ValidationInfo) -> str:
+    if isinstance(value, str) and is_address(value):
+        raise wrong("expected a file or a pattern of files on this machine")
+    return _local(value, info)
+
+
+def _local(value: object, info: ValidationInfo) -> str:
     path = _path(value, info)
     exists = os.path.exists(path)  # noqa: PTH110 (Path.exists raises for names that are too long)
     if exists or not glob.has_magic(str(value)):
@@ -212,7 +262,14 @@ Meaning = Annotated[str, AfterValidator(_meaning)]
 Column = Annotated[str | int, BeforeValidator(_column)]
 AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
+LayoutFile = Annotated[Path, BeforeValidator(_layout_file)]
 Location = Annotated[str, BeforeValidator(_location)]
+LocalLocation = Annotated[str, BeforeValidator(_local_location)]
+HeardMeaning = Annotated[str, AfterValidator(_heard_meaning)]
+Zone = Annotated[str, AfterValidator(_zone)]
+TalkgroupNumber = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
+TalkgroupsOfRule = Annotated[tuple[int, ...] | str, BeforeValidator(_talkgroups)]
+Days = Annotated[int, Field(ge=1, le=36_500)]
 StationId = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
 Count = Annotated[int, Field(ge=0, lt=1 << 31)]
 Hops = Annotated[int, Field(ge=1, le=250)]
