@@ -31,7 +31,9 @@ def is_columnar(path: Path) -> bool:
     return head.startswith(_PARQUET) or head == _ARROW
 
 
-def columnar_batches(path: Path, columns: Mapping[str, str | int]) -> Iterator[Records]:
+def columnar_batches(
+    path: Path, columns: Mapping[str, str | int], vocabulary: headings.Vocabulary = headings.STATIONS
+) -> Iterator[Records]:
     """The records of a Parquet or Arrow file. Raises InputRefusedError for damage and for a lack of ids."""
     try:
         with path.open("rb") as file:
@@ -39,7 +41,7 @@ def columnar_batches(path: Path, columns: Mapping[str, str | int]) -> Iterator[R
                 parquet.ParquetFile(path) if file.read(4) == _PARQUET else pyarrow.ipc.open_file(pa.memory_map(str(path)))
             )
         schema_names = (reader.schema_arrow if hasattr(reader, "schema_arrow") else reader.schema).names
-        positions = named_columns(schema_names, columns, str(path))
+        positions = named_columns(schema_names, columns, str(path), vocabulary)
         for batch in _batches(reader, list(positions.values())):
             yield as_records({meaning: batch.column(name) for meaning, name in positions.items()}, batch.num_rows)
     except pa.ArrowNotImplementedError as error:
@@ -48,16 +50,16 @@ def columnar_batches(path: Path, columns: Mapping[str, str | int]) -> Iterator[R
         raise InputRefusedError(f"{path}: the file is damaged or ends early; get it again") from error
 
 
-def named_columns(names: list[str], columns: Mapping[str, str | int], where: str) -> dict[str, str]:
+def named_columns(
+    names: list[str], columns: Mapping[str, str | int], where: str, vocabulary: headings.Vocabulary = headings.STATIONS
+) -> dict[str, str]:
     """Meaning -> name of the column, for files with named columns. Raises InputRefusedError without ids."""
     try:
-        positions = headings.assign(names, columns)
+        positions = headings.assign(names, columns, vocabulary)
     except KeyError as error:
         raise InputRefusedError(f"{where}: no column is headed {error.args[0]!r}; correct columns in the settings") from error
     if schema.ID not in positions:
-        raise InputRefusedError(
-            f'{where}: no column of ids among {", ".join(names[:8])}; name it: columns = {{ id = "its heading" }}'
-        )
+        raise InputRefusedError(f"{where}: no column of {vocabulary.key} among {', '.join(names[:8])}; {vocabulary.hint}")
     return {meaning: names[position] for meaning, position in positions.items()}
 
 

@@ -17,7 +17,6 @@ from pruner.errors import InputRefusedError
 from pruner.read import headings
 
 DELIMITERS: Final = (",", ";", "\t", "|")
-_HINT: Final = 'name the columns in the settings: columns = { id = "their heading", callsign = "their heading" }'
 _POSITIONS: Final = "columns = { id = 1, callsign = 2 } (positions, for a file without headings)"
 
 
@@ -35,7 +34,9 @@ class Dialect:
     most_cells: int
 
 
-def sniff(head: str, columns: Mapping[str, str | int], where: str) -> Dialect:
+def sniff(
+    head: str, columns: Mapping[str, str | int], where: str, vocabulary: headings.Vocabulary = headings.STATIONS
+) -> Dialect:
     """Finds the dialect from the first lines of a file. Raises InputRefusedError with the way out."""
     lines = head.split("\n")
     blank = next((number for number, line in enumerate(lines) if line.strip()), 0)
@@ -49,11 +50,11 @@ def sniff(head: str, columns: Mapping[str, str | int], where: str) -> Dialect:
     positional = bool(columns) and all(isinstance(value, int) for value in columns.values())
     best: Dialect | None = None
     for delimiter in DELIMITERS:
-        candidate = _try(text, delimiter, columns, positional, blank)
+        candidate = _try(text, delimiter, columns, positional, blank, vocabulary)
         if candidate and (best is None or _score(candidate, positional) > _score(best, positional)):
             best = candidate
     if best is None or schema.ID not in best.positions:
-        raise InputRefusedError(_refusal(text, columns, where))
+        raise InputRefusedError(_refusal(text, columns, where, vocabulary))
     if len(set(best.positions.values())) < len(best.positions):
         raise InputRefusedError(f"{where}: columns names the same column twice; give each meaning its own")
     unmatched = [meaning for meaning, place in best.positions.items() if place >= best.width]
@@ -66,7 +67,14 @@ def _score(dialect: Dialect, positional: bool) -> tuple[int, int]:
     return (dialect.width, 0) if positional else (len(dialect.positions), dialect.width)
 
 
-def _try(text: str, delimiter: str, columns: Mapping[str, str | int], positional: bool, blank: int) -> Dialect | None:
+def _try(
+    text: str,
+    delimiter: str,
+    columns: Mapping[str, str | int],
+    positional: bool,
+    blank: int,
+    vocabulary: headings.Vocabulary,
+) -> Dialect | None:
     try:
         reader = csv.reader(text.split("\n"), delimiter=delimiter)
         heading = next((row for row in reader if row), [])
@@ -79,7 +87,9 @@ def _try(text: str, delimiter: str, columns: Mapping[str, str | int], positional
         return None
     try:
         positions = (
-            {meaning: int(place) - 1 for meaning, place in columns.items()} if positional else headings.assign(rows[0], columns)
+            {meaning: int(place) - 1 for meaning, place in columns.items()}
+            if positional
+            else headings.assign(rows[0], columns, vocabulary)
         )
     except KeyError:
         return None
@@ -93,7 +103,7 @@ def _try(text: str, delimiter: str, columns: Mapping[str, str | int], positional
     return Dialect(delimiter, positions, width, heading_lines, named, max(named, min(width, len(heading))))
 
 
-def _refusal(text: str, columns: Mapping[str, str | int], where: str) -> str:
+def _refusal(text: str, columns: Mapping[str, str | int], where: str, vocabulary: headings.Vocabulary) -> str:
     first = text.split("\n", 1)[0]
     cells = [cell.strip(' "') for cell in re.split(r"[,;\t|]", first)]
     shown = ", ".join(re.sub(r"[^\w .#/()-]", "?", cell)[:24] for cell in cells[:8])
@@ -103,4 +113,4 @@ def _refusal(text: str, columns: Mapping[str, str | int], where: str) -> str:
         return f"{where}: line 1: no column is headed {missing[0]!r} (found: {shown}); correct columns in the settings"
     if any(re.fullmatch(r"\d{1,9}(\.0+)?", cell) for cell in cells):
         return f"{where}: line 1: no heading line; add one, or give {_POSITIONS}"
-    return f"{where}: line 1: no column of ids among the headings (found: {shown}); {_HINT}"
+    return f"{where}: line 1: no column of {vocabulary.key} among the headings (found: {shown}); {vocabulary.hint}"

@@ -17,6 +17,7 @@ from pruner.errors import InputRefusedError
 from pruner.read.columnar import columnar_batches, is_columnar
 from pruner.read.delimited import parse, recode_lines, whole_records
 from pruner.read.dialect import sniff
+from pruner.read.headings import STATIONS, Vocabulary
 from pruner.read.json_records import json_blocks, looks_like_json, parse_json
 from pruner.read.records import Records
 from pruner.read.stream import text_blocks
@@ -32,23 +33,27 @@ def read_directory(
     *,
     columns: Mapping[str, str | int] | None = None,
     encoding: str | None = None,
+    vocabulary: Vocabulary = STATIONS,
     ahead: int = 3,
 ) -> Iterator[tuple[int, Result]]:
     """Reads a file of any supported kind; yields (first line of the run, work(records)) in the order of the file.
 
-    `ahead` is how many runs may be under way at once. Raises InputRefusedError or SourceMissingError with one line.
+    `vocabulary` says what headings mean; `ahead` is how many runs may be under way at once. Raises InputRefusedError or
+    SourceMissingError with one line.
     """
     count = 0
-    for line, records, result in _in_order(_jobs(path, columns or {}, encoding), work, pool, ahead):
+    for line, records, result in _in_order(_jobs(path, columns or {}, encoding, vocabulary), work, pool, ahead):
         count += records
         yield line, result
     if not count:
-        raise InputRefusedError(f"{path}: headings but no rows; expected a table of stations")
+        raise InputRefusedError(f"{path}: headings but no rows; expected {vocabulary.table}")
 
 
-def _jobs(path: Path, columns: Mapping[str, str | int], encoding: str | None) -> Iterator[tuple[int, Callable[[], Records]]]:
+def _jobs(
+    path: Path, columns: Mapping[str, str | int], encoding: str | None, vocabulary: Vocabulary
+) -> Iterator[tuple[int, Callable[[], Records]]]:
     if is_columnar(path):
-        for batch in columnar_batches(path, columns):
+        for batch in columnar_batches(path, columns, vocabulary):
             yield 0, partial(_same, batch)
         return
     blocks = text_blocks(path, encoding)
@@ -60,13 +65,13 @@ def _jobs(path: Path, columns: Mapping[str, str | int], encoding: str | None) ->
         if len(head) >= _HEAD_BYTES:
             break
     if not head.strip():
-        raise InputRefusedError(f"{path}: the file is empty; expected a table of stations")
+        raise InputRefusedError(f"{path}: the file is empty; expected {vocabulary.table}")
     stream = chain(taken, blocks)
     if looks_like_json(head):
-        for json_block, mapping in json_blocks(stream, columns, str(path)):
+        for json_block, mapping in json_blocks(stream, columns, str(path), vocabulary):
             yield 0, partial(parse_json, json_block, mapping)
         return
-    dialect = sniff(recode_lines(head)[0].decode(errors="replace"), columns, str(path))
+    dialect = sniff(recode_lines(head)[0].decode(errors="replace"), columns, str(path), vocabulary)
     for number, whole in enumerate(whole_records(_skip_lines(stream, dialect.heading_lines), dialect.delimiter)):
         yield dialect.heading_lines if number == 0 else 0, partial(parse, whole, dialect)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Mapping, Sequence
-from functools import cache
+from dataclasses import dataclass
 from typing import Final
 
 from pruner import schema
@@ -40,31 +40,52 @@ SYNONYMS: Final[dict[str, list[str]]] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """What the headings of one kind of table can mean, and how its refusals speak of it.
+
+    `synonyms`: folded words per meaning, the best first. A word may stand under several meanings: the meaning that stands
+    first and finds no better heading has it. `table` and `key` name the table and what its `schema.ID` holds; `hint` is the
+    way out when no heading is understood.
+    """
+
+    synonyms: Mapping[str, Sequence[str]]
+    table: str
+    key: str
+    hint: str
+
+
+STATIONS: Final = Vocabulary(
+    SYNONYMS,
+    "a table of stations",
+    "ids",
+    'name the columns in the settings: columns = { id = "their heading", callsign = "their heading" }',
+)
+
+
 def fold(heading: str) -> str:
     """The letters and digits of a heading, without case and marks."""
     decomposed = unicodedata.normalize("NFKD", heading)
     return "".join(character for character in decomposed if character.isalnum()).casefold()
 
 
-@cache
-def _rank_by_word() -> dict[str, tuple[str, int]]:
-    return {word: (meaning, rank) for meaning, words in SYNONYMS.items() for rank, word in enumerate(words)}
-
-
-def understand(cells: Sequence[str]) -> dict[str, int]:
+def understand(cells: Sequence[str], vocabulary: Vocabulary = STATIONS) -> dict[str, int]:
     """Position of each meaning among the cells of a heading line; meanings that are not there are absent."""
-    found: dict[str, tuple[int, int]] = {}
+    first_at: dict[str, int] = {}
     for position, cell in enumerate(cells):
-        meaning, rank = _rank_by_word().get(fold(cell), ("", 0))
-        if meaning and (meaning not in found or rank < found[meaning][0]):
-            found[meaning] = (rank, position)
-    return {meaning: position for meaning, (_, position) in found.items()}
+        first_at.setdefault(fold(cell), position)
+    found: dict[str, int] = {}
+    for meaning, words in vocabulary.synonyms.items():
+        position = next((first_at[word] for word in words if word in first_at and first_at[word] not in found.values()), -1)
+        if position >= 0:
+            found[meaning] = position
+    return found
 
 
-def assign(cells: Sequence[str], columns: Mapping[str, str | int]) -> dict[str, int]:
+def assign(cells: Sequence[str], columns: Mapping[str, str | int], vocabulary: Vocabulary = STATIONS) -> dict[str, int]:
     """Position of each meaning where the settings name the headings; KeyError holds a heading that is not there."""
     folded = [fold(cell) for cell in cells]
-    positions = understand(cells)
+    positions = understand(cells, vocabulary)
     for meaning, heading in columns.items():
         if isinstance(heading, int):
             positions[meaning] = heading - 1

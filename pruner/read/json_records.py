@@ -17,6 +17,7 @@ import polars as pl
 
 from pruner.errors import InputRefusedError
 from pruner.read.columnar import as_records, named_columns
+from pruner.read.headings import STATIONS, Vocabulary
 from pruner.read.records import Indices, Records
 
 _RECORDS: Final = 1 << 17
@@ -36,13 +37,13 @@ def looks_like_json(head: bytes) -> bool:
 
 
 def json_blocks(
-    stream: Iterator[bytes], columns: Mapping[str, str | int], where: str
+    stream: Iterator[bytes], columns: Mapping[str, str | int], where: str, vocabulary: Vocabulary = STATIONS
 ) -> Iterator[tuple[JsonBlock, dict[str, str]]]:
     """Cuts a JSON text into records. Raises InputRefusedError when it is no list of records or ends early."""
     text = b"".join(stream)
-    begins, ends = _as_lines(text) if _is_json_lines(text) else _as_list(text, where)
+    begins, ends = _as_lines(text) if _is_json_lines(text) else _as_list(text, where, vocabulary.table)
     if not len(begins):
-        raise InputRefusedError(f"{where}: holds no records; expected a list of stations")
+        raise InputRefusedError(f"{where}: holds no records; expected {vocabulary.table}")
     names: dict[str, None] = {}
     for begin, end in zip(begins[:200].tolist(), ends[:200].tolist(), strict=True):
         try:
@@ -51,7 +52,7 @@ def json_blocks(
             continue
         if isinstance(record, dict):
             names.update(dict.fromkeys(record))
-    mapping = named_columns(list(names), columns, where)
+    mapping = named_columns(list(names), columns, where, vocabulary)
     line_ends = np.flatnonzero(np.frombuffer(text, dtype=np.uint8) == 10)
     lines = np.searchsorted(line_ends, begins) + 1
     for first in range(0, len(begins), _RECORDS):
@@ -115,7 +116,7 @@ def _as_lines(text: bytes) -> tuple[Indices, Indices]:
     return begins[filled], ends[filled]
 
 
-def _as_list(text: bytes, where: str) -> tuple[Indices, Indices]:
+def _as_list(text: bytes, where: str, table: str) -> tuple[Indices, Indices]:
     data = np.frombuffer(text, dtype=np.uint8)
     inside = _inside_strings(data)
     opens = ((data == 0x7B) | (data == 0x5B)) & ~inside
@@ -133,7 +134,7 @@ def _as_list(text: bytes, where: str) -> tuple[Indices, Indices]:
         if len(holding) > 1:
             raise InputRefusedError(f"{where}: the JSON object holds {len(holding)} lists of records; expected one")
     if len(begins) != len(ends):
-        raise InputRefusedError(f"{where}: the JSON text is no list of records; expected a list of stations")
+        raise InputRefusedError(f"{where}: the JSON text is no list of records; expected {table}")
     return begins, ends
 
 

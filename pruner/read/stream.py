@@ -44,7 +44,7 @@ def unpacked(path: Path) -> Iterator[bytes]:
         with path.open("rb") as raw:
             head = raw.read(4)
             if not head:
-                raise InputRefusedError(f"{path}: the file is empty; expected a table of stations")
+                raise InputRefusedError(f"{path}: the file is empty; expected a table")
             raw.seek(0)
             packing = next((kind for magic, kind in _MAGIC.items() if head.startswith(magic)), "")
             with _opened(raw, packing, path) as stream:
@@ -60,7 +60,7 @@ def unpacked(path: Path) -> Iterator[bytes]:
     except (EOFError, zlib.error, zipfile.BadZipFile, pa.ArrowInvalid) as error:
         raise _truncated(path) from error
     if not total:
-        raise InputRefusedError(f"{path}: the archive holds nothing; expected a table of stations")
+        raise InputRefusedError(f"{path}: the archive holds nothing; expected a table")
 
 
 def _truncated(path: Path) -> InputRefusedError:
