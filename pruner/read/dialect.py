@@ -17,7 +17,6 @@ from pruner.errors import InputRefusedError
 from pruner.read import headings
 
 DELIMITERS: Final = (",", ";", "\t", "|")
-_POSITIONS: Final = "columns = { id = 1, callsign = 2 } (positions, for a file without headings)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,5 +111,5 @@ def _refusal(text: str, columns: Mapping[str, str | int], where: str, vocabulary
     if missing:
         return f"{where}: line 1: no column is headed {missing[0]!r} (found: {shown}); correct columns in the settings"
     if any(re.fullmatch(r"\d{1,9}(\.0+)?", cell) for cell in cells):
-        return f"{where}: line 1: no heading line; add one, or give {_POSITIONS}"
+        return f"{where}: line 1: no heading line; {vocabulary.without_headings}"
     return f"{where}: line 1: no column of {vocabulary.key} among the headings (found: {shown}); {vocabulary.hint}"

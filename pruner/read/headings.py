@@ -46,13 +46,14 @@ class Vocabulary:
 
     `synonyms`: folded words per meaning, the best first. A word may stand under several meanings: the meaning that stands
     first and finds no better heading has it. `table` and `key` name the table and what its `schema.ID` holds; `hint` is the
-    way out when no heading is understood.
+    way out when no heading is understood, `without_headings` when there is no heading line.
     """
 
     synonyms: Mapping[str, Sequence[str]]
     table: str
     key: str
     hint: str
+    without_headings: str
 
 
 STATIONS: Final = Vocabulary(
@@ -60,6 +61,7 @@ STATIONS: Final = Vocabulary(
     "a table of stations",
     "ids",
     'name the columns in the settings: columns = { id = "their heading", callsign = "their heading" }',
+    "add one, or give columns = { id = 1, callsign = 2 } (positions, for a file without headings)",
 )
 
 
