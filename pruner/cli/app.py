@@ -123,7 +123,7 @@ def check(settings: SettingsOption = _DEFAULT, as_json: JsonOption = False) -> N
     for rule in (*loaded.drop, *loaded.keep):
         print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
     for radio in loaded.radios:
-        print(f"  radio {safe(radio.name)}: {number(radio.contacts)} contacts")
+        print(f"  radio {safe(radio.name)}: {number(radio.contacts or 0)} contacts")
         print(f"    -> {safe(str(loaded.output.folder / radio.name))}")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -13,12 +14,26 @@ import pyarrow as pa
 from pruner.reference import countries, geometry, places
 
 
+class Calls(Protocol):
+    """What heard logs say of the contacts; one entry per contact. `talkgroups` None: on any."""
+
+    def last_heard(self, talkgroups: tuple[int, ...] | None) -> npt.NDArray[np.int64]:
+        """Time of the last call in milliseconds since 1970, 0 for never."""
+
+    def calls(self, talkgroups: tuple[int, ...] | None, within_days: int | None) -> npt.NDArray[np.uint32]:
+        """Calls in the last days of the log (None: in all of it)."""
+
+    def expected(self, talkgroups: tuple[int, ...] | None) -> npt.NDArray[np.float64]:
+        """Calls to expect in the next period."""
+
+
 @dataclass
 class Contacts:
     """One entry per contact, ordered by system and id.
 
     `number` uint32, `system`, `source` and `kind` uint8, `country` uint8. `callsign` and `text(column)` give Arrow string
-    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees.
+    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees; `calls` is None
+    where there is no heard log.
     """
 
     number: npt.NDArray[np.uint32]
@@ -29,6 +44,7 @@ class Contacts:
     fetch_callsign: Callable[[], pa.Array]
     fetch_text: Callable[[str], pa.DictionaryArray]
     home: tuple[float, float] | None = None
+    calls: Calls | None = None
     _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
 
     def __len__(self) -> int:

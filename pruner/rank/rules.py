@@ -16,9 +16,9 @@ import numpy.typing as npt
 from pruner import schema
 from pruner.outcomes import Reason
 from pruner.rank.contacts import Contacts, codes, matching, values
-from pruner.reference import borders, regions, states
+from pruner.reference import borders, numbering, regions, states
 from pruner.settings.lists import read_list
-from pruner.settings.models import Rule, Settings
+from pruner.settings.models import KeepRule, Rule, Settings
 
 Mask = npt.NDArray[np.bool_]
 
@@ -35,40 +35,67 @@ class Ownership:
     left_out: list[int]
 
 
-def assign_owners(contacts: Contacts, settings: Settings) -> Ownership:
-    """Tries drop rules, then keep rules, in the order of the settings; the first that matches decides."""
-    owner = np.full(len(contacts), -1, dtype=np.int16)
-    reason = np.full(len(contacts), Reason.NO_RULE, dtype=np.uint8)
-    left_out, matched, owned = [], [], []
-    for index, drop in enumerate(settings.drop):
-        mask = _mask(contacts, drop, settings) & (owner < 0)
-        owner[mask] = index
-        reason[mask] = Reason.LEFT_OUT
-        left_out.append(int(mask.sum()))
-    free = owner < 0
-    for index, keep in enumerate(settings.keep):
-        mask = _mask(contacts, keep, settings)
-        matched.append(int(mask.sum()))
-        mask &= free
-        owner[mask] = index
-        reason[mask] = Reason.NONE
-        owned.append(int(mask.sum()))
-        free &= ~mask
-    return Ownership(reason, owner, matched, owned, left_out)
+class Rules:
+    """The rules of the settings over contacts. Masks are made once and, where several radios order the rules in ways of
+    their own, remembered."""
+
+    def __init__(self, contacts: Contacts, settings: Settings, *, remember: bool = False) -> None:
+        self._contacts = contacts
+        self._settings = settings
+        self._masks: dict[str, Mask] | None = {} if remember else None
+
+    def mask(self, rule: Rule) -> Mask:
+        """Which contacts meet all conditions of a rule. Not to be changed by the caller."""
+        if self._masks is not None and rule.name in self._masks:
+            return self._masks[rule.name]
+        mask = np.ones(len(self._contacts), dtype=bool)
+        for conditions, condition in _CONDITIONS.items():
+            if any(getattr(rule, name) is not None for name in conditions):
+                mask &= condition(self._contacts, rule, self._settings)
+        if self._masks is not None:
+            self._masks[rule.name] = mask
+        return mask
+
+    def owners(self, keep: Sequence[KeepRule]) -> Ownership:
+        """Tries drop rules, then the keep rules in the order given; the first that matches decides."""
+        contacts = self._contacts
+        owner = np.full(len(contacts), -1, dtype=np.int16)
+        reason = np.full(len(contacts), Reason.NO_RULE, dtype=np.uint8)
+        left_out, matched, owned = [], [], []
+        for index, drop in enumerate(self._settings.drop):
+            mask = self.mask(drop) & (owner < 0)
+            owner[mask] = index
+            reason[mask] = Reason.LEFT_OUT
+            left_out.append(int(mask.sum()))
+        free = owner < 0
+        for index, rule in enumerate(keep):
+            mask = self.mask(rule)
+            matched.append(int(mask.sum()))
+            mask = mask & free
+            owner[mask] = index
+            reason[mask] = Reason.NONE
+            owned.append(int(mask.sum()))
+            free &= ~mask
+        return Ownership(reason, owner, matched, owned, left_out)
 
 
-def queue_of(contacts: Contacts, ownership: Ownership, index: int, order: str) -> npt.NDArray[np.int64]:
-    """The contacts that a keep rule owns, first in line first; ties end in system and id."""
-    mine = np.flatnonzero((ownership.owner == index) & (ownership.reason == Reason.NONE))
-    return mine[np.argsort(contacts.metres[mine], kind="stable")] if order == "nearest" else mine
+def queue_of(
+    contacts: Contacts, owned: npt.NDArray[np.int64], order: str, talkgroups: tuple[int, ...] | None, window_days: int
+) -> npt.NDArray[np.int64]:
+    """Contacts (positions, ascending), first in line first; ties end in system and id.
 
-
-def _mask(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
-    mask = np.ones(len(contacts), dtype=bool)
-    for name, condition in _CONDITIONS.items():
-        if getattr(rule, name) is not None:
-            mask &= condition(contacts, rule, settings)
-    return mask
+    `recent`: last call on the talkgroups (None: on any), then calls in the window; `often`: the same two the other way
+    round; `expected`: calls to expect; `nearest`: distance. Without heard logs the first three are order `id`.
+    """
+    if order == "nearest":
+        return owned[np.argsort(contacts.metres[owned], kind="stable")]
+    if order == "id" or contacts.calls is None:
+        return owned
+    if order == "expected":
+        return owned[np.argsort(-contacts.calls.expected(talkgroups)[owned], kind="stable")]
+    last = -contacts.calls.last_heard(talkgroups)[owned]
+    calls = -contacts.calls.calls(talkgroups, window_days)[owned].astype(np.int64)
+    return owned[np.lexsort((calls, last) if order == "recent" else (last, calls))]
 
 
 def _in_countries(contacts: Contacts, numbers: Iterable[int]) -> Mask:
@@ -147,6 +174,18 @@ def _by_distance(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
     return contacts.metres <= rule.within_km * 1000
 
 
+def _by_calls(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
+    """Heard (on the talkgroups); or, where only talkgroups are asked for, of a country with whose code one of them begins."""
+    talkgroups = settings.talkgroups_of(rule)
+    mask = np.zeros(len(contacts), dtype=bool)
+    if contacts.calls is not None:
+        mask = contacts.calls.calls(talkgroups, rule.heard_within_days) >= (rule.heard_at_least or 1)
+    if rule.heard_within_days is None and rule.heard_at_least is None and settings.talkgroups.countries:
+        countries = {numbering.country_of_talkgroup(number) for number in talkgroups or ()} - {0}
+        mask |= _in_countries(contacts, countries)
+    return mask
+
+
 def _by_kind(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
     return contacts.kind == schema.KINDS.index(rule.kind or "other")
 
@@ -156,16 +195,17 @@ def _by_sources(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
     return np.isin(contacts.source, [names.index(name) for name in rule.sources or ()])
 
 
-_CONDITIONS: dict[str, Callable[[Contacts, Rule, Settings], Mask]] = {
-    "list": _by_list,
-    "ids": _by_ids,
-    "callsigns": _by_callsigns,
-    "countries": _by_countries,
-    "neighbours_of": _by_neighbours,
-    "continents": _by_continents,
-    "itu_regions": _by_itu_regions,
-    "states": _by_states,
-    "within_km": _by_distance,
-    "kind": _by_kind,
-    "sources": _by_sources,
+_CONDITIONS: dict[tuple[str, ...], Callable[[Contacts, Rule, Settings], Mask]] = {
+    ("list",): _by_list,
+    ("ids",): _by_ids,
+    ("callsigns",): _by_callsigns,
+    ("countries",): _by_countries,
+    ("neighbours_of",): _by_neighbours,
+    ("continents",): _by_continents,
+    ("itu_regions",): _by_itu_regions,
+    ("states",): _by_states,
+    ("within_km",): _by_distance,
+    ("talkgroups", "heard_within_days", "heard_at_least"): _by_calls,
+    ("kind",): _by_kind,
+    ("sources",): _by_sources,
 }

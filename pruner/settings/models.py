@@ -24,7 +24,6 @@ from pruner.reference import countries, geometry, regions
 from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
 
-
 Order = Literal["recent", "often", "expected", "nearest", "id"]
 
 

@@ -1,0 +1,148 @@
+"""The account of a run: what became of every row, for the ledger and the summary.
+
+Receives what was loaded and the fit of one radio, hands on the rows of the ledger and the summary as a plain table.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner.fit.by_number import Fit
+from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
+from pruner.pipeline.load import Loaded, by_source
+from pruner.place.country import EVIDENCE
+from pruner.reference import countries
+from pruner.report.ledger import LedgerRows
+from pruner.report.publish import fingerprint
+from pruner.settings.models import Radio
+
+SUMMARY_SCHEMA = 1
+
+
+def ledger_rows(loaded: Loaded, radio: Radio, fit: Fit) -> list[LedgerRows]:
+    """Every row of every source with its outcome, in the order of the sources."""
+    drops = len(loaded.settings.drop)
+    ownership = loaded.ownership(radio)
+    owner = ownership.owner
+    rule_of = np.where(ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
+    rule_of[owner < 0] = 0
+    ledger = []
+    for rows, (inside, places) in zip(loaded.sources, by_source(loaded.sources, loaded.records), strict=True):
+        count = len(rows.number)
+        reason = rows.reason.copy()
+        reason[places] = fit.reason[inside]
+        rule = np.zeros(count, dtype=np.uint8)
+        rule[places] = rule_of[inside]
+        rank = np.zeros(count, dtype=np.uint32)
+        rank[places] = fit.rank[inside]
+        has_number = (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID)
+        ledger.append(
+            LedgerRows(
+                rows.name, rows.system, rows.number, has_number, rows.callsign, rows.country, rows.evidence, reason, rule, rank
+            )
+        )
+    return ledger
+
+
+def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
+    """The account of rows by their reasons. The law read = kept + dropped + rejected is checked here."""
+    by_reason = np.bincount(reason, minlength=len(Reason))
+    by_outcome: Counter[str] = Counter()
+    for which in Reason:
+        by_outcome[OUTCOME_WORDS[outcome_of(which)]] += int(by_reason[which])
+    read = len(reason)
+    if read != sum(by_outcome.values()):
+        raise AssertionError(f"{read} rows read, {sum(by_outcome.values())} accounted for")
+    return {
+        "read": read,
+        **{OUTCOME_WORDS[outcome]: by_outcome[OUTCOME_WORDS[outcome]] for outcome in Outcome},
+        "reasons": {REASON_WORDS[which]: int(by_reason[which]) for which in Reason if which and by_reason[which]},
+    }
+
+
+def summarise(
+    loaded: Loaded,
+    radio: Radio,
+    fit: Fit,
+    ledger: Sequence[LedgerRows],
+    changes: Counter[str],
+    source_files: list[list[dict[str, Any]]],
+    folder: Path,
+) -> dict[str, Any]:
+    """What summary.json holds; `folder` holds all other files already."""
+    settings, ownership, keep_rules = loaded.settings, loaded.ownership(radio), loaded.keep_rules(radio)
+    total = _account(ledger[0].reason if len(ledger) == 1 else np.concatenate([rows.reason for rows in ledger]))
+    counts = sum((rows.counts for rows in loaded.sources), changes)
+    kept = fit.reason == Reason.NONE
+    per_country = np.bincount(loaded.contacts.country[kept], minlength=len(countries.CODES))
+    cut = None
+    if fit.cut is not None:
+        rule = keep_rules[fit.cut[0]]
+        cut = {"rule": rule.name, "rank": fit.cut[1], "matched": ownership.owned[fit.cut[0]], "kept": fit.kept[fit.cut[0]]}
+    dropped = {
+        word: number
+        for word, number in total["reasons"].items()
+        if word not in (REASON_WORDS[Reason.UNREADABLE_ROW], REASON_WORDS[Reason.INVALID_ID])
+    }
+    return {
+        "schema": SUMMARY_SCHEMA,
+        "radio": radio.name,
+        "limit": {"contacts": radio.contacts, "keep_free": radio.keep_free},
+        "read": total["read"],
+        "kept": total["kept"],
+        "rejected": total["rejected"],
+        "dropped": dropped,
+        "rejected_reasons": {word: n for word, n in total["reasons"].items() if word not in dropped},
+        "drop_rules": [
+            {"name": rule.name, "matched": number} for rule, number in zip(settings.drop, ownership.left_out, strict=True)
+        ],
+        "rules": [
+            {
+                "name": rule.name,
+                "order": settings.order(rule, radio),
+                "at_most": rule.at_most,
+                "matched": matched,
+                "owned": owned,
+                "kept": taken,
+            }
+            for rule, matched, owned, taken in zip(keep_rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+        ],
+        "countries": {
+            countries.CODES[number] or "unknown": int(per_country[number]) for number in np.flatnonzero(per_country).tolist()
+        },
+        "placed_by": {
+            word or "unknown": sum(int(np.count_nonzero(r.station & (r.evidence == index))) for r in loaded.sources)
+            for index, word in enumerate(EVIDENCE)
+        },
+        "changed": {word: number for word, number in sorted(counts.items()) if number},
+        "sources": [
+            {
+                "name": source.name,
+                "rows": len(rows.number),
+                "account": _account(account.reason),
+                "files": files,
+            }
+            for source, rows, account, files in zip(settings.sources, loaded.sources, ledger, source_files, strict=True)
+        ],
+        "cut": cut,
+        "coverage": _coverage(loaded, fit),
+        "files": [fingerprint(path) for path in sorted(folder.iterdir())],
+    }
+
+
+def _coverage(loaded: Loaded, fit: Fit) -> dict[str, Any] | None:
+    calls, settings = loaded.calls, loaded.settings
+    if calls is None:
+        return None
+    mine, window = settings.talkgroups.mine, settings.calls.window_days
+    return {
+        **calls.coverage(fit.reason == Reason.NONE, mine, window),
+        "by_limit": calls.coverage_by_limit(fit.rank, mine or None, window),
+        "expected_by": dict(sorted(calls.notes.items())),
+    }

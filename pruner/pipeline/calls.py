@@ -1,0 +1,140 @@
+"""What the heard logs say of contacts, as the rules ask for it.
+
+Receives the stores of heard logs, hands on one number per contact: last call, calls, expected calls; and the coverage of
+a choice. A contact of one system is never mixed with the same number in another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner import schema
+from pruner.settings.models import Settings
+
+if TYPE_CHECKING:
+    from pruner.heard.weights import Weights
+
+Talkgroups = tuple[int, ...] | None
+
+
+def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, Weights]:
+    """The stores that hold anything, by system."""
+    folders = {system: settings.output.state / "heard" / system for system in systems}
+    if not any(folder.is_dir() for folder in folders.values()):
+        return {}
+    from pruner.heard.weights import load_weights  # only here: most of its cost is paid by those who have heard logs
+
+    found = {system: load_weights(folder) for system, folder in folders.items() if folder.is_dir()}
+    return {system: weights for system, weights in found.items() if weights is not None}
+
+
+@dataclass
+class ContactCalls:
+    """Calls of contacts (`rank.contacts.Calls`): `number` uint32, the others uint8, ordered by system and id."""
+
+    stores: dict[str, Weights]
+    number: npt.NDArray[np.uint32]
+    system: npt.NDArray[np.uint8]
+    country: npt.NDArray[np.uint8]
+    kind: npt.NDArray[np.uint8]
+    period_days: int
+    notes: dict[str, str] = field(default_factory=dict)
+    _expected: dict[Talkgroups, npt.NDArray[np.float64]] = field(default_factory=dict)
+
+    @cached_property
+    def _parts(self) -> list[tuple[Weights, slice]]:
+        parts = []
+        for slot, name in enumerate(schema.SYSTEM_NAMES):
+            low, high = np.searchsorted(self.system, (slot, slot + 1)).tolist()
+            if name in self.stores and low < high:
+                parts.append((self.stores[name], slice(low, high)))
+        return parts
+
+    def last_heard(self, talkgroups: Talkgroups) -> npt.NDArray[np.int64]:
+        """Time of the last call in milliseconds since 1970, 0 for never."""
+        last = np.zeros(len(self.number), dtype=np.int64)
+        for store, part in self._parts:
+            last[part] = store.last_heard(self.number[part], talkgroups)
+        return last
+
+    def calls(self, talkgroups: Talkgroups, within_days: int | None) -> npt.NDArray[np.uint32]:
+        """Calls in the last days of the log (None: in all of it)."""
+        calls = np.zeros(len(self.number), dtype=np.uint32)
+        for store, part in self._parts:
+            calls[part] = store.calls(self.number[part], talkgroups, within_days)
+        return calls
+
+    def expected(self, talkgroups: Talkgroups) -> npt.NDArray[np.float64]:
+        """Calls to expect in the next period."""
+        from pruner.heard.expected import expected_calls
+
+        if talkgroups not in self._expected:
+            expected = np.zeros(len(self.number))
+            for store, part in self._parts:
+                found = expected_calls(
+                    store.rows(talkgroups),
+                    self.number[part],
+                    self.country[part],
+                    self.kind[part],
+                    last_day=store.last_day,
+                    period_days=self.period_days,
+                )
+                expected[part] = found.calls
+                self.notes[found.method] = found.note
+            self._expected[talkgroups] = expected
+        return self._expected[talkgroups]
+
+    def coverage(self, kept: npt.NDArray[np.bool_], mine: tuple[int, ...], window_days: int) -> dict[str, Any]:
+        """Share of the calls in the window whose caller is kept, on all talkgroups and on `mine`."""
+        return {
+            "window_days": window_days,
+            "all": self._share(kept, None, window_days),
+            "mine": self._share(kept, mine, window_days) if mine else None,
+        }
+
+    def coverage_by_limit(self, rank: npt.NDArray[np.uint32], talkgroups: Talkgroups, window_days: int) -> list[dict[str, Any]]:
+        """What other limits would have covered with the same rules: `contacts`, `share`, at up to 50 limits and at the
+        last rank."""
+        total = sum(store.total_calls(talkgroups, window_days) for store in self.stores.values())
+        ranked = int(rank.max(initial=0))
+        if not total or not ranked:
+            return []
+        by_rank = np.bincount(rank, weights=self.calls(talkgroups, window_days), minlength=ranked + 1)
+        named = np.cumsum(by_rank[1:])
+        step = _round_step(ranked / 50)
+        limits = [*range(step, ranked, step), ranked]
+        return [{"contacts": limit, "share": round(float(named[limit - 1]) / total, 6)} for limit in limits]
+
+    def _share(self, kept: npt.NDArray[np.bool_], talkgroups: Talkgroups, window_days: int) -> dict[str, Any]:
+        total = sum(store.total_calls(talkgroups, window_days) for store in self.stores.values())
+        calls = self.calls(talkgroups, window_days).astype(np.int64)
+        named, known = int(calls[kept].sum()), int(calls.sum())
+        return {
+            "calls": total,
+            "named": named,
+            "in_directory": known,
+            "share": round(named / total, 6) if total else None,
+            "best_share": round(_best(calls, int(kept.sum())) / total, 6) if total else None,
+        }
+
+
+def _best(calls: npt.NDArray[np.int64], room: int) -> int:
+    """Calls of the contacts that called most: what no choice of as many can exceed."""
+    heard = np.sort(calls[calls > 0])[::-1]
+    return int(heard[:room].sum())
+
+
+def _round_step(least: float) -> int:
+    """The smallest of 1, 2, 5, 10, 20, 50, ... that is not below `least`."""
+    step = 1
+    while True:
+        for factor in (1, 2, 5):
+            if step * factor >= least:
+                return step * factor
+        step *= 10

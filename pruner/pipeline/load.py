@@ -1,0 +1,170 @@
+"""Sources in, contacts out: everything that is known before a radio's rules and limit apply.
+
+Receives settings, hands on the rows of every source and the contacts (one per id), shared by all radios of a run.
+"""
+
+from __future__ import annotations
+
+import glob
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner import schema
+from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
+from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.outcomes import Reason
+from pruner.pipeline.calls import ContactCalls, load_calls
+from pruner.pipeline.collect import SourceRows, collect
+from pruner.pipeline.texts import fetch_callsigns, fetch_text
+from pruner.place.country import kinds
+from pruner.rank.contacts import Contacts
+from pruner.rank.rules import Ownership, Rules
+from pruner.settings.models import KeepRule, Radio, Settings, Source
+
+Progress = Callable[[str], None]
+
+
+@dataclass(slots=True)
+class Loaded:
+    """Everything that is known before a radio's limit is applied: shared by all radios of a run.
+
+    `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs.
+    """
+
+    settings: Settings
+    sources: list[SourceRows]
+    files: list[list[Path]]
+    records: npt.NDArray[np.int64]
+    contacts: Contacts
+    calls: ContactCalls | None
+    rules: Rules
+    owners: dict[tuple[str, ...], Ownership]
+
+    def keep_rules(self, radio: Radio) -> list[KeepRule]:
+        """The keep rules that count for a radio, in its order."""
+        by_name = {rule.name: rule for rule in self.settings.keep}
+        return [by_name[name] for name in radio.rules] if radio.rules else list(self.settings.keep)
+
+    def ownership(self, radio: Radio) -> Ownership:
+        """Which rule owns each contact, for a radio; radios with the same rules share it."""
+        rules = self.keep_rules(radio)
+        names = tuple(rule.name for rule in rules)
+        if names not in self.owners:
+            self.owners[names] = self.rules.owners(rules)
+        return self.owners[names]
+
+
+def silent(stage: str) -> None:
+    """Tells nobody."""
+
+
+def load(settings: Settings, progress: Progress = silent) -> Loaded:
+    """Reads, cleans and places all sources and makes the rules ready."""
+    sources, files = [], []
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for source in settings.sources:
+            progress(f"reading {source.name}")
+            paths = source_paths(source, settings.output.state)
+            rows = collect(
+                source.name,
+                schema.SYSTEMS[source.system],
+                paths,
+                pool,
+                columns=dict(source.columns) if source.columns else None,
+                encoding=source.encoding,
+            )
+            _guard_rejected(source, rows)
+            sources.append(rows)
+            files.append(paths)
+    pa.default_memory_pool().release_unused()
+    progress("ranking")
+    survivors = _survivors(sources)
+    contacts, calls = _contacts(settings, sources, survivors)
+    remember = len({radio.rules for radio in settings.radios}) > 1
+    rules = Rules(contacts, settings, remember=remember)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, {})
+
+
+def source_paths(source: Source, state: Path) -> list[Path]:
+    """The files of a source, sorted; of an address, what the last refresh fetched. Raises SourceMissingError."""
+    if source.is_remote:
+        body = state / "sources" / source.name / "body"
+        if not body.is_file():
+            raise SourceMissingError(f"{source.name}: nothing was fetched yet from its address; run pruner refresh first")
+        return [body]
+    location = source.location
+    # The pattern may be absolute, which Path.glob refuses.
+    paths = sorted(Path(found) for found in glob.glob(location)) if glob.has_magic(location) else [Path(location)]  # noqa: PTH207
+    if not paths:
+        raise SourceMissingError(f"{location}: no file matches; check the location of source {source.name!r}")
+    return paths
+
+
+def _guard_rejected(source: Source, rows: SourceRows) -> None:
+    share = len(rows.rejected) / max(len(rows.number), 1)
+    if not len(rows.number):
+        raise InputRefusedError(f"{source.location}: has headings but no rows; expected a table of stations")
+    if share > source.rejected_share_at_most:
+        first = rows.rejected[0]
+        raise InputRefusedError(
+            f"{source.location}: {len(rows.rejected):,} of {len(rows.number):,} rows cannot be read (the first on line "
+            f"{first.line}: {first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
+        )
+
+
+def _survivors(sources: Sequence[SourceRows]) -> Survivors:
+    """The records that stay; the others with a station's address are marked as duplicates."""
+    survivors = surviving_records([SourceIds(rows.system, rows.number, rows.station, rows.suffixed) for rows in sources])
+    for rows, (_, places) in zip(sources, by_source(sources, survivors.record), strict=True):
+        stays = np.zeros(len(rows.number), dtype=bool)
+        stays[places] = True
+        rows.reason[rows.station & ~stays] = Reason.DUPLICATE_ID
+    return survivors
+
+
+def by_source(
+    sources: Sequence[SourceRows], records: npt.NDArray[np.int64]
+) -> Iterator[tuple[slice | npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
+    """For each source: which entries of `records` lie in it, and where in the source."""
+    if len(sources) == 1:
+        yield slice(None), records
+        return
+    start = 0
+    for rows in sources:
+        end = start + len(rows.number)
+        inside = np.flatnonzero((records >= start) & (records < end))
+        yield inside, records[inside] - start
+        start = end
+
+
+def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Survivors) -> tuple[Contacts, ContactCalls | None]:
+    number, systems, records = survivors.number, survivors.system, survivors.record
+    country = np.zeros(len(records), dtype=np.uint8)
+    source = np.zeros(len(records), dtype=np.uint8)
+    for index, (rows, (inside, places)) in enumerate(zip(sources, by_source(sources, records), strict=True)):
+        country[inside] = rows.country[places]
+        source[inside] = index
+    kind = np.zeros(len(records), dtype=np.uint8)
+    for slot in range(len(schema.SYSTEM_NAMES)):
+        low, high = np.searchsorted(systems, (slot, slot + 1))
+        kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
+    stores = load_calls(settings, sorted({rows.system for rows in sources}))
+    calls = ContactCalls(stores, number, systems, country, kind, settings.calls.period_days) if stores else None
+    contacts = Contacts(
+        number,
+        systems,
+        source,
+        kind,
+        country,
+        lambda: fetch_callsigns(sources, records),
+        lambda column: fetch_text(sources, records, column),
+        settings.home.place,
+        calls,
+    )
+    return contacts, calls

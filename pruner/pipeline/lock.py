@@ -1,0 +1,58 @@
+"""One run at a time: a lock on the folder of what the tool keeps for itself.
+
+Receives the state folder, holds the lock for the length of a block. The file says who holds it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import fcntl
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import IO
+
+from pruner.errors import LockedError, SettingsError
+
+
+@contextlib.contextmanager
+def locked(state: Path, command: str) -> Iterator[None]:
+    """Holds `<state>/lock`, released by the system even when the process is killed.
+
+    Raises LockedError with the holder (process, command, since when), SettingsError where the state cannot be written.
+    """
+    try:
+        state.mkdir(parents=True, exist_ok=True)
+        file = (state / "lock").open("a+", encoding="utf-8")
+    except OSError as error:
+        raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
+    with file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise LockedError(f"{state / 'lock'}: another run is under way{_holder(file)}; wait for it to end") from error
+        since = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+        _write(file, json.dumps({"process": os.getpid(), "command": command, "since": since}) + "\n")
+        try:
+            yield
+        finally:
+            _write(file, "")
+
+
+def _write(file: IO[str], text: str) -> None:
+    with contextlib.suppress(OSError):  # who holds the lock is a courtesy: a full disk must not stop the run
+        file.seek(0)
+        file.truncate()
+        file.write(text)
+        file.flush()
+
+
+def _holder(file: IO[str]) -> str:
+    try:
+        file.seek(0)
+        holder = json.loads(file.read())
+        return f" ({holder['command']}, process {int(holder['process'])}, since {holder['since']})"
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""

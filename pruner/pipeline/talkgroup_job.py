@@ -1,0 +1,122 @@
+"""What a run over talkgroup lists needs: from the settings, or from the options of the short form.
+
+Receives `Settings` or plain values, hands on a `TalkgroupJob` in which everything is checked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+from pruner.errors import SettingsError
+from pruner.heard.weights import load_weights
+from pruner.pipeline.heard import store_folder
+from pruner.pipeline.talkgroup_order import HeardGroups
+from pruner.read.talkgroup_list import GROUPS
+from pruner.reference import countries
+from pruner.settings.models import Settings
+from pruner.settings.names import source_names
+
+
+@dataclass(frozen=True, slots=True)
+class TalkgroupJob:
+    """`lists`: name and path, the first is preferred; `home`: country number, 0 for none; `by_number`: whether a number
+    that begins with a country code tells the country; `radios`: name and limit; `heard`: None where nothing was heard."""
+
+    system: str
+    lists: tuple[tuple[str, Path], ...]
+    mine: tuple[int, ...]
+    home: int
+    by_number: bool
+    radios: tuple[tuple[str, int], ...]
+    folder: Path
+    state: Path
+    heard: Callable[[], HeardGroups | None]
+
+
+def job_of_settings(settings: Settings) -> TalkgroupJob:
+    """The job of a settings file. The system is that of the first source. Raises SettingsError with all that is missing."""
+    system = settings.sources[0].system
+    chosen = settings.talkgroups
+    radios = tuple((radio.name, radio.talkgroups) for radio in settings.radios if radio.talkgroups is not None)
+    problems = [f"talkgroups.mine: {problem}" for problem in _no_groups(chosen.mine, system)]
+    if chosen.list is None:
+        problems.append('talkgroups.list: not given; name the list of talkgroups: list = "talkgroups.csv"')
+    if not radios:
+        problems.append("radio.talkgroups: no radio says how many talkgroups it holds: talkgroups = 10_000")
+    if problems or chosen.list is None:
+        raise SettingsError(problems)
+    return TalkgroupJob(
+        system,
+        _named([chosen.list]),
+        tuple(sorted(set(chosen.mine))),
+        settings.home.country_number,
+        chosen.countries,
+        radios,
+        settings.output.folder,
+        settings.output.state,
+        partial(heard_groups, store_folder(settings, system), settings.calls.window_days),
+    )
+
+
+def short_job(
+    files: Sequence[Path],
+    limit: int,
+    mine: Sequence[int] = (),
+    country: str | None = None,
+    system: str = "dmr",
+    out: Path = Path("out"),
+    name: str = "radio",
+) -> TalkgroupJob:
+    """The job of the short form: one radio, nothing heard. Raises SettingsError with one line per option that is wrong."""
+    problems = []
+    if system not in GROUPS:
+        problems.append(f"--system: expected one of {', '.join(GROUPS)}, got {system!r}")
+    else:
+        problems += [f"--mine: {problem}" for problem in _no_groups(mine, system)]
+    home = countries.find(country) if country is not None else 0
+    if country is not None and not home:
+        near = countries.nearest_names(country)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        problems.append(f"--country: expected a country name or ISO 3166-1 code, got {country!r}{hint}")
+    if problems:
+        raise SettingsError(problems)
+    lists = _named(files)
+    chosen = tuple(sorted(set(mine)))
+    return TalkgroupJob(system, lists, chosen, home, True, ((name, limit),), out, out / ".pruner", _nothing_heard)
+
+
+def heard_groups(store: Path, window_days: int) -> HeardGroups | None:
+    """Calls per talkgroup in the last days of a store of heard logs, None without one."""
+    weights = load_weights(store)
+    if weights is None:
+        return None
+    rows = weights.rows(within_days=window_days)
+    per_group = rows.group_by("talkgroup").agg(pl.col("calls").cast(pl.UInt64).sum()).sort("talkgroup")
+    per_group = per_group.filter(pl.col("calls") > 0)
+    return HeardGroups(
+        per_group["talkgroup"].to_numpy().astype(np.uint32), per_group["calls"].to_numpy().astype(np.uint64), window_days
+    )
+
+
+def _nothing_heard() -> HeardGroups | None:
+    return None
+
+
+def _named(files: Sequence[Path]) -> tuple[tuple[str, Path], ...]:
+    return tuple(zip(source_names(map(str, files)), files, strict=True))
+
+
+def _no_groups(mine: Sequence[int], system: str) -> list[str]:
+    """One sentence per number that is no talkgroup of the system."""
+    legal = GROUPS[system]
+    return [
+        f"expected a talkgroup of {system} ({legal.first} to {legal.last}), got {number}"
+        for number in mine
+        if not legal.first <= number <= legal.last
+    ]
