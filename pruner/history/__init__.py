@@ -1,0 +1,1 @@
+"""What earlier runs saw: results compared, what a radio holds already, growth and forecast."""

@@ -1,0 +1,157 @@
+"""Two sets of contacts -> what was added, removed and changed, by country and by rule.
+
+Receives `ResultContacts`, hands on a `Difference` and its file. Contacts are matched by system and id, on sorted numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from pruner import schema
+from pruner.history.contacts import COUNTRY_CODE, RULE, SYSTEM, TEXT_COLUMNS, ResultContacts
+from pruner.history.files import whole_file
+
+ADDED, REMOVED, CHANGED = "added", "removed", "changed"
+WHAT: Final = (ADDED, REMOVED, CHANGED)
+#: Columns of `Difference.changes` and of the file, all but `system` in the file.
+CHANGE_COLUMNS: Final = (schema.ID, schema.CALLSIGN, "what", "fields", schema.COUNTRY, RULE)
+#: A cell that begins with one of these is run as a formula (OWASP "CSV Injection", from memory), or white space hides one.
+_FORMULA_STARTS: Final = "=+-@＝＋－＠ \u00a0"
+_INVISIBLE: Final = r"[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]"
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What differs between two results.
+
+    `changes`: one row per contact that differs, by system and id: `system` uint8, `id` uint32, then text: `callsign`, `what`
+    (added, removed, changed), `fields` (columns with another text, separated by a blank; empty where unknown or not changed),
+    `country` (ISO 3166-1 code or "") and `rule`, both of the new side, of the old one for what was removed.
+    `old` and `new` count all contacts, `compared` names the text columns that could be compared.
+    """
+
+    changes: pl.DataFrame
+    old: int
+    new: int
+    compared: tuple[str, ...] = TEXT_COLUMNS
+
+    @cached_property
+    def counts(self) -> dict[str, int]:
+        """Contacts added, removed and changed."""
+        found = dict(self.changes["what"].value_counts().rows())
+        return {what: int(found.get(what, 0)) for what in WHAT}
+
+    @property
+    def total(self) -> int:
+        """How many contacts differ."""
+        return self.changes.height
+
+    @property
+    def same(self) -> bool:
+        """Whether nothing differs."""
+        return not self.total
+
+    def by(self, column: str) -> list[dict[str, Any]]:
+        """Counts per `country` or `rule`, the most changes first, equal ones by name."""
+        groups = self.changes.group_by(column).agg(
+            *((pl.col("what") == what).sum().alias(what) for what in WHAT), pl.len().alias("total")
+        )
+        return groups.sort("total", column, descending=[True, False]).rename({column: "name"}).to_dicts()
+
+    def plain(self) -> dict[str, Any]:
+        """The difference as plain values for JSON."""
+        return {
+            "old": self.old,
+            "new": self.new,
+            "same": self.same,
+            **self.counts,
+            "total": self.total,
+            "compared": list(self.compared),
+            "countries": self.by(schema.COUNTRY),
+            "rules": self.by(RULE),
+        }
+
+
+def compare(old: ResultContacts, new: ResultContacts) -> Difference:
+    """Compares two sets of contacts on the text columns that both know."""
+    compared = tuple(column for column in TEXT_COLUMNS if column in old.fields and column in new.fields)
+    match = matched(old.frame, new.frame)
+    before, after = old.frame[match.old], new.frame[match.new]
+    differs = pl.DataFrame({column: before[column].ne_missing(after[column]) for column in compared})
+    touched = (
+        differs.select(pl.any_horizontal(pl.all())).to_series() if compared else pl.repeat(False, after.height, eager=True)
+    )
+    fields = differs.filter(touched).select(
+        pl.concat_str(
+            [pl.when(pl.col(column)).then(pl.lit(column)) for column in compared] or [pl.lit("")],
+            separator=" ",
+            ignore_nulls=True,
+        )
+    )
+    changed = after.filter(touched).with_columns(fields.to_series().alias("fields"))
+    return difference(old.frame[match.gone], new.frame[match.fresh], changed, len(old), len(new), compared)
+
+
+def difference(
+    removed: pl.DataFrame, added: pl.DataFrame, changed: pl.DataFrame, old: int, new: int, compared: tuple[str, ...]
+) -> Difference:
+    """A `Difference` from frames of contacts (`changed` also with `fields`)."""
+    parts = [
+        frame.select(
+            SYSTEM,
+            schema.ID,
+            schema.CALLSIGN,
+            pl.lit(what).alias("what"),
+            (pl.col("fields") if what == CHANGED else pl.lit("")).alias("fields"),
+            pl.col(COUNTRY_CODE).alias(schema.COUNTRY),
+            RULE,
+        )
+        for what, frame in ((ADDED, added), (REMOVED, removed), (CHANGED, changed))
+    ]
+    return Difference(pl.concat(parts).sort(SYSTEM, schema.ID), old, new, compared)
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """Positions: `old` and `new` of contacts on both sides, `gone` on the old side only, `fresh` on the new side only."""
+
+    old: npt.NDArray[np.int64]
+    new: npt.NDArray[np.int64]
+    gone: npt.NDArray[np.int64]
+    fresh: npt.NDArray[np.int64]
+
+
+def matched(old: pl.DataFrame, new: pl.DataFrame) -> Match:
+    """Matches two frames, both ordered by system and id without repetition."""
+    ours, theirs = _keys(old), _keys(new)
+    place = np.searchsorted(ours, theirs)
+    place_inside = np.minimum(place, max(len(ours) - 1, 0))
+    both = ours[place_inside] == theirs if len(ours) else np.zeros(len(theirs), dtype=bool)
+    known = np.zeros(len(ours), dtype=bool)
+    known[place[both]] = True
+    return Match(place[both], np.flatnonzero(both), np.flatnonzero(~known), np.flatnonzero(~both))
+
+
+def _keys(frame: pl.DataFrame) -> npt.NDArray[np.int64]:
+    keys = frame[SYSTEM].to_numpy().astype(np.int64) * schema.ADDRESSES + frame[schema.ID].to_numpy()
+    if len(keys) > 1 and not bool((keys[1:] > keys[:-1]).all()):
+        raise ValueError("contacts must be ordered by system and id and hold each once")
+    return keys
+
+
+def write_changes(found: Difference, path: Path) -> None:
+    """Writes the changes as CSV; control and direction characters and what a spreadsheet would run are taken out of texts."""
+    text = [
+        pl.col(column).str.replace_all(_INVISIBLE, "").str.strip_chars_start(_FORMULA_STARTS).replace("", None)
+        for column in CHANGE_COLUMNS
+        if column != schema.ID
+    ]
+    with whole_file(path) as making:
+        found.changes.select(schema.ID, *text).write_csv(making)

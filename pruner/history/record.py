@@ -1,0 +1,129 @@
+"""What each run saw, kept as numbers: one line of JSON per run in `<state>/history/runs.jsonl`.
+
+Receives the summaries of a run, hands on a frame of all runs. One run is one line and one write, so that a run that is
+killed leaves at most a broken last line, which reading skips. Only counts are kept, no ids and no names.
+
+A line holds `schema`, `day` and `rows`; a row has these keys, which are also the columns that `read` gives:
+
+- `about`: `source`, `country` or `radio`, and `name`: of the source, the country (ISO 3166-1 code or "unknown") or the radio
+- `radio`: the radio whose result is counted
+- `read`, `rejected`, `kept`: rows (null where a country is counted, but for `kept`)
+- `contacts`: stations found in the rows: read less rejected rows, reserved ids and duplicate ids
+- `wanted`: how many of them the rules asked for: kept and over limit
+- `limit`: contacts that the radio holds (null where its memory is counted otherwise)
+- `coverage`: share of heard calls whose caller was kept, null without heard logs
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import polars as pl
+
+from pruner.errors import SettingsError
+from pruner.history.files import append_line
+from pruner.outcomes import REASON_WORDS, Reason
+
+HISTORY_SCHEMA: Final = 1
+SOURCE, COUNTRY, RADIO = "source", "country", "radio"
+#: Columns of the frame that `read` gives.
+COLUMNS: Final[dict[str, Any]] = {
+    "run": pl.UInt32,
+    "day": pl.Date,
+    "about": pl.String,
+    "name": pl.String,
+    "radio": pl.String,
+    "read": pl.Int64,
+    "rejected": pl.Int64,
+    "kept": pl.Int64,
+    "contacts": pl.Int64,
+    "wanted": pl.Int64,
+    "limit": pl.Int64,
+    "coverage": pl.Float64,
+}
+_NO_STATION: Final = (REASON_WORDS[Reason.RESERVED_ID], REASON_WORDS[Reason.DUPLICATE_ID])
+_OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]
+
+
+def history_file(folder: Path) -> Path:
+    """Where the history lies in its folder (`<state>/history`)."""
+    return folder / "runs.jsonl"
+
+
+def record(folder: Path, day: datetime.date, summaries: Sequence[Mapping[str, Any]]) -> Path:
+    """Adds one run to the history: `summaries` are the contents of the summary.json of each of its radios."""
+    rows = [row for summary in summaries for row in _rows(summary)]
+    line = json.dumps(
+        {"schema": HISTORY_SCHEMA, "day": day.isoformat(), "rows": rows}, ensure_ascii=True, separators=(",", ":")
+    )
+    path = history_file(folder)
+    append_line(path, line.encode())
+    return path
+
+
+def _rows(summary: Mapping[str, Any]) -> list[dict[str, Any]]:
+    radio = summary["radio"]
+    reasons = {**summary["dropped"], **summary["rejected_reasons"]}
+    whole = {
+        "about": RADIO,
+        "name": radio,
+        "radio": radio,
+        **_counts(summary, reasons),
+        "limit": (summary.get("limit") or {}).get("contacts"),
+        "coverage": _share(summary.get("coverage")),
+    }
+    sources = [
+        {"about": SOURCE, "name": source["name"], "radio": radio, **_counts(source["account"], source["account"]["reasons"])}
+        for source in summary["sources"]
+    ]
+    countries = [
+        {"about": COUNTRY, "name": code, "radio": radio, "kept": kept} for code, kept in sorted(summary["countries"].items())
+    ]
+    return [whole, *sources, *countries]
+
+
+def _counts(account: Mapping[str, Any], reasons: Mapping[str, int]) -> dict[str, int]:
+    none = sum(reasons.get(word, 0) for word in _NO_STATION)
+    return {
+        "read": account["read"],
+        "rejected": account["rejected"],
+        "kept": account["kept"],
+        "contacts": account["read"] - account["rejected"] - none,
+        "wanted": account["kept"] + reasons.get(_OVER_LIMIT, 0),
+    }
+
+
+def _share(coverage: Any) -> float | None:
+    share = coverage.get("share") if isinstance(coverage, Mapping) else coverage
+    return float(share) if isinstance(share, int | float) else None
+
+
+def read(folder: Path) -> pl.DataFrame:
+    """All runs as one frame of `COLUMNS`: by day, runs of one day in the order in which they were recorded.
+
+    `run` numbers the runs from 0 in this order. A line that is not whole (a run that was killed while it wrote) is skipped; no
+    file at all is an empty history. Raises SettingsError for a file that a later version wrote or that cannot be read.
+    """
+    path = history_file(folder)
+    try:
+        lines = path.read_bytes().split(b"\n") if path.exists() else []
+    except OSError as error:
+        raise SettingsError(f"{path}: cannot be read ({error.strerror})") from error
+    runs = sorted((run for run in (_run(line, path) for line in lines) if run), key=lambda run: run[0])
+    rows = [{"run": index, "day": day, **row} for index, (day, run_rows) in enumerate(runs) for row in run_rows]
+    return pl.DataFrame(rows, schema=COLUMNS)
+
+
+def _run(line: bytes, path: Path) -> tuple[datetime.date, list[dict[str, Any]]] | None:
+    try:
+        run = json.loads(line)
+        version, day, rows = run["schema"], datetime.date.fromisoformat(run["day"]), list(run["rows"])
+    except (ValueError, KeyError, TypeError):
+        return None
+    if version != HISTORY_SCHEMA:
+        raise SettingsError(f"{path}: was written by another version of pruner (schema {version}); move it away to begin anew")
+    return day, rows

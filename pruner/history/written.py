@@ -1,0 +1,126 @@
+"""What was last written to a radio, kept without any name, and how far the present result has moved away from it.
+
+Receives contacts, keeps per contact its system, id, country, rule and a fingerprint of its text: a keyed hash (BLAKE2b, RFC
+7693) with a new random key at every marking. Whoever is erased at the source does not live on here by name or call sign.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from pruner import schema
+from pruner.errors import SettingsError
+from pruner.history.compare import Difference, difference, matched
+from pruner.history.contacts import COUNTRY_CODE, RULE, SYSTEM, ResultContacts, ordered
+from pruner.history.files import whole_file
+
+WRITTEN_SCHEMA: Final = "1"
+#: One contact in so many: with fewer changes, writing a radio anew is not worth the time unless the user says otherwise.
+WORTH_ONE_IN: Final = 200
+_FINGERPRINT: Final = "fingerprint"
+_KEY_BYTES: Final = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A marking: `frame` has system, id, country_code, rule and fingerprint (uint64); `fields` are the columns hashed."""
+
+    day: datetime.date | None
+    key: bytes
+    fields: tuple[str, ...]
+    frame: pl.DataFrame
+
+
+def default_threshold(contacts: int) -> int:
+    """How many contacts must differ to make writing worth it: one in 200 of the radio's contacts, at least one."""
+    return max(1, -(-contacts // WORTH_ONE_IN))
+
+
+def marked_file(state: Path, radio: str) -> Path:
+    """Where the marking of a radio lies."""
+    return state / "written" / radio / "contacts.parquet"
+
+
+def mark(state: Path, radio: str, contacts: ResultContacts, day: datetime.date | None = None) -> Path:
+    """Remembers contacts as written to a radio (`day`: when). A marking replaces the one before; returns its file."""
+    key = os.urandom(_KEY_BYTES)
+    frame = contacts.frame.select(
+        SYSTEM, schema.ID, COUNTRY_CODE, RULE, pl.Series(_FINGERPRINT, fingerprints(contacts.frame, contacts.fields, key))
+    )
+    about = {
+        "schema": WRITTEN_SCHEMA,
+        "day": day.isoformat() if day else "",
+        "key": key.hex(),
+        "fields": " ".join(contacts.fields),
+    }
+    path = marked_file(state, radio)
+    with whole_file(path, mode=0o600) as making:
+        frame.write_parquet(making, compression="zstd", metadata=about)
+    return path
+
+
+def read_written(state: Path, radio: str) -> Written | None:
+    """The marking of a radio, None if it was never marked. Raises SettingsError when the file cannot be read."""
+    path = marked_file(state, radio)
+    if not path.is_file():
+        return None
+    try:
+        about = pl.read_parquet_metadata(path)
+        frame = pl.read_parquet(path).select(SYSTEM, schema.ID, COUNTRY_CODE, RULE, _FINGERPRINT)
+        if about["schema"] != WRITTEN_SCHEMA:
+            raise ValueError(about["schema"])
+        day = datetime.date.fromisoformat(about["day"]) if about["day"] else None
+        return Written(day, bytes.fromhex(about["key"]), tuple(about["fields"].split()), frame)
+    except (OSError, KeyError, ValueError, pl.exceptions.PolarsError):
+        raise SettingsError(f"{path}: cannot be read; mark the radio again after writing it: pruner compare --mark") from None
+
+
+def compare_with_written(state: Path, radio: str, contacts: ResultContacts) -> Difference | None:
+    """What differs between the last marking of a radio and its present contacts; None if it was never marked.
+
+    Which fields of a contact changed cannot be told from a fingerprint; removed contacts have no call sign. Where fewer text
+    columns are known now than at the marking, changes cannot be told either (`compared` is then empty).
+    """
+    written = read_written(state, radio)
+    if written is None:
+        return None
+    match = matched(written.frame, contacts.frame)
+    both = contacts.frame[match.new]
+    fields = written.fields if set(written.fields) <= set(contacts.fields) else ()
+    if fields:
+        differs = fingerprints(both, fields, written.key) != written.frame[_FINGERPRINT].to_numpy()[match.old]
+    else:
+        differs = np.zeros(both.height, dtype=bool)
+    changed = both.filter(pl.Series(differs, dtype=pl.Boolean)).with_columns(pl.lit("").alias("fields"))
+    removed = ordered(written.frame[match.gone].drop(_FINGERPRINT))
+    return difference(removed, contacts.frame[match.fresh], changed, written.frame.height, len(contacts), fields)
+
+
+def fingerprints(frame: pl.DataFrame, fields: Sequence[str], key: bytes) -> npt.NDArray[np.uint64]:
+    """One number per contact: the sum of the keyed hashes of its texts, each column hashed apart, once per distinct text."""
+    total = np.zeros(frame.height, dtype=np.uint64)
+    for column in fields:
+        distinct = frame[column].unique()
+        codes = frame[column].cast(pl.Enum(distinct)).to_physical().to_numpy()
+        total += _hashes(distinct.to_list(), column, key)[codes]
+    return total
+
+
+def _hashes(texts: Sequence[str], column: str, key: bytes) -> npt.NDArray[np.uint64]:
+    start = hashlib.blake2b(key=key, digest_size=8, person=column.encode()[:16])
+    digests = bytearray()
+    for text in texts:
+        one = start.copy()
+        one.update(text.encode())
+        digests += one.digest()
+    return np.frombuffer(bytes(digests), dtype="<u8").astype(np.uint64)
