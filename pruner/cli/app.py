@@ -203,3 +203,7 @@ def why(
 
 
 # Commands that live in modules of their own; each adds itself to the app and imports nothing heavy.
+
+from pruner.cli import talkgroups as talkgroup_command  # noqa: E402
+
+talkgroup_command.register(app)

@@ -43,13 +43,13 @@ TALKGROUPS: Final = Vocabulary(
             "numerodegroupe numerogroupe numero identifiant "
             "numerodegrupo numerogrupo identificador numerodigruppo numerogruppo identificativo numerodogrupo "
             "groepsnummer gespreksgroepnummer numergrupy numer nr no dec decimal "
-            "talkgroup tg group sprechgruppe rufgruppe gruppe groupedeparole groupe grupodeconversacion grupo "
+            "tg talkgroup group sprechgruppe rufgruppe gruppe groupedeparole groupe grupodeconversacion grupo "
             "gruppodiconversazione gruppo grupodeconversa gespreksgroep groep gruparozmowna grupa"
         ).split(),
         schema.NAME: (
             "name talkgroupname tgname groupname label alias title gruppenname bezeichnung "
             "nomdugroupe nom nombredelgrupo nombre nomegruppo nome nomedogrupo groepsnaam naam nazwagrupy nazwa "
-            "talkgroup tg group sprechgruppe rufgruppe gruppe groupedeparole groupe grupodeconversacion grupo "
+            "tg talkgroup group sprechgruppe rufgruppe gruppe groupedeparole groupe grupodeconversacion grupo "
             "gruppodiconversazione gruppo grupodeconversa gespreksgroep groep gruparozmowna grupa"
         ).split(),
         DESCRIPTION: (

@@ -52,7 +52,14 @@ _OUTCOMES: Final = [""] + [OUTCOME_WORDS[outcome] for outcome in Outcome]
 _OUTCOME_OF: Final = np.array([outcome_of(reason) + 1 for reason in Reason], dtype=np.uint8)
 
 
-def _table(rows: LedgerRows, part: slice, countries: Sequence[str], evidence: Sequence[str], rules: Sequence[str]) -> pa.Table:
+def _table(
+    rows: LedgerRows,
+    part: slice,
+    countries: Sequence[str],
+    evidence: Sequence[str],
+    rules: Sequence[str],
+    headings: tuple[str, str],
+) -> pa.Table:
     reason = rows.reason[part]
     rank = rows.rank[part]
     count = len(reason)
@@ -62,8 +69,8 @@ def _table(rows: LedgerRows, part: slice, countries: Sequence[str], evidence: Se
             "source": _constant(rows.source, count),
             "row": pa.array(np.arange(start + 1, start + 1 + count, dtype=np.uint32)),
             "system": _constant(rows.system, count),
-            "id": pa.array(rows.number[part], mask=~rows.has_number[part]),
-            "callsign": rows.callsign.slice(start, count),
+            headings[0]: pa.array(rows.number[part], mask=~rows.has_number[part]),
+            headings[1]: rows.callsign.slice(start, count),
             "country": _words(countries, rows.country[part]),
             "country_from": _words(evidence, rows.evidence[part]),
             "outcome": _words(_OUTCOMES, _OUTCOME_OF[reason]),
@@ -81,22 +88,23 @@ def write_ledger(
     countries: Sequence[str],
     evidence: Sequence[str],
     rules: Sequence[str],
+    headings: tuple[str, str] = ("id", "callsign"),
 ) -> None:
     """Writes the ledger: sources in the order of the settings, rows in the order of the file. The word lists begin with
-    an entry for "none"."""
+    an entry for "none"; `headings` are those of the number and of the text beside it."""
     writer: parquet.ParquetWriter | None = None
     try:
         for rows in sources:
             for start in range(0, max(len(rows.number), 1), ROW_GROUP):
-                table = _table(rows, slice(start, start + ROW_GROUP), countries, evidence, rules)
+                table = _table(rows, slice(start, start + ROW_GROUP), countries, evidence, rules, headings)
                 if writer is None:
                     writer = parquet.ParquetWriter(
                         path,
                         table.schema,
                         compression="lz4",
                         use_dictionary=[f.name for f in table.schema if pa.types.is_dictionary(f.type)],
-                        column_encoding={"row": "DELTA_BINARY_PACKED", "id": "PLAIN", "callsign": "PLAIN", "rank": "PLAIN"},
-                        write_statistics=["row", "id"],
+                        column_encoding={"row": "DELTA_BINARY_PACKED", **dict.fromkeys((*headings, "rank"), "PLAIN")},
+                        write_statistics=["row", headings[0]],
                         store_schema=False,
                     )
                 writer.write_table(table, row_group_size=ROW_GROUP)

@@ -7,20 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
-import numpy as np
-import polars as pl
-
 from pruner.errors import SettingsError
-from pruner.heard.weights import load_weights
-from pruner.pipeline.heard import store_folder
-from pruner.pipeline.talkgroup_order import HeardGroups
+from pruner.pipeline.talkgroups.order import HeardGroups
 from pruner.read.talkgroup_list import GROUPS
 from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.settings.names import source_names
+from pruner.settings.values import shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +55,7 @@ def job_of_settings(settings: Settings) -> TalkgroupJob:
         radios,
         settings.output.folder,
         settings.output.state,
-        partial(heard_groups, store_folder(settings, system), settings.calls.window_days),
+        _nothing_heard,
     )
 
 
@@ -76,32 +71,19 @@ def short_job(
     """The job of the short form: one radio, nothing heard. Raises SettingsError with one line per option that is wrong."""
     problems = []
     if system not in GROUPS:
-        problems.append(f"--system: expected one of {', '.join(GROUPS)}, got {system!r}")
+        problems.append(f"--system: expected one of {', '.join(GROUPS)}, got {shown(system)}")
     else:
         problems += [f"--mine: {problem}" for problem in _no_groups(mine, system)]
     home = countries.find(country) if country is not None else 0
     if country is not None and not home:
-        near = countries.nearest_names(country)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        problems.append(f"--country: expected a country name or ISO 3166-1 code, got {country!r}{hint}")
+        near = ", ".join(f'"{name}"' for name in countries.nearest_names(country))
+        expected = f"expected an ISO 3166-1 code or the name of a country, got {shown(country)}"
+        problems.append(f"--country: {expected}{f'; did you mean {near}?' if near else ''}")
     if problems:
         raise SettingsError(problems)
     lists = _named(files)
     chosen = tuple(sorted(set(mine)))
     return TalkgroupJob(system, lists, chosen, home, True, ((name, limit),), out, out / ".pruner", _nothing_heard)
-
-
-def heard_groups(store: Path, window_days: int) -> HeardGroups | None:
-    """Calls per talkgroup in the last days of a store of heard logs, None without one."""
-    weights = load_weights(store)
-    if weights is None:
-        return None
-    rows = weights.rows(within_days=window_days)
-    per_group = rows.group_by("talkgroup").agg(pl.col("calls").cast(pl.UInt64).sum()).sort("talkgroup")
-    per_group = per_group.filter(pl.col("calls") > 0)
-    return HeardGroups(
-        per_group["talkgroup"].to_numpy().astype(np.uint32), per_group["calls"].to_numpy().astype(np.uint64), window_days
-    )
 
 
 def _nothing_heard() -> HeardGroups | None:

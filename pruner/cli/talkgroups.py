@@ -1,0 +1,62 @@
+"""The command `talkgroups`: fits a talkgroup list into radios and prints the account."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pruner.errors import SettingsError
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command to the app."""
+    app.command()(talkgroups)
+
+
+def talkgroups(
+    lists: Annotated[list[Path] | None, typer.Argument(help="Lists of talkgroups (short form).")] = None,
+    limit: Annotated[int | None, typer.Option(min=0, help="Short form: how many talkgroups the radio holds.")] = None,
+    mine: Annotated[list[int] | None, typer.Option(min=1, help="Short form: a talkgroup of yours. Repeatable.")] = None,
+    country: Annotated[str | None, typer.Option(help="Short form: your country.")] = None,
+    system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
+    settings: Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)] = Path("pruner.toml"),
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Fit a talkgroup list into the radios and account for every row.
+
+    First go your own, then those that were heard, your country, its neighbours, the rest.
+
+    Examples: pruner talkgroups ·
+    pruner talkgroups groups.csv --limit 10000 --mine 232 --mine 91 --country AT
+    """
+    from pruner.cli.talkgroups_text import talkgroups_text
+    from pruner.pipeline.talkgroups import job_of_settings, run_talkgroups, short_job
+
+    if lists:
+        if limit is None:
+            raise SettingsError("talkgroups: the short form needs --limit, the number of talkgroups that the radio holds")
+        job = short_job(lists, limit, mine or (), country, system or "dmr", out or Path("out"))
+    else:
+        from pruner.settings.load import load_settings
+
+        if any(value is not None for value in (limit, mine or None, country, system, out)):
+            raise SettingsError("talkgroups: these options belong to the short form; name a list of talkgroups as well")
+        job = job_of_settings(load_settings(settings))
+    result = run_talkgroups(job, _tell)
+    if as_json:
+        print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
+        return
+    print("\n\n".join(talkgroups_text(*pair) for pair in zip(result.summaries, result.folders, strict=True)))
+
+
+def _tell(message: str) -> None:
+    """Progress: on a terminal only."""
+    if sys.stderr.isatty():
+        from pruner.cli.text import safe
+
+        print(f"  {safe(message)} ...", file=sys.stderr, flush=True)
