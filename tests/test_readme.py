@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 import subprocess
 from pathlib import Path
+from typing import get_args
 
 import pytest
 import typer.main
 
 from pruner.cli.app import app
 from pruner.errors import ExitCode
-from pruner.settings.models import KeepRule, Rule
+from pruner.settings.models import KeepRule, Order, Rule
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -64,7 +65,7 @@ def test_the_conditions_of_the_table_are_those_of_the_settings() -> None:
 def test_the_options_of_a_keep_rule_are_those_of_the_settings() -> None:
     line = re.search(r"^Options of a keep rule: (.*)$", README, re.MULTILINE)
     assert line is not None
-    options = set(re.findall(r"`([a-z_]+)`", line[1])) - {"id", "nearest"}
+    options = set(re.findall(r"`([a-z_]+)`", line[1])) - set(get_args(Order))
     assert options == set(KeepRule.model_fields) - set(Rule.model_fields)
 
 

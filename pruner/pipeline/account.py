@@ -6,29 +6,30 @@ Receives what was loaded and the fit of one radio, hands on the rows of the ledg
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from pruner.fit.by_number import Fit
 from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
+from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
 from pruner.report.ledger import LedgerRows
 from pruner.report.publish import fingerprint
-from pruner.settings.models import Radio
+from pruner.report.rejected import RejectedRow
+from pruner.settings.cross import CARRIED
 
 SUMMARY_SCHEMA = 1
 
 
-def ledger_rows(loaded: Loaded, radio: Radio, fit: Fit) -> list[LedgerRows]:
-    """Every row of every source with its outcome, in the order of the sources."""
+def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
+    """Every row of every source with its outcome, in the order of the sources; then the entries that the radio carries."""
     drops = len(loaded.settings.drop)
-    ownership = loaded.ownership(radio)
+    ownership, fit = choice.ownership, choice.fit
     owner = ownership.owner
     rule_of = np.where(ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
     rule_of[owner < 0] = 0
@@ -47,7 +48,17 @@ def ledger_rows(loaded: Loaded, radio: Radio, fit: Fit) -> list[LedgerRows]:
                 rows.name, rows.system, rows.number, has_number, rows.callsign, rows.country, rows.evidence, reason, rule, rank
             )
         )
+    if choice.carried:
+        ledger.append(choice.carried.ledger_rows(drops + len(choice.rules) + 1))
     return ledger
+
+
+def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
+    """The rows that could not be read, in the order of the sources."""
+    for rows in loaded.sources:
+        yield from rows.rejected
+    if choice.carried:
+        yield from choice.carried.rows.rejected
 
 
 def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
@@ -68,22 +79,21 @@ def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
 
 def summarise(
     loaded: Loaded,
-    radio: Radio,
-    fit: Fit,
+    choice: Choice,
     ledger: Sequence[LedgerRows],
     changes: Counter[str],
     source_files: list[list[dict[str, Any]]],
     folder: Path,
 ) -> dict[str, Any]:
     """What summary.json holds; `folder` holds all other files already."""
-    settings, ownership, keep_rules = loaded.settings, loaded.ownership(radio), loaded.keep_rules(radio)
+    settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
     total = _account(ledger[0].reason if len(ledger) == 1 else np.concatenate([rows.reason for rows in ledger]))
     counts = sum((rows.counts for rows in loaded.sources), changes)
-    kept = fit.reason == Reason.NONE
+    kept = choice.kept
     per_country = np.bincount(loaded.contacts.country[kept], minlength=len(countries.CODES))
     cut = None
     if fit.cut is not None:
-        rule = keep_rules[fit.cut[0]]
+        rule = choice.rules[fit.cut[0]]
         cut = {"rule": rule.name, "rank": fit.cut[1], "matched": ownership.owned[fit.cut[0]], "kept": fit.kept[fit.cut[0]]}
     dropped = {
         word: number
@@ -103,15 +113,18 @@ def summarise(
             {"name": rule.name, "matched": number} for rule, number in zip(settings.drop, ownership.left_out, strict=True)
         ],
         "rules": [
-            {
-                "name": rule.name,
-                "order": settings.order(rule, radio),
-                "at_most": rule.at_most,
-                "matched": matched,
-                "owned": owned,
-                "kept": taken,
-            }
-            for rule, matched, owned, taken in zip(keep_rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+            *_carried_rule(choice),
+            *(
+                {
+                    "name": rule.name,
+                    "order": settings.order(rule, radio),
+                    "at_most": rule.at_most,
+                    "matched": matched,
+                    "owned": owned,
+                    "kept": taken,
+                }
+                for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+            ),
         ],
         "countries": {
             countries.CODES[number] or "unknown": int(per_country[number]) for number in np.flatnonzero(per_country).tolist()
@@ -128,21 +141,37 @@ def summarise(
                 "account": _account(account.reason),
                 "files": files,
             }
-            for source, rows, account, files in zip(settings.sources, loaded.sources, ledger, source_files, strict=True)
-        ],
+            for source, rows, account, files in zip(settings.sources, loaded.sources, ledger, source_files, strict=False)
+        ]
+        + _carried_source(choice, ledger),
         "cut": cut,
-        "coverage": _coverage(loaded, fit),
+        "coverage": _coverage(loaded, choice),
         "files": [fingerprint(path) for path in sorted(folder.iterdir())],
     }
 
 
-def _coverage(loaded: Loaded, fit: Fit) -> dict[str, Any] | None:
+def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
     calls, settings = loaded.calls, loaded.settings
     if calls is None:
         return None
     mine, window = settings.talkgroups.mine, settings.calls.window_days
     return {
-        **calls.coverage(fit.reason == Reason.NONE, mine, window),
-        "by_limit": calls.coverage_by_limit(fit.rank, mine or None, window),
+        **calls.coverage(choice.kept, mine, window),
+        "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window),
         "expected_by": dict(sorted(calls.notes.items())),
     }
+
+
+def _carried_rule(choice: Choice) -> list[dict[str, Any]]:
+    if choice.carried is None:
+        return []
+    found, kept = len(choice.carried.number), choice.carried.kept
+    return [{"name": CARRIED, "order": "id", "at_most": None, "matched": found, "owned": found, "kept": kept}]
+
+
+def _carried_source(choice: Choice, ledger: Sequence[LedgerRows]) -> list[dict[str, Any]]:
+    if choice.carried is None:
+        return []
+    rows = choice.carried.rows
+    files = [fingerprint(choice.carried.path)]
+    return [{"name": rows.name, "rows": len(rows.number), "account": _account(ledger[-1].reason), "files": files}]

@@ -14,24 +14,24 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import polars as pl
 
-from pruner.fit.by_number import Fit, Queue, fit_by_number
+from pruner import schema
 from pruner.layout.plain import write_plain
-from pruner.outcomes import Reason
-from pruner.pipeline.account import ledger_rows, summarise
+from pruner.pipeline.account import ledger_rows, rejected_rows, summarise
+from pruner.pipeline.choose import choose
 from pruner.pipeline.load import Loaded, Progress, load, silent
 from pruner.pipeline.lock import locked
 from pruner.pipeline.texts import written_contacts
 from pruner.place.country import EVIDENCE
-from pruner.rank.contacts import codes
-from pruner.rank.rules import queue_of
 from pruner.reference import countries
 from pruner.report.ledger import write_ledger
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.rejected import write_rejected
+from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio, Settings
 
-__all__ = ["Loaded", "RunResult", "fit_radio", "load", "run", "write_radio"]
+__all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 
 
 @dataclass(slots=True)
@@ -66,42 +66,28 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
     return result
 
 
-def fit_radio(loaded: Loaded, radio: Radio) -> Fit:
-    """The choice for one radio; writes nothing."""
-    settings, ownership = loaded.settings, loaded.ownership(radio)
-    queues = []
-    for index, rule in enumerate(loaded.keep_rules(radio)):
-        owned = np.flatnonzero((ownership.owner == index) & (ownership.reason == Reason.NONE))
-        talkgroups = settings.talkgroups_of(rule) or settings.talkgroups.mine or None
-        order = settings.order(rule, radio)
-        waiting = queue_of(loaded.contacts, owned, order, talkgroups, settings.calls.window_days)
-        queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
-    single_any = any(queue.one_per_callsign for queue in queues)
-    callsign_codes = codes(loaded.contacts.callsign) if single_any else None
-    limit = max((radio.contacts or 0) - radio.keep_free, 0)
-    return fit_by_number(ownership.reason, queues, limit, callsign_codes)
-
-
 def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
     """Fits one radio and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
-    fit = fit_radio(loaded, radio)
-    kept = np.flatnonzero(fit.reason == Reason.NONE)
+    choice = choose(loaded, radio)
+    kept = np.flatnonzero(choice.kept)
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         prints = [[pool.submit(fingerprint, path) for path in paths] for paths in loaded.files]
-        ledger = ledger_rows(loaded, radio, fit)
-        rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in loaded.keep_rules(radio))]
+        ledger = ledger_rows(loaded, choice)
+        rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
         writing = pool.submit(
             write_ledger, folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules
         )
         written, changes = written_contacts(
             loaded.sources, loaded.records[kept], loaded.contacts.number[kept], loaded.contacts.country[kept]
         )
+        if choice.carried:
+            written = pl.concat([choice.carried.texts(), written]).sort(schema.ID, maintain_order=True)
         write_plain(written, folder / "contacts.csv")
-        write_rejected(folder / "rejected.csv", (row for rows in loaded.sources for row in rows.rejected))
+        write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         writing.result()
         source_files = [[one.result() for one in files] for files in prints]
-    summary = summarise(loaded, radio, fit, ledger, changes, source_files, folder)
+    summary = summarise(loaded, choice, ledger, changes, source_files, folder)
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary

@@ -82,7 +82,7 @@ def written_contacts(
         column: _cleaned(fetch_text(sources, records, column), column != schema.STATE, changes)
         for column in (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)
     }
-    first, last = _split_names(cleaned[schema.NAME])
+    first, last = split_names(cleaned[schema.NAME])
     own_country = _cleaned(fetch_text(sources, records, schema.COUNTRY), True, changes)
     names = pl.Series(countries.NAMES)[country.astype(np.uint32)]
     frame = pl.DataFrame(
@@ -125,7 +125,7 @@ def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str])
     return pl.Series([*texts, ""])[codes.astype(np.uint32)]
 
 
-def _split_names(names: pl.Series) -> tuple[pl.Series, pl.Series]:
+def split_names(names: pl.Series) -> tuple[pl.Series, pl.Series]:
     """First and last name of whole names: at ", " turned round, else at the first space."""
     frame = names.to_frame("name").select(
         turned=pl.col("name").str.contains(", ", literal=True),

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from pydantic import BaseModel
 
 from pruner.settings import values
+
+#: The name under which entries that a radio carries stand in ledger and summary.
+CARRIED: Final = "carried entries"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +102,8 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
             yield Problem((*path, "contacts"), "expected, but not given")
         if isinstance(row.get("name"), str) and row["name"].casefold() == "talkgroups":
             yield Problem((*path, "name"), 'expected another name: the folder "talkgroups" is for talkgroup lists')
+        if "carried" in row and CARRIED in rules:
+            yield Problem((*path, "carried"), f"expected no keep rule named {values.shown(CARRIED)}: these entries go by it")
         seen = set()
         for index, name in enumerate(_list(row.get("rules"))):
             if isinstance(name, str) and name in rules:

@@ -1,0 +1,74 @@
+"""The choice for one radio: its rules, its limit, the entries it carries.
+
+Receives what was loaded, hands on who is kept at which rank. Writes nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner.fit.by_number import Fit, Queue, fit_by_number
+from pruner.outcomes import Reason
+from pruner.pipeline.carried import Carried, behind, read_carried, without_carried
+from pruner.pipeline.load import Loaded
+from pruner.rank.contacts import codes
+from pruner.rank.rules import Ownership, queue_of
+from pruner.settings.models import KeepRule, Radio
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Who is kept in one radio. `rules` are the keep rules that count for it, in its order; `room` is how many contacts
+    of the directories it could take."""
+
+    radio: Radio
+    rules: list[KeepRule]
+    ownership: Ownership
+    fit: Fit
+    carried: Carried | None
+    room: int
+
+    @property
+    def kept(self) -> npt.NDArray[np.bool_]:
+        """Which contacts are kept."""
+        return self.fit.reason == Reason.NONE
+
+
+def choose(loaded: Loaded, radio: Radio) -> Choice:
+    """Fits one radio. Raises InputRefusedError where its export cannot be read."""
+    rules, ownership = loaded.keep_rules(radio), loaded.ownership(radio)
+    room = max((radio.contacts or 0) - radio.keep_free, 0)
+    carried = None
+    if radio.carried is not None:
+        carried = read_carried(radio.carried, loaded.settings.sources[0].system, room)
+        room -= carried.kept
+        ownership = _giving_way(loaded, ownership, carried)
+    fit = fit_by_number(ownership.reason, *_queues(loaded, radio, rules, ownership, room))
+    return Choice(radio, rules, ownership, behind(fit, carried) if carried else fit, carried, room)
+
+
+def _giving_way(loaded: Loaded, ownership: Ownership, carried: Carried) -> Ownership:
+    reason = ownership.reason.copy()
+    same = without_carried(carried, loaded.contacts.number, loaded.contacts.system)
+    reason[same] = Reason.DUPLICATE_ID
+    owner = np.where(same, np.int16(-1), ownership.owner).astype(np.int16)
+    owned = [int(np.count_nonzero((owner == index) & (reason == Reason.NONE))) for index in range(len(ownership.owned))]
+    left_out = [int(np.count_nonzero((owner == i) & (reason == Reason.LEFT_OUT))) for i in range(len(ownership.left_out))]
+    return replace(ownership, reason=reason, owner=owner, owned=owned, left_out=left_out)
+
+
+def _queues(
+    loaded: Loaded, radio: Radio, rules: list[KeepRule], ownership: Ownership, room: int
+) -> tuple[list[Queue], int, npt.NDArray[np.int64] | None]:
+    settings = loaded.settings
+    queues = []
+    for index, rule in enumerate(rules):
+        owned = np.flatnonzero((ownership.owner == index) & (ownership.reason == Reason.NONE))
+        talkgroups = settings.talkgroups_of(rule) or settings.talkgroups.mine or None
+        waiting = queue_of(loaded.contacts, owned, settings.order(rule, radio), talkgroups, settings.calls.window_days)
+        queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
+    single = any(queue.one_per_callsign for queue in queues)
+    return queues, room, codes(loaded.contacts.callsign) if single else None
