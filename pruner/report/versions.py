@@ -1,0 +1,264 @@
+"""Versions of the published results: made aside, read back, published in one step, kept, brought back, purged.
+
+Receives the published folder and the state folder (the caller holds the state's lock), hands on a folder to write the
+radios' folders into. `<state>/versions/<number>` is a version, `<number>.json` beside it says when it was made and for
+which published folder; nothing of that enters the version itself, so the same input gives the same bytes.
+
+Steps of a publication, each on the disk before the next: `<number>-making` complete and read back; `<number>.json` with
+"published": false; the folder named `<number>`; the link switched; "published": true. `_sweep` completes or undoes
+whatever a killed run left.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import json
+import os
+import shutil
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from pruner.errors import NothingToDoError, SettingsError
+from pruner.report import switch
+
+_MAKING: Final = "-making"
+_REMOVING: Final = "-removing"
+_COUNTER: Final = "last-number"
+_NOTED: Final = ("number", "made_at", "folder", "radios", "details", "published")
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A published version. `made_at` is UTC in ISO 8601; `folder` where it was published; `details` what its maker noted."""
+
+    number: int
+    made_at: str
+    current: bool
+    radios: tuple[str, ...]
+    folder: Path
+    details: Mapping[str, Any] = field(default_factory=dict)
+
+
+@contextlib.contextmanager
+def new_version(folder: Path, state: Path, keep: int, details: Mapping[str, Any] | None = None) -> Iterator[Path]:
+    """A folder to write the radios' folders into: verified and published when the block ends well, gone when it does not.
+
+    The first time, a real `folder` that holds results of plain runs becomes a version itself. Of the versions of `folder`
+    the newest `keep` stay, and the published one. `details` may be filled until the block ends. Raises SettingsError where
+    something cannot be written or `folder` holds what is not ours, PrunerError when files read back differently.
+    """
+    folder = folder.absolute()
+    with _one_line(folder, state):
+        place = switch.published_place(folder)
+        _refuse_inside(state, folder, place)
+        home = state / switch.VERSIONS
+        home.mkdir(parents=True, exist_ok=True)
+        _sweep(state)
+        switch.prepare(place)
+        number = _next_number(home)
+        making = home / f"{number}{_MAKING}"
+        making.mkdir()
+        try:
+            yield making
+            radios = _complete(making)
+            if place.is_dir() and not place.is_symlink():
+                number = _take_over(place, folder, state, number, making)
+            _publish(place, folder, state, number, radios, details or {})
+        except BaseException:
+            with contextlib.suppress(OSError):
+                _sweep(state)
+            raise
+        _drop(state, [version.number for version in versions(state, folder)[:-keep] if not version.current])
+
+
+def versions(state: Path, folder: Path | None = None) -> list[Version]:
+    """The published versions, oldest first: of one published folder, or of all."""
+    home = state / switch.VERSIONS
+    wanted = folder.absolute() if folder else None
+    found = []
+    for number, note in sorted(_notes(home), key=lambda pair: pair[0]):
+        published_in = _published_in(state, note)
+        if not note["published"] or not (home / str(number)).is_dir() or wanted not in (None, published_in):
+            continue
+        current = switch.current_version(published_in) == (home / str(number)).resolve()
+        found.append(Version(number, note["made_at"], current, tuple(note["radios"]), published_in, note["details"]))
+    return found
+
+
+def rollback(folder: Path, state: Path, number: int | None = None) -> Version:
+    """Publishes another version again: the given one, or the one before the present one.
+
+    Raises SettingsError when there is no such version, NothingToDoError when it is the published one already, PrunerError
+    when its files are not as they were written.
+    """
+    with _one_line(folder, state):
+        _sweep(state)
+        known = versions(state, folder)
+        present = next((version.number for version in known if version.current), None)
+        if number is None:
+            earlier = [version.number for version in known if present is None or version.number < present]
+            if not earlier:
+                raise SettingsError(f"{folder}: there is no earlier version to go back to")
+            number = earlier[-1]
+        chosen = next((version for version in known if version.number == number), None)
+        if chosen is None:
+            kept = ", ".join(str(version.number) for version in known) or "none"
+            raise SettingsError(f"{folder}: there is no version {number} (kept: {kept})")
+        if number == present:
+            raise NothingToDoError(f"version {number} is the published one already")
+        version = state / switch.VERSIONS / str(number)
+        switch.verify(version)
+        place = switch.published_place(folder)
+        switch.prepare(place)
+        switch.switch(place, version)
+    return next(version for version in versions(state, folder) if version.number == number)
+
+
+def purge(state: Path) -> list[int]:
+    """Removes every version that is not published, with all that it says of people. Returns their numbers.
+
+    Where no version can be seen to be published (a disk that is not mounted), the newest stays.
+    """
+    with _one_line(state, state):
+        _sweep(state)
+        known = versions(state)
+        newest = {version.folder: version.number for version in known}
+        newest |= {version.folder: version.number for version in known if version.current}
+        numbers = [version.number for version in known if version.number != newest[version.folder]]
+        _drop(state, numbers)
+    return numbers
+
+
+def _complete(making: Path) -> tuple[str, ...]:
+    switch.sync_tree(making)
+    return switch.verify(making)
+
+
+def _publish(place: Path, folder: Path, state: Path, number: int, radios: tuple[str, ...], details: Mapping[str, Any]) -> None:
+    home = state / switch.VERSIONS
+    note = {
+        "number": number,
+        "made_at": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
+        "folder": os.path.relpath(folder, state.absolute()),  # so that both may be moved together
+        "radios": radios,
+        "details": details,
+    }
+    _write_note(home, {**note, "published": False})
+    (home / f"{number}{_MAKING}").rename(home / str(number))
+    switch.sync(home)
+    switch.switch(place, home / str(number))
+    _write_note(home, {**note, "published": True})
+
+
+def _take_over(place: Path, folder: Path, state: Path, number: int, making: Path) -> int:
+    """Makes a version of a real folder with results; the version that is being made gets the number after it."""
+    home = state / switch.VERSIONS
+    following = _next_number(home)
+    making.rename(home / f"{following}{_MAKING}")
+    old = home / f"{number}{_MAKING}"
+    switch.copy_results(place, old)
+    radios = tuple(sorted(path.name for path in old.iterdir()))
+    if radios:
+        switch.sync_tree(old)
+        _publish(place, folder, state, number, radios, {})
+    else:
+        old.rmdir()
+        shutil.rmtree(place)
+    return following
+
+
+def _drop(state: Path, numbers: list[int]) -> None:
+    home = state / switch.VERSIONS
+    for number in numbers:
+        going = home / f"{number}{_REMOVING}"
+        (home / str(number)).rename(going)
+        (home / f"{number}.json").unlink(missing_ok=True)
+        shutil.rmtree(going)
+
+
+def _sweep(state: Path) -> None:
+    home = state / switch.VERSIONS
+    if not home.is_dir():
+        return
+    for path in sorted(home.iterdir()):
+        if path.name.endswith((_MAKING, _REMOVING)):
+            shutil.rmtree(path)
+        elif path.name.endswith(".part"):
+            path.unlink()
+    for number, note in _notes(home):
+        version = home / str(number)
+        if not version.is_dir():
+            (home / f"{number}.json").unlink()
+        elif not note["published"]:
+            if switch.current_version(_published_in(state, note)) == version.resolve():
+                _write_note(home, {**note, "published": True})
+            else:
+                _drop(state, [number])
+
+
+def _notes(home: Path) -> list[tuple[int, dict[str, Any]]]:
+    found = []
+    for path in home.glob("*.json"):
+        if not path.stem.isdigit():
+            continue
+        try:
+            note = json.loads(path.read_bytes())
+            found.append((int(path.stem), {key: note[key] for key in _NOTED}))
+        except (OSError, ValueError, KeyError, TypeError):
+            continue  # not ours, or damaged: its version stays, but nobody is sent back to it
+    return found
+
+
+def _published_in(state: Path, note: dict[str, Any]) -> Path:
+    return Path(os.path.normpath(state.absolute() / note["folder"]))
+
+
+def _write_note(home: Path, note: dict[str, Any]) -> None:
+    write_whole(home / f"{note['number']}.json", json.dumps(note, indent=2) + "\n")
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Writes a small file so that it is there as a whole or as it was before, also when the process is killed."""
+    part = path.with_name(f"{path.name}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        switch.sync(part)
+        part.replace(path)
+        switch.sync(path.parent)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _next_number(home: Path) -> int:
+    """A number that no version bore before, those that are gone included."""
+    counter = home / _COUNTER
+    try:
+        last = int(counter.read_text(encoding="ascii"))
+    except (OSError, ValueError):
+        last = 0
+    taken = (path.name.partition("-")[0].partition(".")[0] for path in home.iterdir())
+    number = 1 + max([last, *(int(name) for name in taken if name.isascii() and name.isdigit())])
+    write_whole(counter, f"{number}\n")
+    return number
+
+
+def _refuse_inside(state: Path, folder: Path, place: Path) -> None:
+    for outer in (folder, place):
+        if state.absolute().is_relative_to(outer) or state.resolve().is_relative_to(outer.parent.resolve() / outer.name):
+            raise SettingsError(f"{state}: lies inside the output folder, which each version replaces; move [output] state")
+
+
+@contextlib.contextmanager
+def _one_line(folder: Path, state: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in switch.UNWRITABLE:
+            raise
+        where = error.filename or folder
+        raise SettingsError(
+            f"{where}: cannot be written ({error.strerror}); make room, or choose another [output] folder or state ({state})"
+        ) from error

@@ -1,0 +1,368 @@
+"""Versions: made aside, read back, published by one rename, kept, brought back and purged."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import shutil
+import warnings
+from pathlib import Path
+
+import pytest
+
+from pruner.errors import NothingToDoError, PrunerError, SettingsError
+from pruner.report import publish, switch
+from pruner.report.publish import fingerprint, new_folder
+from pruner.report.versions import new_version, purge, rollback, versions
+
+
+def write_radio(folder: Path, text: str) -> None:
+    folder.mkdir(exist_ok=True)
+    (folder / "contacts.csv").write_text(text)
+    (folder / "summary.json").write_text(json.dumps({"files": [fingerprint(folder / "contacts.csv")]}))
+
+
+def publish_text(folder: Path, state: Path, text: str, keep: int = 4) -> None:
+    with new_version(folder, state, keep) as making:
+        for radio in ("one", "two"):
+            write_radio(making / radio, text)
+
+
+def shown(folder: Path) -> str:
+    """What a reader of the published folder finds; both radios must be of one version."""
+    texts = {(folder / radio / "contacts.csv").read_text() for radio in ("one", "two")}
+    assert len(texts) == 1
+    return texts.pop()
+
+
+def names(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> tuple[Path, Path]:
+    return tmp_path / "out", tmp_path / ".pruner"
+
+
+def numbers(state: Path) -> list[int]:
+    return [version.number for version in versions(state)]
+
+
+def test_versions_are_published_kept_and_dropped(place: tuple[Path, Path]) -> None:
+    out, state = place
+    for count in range(1, 8):
+        publish_text(out, state, f"text {count}", keep=3)
+        assert shown(out) == f"text {count}"
+    assert out.is_symlink()
+    assert out.readlink() == Path(".pruner/versions/7")
+    assert [(one.number, one.current) for one in versions(state)] == [(5, False), (6, False), (7, True)]
+    assert versions(state)[-1].radios == ("one", "two")
+    assert versions(state)[-1].folder == out
+    assert names(out.parent) == {"out", ".pruner"}
+    assert names(state / "versions") == {"5", "6", "7", "5.json", "6.json", "7.json", "last-number"}
+    assert names(state / "versions" / "7") == {"one", "two"}
+
+
+def test_back_and_forth(place: tuple[Path, Path]) -> None:
+    out, state = place
+    for count in (1, 2, 3):
+        publish_text(out, state, f"text {count}")
+    assert rollback(out, state).number == 2
+    assert shown(out) == "text 2"
+    assert rollback(out, state).current
+    assert shown(out) == "text 1"
+    with pytest.raises(SettingsError, match="no earlier version"):
+        rollback(out, state)
+    with pytest.raises(NothingToDoError, match="version 1 is the published one"):
+        rollback(out, state, 1)
+    with pytest.raises(SettingsError, match=r"no version 9 \(kept: 1, 2, 3\)"):
+        rollback(out, state, 9)
+    assert rollback(out, state, 3).number == 3
+    assert shown(out) == "text 3"
+    assert names(out.parent) == {"out", ".pruner"}
+
+
+def test_the_published_version_is_never_dropped(place: tuple[Path, Path]) -> None:
+    out, state = place
+    publish_text(out, state, "good", keep=1)
+    publish_text(out, state, "bad", keep=2)
+    rollback(out, state, 1)
+    with pytest.raises(RuntimeError), new_version(out, state, 1):
+        raise RuntimeError
+    assert shown(out) == "good"
+    assert purge(state) == [2]
+    assert shown(out) == "good"
+    publish_text(out, state, "better", keep=1)
+    assert numbers(state) == [4]  # no number is ever used twice
+
+
+def test_purge_leaves_nothing_but_the_published_version(place: tuple[Path, Path]) -> None:
+    out, state = place
+    for text in ("OE1AAA", "OE1BBB"):
+        publish_text(out, state, text)
+    assert purge(state) == [1]
+    found = [path for path in out.parent.rglob("*") if path.is_file() and b"OE1AAA" in path.read_bytes()]
+    assert found == []
+    assert shown(out) == "OE1BBB"
+
+
+def test_purge_keeps_the_newest_where_the_published_folder_is_out_of_sight(place: tuple[Path, Path]) -> None:
+    out, state = place
+    publish_text(out, state, "first")
+    publish_text(out, state, "second")
+    out.unlink()
+    assert purge(state) == [1]
+    assert numbers(state) == [2]
+
+
+def test_two_published_folders_share_a_state(tmp_path: Path) -> None:
+    state = tmp_path / "state"
+    for count in (1, 2, 3):
+        publish_text(tmp_path / "a", state, f"a {count}", keep=1)
+        publish_text(tmp_path / "b", state, f"b {count}", keep=2)
+    assert [version.number for version in versions(state, tmp_path / "a")] == [5]
+    assert [version.number for version in versions(state, tmp_path / "b")] == [4, 6]
+    rollback(tmp_path / "b", state)
+    assert (shown(tmp_path / "a"), shown(tmp_path / "b")) == ("a 3", "b 2")
+    assert purge(state) == [6]
+
+
+def test_moved_together(tmp_path: Path) -> None:
+    """Published folder and state may be moved: the link and the notes are relative."""
+    here = tmp_path / "here"
+    here.mkdir()
+    for text in ("first", "second"):
+        publish_text(here / "out", here / "state", text)
+    there = here.rename(tmp_path / "there")
+    assert shown(there / "out") == "second"
+    assert rollback(there / "out", there / "state").number == 1
+    assert shown(there / "out") == "first"
+
+
+def test_results_of_plain_runs_are_taken_over(place: tuple[Path, Path]) -> None:
+    out, state = place
+    for radio in ("one", "two"):
+        with new_folder(out / radio) as making:
+            write_radio(making, "plain")
+    (out / ".making-one").mkdir()  # a killed plain run
+    (out / ".pruner").mkdir()  # the lock of the short form
+    (out / ".pruner" / "lock").touch()
+    publish_text(out, state, "new")
+    assert out.is_symlink()
+    assert shown(out) == "new"
+    assert rollback(out, state).number == 1
+    assert shown(out) == "plain"
+    assert names(out.parent) == {"out", ".pruner"}
+
+
+@pytest.mark.parametrize("exchange", [True, False])
+def test_taken_over_across_file_systems(place: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch, exchange: bool) -> None:
+    """Where hard links cannot be made files are copied; where folders cannot be exchanged two renames do it."""
+    out, state = place
+    for radio in ("one", "two"):
+        with new_folder(out / radio) as making:
+            write_radio(making, "plain")
+
+    def other_device(*_: object) -> None:
+        raise OSError(errno.EXDEV, os.strerror(errno.EXDEV))
+
+    monkeypatch.setattr(os, "link", other_device)
+    if not exchange:
+        monkeypatch.setattr(publish, "_exchange", lambda *_: False)
+    publish_text(out, state, "new")
+    assert shown(out) == "new"
+    rollback(out, state)
+    assert shown(out) == "plain"
+    assert names(out.parent) == {"out", ".pruner"}
+
+
+@pytest.mark.parametrize("foreign", ["letters.txt", "holiday/photo.jpg", "one/letters.txt", ".pruner/heard/dmr/manifest.json"])
+def test_what_no_run_wrote_is_refused_before_any_work(place: tuple[Path, Path], foreign: str) -> None:
+    out, state = place
+    with new_folder(out / "one") as making:
+        write_radio(making, "plain")
+    (out / foreign).parent.mkdir(parents=True, exist_ok=True)
+    (out / foreign).write_text("mine")
+    with pytest.raises(SettingsError, match="move it away"), new_version(out, state, 4):
+        pytest.fail("work began")
+    assert not out.is_symlink()
+    assert (out / foreign).read_text() == "mine"
+    assert (out / "one" / "contacts.csv").read_text() == "plain"
+    assert names(out.parent) == {"out", ".pruner"}
+
+
+def test_a_file_in_place_of_the_folder_is_refused(place: tuple[Path, Path]) -> None:
+    out, state = place
+    out.write_text("mine")
+    with pytest.raises(SettingsError, match="is a file"):
+        publish_text(out, state, "new")
+    assert out.read_text() == "mine"
+
+
+@pytest.mark.parametrize("inside", ["out/.pruner", "out/one/state"])
+def test_a_state_inside_the_output_is_refused(tmp_path: Path, inside: str) -> None:
+    with pytest.raises(SettingsError, match="lies inside the output folder"):
+        publish_text(tmp_path / "out", tmp_path / inside, "new")
+
+
+def test_a_link_of_the_user_stays(tmp_path: Path) -> None:
+    """The user's link to another disk stays; there the link to the version stands."""
+    (tmp_path / "disk").mkdir()
+    (tmp_path / "out").symlink_to("disk/published")
+    for text in ("first", "second"):
+        publish_text(tmp_path / "out", tmp_path / "state", text)
+        assert shown(tmp_path / "out") == text
+    assert (tmp_path / "out").readlink() == Path("disk/published")
+    assert (tmp_path / "disk/published").readlink() == Path("../state/versions/2")
+    assert [version.current for version in versions(tmp_path / "state")] == [False, True]
+    shutil.rmtree(tmp_path / "disk")
+    with pytest.raises(SettingsError, match="mount the disk"):
+        publish_text(tmp_path / "out", tmp_path / "state", "third")
+
+
+def test_a_link_to_itself_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "out").symlink_to("out")
+    with pytest.raises(SettingsError):
+        publish_text(tmp_path / "out", tmp_path / "state", "new")
+
+
+@pytest.mark.parametrize("damage", ["changed", "shorter", "missing", "more", "no summary", "nothing"])
+def test_what_reads_back_differently_is_not_published(
+    place: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch, damage: str
+) -> None:
+    out, state = place
+    publish_text(out, state, "good")
+    real = switch.sync_tree
+
+    def failing_disk(making: Path) -> None:
+        real(making)
+        file = making / "two" / "contacts.csv"
+        if damage == "changed":
+            file.write_text("rotten")
+        elif damage == "shorter":
+            file.write_text("")
+        elif damage == "missing":
+            file.unlink()
+        elif damage == "more":
+            (making / "two" / "more.csv").touch()
+        elif damage == "no summary":
+            (making / "two" / "summary.json").unlink()
+        else:
+            for radio in making.iterdir():
+                shutil.rmtree(radio)
+
+    monkeypatch.setattr(switch, "sync_tree", failing_disk)
+    with pytest.raises(PrunerError):
+        publish_text(out, state, "newer!")
+    assert shown(out) == "good"
+    assert numbers(state) == [1]
+
+
+def test_a_damaged_version_is_no_way_back(place: tuple[Path, Path]) -> None:
+    out, state = place
+    publish_text(out, state, "first")
+    publish_text(out, state, "second")
+    (state / "versions/1/two/contacts.csv").write_text("fir$t")
+    with pytest.raises(PrunerError, match="read back differently"):
+        rollback(out, state)
+    assert shown(out) == "second"
+
+
+@pytest.mark.parametrize("stride", [3, pytest.param(1, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("before", ["nothing", "plain", "versions", "no exchange"])
+def test_killed_before_every_change_of_the_disk(tmp_path: Path, before: str, stride: int) -> None:
+    """The process dies by SIGKILL just before its nth change of the disk (slow: for every n): one whole version is there."""
+    out, state = tmp_path / "out", tmp_path / "state"
+    countdown = 0
+    for countdown in range(1, 300, stride):
+        shutil.rmtree(state, ignore_errors=True)
+        out.unlink() if out.is_symlink() else shutil.rmtree(out, ignore_errors=True)
+        if before in ("plain", "no exchange"):
+            for radio in ("one", "two"):
+                with new_folder(out / radio) as making:
+                    write_radio(making, "old")
+        elif before == "versions":
+            for text in ("older", "old"):
+                publish_text(out, state, text, keep=2)
+        if not _survives(out, state, countdown, exchange=before != "no exchange"):
+            possible = {"new"} if before == "nothing" else {"old", "new"}
+            if out.exists():
+                assert shown(out) in possible
+            else:
+                assert before in ("nothing", "no exchange")
+            if before in ("versions", "plain"):
+                assert rolled_back(out, state, tmp_path) in possible | {"older", None}
+            publish_text(out, state, "newest", keep=2)
+            assert shown(out) == "newest"
+            kept = {(state / "versions" / str(number) / "one" / "contacts.csv").read_text() for number in numbers(state)}
+            assert kept <= {"older", "old", "new", "newest"}
+            assert before == "nothing" or kept - {"newest"}, "the last good version is gone"
+            assert not [name for name in names(state / "versions") if name.endswith(("ing", "part"))]
+            assert names(tmp_path) == {"out", "state"}
+            continue
+        break
+    assert countdown > 30
+    assert shown(out) == "new"
+
+
+def rolled_back(out: Path, state: Path, tmp_path: Path) -> str | None:
+    """What a rollback right after the kill publishes, in a copy; None when there is nothing to go back to."""
+    copy = tmp_path / "copy"
+    copy.mkdir()
+    try:
+        shutil.copytree(state, copy / "state", symlinks=True) if state.exists() else None
+        shutil.copytree(out, copy / "out", symlinks=True) if not out.is_symlink() else (copy / "out").symlink_to(out.readlink())
+        try:
+            rollback(copy / "out", copy / "state")
+        except SettingsError:
+            return None
+        return shown(copy / "out")
+    finally:
+        shutil.rmtree(copy)
+
+
+def _survives(out: Path, state: Path, countdown: int, *, exchange: bool) -> bool:
+    """Forks (no new interpreter: a hundred deaths must stay quick) a child that dies at its nth change of the disk."""
+    with warnings.catch_warnings(action="ignore"):  # of threads, which do nothing here
+        child = os.fork()
+    if child == 0:
+        try:
+            if not exchange:
+                publish._exchange = lambda *_: False  # type: ignore[assignment]
+            _die_at(countdown)
+            publish_text(out, state, "new", keep=2)
+            os._exit(0)
+        except BaseException:
+            os._exit(99)
+    _, status = os.waitpid(child, 0)
+    code = os.waitstatus_to_exitcode(status)
+    assert code in (0, -9)
+    return code == 0
+
+
+def _die_at(countdown: int) -> None:
+    left = [countdown]
+
+    def deadly(module: object, name: str) -> None:
+        real = getattr(module, name)
+
+        def kill(*arguments: object, **others: object) -> object:
+            left[0] -= 1
+            if left[0] == 0:
+                os.kill(os.getpid(), 9)
+            return real(*arguments, **others)
+
+        setattr(module, name, kill)
+
+    for name in ("rename", "replace", "unlink", "symlink_to", "mkdir", "write_text"):
+        deadly(Path, name)
+    for module, name in (
+        (publish, "_exchange"),
+        (shutil, "rmtree"),
+        (os, "link"),
+        (os, "fsync"),
+        (os, "rmdir"),
+        (os, "unlink"),
+    ):
+        deadly(module, name)
