@@ -60,7 +60,7 @@ def test_the_same_bytes_again_and_with_one_thread(demo: Path) -> None:
     assert_complete(result_of(demo))
 
 
-@pytest.mark.parametrize("stage", ["write_plain", "write_ledger", "write_rejected", "summarise"])
+@pytest.mark.parametrize("stage", ["write_contacts", "write_ledger", "write_rejected", "summarise"])
 def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyPatch, stage: str) -> None:
     run(load_settings(demo))
     before = contents(result_of(demo))

@@ -13,16 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import polars as pl
-
-from pruner import schema
-from pruner.layout.plain import write_plain
 from pruner.pipeline.account import ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
 from pruner.pipeline.load import Loaded, Progress, load, silent
 from pruner.pipeline.lock import locked
-from pruner.pipeline.texts import written_contacts
+from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
 from pruner.report.ledger import write_ledger
@@ -70,7 +65,6 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
     """Fits one radio and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
     choice = choose(loaded, radio)
-    kept = np.flatnonzero(choice.kept)
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         prints = [[pool.submit(fingerprint, path) for path in paths] for paths in loaded.files]
@@ -79,12 +73,7 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
         writing = pool.submit(
             write_ledger, folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules
         )
-        written, changes = written_contacts(
-            loaded.sources, loaded.records[kept], loaded.contacts.number[kept], loaded.contacts.country[kept]
-        )
-        if choice.carried:
-            written = pl.concat([choice.carried.texts(), written]).sort(schema.ID, maintain_order=True)
-        write_plain(written, folder / "contacts.csv")
+        changes = write_contacts(loaded, choice, folder)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         writing.result()
         source_files = [[one.result() for one in files] for files in prints]
