@@ -1,0 +1,167 @@
+"""When the directory outgrows a limit, and what coverage to expect then.
+
+Receives a series and limits, hands on a `Forecast`. A date is the first day on which the middle of the prediction lies
+above the limit; its interval ends where the bounds of the prediction interval cross the limit (inverse prediction: for a
+line these are the limits of Fieller's theorem, N. R. Draper, H. Smith, "Applied Regression Analysis", section on inverse
+regression, from memory), and spans the intervals of all models that the series allows: over years, steady and exponential
+growth part further than the spread of either tells. Days are tried one by one up to the horizon, for all models alike.
+
+Coverage: with the best contacts kept first, the share of calls that is named grows with the share of the directory that
+is kept, and ever more slowly (concave, from nothing kept and nothing named). So a smaller share keeps at least its
+proportion of today's coverage and at most all of it; a larger share names at least as many as today and at most in
+proportion.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from pruner.history.growth import Growth, Series, grow
+
+#: Less than this is too little to go by.
+POINTS_AT_LEAST: Final = 6
+DAYS_AT_LEAST: Final = 56
+#: Growth counts as real when the chance of such a slope without any growth is below this (two-sided t test).
+DOUBT_AT_MOST: Final = 0.05
+#: How far to look ahead, in spans of the series; what lies beyond is "later", not a guess.
+HORIZON_SPANS: Final = 5
+HORIZON_DAYS: Final = 36_525
+_LAST_DATE: Final = (datetime.date.max - datetime.date(1970, 1, 1)).days
+LEVEL: Final = 0.9
+YEAR: Final = 365
+
+OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit to ask for. `wanted` and `kept` are the shares of the directory that the rules ask for and that are kept today,
+    `coverage` is today's share of calls named (None: not known)."""
+
+    name: str
+    contacts: int
+    wanted: float = 1.0
+    kept: float | None = None
+    coverage: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """At least and at most."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The answer for one limit. `day`, `earliest`, `latest`: days since 1970-01-01; None where later than the horizon or
+    unknown.
+
+    `status`: outgrown (`day`: the first recorded day since which it has been so), expected, later (than the horizon), unknown.
+    """
+
+    limit: Limit
+    status: str
+    day: int | None = None
+    earliest: int | None = None
+    latest: int | None = None
+    coverage_then: Bounds | None = None
+    coverage_in_a_year: Bounds | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """`growth` holds the models that the series allows, the chosen one first; none where the data do not carry a forecast,
+    and `reason` then says why. `horizon`: the last day looked at."""
+
+    series: Series
+    growth: tuple[Growth, ...]
+    reason: str
+    horizon: int
+    level: float
+    outlooks: tuple[Outlook, ...]
+
+
+def forecast(series: Series, limits: Sequence[Limit], level: float = LEVEL) -> Forecast:
+    """Answers for every limit; `level` is the probability of the prediction interval (two-sided)."""
+    growth, reason = _growth(series)
+    last = int(series.day[-1]) if len(series) else 0
+    horizon = min(last + min(HORIZON_SPANS * series.span, HORIZON_DAYS), _LAST_DATE)
+    outlooks = tuple(_outlook(series, growth, horizon, one, level) for one in limits)
+    return Forecast(series, growth, reason, horizon, level, outlooks)
+
+
+def _growth(series: Series) -> tuple[tuple[Growth, ...], str]:
+    """The growth, or why there is none to go by."""
+    if len(series) < POINTS_AT_LEAST:
+        return (), f"{len(series)} recorded days are too few for a forecast; {POINTS_AT_LEAST} are needed"
+    if series.span < DAYS_AT_LEAST:
+        return (), f"{series.span} days from the first to the last are too short for a forecast; {DAYS_AT_LEAST} are needed"
+    growth = grow(series)
+    if growth[0].doubt >= DOUBT_AT_MOST:
+        return (), "the growth cannot be told from none at all, so no date can be given"
+    if growth[0].fitted.slope < 0:
+        return (), "the directory is shrinking: at this rate it outgrows nothing"
+    return growth, ""
+
+
+def _outlook(series: Series, growth: tuple[Growth, ...], horizon: int, limit: Limit, level: float) -> Outlook:
+    # The rules ask for a share of the directory; that share is taken to stay as it is.
+    full = limit.contacts / limit.wanted if limit.wanted else np.inf
+    in_a_year = _in_a_year(growth, limit, horizon)
+    over = series.count > full
+    if len(over) and over[-1]:
+        since = int(series.day[_first_for_good(over) or 0])
+        return Outlook(limit, OUTGROWN, since, since, since, _same(limit), in_a_year)
+    if not growth:
+        return Outlook(limit, UNKNOWN)
+    days = np.arange(growth[0].last_day + 1, horizon + 1)
+    middle = _first_for_good(growth[0].counts(days) > full)
+    early = [_first(model.counts(days, (1 + level) / 2) > full) for model in growth]
+    late = [_first_for_good(model.counts(days, (1 - level) / 2) > full) for model in growth]
+    return Outlook(
+        limit,
+        LATER if middle is None else EXPECTED,
+        None if middle is None else int(days[middle]),
+        min((int(days[found]) for found in early if found is not None), default=None),
+        None if None in late else max(int(days[found]) for found in late if found is not None),
+        None if middle is None else _expected(limit, limit.wanted),
+        in_a_year,
+    )
+
+
+def _first(above: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int | None:
+    found = np.flatnonzero(above)
+    return int(found[0]) if len(found) else None
+
+
+def _first_for_good(above: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int | None:
+    """The first position from which all are true."""
+    below = np.flatnonzero(~above)
+    first = int(below[-1]) + 1 if len(below) else 0
+    return first if first < len(above) else None
+
+
+def _in_a_year(growth: tuple[Growth, ...], limit: Limit, horizon: int) -> Bounds | None:
+    if not growth or growth[0].last_day + YEAR > horizon:
+        return None
+    directory = float(growth[0].counts(np.array([growth[0].last_day + YEAR]))[0])
+    return _expected(limit, min(limit.wanted, limit.contacts / directory))
+
+
+def _same(limit: Limit) -> Bounds | None:
+    return None if limit.kept is None else _expected(limit, limit.kept)
+
+
+def _expected(limit: Limit, share: float) -> Bounds | None:
+    """Coverage at another share of the directory kept, from today's."""
+    if limit.coverage is None or not limit.kept:
+        return None
+    scaled = min(1.0, limit.coverage * share / limit.kept)
+    return Bounds(min(scaled, limit.coverage), max(scaled, limit.coverage))

@@ -1,0 +1,112 @@
+"""Where a forecast gets its numbers from: the recorded runs, or snapshots given by hand.
+
+Receives the frame of `record.read`, or texts such as `2024-01-01=180000` and CSV files of date and count; hands on a `Series`
+and what the last run says of each radio.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import polars as pl
+
+from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
+from pruner.history.growth import Series
+from pruner.history.record import RADIO, SOURCE
+
+_EPOCH: Final = datetime.date(1970, 1, 1)
+_MOST: Final = 1 << 53
+
+
+@dataclass(frozen=True, slots=True)
+class RadioNow:
+    """What the last run that had this radio says: shares of the directory wanted and kept, and the coverage."""
+
+    wanted: float
+    kept: float
+    coverage: float | None
+
+
+def recorded(runs: pl.DataFrame) -> tuple[Series, int]:
+    """The stations found on each recorded day (the last run of a day), and how many runs were left aside.
+
+    Runs before the last change of the set of sources count another directory: they are left aside.
+    """
+    sources = (
+        runs.filter(pl.col("about") == SOURCE).group_by("run").agg(pl.col("name").unique().sort().str.join("\n").alias("set"))
+    )
+    whole = runs.filter(pl.col("about") == RADIO).group_by("run", "day").agg(pl.col("contacts").max())
+    every = whole.join(sources, on="run", how="left").sort("run")
+    other = np.flatnonzero((every["set"].ne_missing(every["set"].last() if every.height else None)).to_numpy())
+    aside = int(other[-1]) + 1 if len(other) else 0
+    days = every[aside:].filter(pl.col("contacts") > 0).unique("day", keep="last").sort("day")
+    return Series(days["day"].to_physical().to_numpy().astype(np.int64), days["contacts"].to_numpy().astype(np.float64)), aside
+
+
+def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
+    """The last word of the history on each radio, by name."""
+    last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")
+    return {
+        row["name"]: RadioNow(row["wanted"] / row["contacts"], row["kept"] / row["contacts"], row["coverage"])
+        for row in last.sort("name").to_dicts()
+    }
+
+
+def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:
+    """A series from `YYYY-MM-DD=count` texts and a CSV file of date and count (with or without a heading line).
+
+    Raises SettingsError for the texts and InputRefusedError for the file, with all mistakes at once.
+    """
+    problems: list[str] = []
+    found: dict[int, int] = {}
+    for text in snapshots:
+        day, sign, count = text.partition("=")
+        _take(found, problems, f"--snapshot {text!r}", (day, count) if sign else (text,))
+    if problems:
+        raise SettingsError(problems)
+    if file is not None:
+        for line, cells in _rows(file):
+            _take(found, problems, f"{file}:{line}", cells)
+        if problems:
+            raise InputRefusedError("\n".join(problems[:20]))
+    days = sorted(found)
+    return Series(np.array(days, dtype=np.int64), np.array([found[day] for day in days], dtype=np.float64))
+
+
+def _rows(file: Path) -> Iterable[tuple[int, Sequence[str]]]:
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as opened:
+            reader = csv.reader(opened)
+            rows = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
+    except FileNotFoundError:
+        raise SourceMissingError(f"{file}: no such file; expected a CSV of date and count") from None
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise InputRefusedError(f"{file}: cannot be read as a CSV of date and count ({error})") from None
+    heading = bool(rows) and not any(character.isdigit() for cell in rows[0][1] for character in cell)
+    return rows[1:] if heading else rows
+
+
+def _take(found: dict[int, int], problems: list[str], where: str, cells: Sequence[str]) -> None:
+    try:
+        day_text, count_text = cells
+        day = (datetime.date.fromisoformat(day_text.strip()) - _EPOCH).days
+        count = int(count_text.strip())
+        if not 0 < count < _MOST:
+            raise ValueError
+    except ValueError:
+        problems.append(f"{where}: expected a date and a count of stations, such as 2024-01-01 and 180000")
+        return
+    if day in found:
+        problems.append(f"{where}: this day is given twice")
+    found[day] = count
+
+
+def date_of(day: int) -> datetime.date:
+    """The date of a day counted from 1970-01-01."""
+    return _EPOCH + datetime.timedelta(days=day)
