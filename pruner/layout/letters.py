@@ -1,0 +1,70 @@
+"""Text that an encoding cannot hold -> letters that it can, as the contact's country spells them.
+
+Receives texts with countries, hands on texts. Only letters that the encoding lacks are touched, and each distinct text
+once.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from typing import Final
+
+import polars as pl
+from anyascii import anyascii
+
+from pruner.layout.encoding import TextEncoding
+
+# ICAO Doc 9303 Part 3, section 6, table A, and Unicode CLDR's transforms de-ASCII and da-ASCII (all from memory).
+_GERMAN: Final[Mapping[str, str]] = {"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"}
+_NORDIC: Final[Mapping[str, str]] = {"å": "aa", "ø": "oe", "æ": "ae"}
+_TABLES: Final[tuple[Mapping[str, str], ...]] = ({}, _GERMAN, _NORDIC)
+_GERMAN_COUNTRIES: Final = ("AT", "CH", "DE", "LI")
+_NORDIC_COUNTRIES: Final = ("AX", "DK", "FI", "FO", "GL", "NO", "SE", "SJ")
+_SPELLING: Final = {**dict.fromkeys(_GERMAN_COUNTRIES, "1"), **dict.fromkeys(_NORDIC_COUNTRIES, "2")}
+
+
+def spelled(texts: pl.Series, country_codes: pl.Series | None, encoding: TextEncoding) -> tuple[pl.Series, pl.Series]:
+    """The texts with every letter that the encoding lacks written in others, and which texts were changed.
+
+    `country_codes` are ISO 3166-1 alpha-2 codes ("" unknown). Letters that no table knows go through `anyascii`, which
+    knows every script; what has no letters at all vanishes.
+    """
+    odd = texts.str.len_bytes() != texts.str.len_chars()
+    if encoding.holds_all or not odd.any():
+        return texts, pl.Series([False]).new_from_index(0, len(texts))
+    if country_codes is None:
+        country_codes = pl.Series([""], dtype=pl.String).new_from_index(0, len(texts))
+    rows = odd.arg_true()
+    spelling = country_codes.gather(rows).replace_strict(_SPELLING, default="0", return_dtype=pl.String)
+    keys = spelling + texts.gather(rows)
+    distinct = keys.unique(maintain_order=True)
+    known = [spell(key[1:], _TABLES[int(key[0])], encoding) for key in distinct.to_list()]
+    replaced = keys.replace_strict(distinct, pl.Series(known, dtype=pl.String), return_dtype=pl.String)
+    result = texts.clone().scatter(rows, replaced)  # scatter writes into its series
+    return result, result != texts
+
+
+def spell(text: str, table: Mapping[str, str], encoding: TextEncoding) -> str:
+    """One text in letters that the encoding holds."""
+    text = unicodedata.normalize("NFC", text)
+    if encoding.holds(text):
+        return text
+    parts = []
+    for place, character in enumerate(text):
+        if encoding.holds(character):
+            parts.append(character)
+            continue
+        own = table.get(character.lower())
+        if own is None:
+            parts.append(anyascii(character))
+        elif character.islower():
+            parts.append(own)
+        else:
+            parts.append(own.capitalize() if text[place + 1 : place + 2].islower() else own.upper())
+    return "".join(parts)
+
+
+def spelling_of(country_code: str) -> Mapping[str, str]:
+    """The table of a country, empty where it has none of its own."""
+    return _TABLES[int(_SPELLING.get(country_code, "0"))]
