@@ -1,0 +1,1 @@
+"""Bytes onto this machine: local files and HTTP. The only network code of the project."""

@@ -1,0 +1,115 @@
+"""The body of an answer -> a file, whole and within its limits, or a reason why not."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import io
+import re
+import zlib
+from typing import Any, BinaryIO, Final
+
+from urllib3.exceptions import ProtocolError
+from urllib3.response import BaseHTTPResponse
+
+from pruner.sources.request import FailedError, Request
+
+_PIECE: Final = 1 << 18
+_PAGES: Final = ("text/html", "application/xhtml+xml")
+# How a page or XML begins: WHATWG "MIME Sniffing", section 7.1, the table of tags that mean text/html (from memory), and <?xml.
+_PAGE_START: Final = re.compile(
+    rb"(?i)(\xef\xbb\xbf)?[\t\n\x0c\r ]*(<\?xml|<!--"
+    rb"|<(!doctype html|html|head|script|iframe|h1|div|font|table|a|style|title|b|body|br|p)[\t\n\x0c\r />])"
+)
+
+
+class _Raw(io.RawIOBase):
+    """The bytes of an answer as sent, counted."""
+
+    def __init__(self, response: BaseHTTPResponse, at_most: int) -> None:
+        self._response = response
+        self._at_most = at_most
+        self._count = 0
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        data = self._response.read(len(buffer), decode_content=False)
+        self._count += len(data)
+        if self._count > self._at_most:
+            raise too_large(self._at_most)
+        buffer[: len(data)] = data
+        return len(data)
+
+
+def receive(response: BaseHTTPResponse, request: Request, file: BinaryIO) -> tuple[str, int, bool]:
+    """Writes the body into a file; returns its SHA-256, its size in bytes and whether its end could be checked.
+
+    Raises FailedError for a page, for a body that is empty, larger than allowed, damaged or not complete (RFC 9112, section 8;
+    for gzip also RFC 1952, section 2.3.1: checksum and length at the end), and what urllib3 raises for a lost connection.
+    """
+    encoding = _encoding(response)
+    _refuse_page(response)
+    length = response.headers.get("Content-Length", "")
+    if re.fullmatch("[0-9]+", length, re.ASCII) and (len(length) > 18 or int(length) > request.raw_bytes_at_most):
+        raise too_large(request.raw_bytes_at_most)
+    chunked = "chunked" in response.headers.get("Transfer-Encoding", "").lower()
+    stream: io.BufferedIOBase = io.BufferedReader(_Raw(response, request.raw_bytes_at_most), _PIECE)
+    if encoding == "gzip":
+        stream = gzip.GzipFile(fileobj=stream, mode="rb")
+    digest, size = _copy(stream, file, request)
+    return digest, size, bool(chunked or length or encoding)
+
+
+def _copy(stream: io.BufferedIOBase, file: BinaryIO, request: Request) -> tuple[str, int]:
+    digest = hashlib.sha256()
+    size = 0
+    while piece := _read(stream):
+        if size == 0 and _PAGE_START.match(piece):
+            raise _page()
+        size += len(piece)
+        if size > request.decoded_bytes_at_most:
+            raise too_large(request.decoded_bytes_at_most, unpacked=True)
+        digest.update(piece)
+        file.write(piece)
+    if not size:
+        raise FailedError("sent an empty answer; check the location", refused=True)
+    return digest.hexdigest(), size
+
+
+def _read(stream: io.BufferedIOBase) -> bytes:
+    try:
+        return stream.read(_PIECE)
+    except ProtocolError as error:
+        raise FailedError("sent an answer that ends early; try again later", refused=True, again=True) from error
+    except EOFError as error:
+        raise FailedError("sent compressed data that ends early; tell its keeper", refused=True) from error
+    except (gzip.BadGzipFile, zlib.error) as error:
+        raise FailedError("sent compressed data that is damaged; tell its keeper", refused=True) from error
+
+
+def _encoding(response: BaseHTTPResponse) -> str:
+    """ "gzip" or "" (RFC 9110, section 8.4.1: x-gzip is the same as gzip). Only these were asked for."""
+    encoding = response.headers.get("Content-Encoding", "").strip().lower()
+    if encoding in ("", "identity"):
+        return ""
+    if encoding in ("gzip", "x-gzip"):
+        return "gzip"
+    raise FailedError("sent a compressed answer that was not asked for; tell its keeper that only gzip is", refused=True)
+
+
+def _refuse_page(response: BaseHTTPResponse) -> None:
+    kind = response.headers.get("Content-Type", "").partition(";")[0].strip().lower()
+    if kind in _PAGES:
+        raise _page(f" ({kind})")
+
+
+def _page(kind: str = "") -> FailedError:
+    return FailedError(f"sent a page{kind} where a table is due; open it in a browser and see what it asks for", refused=True)
+
+
+def too_large(at_most: int, *, unpacked: bool = False) -> FailedError:
+    """The refusal of an answer beyond a limit in bytes."""
+    state = " when unpacked" if unpacked else ""
+    return FailedError(f"sent more than {at_most:,} bytes{state}; raise the limit if that is right", refused=True)

@@ -1,0 +1,33 @@
+"""Local files: a location (file, folder or pattern) -> the files it means."""
+
+from __future__ import annotations
+
+import glob
+from pathlib import Path
+
+from pruner.errors import SourceMissingError
+
+
+def find(location: str) -> list[Path]:
+    """The files that a location means, sorted by path.
+
+    `location` is a file, a folder (its files, hidden ones and folders in it left out) or a pattern of `glob.glob` (`**` for
+    any depth). Raises SourceMissingError with one line when there is none, or when a named folder cannot be looked into.
+    """
+    path = Path(location)
+    try:
+        if path.is_dir():
+            found = [entry for entry in path.iterdir() if entry.is_file() and not entry.name.startswith(".")]
+            missing = "the folder holds no file"
+        elif glob.has_magic(location) and not path.is_file():
+            # The pattern may be absolute, which Path.glob refuses.
+            found = [Path(name) for name in glob.glob(location, recursive=True) if Path(name).is_file()]  # noqa: PTH207
+            missing = "no file matches"
+        else:
+            found = [path] if path.exists() else []
+            missing = "no such file"
+    except OSError as error:
+        raise SourceMissingError(f"{location}: cannot be looked into ({error.strerror}); check its permissions") from error
+    if not found:
+        raise SourceMissingError(f"{location}: {missing}; check the location")
+    return sorted(found)
