@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from pruner import __version__
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
 
 app = typer.Typer(
@@ -20,22 +20,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-
-SettingsOption = Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
-_DEFAULT = Path("pruner.toml")
-
-
-def _tell(message: str) -> None:
-    """Progress: on a terminal only."""
-    if sys.stderr.isatty():
-        print(f"  {message} ...", file=sys.stderr, flush=True)
-
-
-def _hint(message: str) -> None:
-    """What could be done next: on a terminal only."""
-    if sys.stderr.isatty():
-        print(message, file=sys.stderr)
 
 
 def _version(asked: bool) -> None:
@@ -63,10 +47,10 @@ def demo(
     from pruner.cli.text import safe
     from pruner.demo.write import write_demo
 
-    _tell("inventing stations")
+    tell("inventing stations")
     for path in write_demo(folder, stations):
         print(safe(str(path)))
-    _hint(f"next: pruner fit --settings {safe(str(folder / 'pruner.toml'))}")
+    hint(f"next: pruner fit --settings {safe(str(folder / 'pruner.toml'))}")
 
 
 @app.command()
@@ -77,7 +61,7 @@ def init(
     locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
     radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
     out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
-    settings: SettingsOption = _DEFAULT,
+    settings: SettingsOption = DEFAULT_SETTINGS,
 ) -> None:
     """Write a commented settings file; an existing one is never overwritten.
 
@@ -101,11 +85,11 @@ def init(
         settings.unlink()
         raise
     print(safe(str(settings)))
-    _hint(f"next: pruner check --settings {safe(str(settings))}")
+    hint(f"next: pruner check --settings {safe(str(settings))}")
 
 
 @app.command()
-def check(settings: SettingsOption = _DEFAULT, as_json: JsonOption = False) -> None:
+def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
     """Check a settings file and show every mistake in it at once; reads no directory.
 
     Example: pruner check --settings pruner.toml
@@ -128,54 +112,11 @@ def check(settings: SettingsOption = _DEFAULT, as_json: JsonOption = False) -> N
 
 
 @app.command()
-def fit(
-    files: Annotated[list[Path] | None, typer.Argument(help="Directories of stations (short form).")] = None,
-    contacts: Annotated[int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")] = None,
-    country: Annotated[str | None, typer.Option(help="Short form: your country, kept first.")] = None,
-    neighbours: Annotated[bool, typer.Option("--neighbours", help="Short form: then its neighbours.")] = False,
-    locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
-    one_per_callsign: Annotated[bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")] = False,
-    system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
-    out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
-    settings: SettingsOption = _DEFAULT,
-    as_json: JsonOption = False,
-) -> None:
-    """Fit directories into the radios of the settings and account for every row.
-
-    Examples: pruner fit
-    pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out
-    """
-    from pruner.cli.summary_text import summary_text
-    from pruner.pipeline import run
-
-    if files:
-        if contacts is None:
-            raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
-        from pruner.settings.short import short_settings
-
-        target = out or Path("out")
-        chosen = short_settings(files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr")
-    else:
-        from pruner.settings.load import load_settings
-
-        given = (contacts, country, neighbours or None, locator, one_per_callsign or None, system, out)
-        if any(value is not None for value in given):
-            raise SettingsError("fit: these options belong to the short form; name a file of stations as well")
-        chosen = load_settings(settings)
-    result = run(chosen, _tell)
-    if as_json:
-        print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
-        return
-    for summary, folder in zip(result.summaries, result.folders, strict=True):
-        print(summary_text(summary, folder))
-
-
-@app.command()
 def why(
     contact: Annotated[str, typer.Argument(help="An id or a call sign.")],
     radio: Annotated[str | None, typer.Option(help="Which radio, where the settings name several.")] = None,
     out: Annotated[Path | None, typer.Option(help="The result folder of a short-form fit.")] = None,
-    settings: SettingsOption = _DEFAULT,
+    settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
     """Tell the whole story of one contact in the last fit.
@@ -203,6 +144,9 @@ def why(
 
 
 # Commands that live in modules of their own; each adds itself to the app and imports nothing heavy.
+from pruner.cli import fit as _fit  # noqa: E402
+
+_fit.register(app)
 
 from pruner.cli import talkgroups as talkgroup_command  # noqa: E402
 

@@ -1,27 +1,29 @@
-"""The summary of a fit as text for a terminal of 80 columns."""
+"""Results of a fit as text for a terminal of 80 columns."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
-from pruner.cli.text import number, paragraph, shortened, table
+from pruner.cli.text import number, paragraph, percent, shortened, strong, table
+
+_CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
 def summary_text(summary: dict[str, Any], folder: Path) -> str:
     """What was read, kept, dropped and rejected, by rule and reason, and where the files lie."""
-    limit = summary["limit"]["contacts"]
-    dropped = sum(summary["dropped"].values())
     lines = [
-        f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {number(limit)} contacts",
+        strong(f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {_limit(summary)}"),
         "",
-        f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
-        f" + rejected {number(summary['rejected'])}",
+        _account(summary),
         "",
         table(
-            [("keep rule", "matched", "kept")]
-            + [(shortened(rule["name"], 40), number(rule["matched"]), number(rule["kept"])) for rule in summary["rules"]],
-            right=(1, 2),
+            [("keep rule", "order", "matched", "kept")]
+            + [
+                (shortened(rule["name"], 36), rule["order"], number(rule["matched"]), number(rule["kept"]))
+                for rule in summary["rules"]
+            ],
+            right=(2, 3),
         ),
     ]
     if summary["cut"]:
@@ -32,8 +34,93 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
     if reasons:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
+    if summary["coverage"]:
+        lines += ["", *_coverage_lines(summary)]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
-    lines += ["", paragraph(f"files in {folder}: " + ", ".join(names))]
-    lines += ["", "A name on the screen is a claim, not an identification."]
-    lines += ["Back up the radio before writing it."]
+    lines += ["", paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
+
+
+def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
+    """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
+    rows = [("radio", "limit", "kept", "cut inside rule", "calls named", "room left")]
+    for summary in summaries:
+        limit = summary["limit"]["contacts"]
+        cut = summary["cut"]
+        rows.append(
+            (
+                shortened(summary["radio"], 20),
+                number(limit) if limit is not None else "-",
+                number(summary["kept"]),
+                shortened(cut["rule"], 20) if cut else "-",
+                _share(summary["coverage"]),
+                number(limit - summary["kept"]) if limit is not None else "-",
+            )
+        )
+    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), ""]
+    lines += [paragraph(f"{summary['radio']}: {folder}") for summary, folder in zip(summaries, folders, strict=True)]
+    return "\n".join([*lines, "", *_CAUTIONS])
+
+
+def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
+    """One line per limit, then what each rule would keep."""
+    head = [("limit", "kept", "cut inside rule", "calls named", "file", "to send")]
+    body = [
+        (
+            number(row["contacts"]),
+            number(row["kept"]),
+            shortened(row["cut"], 24) if row["cut"] else "-",
+            _share(row["coverage"]),
+            f"{row['bytes'] / 1e6:.1f} MB",
+            _duration(row["seconds"]),
+        )
+        for row in rows
+    ]
+    rules = list(rows[0]["rules"]) if rows else []
+    kept = [("kept by rule", *(number(row["contacts"]) for row in rows))]
+    kept += [(shortened(rule, 28), *(number(row["rules"][rule]) for row in rows)) for rule in rules]
+    right = tuple(range(1, len(rows) + 1))
+    parts = [strong(shortened(radio, 60)), table(head + body, right=(0, 1, 3, 4, 5))]
+    return "\n\n".join([*parts, table(kept, right=right)])
+
+
+def _limit(summary: dict[str, Any]) -> str:
+    limit, free = summary["limit"]["contacts"], summary["limit"].get("keep_free")
+    text = f"{number(limit)} contacts" if limit is not None else "contacts"
+    return text + (f", {number(free)} kept free" if free else "")
+
+
+def _account(summary: dict[str, Any], *, of_first: bool = False) -> str:
+    dropped = sum(summary["dropped"].values())
+    text = (
+        f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
+        f" + rejected {number(summary['rejected'])}"
+    )
+    return f"{text} ({shortened(summary['radio'], 20)})" if of_first else text
+
+
+def _share(coverage: dict[str, Any] | None) -> str:
+    if not coverage:
+        return "no logs"
+    return percent((coverage["mine"] or coverage["all"])["share"])
+
+
+def _coverage_lines(summary: dict[str, Any]) -> list[str]:
+    coverage = summary["coverage"]
+    days = coverage["window_days"]
+    lines = []
+    for part, words in (("mine", "on your talkgroups"), ("all", "on all talkgroups")):
+        told = coverage[part]
+        if told and told["share"] is not None:
+            lines.append(
+                f"{percent(told['share'])} of the calls {words} in the last {days} days have a name"
+                f" (best possible {percent(told['best_share'])})."
+            )
+    return [paragraph(line) for line in lines] or [f"No calls in the last {days} days of the heard logs."]
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 60:
+        return f"{seconds:.0f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest:02} s" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02} min"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import textwrap
 import unicodedata
 from collections.abc import Sequence
@@ -39,6 +41,24 @@ def paragraph(text: str, indent: str = "") -> str:
 def number(value: int) -> str:
     """A number with thousands separated."""
     return f"{value:,}"
+
+
+def percent(share: float | None) -> str:
+    """A share as percent with as many places as keep it from looking whole when it is not; `-` for none."""
+    if share is None:
+        return "-"
+    for places in (1, 2, 3):
+        text = f"{share * 100:.{places}f}"
+        if share == 1 or float(text) < 100:
+            break
+    return f"{text} %"
+
+
+def strong(text: str) -> str:
+    """A safe text in bold on a terminal that shows it; plain in a pipe and where NO_COLOR is set (no-color.org)."""
+    clear = safe(text)
+    plain = not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    return clear if plain else f"\x1b[1m{clear}\x1b[0m"
 
 
 def table(rows: Sequence[Sequence[str]], *, right: Sequence[int] = ()) -> str:

@@ -5,8 +5,11 @@ Receives what was loaded and limits, hands on one row per limit: kept per rule, 
 
 from __future__ import annotations
 
+import csv
+import io
+import json
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -54,3 +57,25 @@ def what_if(
             }
         )
     return rows
+
+
+def write_what_if(results: Mapping[str, list[dict[str, Any]]], folder: Path) -> list[Path]:
+    """`<radio>.json` with everything and `<radio>.csv` with one line per limit; returns the paths."""
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = []
+    for radio, rows in results.items():
+        columns = ["contacts", "kept", "cut", "bytes", "seconds"]
+        shares = {"coverage": "all", "coverage on mine": "mine"}
+        table = io.StringIO()
+        writer = csv.writer(table, lineterminator="\n")
+        rules = list(rows[0]["rules"]) if rows else []
+        writer.writerow([*columns, *shares, *(f"kept by {name}" for name in rules)])
+        for row in rows:
+            told = [((row["coverage"] or {}).get(key) or {}).get("share") for key in shares.values()]
+            writer.writerow([*(row[column] for column in columns), *told, *(row["rules"][name] for name in rules)])
+        contents = {f"{radio}.csv": table.getvalue(), f"{radio}.json": json.dumps(rows, ensure_ascii=True, indent=2) + "\n"}
+        for name, text in contents.items():
+            beside = folder / f".{name}.part"
+            beside.write_text(text, encoding="utf-8")
+            paths.append(beside.replace(folder / name))
+    return paths

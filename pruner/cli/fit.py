@@ -1,0 +1,113 @@
+"""`pruner fit`: the main job, and what other limits would hold."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.text import safe
+from pruner.errors import SettingsError
+
+if TYPE_CHECKING:
+    from pruner.settings.models import Settings
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(fit)
+
+
+def fit(
+    files: Annotated[list[Path] | None, typer.Argument(help="Directories of stations (short form).")] = None,
+    contacts: Annotated[int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")] = None,
+    country: Annotated[str | None, typer.Option(help="Short form: your country, kept first.")] = None,
+    neighbours: Annotated[bool, typer.Option("--neighbours", help="Short form: then its neighbours.")] = False,
+    locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
+    one_per_callsign: Annotated[bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")] = False,
+    system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
+    what_if: Annotated[
+        str | None, typer.Option("--what-if", help="Fit nothing; show what other limits would hold, such as 50000,200000.")
+    ] = None,
+    serial: Annotated[int, typer.Option(min=1, help="With --what-if: bits per second of the cable.")] = 9600,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Fit directories into the radios of the settings and account for every row.
+
+    Examples: pruner fit
+    pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out
+    pruner fit --what-if 50000,100000,200000,500000
+    """
+    chosen = _settings(files, contacts, country, neighbours, locator, one_per_callsign, system, out, settings)
+    if what_if is not None:
+        _show_what_if(chosen, what_if, serial, as_json)
+        return
+    from pruner.cli.summary_text import several_text, summary_text
+    from pruner.pipeline import run
+
+    result = run(chosen, tell)
+    if as_json:
+        print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
+    elif len(result.summaries) == 1:
+        print(summary_text(result.summaries[0], result.folders[0]))
+    else:
+        print(several_text(result.summaries, result.folders))
+    where = "" if files else f" --settings {safe(str(settings))}" if settings != DEFAULT_SETTINGS else ""
+    hint(f"next: pruner why CALLSIGN{where}" if not files else f"next: pruner why CALLSIGN --out {safe(str(out or 'out'))}")
+
+
+def _settings(
+    files: list[Path] | None,
+    contacts: int | None,
+    country: str | None,
+    neighbours: bool,
+    locator: str | None,
+    one_per_callsign: bool,
+    system: str | None,
+    out: Path | None,
+    settings: Path,
+) -> Settings:
+    if files:
+        if contacts is None:
+            raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
+        from pruner.settings.short import short_settings
+
+        target = out or Path("out")
+        return short_settings(files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr")
+    from pruner.settings.load import load_settings
+
+    given = (contacts, country, neighbours or None, locator, one_per_callsign or None, system, out)
+    if any(value is not None for value in given):
+        raise SettingsError("fit: these options belong to the short form; name a file of stations as well")
+    return load_settings(settings)
+
+
+def _show_what_if(settings: Settings, limits: str, serial: int, as_json: bool) -> None:
+    from pruner.cli.summary_text import what_if_text
+    from pruner.pipeline.job import load
+    from pruner.pipeline.what_if import what_if, write_what_if
+
+    numbers = _limits(limits)
+    loaded = load(settings, tell)
+    results = {radio.name: what_if(loaded, radio, numbers, serial, tell) for radio in settings.radios}
+    files = write_what_if(results, settings.output.state / "what-if")
+    if as_json:
+        print(json.dumps(results, ensure_ascii=True, indent=2))
+        return
+    print("\n\n".join(what_if_text(name, rows) for name, rows in results.items()))
+    print("\n" + "\n".join(safe(str(path)) for path in files))
+
+
+def _limits(text: str) -> list[int]:
+    try:
+        numbers = [int(part.strip().replace("_", "")) for part in text.split(",")]
+    except ValueError:
+        numbers = []
+    if not numbers or any(not 0 <= number < 1 << 31 for number in numbers):
+        raise SettingsError(f"--what-if: expected whole numbers with commas between, such as 50000,200000, got {text!r}")
+    return numbers
