@@ -30,7 +30,7 @@ def fold(rows: Frame) -> Frame:
     """
     frame: Any = nw.from_native(rows)
     time = nw.col("time")
-    return (  # type: ignore[no-any-return]
+    return (
         frame.select(*(nw.col(name).cast(nw.Int64) for name in LOG_COLUMNS))
         # The rest is taken off before dividing: engines that divide as floating-point numbers then stay exact.
         .with_columns(day=((time - time % DAY) // DAY).cast(nw.Int64))
@@ -49,7 +49,7 @@ def fold(rows: Frame) -> Frame:
 def merge(folded: Frame) -> Frame:
     """Adds up folded rows that bear the same key, such as those of two logs of one day; same columns as `fold`."""
     frame: Any = nw.from_native(folded)
-    return (  # type: ignore[no-any-return]
+    return (
         frame.group_by(*KEY)
         .agg(
             calls=nw.col("calls").sum(),

@@ -19,7 +19,7 @@ import polars as pl
 import pyarrow as pa
 
 from pruner.heard.dense import Codes, DayCells
-from pruner.heard.fold import DAY, LOG_COLUMNS, fold, merge
+from pruner.heard.fold import DAY, KEY, LOG_COLUMNS, SUMS, fold, merge
 from pruner.heard.parts import as_rows, read_part, write_part
 
 #: Shorter runs wait for each other.
@@ -29,6 +29,8 @@ _MANY: Final = 1 << 16
 _OPEN_DAYS: Final = 2
 #: Calls that are folded at once where there are no cells for them.
 _SPARSE: Final = 4_000_000
+#: Rows of a stored day that are added up at once.
+_MERGED: Final = 1 << 19
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,10 +138,14 @@ class Folding:
 
     def _close(self, day: int) -> None:
         cells = self._open.pop(day)
-        self._write(lambda: self._pieces.setdefault(day, []).append(self._written(as_rows(cells.rows(), day), day)))
 
-    def _written(self, rows: pa.Table, day: int) -> Path:
-        return write_part(rows, self._folder, day)
+        def write() -> None:
+            runs = (as_rows(run, day) for run in cells.rows())
+            self._pieces.setdefault(day, []).append(write_part(runs, self._folder, day))
+
+        if self._writing:
+            self._writing.result()
+        self._writing = self._writer.submit(write)
 
     def _take_sparse(self, calls: Calls) -> None:
         if len(calls):
@@ -158,22 +164,26 @@ class Folding:
         folded.write_parquet(path, compression="lz4", row_group_size=1 << 17)
         self._mixed.append((path, set(folded["day"].unique().to_list())))
 
-    def _write(self, work: object) -> None:
-        if self._writing:
-            self._writing.result()
-        self._writing = self._writer.submit(work)  # type: ignore[arg-type]
+
+def merged_day(day: int, parts: list[Path], rest: list[pl.DataFrame]) -> Iterator[pa.Table]:
+    """The rows of one day from files of the store and other folded rows, in runs of bounded length."""
+    tables = [pl.scan_parquet(path) for path in parts] + [frame.lazy() for frame in rest]
+    for low, high in _id_ranges(parts):
+        frames = [_as_folded(table.filter(pl.col("id").is_between(low, high))) for table in tables]
+        rows = merge(pl.concat(frames).collect()).sort("id", "talkgroup")
+        yield as_rows({name: rows[name].to_numpy() for name in rows.columns if name != "day"}, day)
 
 
-def merged_day(day: int, parts: list[Path], rest: list[pl.DataFrame]) -> pa.Table:
-    """The rows of one day from files of the store and other folded rows."""
-    frames = [_as_folded(read_part(path)) for path in parts] + rest
-    rows = merge(pl.concat(frames)).sort("id", "talkgroup")
-    return as_rows({name: rows[name].to_numpy() for name in rows.columns if name != "day"}, day)
+def _id_ranges(parts: list[Path]) -> list[tuple[int, int]]:
+    """Ranges of ids, first and last, that cut every file into runs of about `_MERGED` rows."""
+    ids = [read_part(path, ["id"])["id"].to_numpy() for path in parts]
+    longest = max(ids, key=len, default=np.zeros(0, dtype=np.uint32))
+    starts = [0, *(int(start) for start in np.unique(longest[_MERGED::_MERGED]))]
+    return list(zip(starts, [start - 1 for start in starts[1:]] + [int(np.iinfo(np.uint32).max)], strict=True))
 
 
-def _as_folded(rows: pa.Table) -> pl.DataFrame:
-    frame: pl.DataFrame = pl.DataFrame(rows)
-    return frame.select(
-        pl.col("day").cast(pl.Int32).cast(pl.Int64),
-        *(pl.col(name).cast(pl.Int64) for name in ("id", "talkgroup", "calls", "milliseconds", "first", "last")),
+def _as_folded(rows: pl.LazyFrame) -> pl.LazyFrame:
+    return rows.select(
+        pl.col("day").to_physical().cast(pl.Int64),
+        *(pl.col(name).to_physical().cast(pl.Int64) for name in (*KEY[1:], *SUMS)),
     )

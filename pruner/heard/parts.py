@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -43,13 +43,8 @@ POLARS_ROW: Final = pl.Schema(
         "last": pl.Datetime("ms", "UTC"),
     }
 )
-_ENCODING: Final = {
-    "id": "DELTA_BINARY_PACKED",
-    "calls": "PLAIN",
-    "milliseconds": "PLAIN",
-    "first": "PLAIN",
-    "last": "PLAIN",
-}
+_ENCODING: Final = dict.fromkeys(("id", "milliseconds", "first", "last"), "DELTA_BINARY_PACKED")
+_GROUP: Final = 1 << 18
 
 
 def day_name(day: int) -> str:
@@ -58,7 +53,7 @@ def day_name(day: int) -> str:
 
 
 def as_rows(columns: dict[str, npt.NDArray[np.generic]], day: int) -> pa.Table:
-    """The rows of one day from arrays of whole numbers; `first` and `last` in milliseconds since 1970-01-01 UTC."""
+    """Rows of one day from arrays of whole numbers; `first` and `last` in milliseconds since 1970-01-01 UTC."""
     count = len(columns["id"])
     arrays = []
     for field in ROW:
@@ -68,16 +63,30 @@ def as_rows(columns: dict[str, npt.NDArray[np.generic]], day: int) -> pa.Table:
     return pa.Table.from_arrays(arrays, schema=ROW)
 
 
-def write_part(rows: pa.Table, folder: Path, day: int) -> Path:
+def write_part(runs: Iterable[pa.Table], folder: Path, day: int) -> Path:
     """Writes the sorted rows of a day and names the file by its content. The file is on the disk on return."""
     making = folder / f"making-{day}.parquet"
-    parquet.write_table(
-        rows, making, row_group_size=1 << 20, compression="lz4", use_dictionary=["talkgroup", "day"], column_encoding=_ENCODING
-    )
-    with making.open("rb+") as file:
-        digest = hashlib.file_digest(file, "sha256").hexdigest()
-        os.fsync(file.fileno())
+    with parquet.ParquetWriter(
+        making, ROW, compression="none", use_dictionary=["talkgroup", "day", "calls"], column_encoding=_ENCODING
+    ) as file:
+        for group in _groups(runs):
+            file.write_table(group, row_group_size=_GROUP)
+    with making.open("rb+") as written:
+        digest = hashlib.file_digest(written, "sha256").hexdigest()
+        os.fsync(written.fileno())
     return making.replace(folder / f"{day_name(day)}-{digest[:16]}.parquet")
+
+
+def _groups(runs: Iterable[pa.Table]) -> Iterator[pa.Table]:
+    """The same rows in tables of equal length, however the runs were cut: the bytes shall not show it."""
+    held = ROW.empty_table()
+    for run in runs:
+        held = pa.concat_tables([held, run])
+        while held.num_rows >= _GROUP:
+            yield held.slice(0, _GROUP).combine_chunks()
+            held = held.slice(_GROUP)
+    if held.num_rows:
+        yield held.combine_chunks()
 
 
 def read_part(path: Path, columns: Sequence[str] | None = None) -> pa.Table:
