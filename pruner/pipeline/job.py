@@ -23,6 +23,8 @@ from pruner.reference import countries
 from pruner.report.ledger import write_ledger
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.rejected import write_rejected
+from pruner.report.switch import current_version
+from pruner.report.versions import check_places, new_version
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio, Settings
 
@@ -38,7 +40,12 @@ class RunResult:
 
 
 def run(settings: Settings, progress: Progress = silent) -> RunResult:
-    """Fits every radio of the settings and writes its folder. Raises PrunerError with one line per problem."""
+    """Fits every radio of the settings and writes its folder. Raises PrunerError with one line per problem.
+
+    Where `refresh` has published versions, the results become a new version.
+    """
+    if current_version(settings.output.folder):
+        return _run_as_version(settings, progress)
     with locked(settings.output.state, "fit"), contextlib.ExitStack() as folders:
         loaded = load(settings, progress)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
@@ -47,6 +54,14 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
             for radio, target in zip(settings.radios, targets, strict=True)
         ]
     return RunResult(summaries, targets)
+
+
+def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
+    folder, state = settings.output.folder, settings.output.state
+    check_places(folder, state)
+    with locked(state, "fit"), new_version(folder, state) as making:
+        summaries = run_into(settings, making, progress).summaries
+    return RunResult(summaries, [folder / radio.name for radio in settings.radios])
 
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:

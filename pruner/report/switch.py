@@ -114,7 +114,7 @@ def verify(version: Path) -> tuple[str, ...]:
 
     Raises PrunerError when a file is missing, is not named, or has another size or SHA-256.
     """
-    radios = sorted(version.iterdir())
+    radios = sorted(path for path in version.iterdir() if not path.name.startswith("."))
     for radio in radios:
         try:
             named = {file["name"]: file for file in json.loads((radio / "summary.json").read_bytes())["files"]}

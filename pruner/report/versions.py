@@ -24,6 +24,7 @@ from typing import Any, Final
 from pruner.errors import NothingToDoError, SettingsError
 from pruner.report import switch
 
+KEEP_VERSIONS: Final = 4
 _MAKING: Final = "-making"
 _REMOVING: Final = "-removing"
 _COUNTER: Final = "last-number"
@@ -43,7 +44,9 @@ class Version:
 
 
 @contextlib.contextmanager
-def new_version(folder: Path, state: Path, keep: int, details: Mapping[str, Any] | None = None) -> Iterator[Path]:
+def new_version(
+    folder: Path, state: Path, keep: int = KEEP_VERSIONS, details: Mapping[str, Any] | None = None
+) -> Iterator[Path]:
     """A folder to write the radios' folders into: verified and published when the block ends well, gone when it does not.
 
     The first time, a real `folder` that holds results of plain runs becomes a version itself. Of the versions of `folder`
@@ -52,8 +55,8 @@ def new_version(folder: Path, state: Path, keep: int, details: Mapping[str, Any]
     """
     folder = folder.absolute()
     with _one_line(folder, state):
+        check_places(folder, state)
         place = switch.published_place(folder)
-        _refuse_inside(state, folder, place)
         home = state / switch.VERSIONS
         home.mkdir(parents=True, exist_ok=True)
         _sweep(state)
@@ -72,6 +75,13 @@ def new_version(folder: Path, state: Path, keep: int, details: Mapping[str, Any]
                 _sweep(state)
             raise
         _drop(state, [version.number for version in versions(state, folder)[:-keep] if not version.current])
+
+
+def check_places(folder: Path, state: Path) -> None:
+    """Raises SettingsError when the state lies inside the published folder, which each version replaces."""
+    for outer in (folder.absolute(), switch.published_place(folder.absolute())):
+        if state.absolute().is_relative_to(outer) or state.resolve().is_relative_to(outer.parent.resolve() / outer.name):
+            raise SettingsError(f"{state}: lies inside the output folder, which each version replaces; move [output] state")
 
 
 def versions(state: Path, folder: Path | None = None) -> list[Version]:
@@ -243,12 +253,6 @@ def _next_number(home: Path) -> int:
     number = 1 + max([last, *(int(name) for name in taken if name.isascii() and name.isdigit())])
     write_whole(counter, f"{number}\n")
     return number
-
-
-def _refuse_inside(state: Path, folder: Path, place: Path) -> None:
-    for outer in (folder, place):
-        if state.absolute().is_relative_to(outer) or state.resolve().is_relative_to(outer.parent.resolve() / outer.name):
-            raise SettingsError(f"{state}: lies inside the output folder, which each version replaces; move [output] state")
 
 
 @contextlib.contextmanager

@@ -1,0 +1,56 @@
+"""A plain fit where versions are published makes a version too, and never writes into one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pruner.demo import write_demo
+from pruner.errors import SettingsError
+from pruner.pipeline import run
+from pruner.pipeline.job import run_into
+from pruner.report.versions import new_version, rollback, versions
+from pruner.settings.load import load_settings
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    write_demo(tmp_path / "demo", 1000)
+    return tmp_path / "demo" / "pruner.toml"
+
+
+def test_a_plain_fit_of_a_published_folder_is_a_new_version(demo: Path) -> None:
+    settings = load_settings(demo)
+    folder, state = settings.output.folder, settings.output.state
+    run(settings)
+    assert not folder.is_symlink()
+    plain = everything(folder)
+    with new_version(folder, state) as making:
+        run_into(settings, making)
+    assert [version.number for version in versions(state)] == [1, 2]
+    assert everything(folder) == plain  # the same bytes, whichever way they are made
+
+    demo.write_text(demo.read_text(encoding="utf-8").replace("200_000", "77"), encoding="utf-8")
+    result = run(load_settings(demo))
+    assert folder.is_symlink()
+    assert result.folders == [folder / "loan-handheld"]
+    assert everything(folder) != plain
+    assert [version.current for version in versions(state)] == [False, False, True]
+    rollback(folder, state)
+    assert everything(folder) == plain
+
+
+def test_a_state_inside_a_published_folder_leaves_it_alone(demo: Path) -> None:
+    settings = load_settings(demo)
+    with new_version(settings.output.folder, settings.output.state) as making:
+        run_into(settings, making)
+    before = everything(settings.output.folder)
+    inside = settings.output.model_copy(update={"state": settings.output.folder / ".pruner"})
+    with pytest.raises(SettingsError, match="lies inside the output folder"):
+        run(settings.model_copy(update={"output": inside}))
+    assert everything(settings.output.folder) == before
