@@ -1,0 +1,82 @@
+"""The table `[refresh]`: how unattended runs go about their work, and whom they tell.
+
+Receives the table as the TOML reader gives it (lists as tuples), hands on a frozen model whose paths are absolute.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated, Final
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from pruner.settings import values
+
+_ADDRESS: Final = re.compile(r"https?://[^/?#@\s]+(?:[/?#]\S*)?", re.IGNORECASE)
+
+
+def _address(text: str) -> str:
+    if not _ADDRESS.fullmatch(text) or not text.isprintable():
+        raise values.complete("expected an http(s) address without user name and password in it")  # it may hold a secret
+    return text
+
+
+def _argument(text: str) -> str:
+    if "\0" in text:
+        raise values.wrong("expected text without NUL characters")
+    return text
+
+
+def _program(arguments: tuple[str, ...]) -> tuple[str, ...]:
+    if not arguments[0].strip():
+        raise values.complete("expected the program first, then its arguments")
+    return arguments
+
+
+Address = Annotated[str, AfterValidator(_address)]
+Arguments = Annotated[tuple[Annotated[str, AfterValidator(_argument)], ...], Field(min_length=1), AfterValidator(_program)]
+Share = Annotated[float, Field(ge=0, le=1)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
+
+
+class Tell(_Table):
+    """Whom a refresh tells. `start`, `success` and `failure` are asked with GET; `command` (no shell) gets a paragraph on its
+    standard input, `file` holds the last one. None of them can make a refresh fail."""
+
+    start: Address | None = None
+    success: Address | None = None
+    failure: Address | None = None
+    command: Arguments | None = None
+    file: values.AnyPath | None = None
+
+
+class Refresh(_Table):
+    """How an unattended run fetches, guards, publishes and tells.
+
+    `keep_versions` versions stay. A directory is refused when it lost more than `shrink_share_at_most` of its rows, nearly all
+    rows of a country that had `country_rows_many` or more, a column, or when more than `repeat_share_at_most` of its rows bear
+    one id. `contact` is told to servers; none is asked more often than `minimum_interval_minutes`, and each has
+    `deadline_seconds`. `credentials` and `certificates` are files. From `worth_writing` changed contacts on it is worth
+    writing the radio anew (None: one in 200 of its contacts).
+    """
+
+    keep_versions: Annotated[int, Field(ge=1, le=1000)] = 4
+    shrink_share_at_most: Share = 0.1
+    country_rows_many: Annotated[int, Field(ge=1)] = 500
+    repeat_share_at_most: Share = 0.01
+    contact: values.Words | None = None
+    minimum_interval_minutes: Annotated[int, Field(ge=0, le=525_600)] = 60
+    deadline_seconds: Annotated[int, Field(ge=1, le=86_400)] = 300
+    credentials: values.AnyPath | None = None
+    certificates: values.AnyPath | None = None
+    worth_writing: Annotated[int, Field(ge=1)] | None = None
+    tell: Tell = Tell()
+
+
+def readable_paths(refresh: Refresh) -> tuple[Path, ...]:
+    """Files outside the usual folders that a refresh reads."""
+    return tuple(path for path in (refresh.credentials, refresh.certificates) if path is not None)
