@@ -6,7 +6,6 @@ Receives the table as the TOML reader gives it (lists as tuples), hands on a fro
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Annotated, Final
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -75,8 +74,3 @@ class Refresh(_Table):
     certificates: values.AnyPath | None = None
     worth_writing: Annotated[int, Field(ge=1)] | None = None
     tell: Tell = Tell()
-
-
-def readable_paths(refresh: Refresh) -> tuple[Path, ...]:
-    """Files outside the usual folders that a refresh reads."""
-    return tuple(path for path in (refresh.credentials, refresh.certificates) if path is not None)
