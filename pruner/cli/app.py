@@ -151,3 +151,7 @@ _fit.register(app)
 from pruner.cli import talkgroups as talkgroup_command  # noqa: E402
 
 talkgroup_command.register(app)
+
+from pruner.cli import history as _history  # noqa: E402
+
+_history.register(app)

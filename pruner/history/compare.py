@@ -65,6 +65,12 @@ class Difference:
         )
         return groups.sort("total", column, descending=[True, False]).rename({column: "name"}).to_dicts()
 
+    def by_field(self) -> dict[str, int]:
+        """How many contacts changed in each text column, columns in their order."""
+        names = self.changes.filter(pl.col("fields") != "")["fields"].str.split(" ").explode(empty_as_null=False)
+        found = dict(names.value_counts().rows())
+        return {field: int(found[field]) for field in TEXT_COLUMNS if field in found}
+
     def plain(self) -> dict[str, Any]:
         """The difference as plain values for JSON."""
         return {
@@ -74,6 +80,7 @@ class Difference:
             **self.counts,
             "total": self.total,
             "compared": list(self.compared),
+            "fields": self.by_field(),
             "countries": self.by(schema.COUNTRY),
             "rules": self.by(RULE),
         }

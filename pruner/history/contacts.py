@@ -26,11 +26,12 @@ COLUMNS: Final = (SYSTEM, schema.ID, *TEXT_COLUMNS, COUNTRY_CODE, RULE)
 @dataclass(frozen=True, slots=True)
 class ResultContacts:
     """Contacts of one result. `frame` has `COLUMNS`, one row per system and id, in that order. `fields` names the text
-    columns that are known; the others are empty. `name` says where they come from."""
+    columns that are known; the others are empty. `name` says where they come from, `unread` counts rows without a usable id."""
 
     name: str
     frame: pl.DataFrame
     fields: tuple[str, ...] = TEXT_COLUMNS
+    unread: int = 0
 
     def __len__(self) -> int:
         return self.frame.height
@@ -66,19 +67,22 @@ def read_summary(folder: Path) -> dict[str, Any]:
 def read_result(folder: Path) -> ResultContacts:
     """The kept contacts of a result folder.
 
-    Where the radio has a layout of its own and no contacts.csv, only call sign and country (from the ledger) are known. Raises
+    Where the radio has a layout of its own and no plain contacts.csv, only the call sign (from the ledger) is known. Raises
     SettingsError when there is no finished run, InputRefusedError when its files do not belong together.
     """
     read_summary(folder)
     kept = _kept(folder)
     path = folder / "contacts.csv"
-    if not path.is_file():
+    if not _is_plain(path):
         return ResultContacts(str(folder), kept, (schema.CALLSIGN,))
     written = _written(path)
     if not written[schema.ID].equals(kept[schema.ID]):
+        # With carried entries the file stands by id alone.
+        kept, written = kept.sort(schema.ID, SYSTEM), written.sort(schema.ID, maintain_order=True)
+    if not written[schema.ID].equals(kept[schema.ID]):
         raise InputRefusedError(f"{path}: does not hold the contacts that ledger.parquet names; run pruner fit again")
     frame = pl.concat([kept.select(SYSTEM, schema.ID, COUNTRY_CODE, RULE), written.drop(schema.ID)], how="horizontal")
-    return ResultContacts(str(folder), frame.select(COLUMNS))
+    return ResultContacts(str(folder), frame.select(COLUMNS).sort(SYSTEM, schema.ID))
 
 
 def _kept(folder: Path) -> pl.DataFrame:
@@ -90,6 +94,14 @@ def _kept(folder: Path) -> pl.DataFrame:
         return ordered(kept.select(slots, schema.ID, schema.CALLSIGN, pl.col(schema.COUNTRY).alias(COUNTRY_CODE), RULE))
     except (OSError, pl.exceptions.PolarsError):
         raise SettingsError(f"{path}: is not the ledger of a finished run; run pruner fit again") from None
+
+
+def _is_plain(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.readline().rstrip(b"\r\n") == ",".join(schema.CONTACT_COLUMNS).encode()
+    except OSError:
+        return False
 
 
 def _written(path: Path) -> pl.DataFrame:

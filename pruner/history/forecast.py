@@ -6,10 +6,9 @@ line these are the limits of Fieller's theorem, N. R. Draper, H. Smith, "Applied
 regression, from memory), and spans the intervals of all models that the series allows: over years, steady and exponential
 growth part further than the spread of either tells. Days are tried one by one up to the horizon, for all models alike.
 
-Coverage: with the best contacts kept first, the share of calls that is named grows with the share of the directory that
-is kept, and ever more slowly (concave, from nothing kept and nothing named). So a smaller share keeps at least its
-proportion of today's coverage and at most all of it; a larger share names at least as many as today and at most in
-proportion.
+Coverage to expect is read off the last run's curve (coverage by share of the directory kept, straight between its points):
+when the directory has grown, the same limit is a smaller share of it. This takes newcomers to be heard as much as those who
+are there now. Where only the coverage itself was recorded the curve is the line from nothing kept, nothing named.
 """
 
 from __future__ import annotations
@@ -40,22 +39,14 @@ OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A limit to ask for. `wanted` and `kept` are the shares of the directory that the rules ask for and that are kept today,
-    `coverage` is today's share of calls named (None: not known)."""
+    """A limit to ask for. `wanted`: share of the directory that the rules ask for; `coverage`: today's share of calls named
+    (None: not known); `curve`: coverage by share of the directory kept, pairs ascending from (0, 0), empty if not known."""
 
     name: str
     contacts: int
     wanted: float = 1.0
-    kept: float | None = None
     coverage: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Bounds:
-    """At least and at most."""
-
-    low: float
-    high: float
+    curve: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +62,8 @@ class Outlook:
     day: int | None = None
     earliest: int | None = None
     latest: int | None = None
-    coverage_then: Bounds | None = None
-    coverage_in_a_year: Bounds | None = None
+    coverage_then: float | None = None
+    coverage_in_a_year: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +104,12 @@ def _growth(series: Series) -> tuple[tuple[Growth, ...], str]:
 
 def _outlook(series: Series, growth: tuple[Growth, ...], horizon: int, limit: Limit, level: float) -> Outlook:
     # The rules ask for a share of the directory; that share is taken to stay as it is.
-    full = limit.contacts / limit.wanted if limit.wanted else np.inf
+    full = round(limit.contacts / limit.wanted, 6) if limit.wanted else np.inf
     in_a_year = _in_a_year(growth, limit, horizon)
     over = series.count > full
     if len(over) and over[-1]:
         since = int(series.day[_first_for_good(over) or 0])
-        return Outlook(limit, OUTGROWN, since, since, since, _same(limit), in_a_year)
+        return Outlook(limit, OUTGROWN, since, since, since, _expected(limit, series.count[-1]), in_a_year)
     if not growth:
         return Outlook(limit, UNKNOWN)
     days = np.arange(growth[0].last_day + 1, horizon + 1)
@@ -131,7 +122,7 @@ def _outlook(series: Series, growth: tuple[Growth, ...], horizon: int, limit: Li
         None if middle is None else int(days[middle]),
         min((int(days[found]) for found in early if found is not None), default=None),
         None if None in late else max(int(days[found]) for found in late if found is not None),
-        None if middle is None else _expected(limit, limit.wanted),
+        None if middle is None else _expected(limit, full),
         in_a_year,
     )
 
@@ -148,20 +139,15 @@ def _first_for_good(above: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int | 
     return first if first < len(above) else None
 
 
-def _in_a_year(growth: tuple[Growth, ...], limit: Limit, horizon: int) -> Bounds | None:
+def _in_a_year(growth: tuple[Growth, ...], limit: Limit, horizon: int) -> float | None:
     if not growth or growth[0].last_day + YEAR > horizon:
         return None
-    directory = float(growth[0].counts(np.array([growth[0].last_day + YEAR]))[0])
-    return _expected(limit, min(limit.wanted, limit.contacts / directory))
+    return _expected(limit, float(growth[0].counts(np.array([growth[0].last_day + YEAR]))[0]))
 
 
-def _same(limit: Limit) -> Bounds | None:
-    return None if limit.kept is None else _expected(limit, limit.kept)
-
-
-def _expected(limit: Limit, share: float) -> Bounds | None:
-    """Coverage at another share of the directory kept, from today's."""
-    if limit.coverage is None or not limit.kept:
+def _expected(limit: Limit, directory: float) -> float | None:
+    """Coverage when the directory holds so many stations."""
+    if not limit.curve:
         return None
-    scaled = min(1.0, limit.coverage * share / limit.kept)
-    return Bounds(min(scaled, limit.coverage), max(scaled, limit.coverage))
+    share = min(limit.wanted, limit.contacts / directory)
+    return float(np.interp(share, [at for at, _ in limit.curve], [named for _, named in limit.curve]))

@@ -10,8 +10,9 @@ A line holds `schema`, `day` and `rows`; a row has these keys, which are also th
 - `read`, `rejected`, `kept`: rows (null where a country is counted, but for `kept`)
 - `contacts`: stations found in the rows: read less rejected rows, reserved ids and duplicate ids
 - `wanted`: how many of them the rules asked for: kept and over limit
-- `limit`: contacts that the radio holds (null where its memory is counted otherwise)
-- `coverage`: share of heard calls whose caller was kept, null without heard logs
+- `limit`: contacts that the radio holds, less what stays free (null where its memory is counted otherwise)
+- `coverage`: share of heard calls (on the user's talkgroups, if named) whose caller was kept, null without heard logs
+- `curve`: pairs of contacts and coverage, what other limits would have named with the same rules, null without heard logs
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ COLUMNS: Final[dict[str, Any]] = {
     "wanted": pl.Int64,
     "limit": pl.Int64,
     "coverage": pl.Float64,
+    "curve": pl.List(pl.List(pl.Float64)),
 }
 _NO_STATION: Final = (REASON_WORDS[Reason.RESERVED_ID], REASON_WORDS[Reason.DUPLICATE_ID])
 _OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]
@@ -73,8 +75,8 @@ def _rows(summary: Mapping[str, Any]) -> list[dict[str, Any]]:
         "name": radio,
         "radio": radio,
         **_counts(summary, reasons),
-        "limit": (summary.get("limit") or {}).get("contacts"),
-        "coverage": _share(summary.get("coverage")),
+        "limit": _room(summary.get("limit") or {}),
+        **_coverage(summary.get("coverage")),
     }
     sources = [
         {"about": SOURCE, "name": source["name"], "radio": radio, **_counts(source["account"], source["account"]["reasons"])}
@@ -97,9 +99,22 @@ def _counts(account: Mapping[str, Any], reasons: Mapping[str, int]) -> dict[str,
     }
 
 
-def _share(coverage: Any) -> float | None:
-    share = coverage.get("share") if isinstance(coverage, Mapping) else coverage
-    return float(share) if isinstance(share, int | float) else None
+def _room(limit: Mapping[str, Any]) -> int | None:
+    contacts = limit.get("contacts")
+    return None if contacts is None else max(contacts - (limit.get("keep_free") or 0), 0)
+
+
+def _coverage(coverage: Mapping[str, Any] | None) -> dict[str, Any]:
+    if not coverage:
+        return {"coverage": None, "curve": None}
+    share = (coverage.get("mine") or coverage.get("all") or coverage).get("share")
+    curve = [[point["contacts"], point["share"]] for point in coverage.get("by_limit") or ()]
+    return {"coverage": share, "curve": curve or None}
+
+
+def no_runs() -> pl.DataFrame:
+    """An empty history."""
+    return pl.DataFrame(schema=COLUMNS)
 
 
 def read(folder: Path) -> pl.DataFrame:

@@ -11,7 +11,7 @@ import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
@@ -19,6 +19,7 @@ import polars as pl
 from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.history.growth import Series
 from pruner.history.record import RADIO, SOURCE
+from pruner.settings.cross import CARRIED
 
 _EPOCH: Final = datetime.date(1970, 1, 1)
 _MOST: Final = 1 << 53
@@ -26,22 +27,24 @@ _MOST: Final = 1 << 53
 
 @dataclass(frozen=True, slots=True)
 class RadioNow:
-    """What the last run that had this radio says: shares of the directory wanted and kept, and the coverage."""
+    """What the last run that had this radio says: the share of the directory that its rules asked for, the coverage, and
+    the coverage by share of the directory kept (ascending pairs)."""
 
     wanted: float
-    kept: float
     coverage: float | None
+    curve: tuple[tuple[float, float], ...]
 
 
 def recorded(runs: pl.DataFrame) -> tuple[Series, int]:
     """The stations found on each recorded day (the last run of a day), and how many runs were left aside.
 
-    Runs before the last change of the set of sources count another directory: they are left aside.
+    Runs before the last change of the set of sources count another directory: they are left aside. Where radios carry entries
+    of their own, the radio with the fewest stations counts.
     """
-    sources = (
-        runs.filter(pl.col("about") == SOURCE).group_by("run").agg(pl.col("name").unique().sort().str.join("\n").alias("set"))
-    )
-    whole = runs.filter(pl.col("about") == RADIO).group_by("run", "day").agg(pl.col("contacts").max())
+    names = pl.col("name").unique().sort().str.join("\n").alias("set")
+    of_sources = (pl.col("about") == SOURCE) & (pl.col("name") != CARRIED)
+    sources = runs.filter(of_sources).group_by("run").agg(names)
+    whole = runs.filter(pl.col("about") == RADIO).group_by("run", "day").agg(pl.col("contacts").min())
     every = whole.join(sources, on="run", how="left").sort("run")
     other = np.flatnonzero((every["set"].ne_missing(every["set"].last() if every.height else None)).to_numpy())
     aside = int(other[-1]) + 1 if len(other) else 0
@@ -53,9 +56,16 @@ def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
     """The last word of the history on each radio, by name."""
     last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")
     return {
-        row["name"]: RadioNow(row["wanted"] / row["contacts"], row["kept"] / row["contacts"], row["coverage"])
+        row["name"]: RadioNow(row["wanted"] / row["contacts"], row["coverage"], _curve(row))
         for row in last.sort("name").to_dicts()
     }
+
+
+def _curve(row: dict[str, Any]) -> tuple[tuple[float, float], ...]:
+    if row["coverage"] is None:
+        return ()
+    points = row["curve"] or [[row["kept"], row["coverage"]]]
+    return ((0.0, 0.0), *((contacts / row["contacts"], share) for contacts, share in sorted(points)))
 
 
 def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:

@@ -1,0 +1,71 @@
+"""Differences between results as text for a terminal of 80 columns."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from pruner.cli.text import number, paragraph, shortened, table
+from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference
+from pruner.history.contacts import ResultContacts
+from pruner.pipeline.history import SinceWritten
+
+_ROWS: Final = 12
+
+
+def pair_text(found: Difference, old: ResultContacts, new: ResultContacts) -> str:
+    """What differs between two results."""
+    lines = [
+        paragraph(f"old: {old.name}, {number(found.old)} contacts"),
+        paragraph(f"new: {new.name}, {number(found.new)} contacts"),
+        "",
+        "nothing differs" if found.same else _counts(found),
+    ]
+    return "\n".join([*lines, *_details(found)])
+
+
+def since_text(answer: SinceWritten) -> str:
+    """How far a radio is behind, and whether writing it is worth the time."""
+    radio, found = shortened(answer.radio, 40), answer.difference
+    if found is None:
+        return "\n".join(
+            [
+                f"{radio}: never marked as written; {number(answer.contacts)} contacts wait",
+                "After writing the radio: pruner compare --mark",
+            ]
+        )
+    when = f"written on {answer.day}" if answer.day else "marked as written"
+    lines = [f"{radio}: {when}; since then", f"  {_counts(found) if found.total else 'nothing has changed'}"]
+    verdict = "worth writing" if answer.worth else "not worth it yet"
+    lines.append(f"{verdict}: {number(found.total)} contacts differ, worth it from {number(answer.threshold)} on")
+    return "\n".join([*lines, *_details(found)])
+
+
+def _counts(found: Difference) -> str:
+    return ", ".join(f"{what} {number(found.counts[what])}" for what in WHAT)
+
+
+def _details(found: Difference) -> list[str]:
+    lines = []
+    if not found.compared:
+        lines += ["", "Names and towns cannot be compared: the two results hold different columns."]
+    elif len(found.compared) == 1:
+        lines += ["", paragraph(f"Only the column {found.compared[0]} could be compared.")]
+    if found.same:
+        return lines
+    lines += ["", _groups("country", found.by("country"))]
+    by_rule = found.by("rule")
+    if any(row["name"] for row in by_rule):
+        lines += ["", _groups("rule", by_rule)]
+    fields = found.by_field()
+    if fields:
+        lines += ["", table([("changed column", "contacts"), *((name, number(n)) for name, n in fields.items())], right=(1,))]
+    return lines
+
+
+def _groups(heading: str, groups: list[dict[str, Any]]) -> str:
+    shown = groups[:_ROWS]
+    rest = groups[_ROWS:]
+    rows = [(shortened(row["name"] or "unknown", 40), *(number(row[what]) for what in WHAT)) for row in shown]
+    if rest:
+        rows.append((f"{len(rest):,} more", *(number(sum(row[what] for row in rest)) for what in WHAT)))
+    return table([(heading, ADDED, REMOVED, CHANGED), *rows], right=(1, 2, 3))

@@ -1,0 +1,111 @@
+"""A forecast as text for a terminal of 80 columns, and as plain values for JSON."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from pruner.cli.text import number, paragraph, shortened, table
+from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook
+from pruner.history.series import date_of
+
+_NAME: Final = 24
+_WORD: Final = {LATER: "later", UNKNOWN: "unknown"}
+
+
+def forecast_plain(found: Forecast, aside: int) -> dict[str, Any]:
+    """Everything that is known, dates as ISO 8601, shares as numbers from 0 to 1."""
+    series = found.series
+    return {
+        "recorded_days": len(series),
+        "first_day": _date(int(series.day[0])) if len(series) else None,
+        "last_day": _date(int(series.day[-1])) if len(series) else None,
+        "stations": int(series.count[-1]) if len(series) else None,
+        "runs_left_aside": aside,
+        "reason": found.reason or None,
+        "models": [
+            {"name": one.model.name, "per_year": round(one.per_year), "score": round(one.score, 6), "tested": one.tested}
+            for one in found.growth
+        ],
+        "interval": found.level,
+        "horizon": _date(found.horizon) if found.growth else None,
+        "limits": [_plain(one) for one in found.outlooks],
+    }
+
+
+def _plain(one: Outlook) -> dict[str, Any]:
+    return {
+        "name": one.limit.name,
+        "contacts": one.limit.contacts,
+        "status": one.status,
+        "day": _date(one.day),
+        "earliest": _date(one.earliest),
+        "latest": _date(one.latest),
+        "coverage_now": one.limit.coverage,
+        "coverage_then": one.coverage_then,
+        "coverage_in_a_year": one.coverage_in_a_year,
+    }
+
+
+def forecast_text(found: Forecast, aside: int) -> str:
+    """The state of the directory, when it outgrows what, and how that was found."""
+    lines = [*_state(found, aside), "", _dates(found)]
+    coverage = [one for one in found.outlooks if one.limit.coverage is not None]
+    if coverage:
+        lines += ["", _coverage(coverage)]
+    else:
+        lines += ["", "Coverage to expect: unknown (no radio has a recorded run with heard logs)."]
+    if found.growth:
+        lines += ["", paragraph(_method(found))]
+    return "\n".join(lines)
+
+
+def _state(found: Forecast, aside: int) -> list[str]:
+    series = found.series
+    lines = []
+    if len(series):
+        first, last = _date(int(series.day[0])), _date(int(series.day[-1]))
+        lines.append(f"{number(int(series.count[-1]))} stations on {last}; {number(len(series))} recorded days since {first}")
+    if aside:
+        lines.append(paragraph(f"{aside:,} earlier runs had other sources and are left aside."))
+    if found.growth:
+        lines.append(f"growth: {number(round(found.growth[0].per_year))} stations in the next year")
+    else:
+        lines.append(paragraph(f"No forecast: {found.reason}."))
+    return lines
+
+
+def _dates(found: Forecast) -> str:
+    percent = f"{round(found.level * 100)} % interval"
+    rows: list[tuple[str, ...]] = [("outgrown", "contacts", "on", percent, "")]
+    for one in found.outlooks:
+        name, contacts = shortened(one.limit.name, _NAME), number(one.limit.contacts)
+        if one.status == OUTGROWN:
+            rows.append((name, contacts, f"since {_date(one.day)}", "", ""))
+        else:
+            day = _date(one.day) or _WORD[one.status]
+            ends = ("", "") if one.status == UNKNOWN else (_date(one.earliest) or "later", _date(one.latest) or "later")
+            rows.append((name, contacts, day, *ends))
+    return table(rows, right=(1,))
+
+
+def _coverage(outlooks: list[Outlook]) -> str:
+    rows = [("coverage", "last run", "when full", "in a year")]
+    for one in outlooks:
+        shares = (one.limit.coverage, one.coverage_then, one.coverage_in_a_year)
+        rows.append((shortened(one.limit.name, _NAME), *("unknown" if s is None else f"{s:.1%}" for s in shares)))
+    return table(rows, right=(1, 2, 3))
+
+
+def _method(found: Forecast) -> str:
+    chosen, *others = found.growth
+    text = (
+        f"Growth: {chosen.model.name}, the model that foretold {chosen.tested:,} recorded days best from the days before each."
+    )
+    if others:
+        text += f" The interval also spans {' and '.join(one.model.name for one in others)}, which did nearly as well."
+    text += f" Later means after {_date(found.horizon)}, five times as far ahead as the record reaches back at most."
+    return text + " All holds as long as the directory and the rules go on as they did."
+
+
+def _date(day: int | None) -> str | None:
+    return None if day is None else date_of(day).isoformat()
