@@ -24,6 +24,7 @@ _NOTHING_PUBLISHED: Final = "pruner: interrupted; nothing was published"
 def guarded(arguments: Sequence[str]) -> int:
     """Runs the command line and returns the exit code of the process."""
     from pruner.cli.app import app
+    from pruner.cli.shared import tell
 
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -36,6 +37,7 @@ def guarded(arguments: Sequence[str]) -> int:
             print(_NOTHING_PUBLISHED, file=sys.stderr)
         return code
     except PrunerError as error:
+        tell.end()
         for line in str(error).splitlines():
             print(f"pruner: {safe(line)}", file=sys.stderr)
         return error.exit_code

@@ -51,6 +51,7 @@ def fit(
     from pruner.pipeline import run
 
     result = run(chosen, tell)
+    tell.end()
     if as_json:
         print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
     elif len(result.summaries) == 1:
@@ -95,6 +96,7 @@ def _show_what_if(settings: Settings, limits: str, serial: int, as_json: bool) -
     numbers = _limits(limits)
     loaded = load(settings, tell)
     results = {radio.name: what_if(loaded, radio, numbers, serial, tell) for radio in settings.radios}
+    tell.end()
     files = write_what_if(results, settings.output.state / "what-if")
     if as_json:
         print(json.dumps(results, ensure_ascii=True, indent=2))

@@ -7,6 +7,7 @@ code per distinct value.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -134,15 +135,32 @@ def collect(
     *,
     columns: dict[str, str | int] | None = None,
     encoding: str | None = None,
+    told: Callable[[int, float], None] | None = None,
 ) -> SourceRows:
-    """Reads all files of a source. Raises InputRefusedError or SourceMissingError with one line."""
+    """Reads all files of a source; `told` hears of rows and of the share of the bytes taken so far.
+
+    Raises InputRefusedError or SourceMissingError with one line.
+    """
     runs: list[Run] = []
     rejected: list[RejectedRow] = []
+    whole = sum(path.stat().st_size for path in paths if path.is_file()) or 1
+    before = rows = taken = 0
+
+    def reached(position: int) -> None:
+        nonlocal taken
+        taken = before + position
+
     for path in paths:
-        results = read_directory(path, lambda records: work_on(records, system), pool, columns=columns, encoding=encoding)
+        results = read_directory(
+            path, lambda records: work_on(records, system), pool, columns=columns, encoding=encoding, reached=reached
+        )
         for line, run in results:
             runs.append(run)
+            rows += len(run.number)
+            if told is not None:
+                told(rows, min(taken / whole, 1.0))
             rejected.extend(RejectedRow(name, line + own, *rest) for own, *rest in run.rejected)
+        before = taken
     counts: Counter[str] = Counter()
     for run in runs:
         counts.update(run.counts)

@@ -6,10 +6,12 @@ Receives settings, hands on the rows of every source and the contacts (one per i
 from __future__ import annotations
 
 import glob
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -27,7 +29,11 @@ from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 
-Progress = Callable[[str], None]
+
+class Progress(Protocol):
+    """Hears of the stage, and on long work of the rows so far and the share that is done (0 where unknown)."""
+
+    def __call__(self, stage: str, rows: int = 0, share: float = 0.0) -> None: ...
 
 
 @dataclass(slots=True)
@@ -60,7 +66,7 @@ class Loaded:
         return self.owners[names]
 
 
-def silent(stage: str) -> None:
+def silent(stage: str, rows: int = 0, share: float = 0.0) -> None:
     """Tells nobody."""
 
 
@@ -69,7 +75,8 @@ def load(settings: Settings, progress: Progress = silent) -> Loaded:
     sources, files = [], []
     with ThreadPoolExecutor(max_workers=2) as pool:
         for source in settings.sources:
-            progress(f"reading {source.name}")
+            stage = f"reading {source.name}"
+            progress(stage)
             paths = source_paths(source, settings.output.state)
             rows = collect(
                 source.name,
@@ -78,6 +85,7 @@ def load(settings: Settings, progress: Progress = silent) -> Loaded:
                 pool,
                 columns=dict(source.columns) if source.columns else None,
                 encoding=source.encoding,
+                told=partial(progress, stage),
             )
             _guard_rejected(source, rows)
             sources.append(rows)

@@ -35,14 +35,16 @@ def read_directory(
     encoding: str | None = None,
     vocabulary: Vocabulary = STATIONS,
     ahead: int = 3,
+    reached: Callable[[int], None] | None = None,
 ) -> Iterator[tuple[int, Result]]:
     """Reads a file of any supported kind; yields (first line of the run, work(records)) in the order of the file.
 
-    `vocabulary` says what headings mean; `ahead` is how many runs may be under way at once. Raises InputRefusedError or
+    `vocabulary` says what headings mean; `ahead` is how many runs may be under way at once; `reached` is told how many
+    bytes of the file were taken. Raises InputRefusedError or
     SourceMissingError with one line.
     """
     count = 0
-    for line, records, result in _in_order(_jobs(path, columns or {}, encoding, vocabulary), work, pool, ahead):
+    for line, records, result in _in_order(_jobs(path, columns or {}, encoding, vocabulary, reached), work, pool, ahead):
         count += records
         yield line, result
     if not count:
@@ -50,13 +52,17 @@ def read_directory(
 
 
 def _jobs(
-    path: Path, columns: Mapping[str, str | int], encoding: str | None, vocabulary: Vocabulary
+    path: Path,
+    columns: Mapping[str, str | int],
+    encoding: str | None,
+    vocabulary: Vocabulary,
+    reached: Callable[[int], None] | None,
 ) -> Iterator[tuple[int, Callable[[], Records]]]:
     if is_columnar(path):
         for batch in columnar_batches(path, columns, vocabulary):
             yield 0, partial(_same, batch)
         return
-    blocks = text_blocks(path, encoding)
+    blocks = text_blocks(path, encoding, reached)
     head = b""
     taken: list[bytes] = []
     for block in blocks:

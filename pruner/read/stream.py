@@ -10,7 +10,7 @@ import gzip
 import io
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import IO, Final
 
@@ -34,8 +34,8 @@ _MARKS: Final = (
 )
 
 
-def unpacked(path: Path) -> Iterator[bytes]:
-    """The bytes of a file in blocks, with gzip, zstd and zip (one member) taken off.
+def unpacked(path: Path, reached: Callable[[int], None] | None = None) -> Iterator[bytes]:
+    """The bytes of a file in blocks, with gzip, zstd and zip (one member) taken off; `reached` is told the position in it.
 
     Raises SourceMissingError when the file cannot be opened, InputRefusedError for an empty or truncated one.
     """
@@ -52,6 +52,8 @@ def unpacked(path: Path) -> Iterator[bytes]:
                     total += len(block)
                     if packing and total > LARGEST_UNPACKED:
                         raise InputRefusedError(f"{path}: unpacks to more than {LARGEST_UNPACKED >> 30} GiB; refused")
+                    if reached is not None:
+                        reached(raw.tell())
                     yield block
     except OSError as error:
         if isinstance(error, gzip.BadGzipFile) or "zstd" in str(error).lower() or "truncat" in str(error).lower():
@@ -109,13 +111,13 @@ def _zstd(raw: IO[bytes]) -> IO[bytes]:
     return stream
 
 
-def text_blocks(path: Path, encoding: str | None) -> Iterator[bytes]:
+def text_blocks(path: Path, encoding: str | None, reached: Callable[[int], None] | None = None) -> Iterator[bytes]:
     """Blocks of a text file as UTF-8 without byte-order mark, every line ending a line feed.
 
     Without `encoding` (from the settings) a byte-order mark decides, else the bytes are passed on as they are
     and lines that are not UTF-8 are left to the reader.
     """
-    blocks = unpacked(path)
+    blocks = unpacked(path, reached)
     first = next(blocks)
     for mark, marked in _MARKS:
         if first.startswith(mark):
