@@ -75,8 +75,7 @@ def _state(found: Forecast, aside: int) -> list[str]:
 
 
 def _dates(found: Forecast) -> str:
-    percent = f"{round(found.level * 100)} % interval"
-    rows: list[tuple[str, ...]] = [("outgrown", "contacts", "on", percent, "")]
+    rows: list[tuple[str, ...]] = [("outgrown", "contacts", "on", "earliest", "latest")]
     for one in found.outlooks:
         name, contacts = shortened(one.limit.name, _NAME), number(one.limit.contacts)
         if one.status == OUTGROWN:
@@ -89,7 +88,7 @@ def _dates(found: Forecast) -> str:
 
 
 def _coverage(outlooks: list[Outlook]) -> str:
-    rows = [("coverage", "last run", "when full", "in a year")]
+    rows: list[tuple[str, ...]] = [("coverage", "last run", "when full", "in a year")]
     for one in outlooks:
         shares = (one.limit.coverage, one.coverage_then, one.coverage_in_a_year)
         rows.append((shortened(one.limit.name, _NAME), *("unknown" if s is None else f"{s:.1%}" for s in shares)))
@@ -98,13 +97,12 @@ def _coverage(outlooks: list[Outlook]) -> str:
 
 def _method(found: Forecast) -> str:
     chosen, *others = found.growth
-    text = (
-        f"Growth: {chosen.model.name}, the model that foretold {chosen.tested:,} recorded days best from the days before each."
-    )
+    text = f"Earliest and latest bound {round(found.level * 100)} % of what can be expected. Growth: {chosen.model.name}, "
+    text += f"which foretold {chosen.tested:,} recorded counts best from those before them"
     if others:
-        text += f" The interval also spans {' and '.join(one.model.name for one in others)}, which did nearly as well."
-    text += f" Later means after {_date(found.horizon)}, five times as far ahead as the record reaches back at most."
-    return text + " All holds as long as the directory and the rules go on as they did."
+        text += f"; the bounds also span {' and '.join(one.model.name for one in others)}, nearly as good"
+    text += f". Later: after {_date(found.horizon)}; the record is too short to look further."
+    return text + " All this holds as long as the directory and the rules go on as they did."
 
 
 def _date(day: int | None) -> str | None:

@@ -108,7 +108,8 @@ def _coverage(coverage: Mapping[str, Any] | None) -> dict[str, Any]:
     if not coverage:
         return {"coverage": None, "curve": None}
     share = (coverage.get("mine") or coverage.get("all") or coverage).get("share")
-    curve = [[point["contacts"], point["share"]] for point in coverage.get("by_limit") or ()]
+    share = None if share is None else float(share)
+    curve = [[float(point["contacts"]), float(point["share"])] for point in coverage.get("by_limit") or ()]
     return {"coverage": share, "curve": curve or None}
 
 
@@ -130,7 +131,10 @@ def read(folder: Path) -> pl.DataFrame:
         raise SettingsError(f"{path}: cannot be read ({error.strerror})") from error
     runs = sorted((run for run in (_run(line, path) for line in lines) if run), key=lambda run: run[0])
     rows = [{"run": index, "day": day, **row} for index, (day, run_rows) in enumerate(runs) for row in run_rows]
-    return pl.DataFrame(rows, schema=COLUMNS)
+    try:
+        return pl.DataFrame(rows, schema=COLUMNS)
+    except (TypeError, pl.exceptions.PolarsError):
+        raise SettingsError(f"{path}: holds rows that pruner did not write; move it away to begin anew") from None
 
 
 def _run(line: bytes, path: Path) -> tuple[datetime.date, list[dict[str, Any]]] | None:
