@@ -23,6 +23,7 @@ from pydantic_core import InitErrorDetails
 from pruner.reference import countries, geometry, regions
 from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
+from pruner.settings.refresh_models import Refresh
 
 Order = Literal["recent", "often", "expected", "nearest", "id"]
 
@@ -212,6 +213,7 @@ class Settings(_Table):
     keep: tuple[KeepRule, ...] = ()
     radios: Annotated[tuple[Radio, ...], Field(min_length=1, alias="radio")]
     clean: Clean = Clean()
+    refresh: Refresh = Refresh()
     output: Output
 
     def one_per_callsign(self, rule: KeepRule) -> bool:
