@@ -149,7 +149,7 @@ MISTAKES: list[tuple[str, str, str, str]] = [
     ),
     ("heard key", WHOLE + '[[heard]]\nlocation = "h.csv"\nzoen = "UTC"\n', "heard[1].zoen", 'did you mean "zone"?'),
     ("refresh", WHOLE + "[refresh]\nkeep_version = 3\n", "refresh.keep_version", 'did you mean "keep_versions"?'),
-    ("refresh share", WHOLE + "[refresh]\nshrink_share_at_most = 2\n", "refresh.shrink_share_at_most", "1 or less"),
+    ("refresh share", WHOLE + "[refresh]\nshrink_share_at_most = 2\n", "refresh.shrink_share_at_most", "1.0 or less"),
     ("tell", WHOLE + '[refresh.tell]\nsucces = "http://a/"\n', "refresh.tell.succes", 'did you mean "success"?'),
     ("mine", WHOLE + "[talkgroups]\nmine = [0]\n", "talkgroups.mine[1]", "1 or more"),
     ("window", WHOLE + "[calls]\nwindow_days = 0\n", "calls.window_days", "1 or more"),
