@@ -1,0 +1,1 @@
+"""One unattended run: lock, fetch, guard, fold, fit, publish, compare, tell; and its schedule."""
