@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pruner.errors import InputRefusedError
+from pruner.errors import InputRefusedError, SettingsError
 from pruner.pipeline import run
 from pruner.pipeline.job import load
 from pruner.pipeline.what_if import what_if
@@ -152,3 +152,34 @@ def test_what_if_tells_what_a_fit_with_that_limit_does(tmp_path: Path) -> None:
         assert row["cut"] == (told["cut"] and told["cut"]["rule"])
         assert row["seconds"] == pytest.approx(size * 10 / 9600, abs=0.05)
         assert row["coverage"] is None
+
+
+def test_a_radio_with_a_layout(tmp_path: Path) -> None:
+    (tmp_path / "bench.layout.toml").write_text(
+        '[file]\ndelimiter = ";"\norder = "rank"\nline_ending = "lf"\nending = "txt"\nrows_per_file = 3\n'
+        '[[column]]\ntitle = "Sign"\nvalue = "{callsign}"\nwidth = 5\n'
+        '[[column]]\ntitle = "Told"\nvalue = "{rank} {rule} {country_code} {kind} {first_name}"\n'
+        '[[column]]\ntitle = "Where"\nvalue = "{id}"\n'
+    )
+    (tmp_path / "export.csv").write_text("id,callsign,country\n77,WORKSHOP,Italy\n")
+    radio = '[[radio]]\nname = "r"\ncontacts = 4\nlayout = "bench.layout.toml"\ncarried = "export.csv"\n'
+    run(load_settings(made(tmp_path, radio)))
+    out = tmp_path / "out/r"
+    assert (out / "contacts-01.txt").read_text() == (
+        "Sign;Told;Where\nWORKS;1 carried entries IT other;77\n"
+        "OE1AA;2 home AT person Anna;2320001\nOE2BB;3 home AT person Bert;2320002\n"
+    )
+    assert (out / "contacts-02.txt").read_text() == "Sign;Told;Where\nOE3CC;4 home AT person Cora;2320003\n"
+    told = summary(out)
+    assert [file["name"] for file in told["files"]] == [
+        "contacts-01.txt", "contacts-02.txt", "ledger.parquet", "rejected.csv",
+    ]  # fmt: skip
+    assert sum(count for word, count in told["changed"].items() if "short" in word) == 1
+
+
+def test_a_broken_layout_stops_before_anything_is_written(tmp_path: Path) -> None:
+    (tmp_path / "bench.layout.toml").write_text('[[column]]\nvalue = "{idd}"\n')
+    radio = '[[radio]]\nname = "r"\ncontacts = 4\nlayout = "bench.layout.toml"\n'
+    with pytest.raises(SettingsError, match=r"bench\.layout\.toml:2: .*idd"):
+        run(load_settings(made(tmp_path, radio)))
+    assert not (tmp_path / "out/r").exists()

@@ -90,14 +90,16 @@ def init(
 
 @app.command()
 def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
-    """Check a settings file and show every mistake in it at once; reads no directory.
+    """Check a settings file and the layouts it names and show every mistake at once; reads no directory.
 
     Example: pruner check --settings pruner.toml
     """
     from pruner.cli.text import number, safe
+    from pruner.pipeline.load import load_layouts
     from pruner.settings.load import load_settings
 
     loaded = load_settings(settings)
+    load_layouts(loaded)
     if as_json:
         print(loaded.model_dump_json(indent=2))
         return

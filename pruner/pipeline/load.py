@@ -8,10 +8,10 @@ from __future__ import annotations
 import glob
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +19,7 @@ import pyarrow as pa
 
 from pruner import schema
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
-from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.calls import ContactCalls, load_calls
 from pruner.pipeline.collect import SourceRows, collect
@@ -28,6 +28,9 @@ from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
 from pruner.settings.models import KeepRule, Radio, Settings, Source
+
+if TYPE_CHECKING:
+    from pruner.layout.model import Layout
 
 
 class Progress(Protocol):
@@ -40,7 +43,8 @@ class Progress(Protocol):
 class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
-    `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs.
+    `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts` are by name
+    of the radio.
     """
 
     settings: Settings
@@ -50,7 +54,8 @@ class Loaded:
     contacts: Contacts
     calls: ContactCalls | None
     rules: Rules
-    owners: dict[tuple[str, ...], Ownership]
+    layouts: dict[str, Layout]
+    owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
 
     def keep_rules(self, radio: Radio) -> list[KeepRule]:
         """The keep rules that count for a radio, in its order."""
@@ -72,6 +77,7 @@ def silent(stage: str, rows: int = 0, share: float = 0.0) -> None:
 
 def load(settings: Settings, progress: Progress = silent) -> Loaded:
     """Reads, cleans and places all sources and makes the rules ready."""
+    layouts = load_layouts(settings)
     sources, files = [], []
     with ThreadPoolExecutor(max_workers=2) as pool:
         for source in settings.sources:
@@ -96,7 +102,23 @@ def load(settings: Settings, progress: Progress = silent) -> Loaded:
     contacts, calls = _contacts(settings, sources, survivors)
     remember = len({radio.rules for radio in settings.radios}) > 1
     rules = Rules(contacts, settings, remember=remember)
-    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, {})
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts)
+
+
+def load_layouts(settings: Settings) -> dict[str, Layout]:
+    """The layouts of the radios that have one, by name of the radio. Raises SettingsError with all their mistakes."""
+    layouts, problems = {}, []
+    for radio in settings.radios:
+        if radio.layout is not None:
+            from pruner.layout.model import load_layout  # layouts are for those who have one
+
+            try:
+                layouts[radio.name] = load_layout(radio.layout)
+            except SettingsError as error:
+                problems += error.problems
+    if problems:
+        raise SettingsError(problems)
+    return layouts
 
 
 def source_paths(source: Source, state: Path) -> list[Path]:

@@ -7,23 +7,69 @@ from __future__ import annotations
 
 from collections import Counter
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 import polars as pl
 
 from pruner import schema
 from pruner.layout.plain import write_plain
+from pruner.pipeline.carried import Carried
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded
 from pruner.pipeline.texts import written_contacts
+from pruner.place.country import country_of_ids, kinds
+from pruner.reference import countries
+from pruner.settings.cross import CARRIED
+
+#: The name of the file to import, before the ending that a layout gives it.
+CONTACTS: Final = "contacts"
 
 
 def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> Counter[str]:
     """Writes the contacts of a choice; returns what was changed in their text, in contacts."""
+    layout = loaded.layouts.get(choice.radio.name)
+    frame, changes = contact_frame(loaded, choice, everything=layout is not None)
+    if layout is None:
+        write_plain(frame, folder / f"{CONTACTS}.csv")
+        return changes
+    from pruner.layout.write import write_layout  # layouts are for those who have one
+
+    written = write_layout(frame, layout, folder, CONTACTS)
+    return changes + written.counts
+
+
+def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[pl.DataFrame, Counter[str]]:
+    """Kept contacts with cleaned text, by system and id, and what was changed; with `everything` also `country_code`, `kind`,
+    `rank` and `rule`, which layouts may name."""
     kept = np.flatnonzero(choice.kept)
     contacts = loaded.contacts
-    written, changes = written_contacts(loaded.sources, loaded.records[kept], contacts.number[kept], contacts.country[kept])
+    frame, changes = written_contacts(loaded.sources, loaded.records[kept], contacts.number[kept], contacts.country[kept])
+    if everything:
+        names = pl.Series([rule.name for rule in choice.rules], dtype=pl.String)
+        frame = frame.with_columns(
+            pl.Series(countries.CODES)[contacts.country[kept].astype(np.uint32)].alias("country_code"),
+            pl.Series(schema.KINDS)[contacts.kind[kept].astype(np.uint32)].alias("kind"),
+            pl.Series("rank", choice.fit.rank[kept]),
+            names[choice.ownership.owner[kept].astype(np.uint32)].alias("rule"),
+        )
     if choice.carried:
-        written = pl.concat([choice.carried.texts(), written]).sort(schema.ID, maintain_order=True)
-    write_plain(written, folder / "contacts.csv")
-    return changes
+        own = _carried_frame(choice.carried, everything=everything)
+        frame = pl.concat([own, frame]).sort(schema.ID, maintain_order=True)
+    return frame, changes
+
+
+def _carried_frame(carried: Carried, *, everything: bool) -> pl.DataFrame:
+    frame = carried.texts()
+    if not everything:
+        return frame
+    number = carried.number[: carried.kept]
+    by_text = np.array([countries.find(text) for text in frame[schema.COUNTRY].to_list()], dtype=np.uint8)
+    by_id = country_of_ids(number) if carried.rows.system == "dmr" else np.zeros(len(number), dtype=np.uint8)
+    country = np.where(by_text > 0, by_text, by_id)
+    return frame.with_columns(
+        pl.Series(countries.CODES)[country.astype(np.uint32)].alias("country_code"),
+        pl.Series(schema.KINDS)[kinds(number, carried.rows.system).astype(np.uint32)].alias("kind"),
+        pl.Series("rank", np.arange(1, len(number) + 1, dtype=np.uint32)),
+        pl.lit(CARRIED).alias("rule"),
+    )
