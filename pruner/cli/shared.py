@@ -20,12 +20,16 @@ DEFAULT_SETTINGS: Final = Path("pruner.toml")
 class ProgressLine:
     """One line on the terminal that names the stage and, on long work, rows and time left; silent anywhere else."""
 
-    def __init__(self, stream: TextIO, clock: Callable[[], float] = time.monotonic) -> None:
-        self._stream = stream
+    def __init__(self, stream: TextIO | None = None, clock: Callable[[], float] = time.monotonic) -> None:
+        self._given = stream
         self._clock = clock
         self._stage = ""
         self._began = self._shown = 0.0
         self._open = False
+
+    @property
+    def _stream(self) -> TextIO:
+        return self._given or sys.stderr
 
     def __call__(self, stage: str, rows: int = 0, share: float = 0.0) -> None:
         """Shows a new stage at once, what is new of the same stage five times a second at most."""
@@ -57,7 +61,7 @@ def _left(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
-tell: Final = ProgressLine(sys.stderr)
+tell: Final = ProgressLine()
 
 
 def hint(message: str) -> None:

@@ -43,8 +43,8 @@ class Progress(Protocol):
 class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
-    `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts` are by name
-    of the radio.
+    `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
+    are by name of the radio.
     """
 
     settings: Settings
@@ -107,7 +107,8 @@ def load(settings: Settings, progress: Progress = silent) -> Loaded:
 
 def load_layouts(settings: Settings) -> dict[str, Layout]:
     """The layouts of the radios that have one, by name of the radio. Raises SettingsError with all their mistakes."""
-    layouts, problems = {}, []
+    layouts: dict[str, Layout] = {}
+    problems: list[str] = []
     for radio in settings.radios:
         if radio.layout is not None:
             from pruner.layout.model import load_layout  # layouts are for those who have one
