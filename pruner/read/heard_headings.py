@@ -8,14 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
+from pruner import schema
 from pruner.errors import InputRefusedError
 from pruner.read.headings import SYNONYMS, fold
 
-TALKGROUP: Final = "talkgroup"
-TIME: Final = "time"
-SECONDS: Final = "seconds"
-ID: Final = "id"
-MEANINGS: Final = (ID, TALKGROUP, TIME, SECONDS)
+ID, TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS
 _NEEDED: Final = (ID, TALKGROUP, TIME)
 
 #: English, German, French, Spanish, Italian, Portuguese, Dutch and Polish words, folded as `read.headings.fold` does. Where a
@@ -60,7 +57,7 @@ def understand(names: Sequence[str], columns: Mapping[str, str | int]) -> dict[s
             positions[meaning] = folded.index(fold(heading))
         else:
             raise KeyError(heading)
-    for meaning in MEANINGS:
+    for meaning in schema.HEARD_MEANINGS:
         ranks = {word: rank for rank, word in enumerate(HEARD_SYNONYMS[meaning])}
         found = [(ranks[word], place) for place, word in enumerate(folded) if word in ranks and place not in positions.values()]
         if meaning not in positions and found:

@@ -28,7 +28,7 @@ MILLISECONDS_FROM: Final = 10**11
 MOST_SECONDS: Final = 86_400
 _TAIL: Final = re.compile(r"(?:[.,](\d+))? ?(Z|z|UTC|([+-])(\d\d)(?::?(\d\d))?)?", re.ASCII)
 _DIGITS: Final = np.array([0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15])
-_SHORT, _LONG = 16, 19
+_SHORT, _LONG, _LONGEST = 16, 19, 80
 _DAY: Final = 86_400_000
 _NO_ZONE: Final = 1 << 40
 
@@ -104,11 +104,13 @@ def _written(text: pa.Array, zone: str) -> tuple[Integers, Marks]:
     data = np.concatenate([data, np.zeros(_LONG, dtype=np.uint8)])
     letters = data[starts[:-1, None] + np.arange(_LONG)]
     has_seconds = (length >= _LONG) & (letters[:, 16] == ord(":"))
-    tails = pc.if_else(pa.array(has_seconds), pc.binary_slice(text, _LONG, None), pc.binary_slice(text, _SHORT, None))
+    # Without a stop, binary_slice of pyarrow 26 fails on some inputs ("Negative buffer resize").
+    tails = pc.if_else(pa.array(has_seconds), pc.binary_slice(text, _LONG, _LONGEST), pc.binary_slice(text, _SHORT, _LONGEST))
     fraction, offset, has_fraction, is_tail = _tails(tails)
     digits = letters - 48
     is_time = (
         (length >= _SHORT)
+        & (length <= _LONGEST)
         & (digits[:, _DIGITS] <= 9).all(axis=1)
         & (letters[:, [4, 7]] == ord("-")).all(axis=1)
         & np.isin(letters[:, 10], (ord("T"), ord("t"), ord(" ")))

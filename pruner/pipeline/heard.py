@@ -1,0 +1,289 @@
+"""Heard logs of the settings -> the heard stores, one for each system.
+
+Receives settings (or files), hands on what became of every row. A fold becomes true in one step, at its end.
+"""
+
+from __future__ import annotations
+
+import csv
+import glob
+import hashlib
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import TracebackType
+from typing import IO, Any, Final, Self
+
+from pruner import schema
+from pruner.errors import InputRefusedError, NothingToDoError, SettingsError, SourceMissingError
+from pruner.heard.folding import Folding
+from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account
+from pruner.heard.store import Apart, Manifest, Part, Taken, add_days, commit, forget, load_manifest, sweep
+from pruner.pipeline.heard_rows import Bounds, Judged, judge
+from pruner.pipeline.lock import locked
+from pruner.read.heard_log import Log, is_packed, open_log
+from pruner.read.log_identity import TEXT, Beginning
+from pruner.report.rejected import escaped
+from pruner.settings.models import Settings
+
+Progress = Callable[[str], None]
+#: A file that was not written to for so long has its last line whole (seconds).
+FINISHED_AFTER: Final = 600
+_GUARDED_ROWS: Final = 100
+
+
+@dataclass(frozen=True, slots=True)
+class LogFiles:
+    """Files of one system that are written alike; `zone` is the IANA name for times that name none."""
+
+    paths: Sequence[Path]
+    system: str = "dmr"
+    zone: str = "UTC"
+    columns: Mapping[str, str | int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class FileResult:
+    """What became of one file in this fold; no row is read of a file that was taken before."""
+
+    path: Path
+    system: str
+    account: Account
+
+
+@dataclass(frozen=True, slots=True)
+class FoldResult:
+    """All files, and the days of each system's store that were changed."""
+
+    files: list[FileResult]
+    changed: dict[str, list[Part]]
+    stores: dict[str, Path]
+
+    @property
+    def total(self) -> Account:
+        """The account of all files."""
+        total = Account()
+        for file in self.files:
+            total.add(file.account)
+        return total
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "files": [{"file": str(one.path), "system": one.system, **one.account.plain()} for one in self.files],
+            "total": self.total.plain(),
+            "days_changed": {system: len(parts) for system, parts in self.changed.items()},
+        }
+
+
+def _silent(stage: str) -> None:
+    """Tells nobody."""
+
+
+def store_folder(settings: Settings, system: str) -> Path:
+    """The folder of a system's heard store."""
+    return settings.output.state / "heard" / system
+
+
+def settings_logs(settings: Settings) -> list[LogFiles]:
+    """The files of all [[heard]] tables. Raises SourceMissingError where no file matches, SettingsError without tables."""
+    if not settings.heard:
+        raise SettingsError("heard: the settings name no heard logs; add a table [[heard]] with a location, or name files")
+    logs = []
+    for heard in settings.heard:
+        location = heard.location
+        # The pattern may be absolute, which Path.glob refuses.
+        found = sorted(glob.glob(location)) if glob.has_magic(location) else [location]  # noqa: PTH207
+        if not found:
+            raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
+        logs.append(LogFiles([Path(one) for one in found], heard.system, heard.zone, dict(heard.columns)))
+    return logs
+
+
+def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
+    """Folds all logs of the settings that hold anything new."""
+    return fold_logs(settings.output.state, settings_logs(settings), progress)
+
+
+def fold_logs(state: Path, logs: Sequence[LogFiles], progress: Progress = _silent, *, now: float | None = None) -> FoldResult:
+    """Folds logs into the stores under a state folder. `now`: seconds since 1970 (default: the clock).
+
+    Raises PrunerError with one line; the stores are then what they were.
+    """
+    with locked(state, "heard fold"):
+        return fold_logs_locked(state, logs, progress, now=now)
+
+
+def fold_logs_locked(
+    state: Path, logs: Sequence[LogFiles], progress: Progress = _silent, *, now: float | None = None
+) -> FoldResult:
+    """As `fold_logs`, for a caller that holds the lock of the state folder."""
+    result = FoldResult([], {}, {})
+    for system in (name for name in schema.SYSTEM_NAMES if any(one.system == name for one in logs)):
+        folder = state / "heard" / system
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            chosen = [one for one in logs if one.system == system]
+            files, parts = _fold_system(folder, system, chosen, time.time() if now is None else now, progress)
+        except OSError as error:
+            raise SettingsError(
+                f"{folder}: cannot be written ({error.strerror or error}); make room or choose another state"
+            ) from error
+        result.files.extend(files)
+        result.changed[system] = parts
+        result.stores[system] = folder
+    return result
+
+
+def _fold_system(
+    folder: Path, system: str, logs: Sequence[LogFiles], now: float, progress: Progress
+) -> tuple[list[FileResult], list[Part]]:
+    manifest = load_manifest(folder, system)
+    sweep(folder, manifest)
+    taken = list(manifest.taken)
+    files = []
+    with Folding(folder) as folding, _RowsApart(folder) as rows_apart:
+        for one in logs:
+            bounds = Bounds(schema.SYSTEMS[system], one.zone, int(now * 1000), manifest.floor)
+            for path in one.paths:
+                progress(f"folding {path.name}")
+                account, taken = _fold_file(path, one.columns, bounds, folding, rows_apart, taken, now)
+                files.append(FileResult(path, system, account))
+        if not any(file.account.read for file in files):
+            return files, []
+        progress("writing the store")
+        changed_manifest, parts = add_days(folder, manifest, folding.days())
+        last_day = max((part.day for part in parts), default=None)
+        apart = tuple(Apart(name, last_day) for name in rows_apart.close())
+    commit(folder, replace(changed_manifest, taken=tuple(taken), apart=(*manifest.apart, *apart)))
+    return files, parts
+
+
+def _fold_file(
+    path: Path,
+    columns: Mapping[str, str | int],
+    bounds: Bounds,
+    folding: Folding,
+    rows_apart: _RowsApart,
+    taken: list[Taken],
+    now: float,
+) -> tuple[Account, list[Taken]]:
+    """Folds what is new in a file; returns its account and what is remembered after it."""
+    account = Account()
+    log = _opened(path, columns, taken, now)
+    if log is None:
+        return account, taken
+    with ThreadPoolExecutor(max_workers=2 if log.before.kind == TEXT else 1) as pool:
+        for line, judged in log.runs(lambda records: judge(records, bounds), pool):
+            folding.add(judged.calls)
+            rows_apart.write(path, line, judged)
+            account.add(judged.account)
+    account.check()
+    if log.taken == log.before:
+        return account, taken
+    earlier = next((one for one in taken if log.before.length and _beginning(one) == log.before), None)
+    remembered = _remembered(path, log.taken, account, earlier)
+    _guard(path, account, remembered)
+    return account, [one for one in taken if one is not earlier] + [remembered]
+
+
+def _opened(path: Path, columns: Mapping[str, str | int], taken: Iterable[Taken], now: float) -> Log | None:
+    try:
+        is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
+    return open_log(path, columns, [_beginning(one) for one in taken], is_finished=is_finished)
+
+
+def _beginning(taken: Taken) -> Beginning:
+    return Beginning(taken.kind, taken.length, taken.lines, taken.digest, taken.head_length, taken.head)
+
+
+def _remembered(path: Path, beginning: Beginning, account: Account, earlier: Taken | None) -> Taken:
+    set_aside = account.set_aside.copy()
+    read, folded, rejected = account.read, account.folded, account.rejected.total()
+    if earlier:
+        set_aside.update(earlier.set_aside)
+        read, folded, rejected = read + earlier.read, folded + earlier.folded, rejected + earlier.rejected
+    return Taken(
+        path.name,
+        beginning.kind,
+        beginning.length,
+        beginning.lines,
+        beginning.digest,
+        beginning.head_length,
+        beginning.head,
+        read,
+        folded,
+        rejected,
+        dict(sorted(set_aside.items())),
+    )
+
+
+def _guard(path: Path, account: Account, taken: Taken) -> None:
+    """Refuses a file whose rows are not understood, rather than remembering it as taken."""
+    if account.rejected and (
+        taken.rejected == taken.read or (taken.read >= _GUARDED_ROWS and taken.rejected > taken.read // 2)
+    ):
+        reason, count = account.rejected.most_common(1)[0]
+        raise InputRefusedError(
+            f"{path}: {taken.rejected:,} of {taken.read:,} rows cannot be read (most often: {reason}, {count:,} rows); "
+            "nothing was folded; check the columns and the zone of this log in the settings"
+        )
+
+
+class _RowsApart:
+    """Files of the rows that were not folded: rejected ones, and those that were set aside."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._files: dict[str, IO[str]] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        for file in self._files.values():
+            file.close()
+
+    def write(self, path: Path, line: int, judged: Judged) -> None:
+        """Writes the rows of a run that begins behind `line` lines of the file."""
+        for own_line, mark, raw in judged.apart:
+            name = "set-aside" if mark >= FIRST_SET_ASIDE else "rejected"
+            if name not in self._files:
+                file = self._files[name] = (self._folder / f"making-{name}.csv").open("w", encoding="utf-8", newline="")
+                csv.writer(file, lineterminator="\n").writerow(["log", "line", "reason", "raw"])
+            row = [escaped(path.name), line + own_line, MARK_WORDS[mark], escaped(raw)]
+            csv.writer(self._files[name], lineterminator="\n").writerow(row)
+
+    def close(self) -> list[str]:
+        """Names the files by their content; they are not part of the store before its next commit."""
+        names = []
+        for name, file in sorted(self._files.items()):
+            file.close()
+            making = self._folder / f"making-{name}.csv"
+            with making.open("rb") as written:
+                digest = hashlib.file_digest(written, "sha256").hexdigest()
+            names.append(making.replace(self._folder / f"{name}-{digest[:16]}.csv").name)
+        return names
+
+
+def forget_days(settings: Settings, before: int) -> dict[str, list[Part]]:
+    """Removes all days before a day (counted from 1970-01-01) from all stores; returns the removed parts by system.
+
+    Raises NothingToDoError when there is no store.
+    """
+    removed = {}
+    with locked(settings.output.state, "heard forget"):
+        for system in schema.SYSTEM_NAMES:
+            folder = store_folder(settings, system)
+            if not folder.is_dir():
+                continue
+            manifest: Manifest = load_manifest(folder, system)
+            kept = forget(folder, manifest, before)
+            removed[system] = [part for part in manifest.parts if part not in kept.parts]
+    if not removed:
+        raise NothingToDoError(f"{settings.output.state}: holds no heard store; nothing to forget")
+    return removed

@@ -1,0 +1,137 @@
+"""Records of a heard log -> calls, and the rows that are none.
+
+Receives Records as `read.heard_log` hands them on, hands on arrays for the fold. Ids follow the rules of directories.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner import schema
+from pruner.clean.ids import parse_ids
+from pruner.heard.fold import DAY
+from pruner.heard.folding import Calls
+from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
+from pruner.outcomes import Reason
+from pruner.read.heard_times import parse_seconds, parse_times
+from pruner.read.records import Records
+
+#: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
+EARLIEST: Final = 946_684_800_000
+
+#: Talkgroups are numbers of a space of their own, of 24 bits for dmr and 16 for the others (`schema.SYSTEMS`); 0 is none.
+_LAST_TALKGROUP: Final = {"dmr": 0xFFFFFF, "nxdn": 0xFFFF, "p25": 0xFFFF}
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a row is judged by: address range, zone of times that name none, the time of folding (milliseconds since
+    1970-01-01 UTC) and the first day that was not forgotten."""
+
+    system: schema.System
+    zone: str
+    now: int
+    floor: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The calls of a run of records; `apart`: (line in the run, mark, raw text) of each row that is to be kept apart."""
+
+    calls: Calls
+    account: Account
+    apart: list[tuple[int, Mark, str]]
+
+
+def judge(records: Records, bounds: Bounds) -> Judged:
+    """Marks every record and takes the calls out of those that are folded."""
+    ids, id_mark = _ids(records.columns[schema.ID], bounds.system)
+    talkgroups, talkgroup_mark = _talkgroups(records.columns["talkgroup"], bounds.system)
+    time, is_time = parse_times(records.columns["time"], bounds.zone)
+    if "seconds" in records.columns:
+        milliseconds, is_seconds = parse_seconds(records.columns["seconds"])
+    else:
+        milliseconds, is_seconds = np.zeros(records.count, dtype=np.uint64), np.ones(records.count, dtype=bool)
+    calls = Calls(ids, talkgroups, time, milliseconds)
+    is_plain = is_time.all() and is_seconds.all() and not records.unreadable
+    if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
+        return Judged(calls, Account(records.count, records.count), [])
+    marks = np.zeros(records.count, dtype=np.uint8)
+    if bounds.floor is not None:
+        marks[time < bounds.floor * DAY] = Mark.FORGOTTEN
+    marks[time > bounds.now + DAY] = Mark.IN_THE_FUTURE
+    marks[time < EARLIEST] = Mark.BEFORE_2000
+    if id_mark is not None:
+        marks[id_mark == Mark.RESERVED_ID] = Mark.RESERVED_ID
+    marks[~is_seconds] = Mark.INVALID_SECONDS
+    marks[~is_time] = Mark.INVALID_TIME
+    if talkgroup_mark is not None:
+        marks[talkgroup_mark] = Mark.INVALID_TALKGROUP
+    if id_mark is not None:
+        marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
+    marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
+    return Judged(calls.where(marks == Mark.FOLDED), _account(marks), _apart(records, marks))
+
+
+def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
+    earliest = EARLIEST if bounds.floor is None else max(EARLIEST, bounds.floor * DAY)
+    return bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
+
+
+def _ids(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
+    """Ids, and the mark of each (None: all are addresses of stations)."""
+    if pa.types.is_integer(values.type) and not values.null_count and len(values):
+        number = values.to_numpy()
+        if number.min() >= system.first and number.max() <= system.last:
+            return number.astype(np.uint32, copy=False), None
+    parsed = parse_ids(_text(values), system)
+    if not parsed.reason.any():
+        return parsed.number, None
+    marks = np.zeros(len(parsed.reason), dtype=np.uint8)
+    marks[parsed.reason == Reason.RESERVED_ID] = Mark.RESERVED_ID
+    marks[parsed.reason == Reason.INVALID_ID] = Mark.INVALID_ID
+    return parsed.number, marks
+
+
+def _talkgroups(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.bool_] | None]:
+    """Talkgroups, and which are none (None: all are talkgroups)."""
+    last = _LAST_TALKGROUP[system.name]
+    if pa.types.is_integer(values.type) and not values.null_count and len(values):
+        number = values.to_numpy()
+        if number.min() >= 1 and number.max() <= last:
+            return number.astype(np.uint32, copy=False), None
+    parsed = parse_ids(_text(values), schema.System("talkgroup", 1, last, last))
+    is_none = parsed.reason != Reason.NONE
+    return parsed.number, is_none if is_none.any() else None
+
+
+def _text(values: pa.Array) -> pa.Array:
+    if pa.types.is_floating(values.type):
+        # 2321234.0 is a whole number, 2321234.5 is no id: the text of a float tells them apart.
+        return pa.array([None if value is None else f"{value:.6f}".rstrip("0").rstrip(".") for value in values.to_pylist()])
+    return values.cast(pa.string())
+
+
+def _account(marks: npt.NDArray[np.uint8]) -> Account:
+    counts = np.bincount(marks, minlength=len(Mark)).tolist()
+    words = {mark: MARK_WORDS[mark] for mark in Mark if mark and counts[mark]}
+    return Account(
+        len(marks),
+        counts[Mark.FOLDED],
+        Counter({word: counts[mark] for mark, word in words.items() if mark < FIRST_SET_ASIDE}),
+        Counter({word: counts[mark] for mark, word in words.items() if mark >= FIRST_SET_ASIDE}),
+    )
+
+
+def _apart(records: Records, marks: npt.NDArray[np.uint8]) -> list[tuple[int, Mark, str]]:
+    """Rows that are kept apart; what was forgotten is not."""
+    which = np.flatnonzero((marks != Mark.FOLDED) & (marks != Mark.FORGOTTEN))
+    if not len(which):
+        return []
+    return [(line, Mark(mark), raw) for (line, raw), mark in zip(records.origin(which), marks[which].tolist(), strict=True)]

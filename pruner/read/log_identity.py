@@ -1,0 +1,90 @@
+"""Which part of a log was taken before, told by its content: names change when logs are rotated.
+
+Receives the bytes of a log and what is remembered of others, hands on the longest remembered beginning.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+HEAD_BYTES: Final = 4096
+#: A text that may go on behind its end, and a file that is taken as a whole or not at all.
+TEXT, WHOLE = "text", "whole"
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """The first `length` bytes of a log (unpacked, as UTF-8 with line feeds, if it is text), which hold `lines` line ends.
+
+    `digest` is the SHA-256 of these bytes, `head` that of the first `head_length` of them.
+    """
+
+    kind: str
+    length: int = 0
+    lines: int = 0
+    digest: str = hashlib.sha256().hexdigest()
+    head_length: int = 0
+    head: str = hashlib.sha256().hexdigest()
+
+
+class Growing:
+    """A beginning that becomes longer with every block that is taken."""
+
+    def __init__(self, kind: str) -> None:
+        self._kind = kind
+        self._hash = hashlib.sha256()
+        self._head = b""
+        self._length = 0
+        self._lines = 0
+
+    def take(self, block: bytes) -> None:
+        """Adds bytes that follow what was taken so far."""
+        if len(self._head) < HEAD_BYTES:
+            self._head += block[: HEAD_BYTES - len(self._head)]
+        self._hash.update(block)
+        self._length += len(block)
+        self._lines += block.count(b"\n")
+
+    @property
+    def beginning(self) -> Beginning:
+        """All that was taken so far."""
+        head = hashlib.sha256(self._head).hexdigest()
+        return Beginning(self._kind, self._length, self._lines, self._hash.hexdigest(), len(self._head), head)
+
+
+def taken_before(kind: str, blocks: Callable[[], Iterator[bytes]], known: Iterable[Beginning]) -> Beginning:
+    """The longest of the known beginnings that the bytes of a log begin with; an empty one if there is none.
+
+    `blocks` gives the bytes from the start, whenever it is called. A log is read through only when its head is known.
+    """
+    head = _first(blocks(), HEAD_BYTES)
+    heads = {length: hashlib.sha256(head[:length]).hexdigest() for length in {one.head_length for one in known}}
+    candidates = {one.length: one for one in known if one.kind == kind and one.length and heads[one.head_length] == one.head}
+    found = Beginning(kind)
+    digest = hashlib.sha256()
+    position = 0
+    waiting = sorted(candidates)
+    for block in blocks() if waiting else ():
+        while waiting and waiting[0] <= position + len(block):
+            cut = waiting[0] - position
+            digest.update(block[:cut])
+            block, position = block[cut:], waiting.pop(0)
+            if digest.hexdigest() == candidates[position].digest:
+                found = candidates[position]
+        if not waiting:
+            break
+        digest.update(block)
+        position += len(block)
+    return found
+
+
+def _first(blocks: Iterator[bytes], count: int) -> bytes:
+    head = b""
+    for block in blocks:
+        head += block[: count - len(head)]
+        if len(head) == count:
+            break
+    return head
