@@ -1,0 +1,193 @@
+"""Choosing levels: the best choice on small instances, proven bounds on large ones, limits kept on all.
+
+Oracles: a dynamic programme of its own over all pairs of bytes and records (it shares nothing with the code under test) and
+scipy's mixed-integer solver (HiGHS), a general-purpose library.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+
+from benchmarks.knapsack import KINDS, make_instance
+from pruner.fit.knapsack import Choice, choose_levels, first_fit
+
+Instance = tuple[np.ndarray, np.ndarray, int, int | None]
+
+
+def exhaustive(worth: np.ndarray, sizes: np.ndarray, capacity: int, record_limit: int | None) -> float:
+    """The greatest worth over all choices: table[bytes, records], one contact after the other."""
+    places = len(worth) if record_limit is None else min(record_limit, len(worth))
+    table = np.zeros((capacity + 1, places + 1))
+    for gains, needs in zip(worth, sizes.tolist(), strict=True):
+        best = table.copy()
+        for gain, need in zip(gains, needs, strict=True):
+            if need <= capacity and places:
+                np.maximum(best[need:, 1:], table[: capacity + 1 - need, :-1] + gain, out=best[need:, 1:])
+        table = best
+    return float(table[-1, -1])
+
+
+def assert_kept(choice: Choice, instance: Instance) -> None:
+    """Limits, the stated value, and the coverage law: nobody is left out who would still fit."""
+    worth, sizes, capacity, record_limit = instance
+    taken = np.flatnonzero(choice.level >= 0)
+    used = int(sizes[taken, choice.level[taken]].sum())
+    assert used <= capacity
+    assert record_limit is None or len(taken) <= record_limit
+    assert choice.value == pytest.approx(worth[taken, choice.level[taken]].sum(), rel=1e-12, abs=1e-12)
+    assert choice.value <= choice.upper_bound
+    assert choice.level.dtype == np.int8
+    out = np.flatnonzero(choice.level < 0)
+    if len(out) and (record_limit is None or len(taken) < record_limit):
+        assert int(sizes[out].min()) > capacity - used
+
+
+@st.composite
+def instances(draw: st.DrawFn) -> Instance:
+    contacts = draw(st.integers(1, 9))
+    levels = draw(st.integers(1, 4))
+    # Sums of quarters are exact, so that equal means equal; few values, so that ties are common.
+    quarters = st.integers(0, draw(st.sampled_from([1, 4, 400])))
+    worth = draw(st.lists(st.lists(quarters, min_size=levels, max_size=levels), min_size=contacts, max_size=contacts))
+    size = st.integers(0, draw(st.sampled_from([2, 6, 30])))
+    sizes = draw(st.lists(st.lists(size, min_size=levels, max_size=levels), min_size=contacts, max_size=contacts))
+    scale = draw(st.sampled_from([1, 7]))
+    capacity = draw(st.integers(0, 100))
+    return np.array(worth) / 4, np.array(sizes) * scale, capacity * scale, draw(st.none() | st.integers(0, 9))
+
+
+@settings(max_examples=400)
+@given(instances())
+def test_small_instances_are_solved_exactly(instance: Instance) -> None:
+    choice = choose_levels(*instance)
+    assert choice.value == exhaustive(*instance)
+    assert choice.upper_bound == choice.value
+    assert choice.gap == 0
+    assert_kept(choice, instance)
+
+
+def solver(worth: np.ndarray, sizes: np.ndarray, capacity: int, record_limit: int | None, *, relaxed: bool = False) -> float:
+    """The same as a mixed-integer programme (or its linear relaxation), one variable per contact and level."""
+    contacts, levels = worth.shape
+    one_each = np.kron(np.eye(contacts), np.ones(levels))
+    rows = np.vstack([sizes.reshape(1, -1), np.ones((1, contacts * levels)), one_each])
+    upper = np.concatenate([[capacity, contacts if record_limit is None else record_limit], np.ones(contacts)])
+    if relaxed:
+        return -float(linprog(-worth.reshape(-1), A_ub=rows, b_ub=upper, bounds=(0, 1)).fun)
+    found = milp(
+        -worth.reshape(-1),
+        constraints=LinearConstraint(rows, -np.inf, upper),
+        integrality=np.ones(contacts * levels),
+        bounds=Bounds(0, 1),
+        options={"mip_rel_gap": 0},
+    )
+    return -float(found.fun)
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("kind", KINDS)
+def test_middling_instances_agree_with_both_oracles(kind: str, seed: int) -> None:
+    worth, sizes = make_instance(40, kind, seed)
+    record_limit = None if seed % 2 else 12
+    capacity = int(sizes[:, 0].sum() * (0.15 + 0.05 * (seed % 4)))
+    choice = choose_levels(worth, sizes, capacity, record_limit)
+    best = exhaustive(worth, sizes, capacity, record_limit)
+    assert choice.value == pytest.approx(best, rel=1e-12)
+    assert choice.value == pytest.approx(solver(worth, sizes, capacity, record_limit), rel=1e-6)
+    assert_kept(choice, (worth, sizes, capacity, record_limit))
+
+
+@pytest.mark.parametrize("record_limit", [None, 150])
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_bound_is_that_of_the_linear_relaxation(kind: str, record_limit: int | None) -> None:
+    worth, sizes = make_instance(400, kind, 5)
+    capacity = int(sizes[:, 0].sum() * 0.25)
+    choice = choose_levels(worth, sizes, capacity, record_limit)
+    relaxed = solver(worth, sizes, capacity, record_limit, relaxed=True)
+    assert choice.value <= choice.upper_bound <= relaxed * (1 + 1e-9)
+    assert choice.gap <= 1e-4
+
+
+@pytest.mark.parametrize("contacts", [10_000, 100_000])
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("share", [0.02, 0.3, 0.7, 0.97])
+def test_gap_of_at_most_a_hundredth_of_a_percent(contacts: int, kind: str, share: float) -> None:
+    worth, sizes = make_instance(contacts, kind, 3)
+    capacity = int(sizes[:, 0].sum() * share)
+    for record_limit in (None, int(contacts * share * 1.2)):
+        choice = choose_levels(worth, sizes, capacity, record_limit)
+        assert choice.gap <= 1e-4
+        assert choice.gap == pytest.approx((choice.upper_bound - choice.value) / choice.upper_bound, abs=1e-15)
+        assert_kept(choice, (worth, sizes, capacity, record_limit))
+
+
+@settings(max_examples=100)
+@given(st.integers(0, 2**32), st.sampled_from(KINDS), st.integers(1, 300), st.floats(0, 1.1), st.none() | st.integers(0, 300))
+def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, share: float, record_limit: int | None) -> None:
+    worth, sizes = make_instance(contacts, kind, seed)
+    capacity = int(sizes[:, 0].sum() * share)
+    choice = choose_levels(worth, sizes, capacity, record_limit)
+    assert_kept(choice, (worth, sizes, capacity, record_limit))
+    again = choose_levels(worth, sizes, capacity, record_limit)
+    assert choice.level.tobytes() == again.level.tobytes()
+
+
+@given(st.integers(0, 1000))
+def test_more_room_is_never_worth_less_than_the_bound_says(seed: int) -> None:
+    worth, sizes = make_instance(30, "different", seed)
+    values = [choose_levels(worth, sizes, capacity).value for capacity in range(0, 1600, 160)]
+    assert all(later >= earlier - 1e-9 for earlier, later in itertools.pairwise(values))
+
+
+def test_equal_contacts_are_taken_from_the_front() -> None:
+    worth, sizes = np.ones((100_000, 1)), np.full((100_000, 1), 64)
+    choice = choose_levels(worth, sizes, 64 * 777 + 63)
+    assert np.flatnonzero(choice.level == 0).tolist() == list(range(777))
+    assert (choice.value, choice.gap) == (777.0, 0.0)
+
+
+def test_contacts_without_worth_fill_what_is_left_in_line() -> None:
+    worth = np.array([[0.0, 0.0], [5.0, 3.0], [0.0, 0.0], [0.0, 0.0]])
+    sizes = np.array([[50, 10], [40, 10], [50, 10], [30, 10]])
+    line = np.array([3, 1, 2, 0])
+    assert choose_levels(worth, sizes, 49, order=line).level.tolist() == [-1, 0, -1, -1]
+    assert choose_levels(worth, sizes, 60, order=line).level.tolist() == [-1, 0, 1, 1]
+    assert choose_levels(worth, sizes, 90, order=line).level.tolist() == [1, 0, 1, 0]
+    assert choose_levels(worth, sizes, 90, 2, order=line).level.tolist() == [-1, 0, -1, 0]
+
+
+@given(st.lists(st.integers(0, 20), max_size=30), st.integers(0, 120), st.none() | st.integers(0, 12))
+def test_first_fit_is_a_plain_walk_down_the_line(sizes: list[int], room: int, places: int | None) -> None:
+    expected, left, free = [], room, len(sizes) if places is None else places
+    for size in sizes:
+        fits = size <= left and free > 0
+        expected.append(fits)
+        left, free = (left - size, free - 1) if fits else (left, free)
+    assert first_fit(np.array(sizes, dtype=np.int64), room, places).tolist() == expected
+
+
+@pytest.mark.parametrize(
+    ("worth", "sizes", "capacity", "limit"),
+    [
+        ([[1.0]], [[1, 2]], 1, None),
+        ([[-1.0]], [[1]], 1, None),
+        ([[np.nan]], [[1]], 1, None),
+        ([[1.0]], [[-1]], 1, None),
+        ([[1.0]], [[1]], -1, None),
+        ([[1.0]], [[1]], 1, -1),
+    ],
+)
+def test_nonsense_is_refused(worth: list[list[float]], sizes: list[list[int]], capacity: int, limit: int | None) -> None:
+    with pytest.raises(ValueError, match="must"):
+        choose_levels(np.array(worth), np.array(sizes), capacity, limit)
+
+
+def test_nothing_to_choose_from() -> None:
+    choice = choose_levels(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 10)
+    assert (len(choice.level), choice.value, choice.upper_bound, choice.gap) == (0, 0.0, 0.0, 0.0)
