@@ -17,7 +17,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner import schema
-from pruner.heard.parts import POLARS_ROW, read_part
+from pruner.heard.parts import POLARS_ROW, ROW, read_part
 from pruner.heard.store import Part, load_manifest
 
 
@@ -42,7 +42,7 @@ class Weights:
         """When each number (uint32, any order) was last heard, on the talkgroups if any are named: int64 milliseconds since
         1970-01-01 UTC, 0 for never."""
         latest = np.zeros(schema.ADDRESSES, dtype=np.int64)
-        for rows in self._columns("last", talkgroups, None):
+        for rows in self.tables(["id", "last"], talkgroups):
             last = rows["last"].cast(pa.int64()).to_numpy()
             np.maximum.at(latest, rows["id"].to_numpy(), last)
         return latest[numbers]
@@ -55,7 +55,7 @@ class Weights:
     ) -> npt.NDArray[np.uint32]:
         """How often each number was heard (uint32), on the talkgroups if any are named, in the last `within_days` days."""
         counts = np.zeros(schema.ADDRESSES, dtype=np.uint32)
-        for rows in self._columns("calls", talkgroups, within_days):
+        for rows in self.tables(["id", "calls"], talkgroups, within_days):
             np.add.at(counts, rows["id"].to_numpy(), rows["calls"].to_numpy())
         return counts[numbers]
 
@@ -63,30 +63,29 @@ class Weights:
         """All calls, also those of ids that no directory names."""
         if talkgroups is None:
             return sum(part.calls for part in self._within(within_days))
-        return sum(pc.sum(rows["calls"]).as_py() or 0 for rows in self._columns("calls", talkgroups, within_days))
+        return sum(pc.sum(rows["calls"]).as_py() or 0 for rows in self.tables(["calls"], talkgroups, within_days))
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """Rows of the store (`heard.parts.ROW`), sorted by day, id and talkgroup."""
-        tables = [read_part(self.folder / part.file) for part in self._within(within_days)]
-        if not tables:
-            return pl.DataFrame(schema=POLARS_ROW)
-        frame = pl.DataFrame(pa.concat_tables(tables), schema=POLARS_ROW)
-        return frame if talkgroups is None else frame.filter(pl.col("talkgroup").is_in(list(talkgroups)))
+        tables = list(self.tables(ROW.names, talkgroups, within_days))
+        return pl.DataFrame(pa.concat_tables(tables), schema=POLARS_ROW) if tables else pl.DataFrame(schema=POLARS_ROW)
+
+    def tables(
+        self, columns: Sequence[str], talkgroups: Sequence[int] | None = None, within_days: int | None = None
+    ) -> Iterator[pa.Table]:
+        """Some columns of each day's rows, one day after the other."""
+        wanted = None if talkgroups is None else pa.array(sorted(set(talkgroups)), pa.uint32())
+        for part in self._within(within_days):
+            names = list(columns) if wanted is None else list(dict.fromkeys([*columns, "talkgroup"]))
+            rows = read_part(self.folder / part.file, names)
+            if wanted is not None:
+                rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
+            yield rows.select(list(columns))
 
     def _within(self, within_days: int | None) -> tuple[Part, ...]:
         if within_days is None:
             return self.parts
         return tuple(part for part in self.parts if part.day > self.last_day - within_days)
-
-    def _columns(self, column: str, talkgroups: Sequence[int] | None, within_days: int | None) -> Iterator[pa.Table]:
-        """Ids and one more column of each day, as single chunks."""
-        wanted = None if talkgroups is None else pa.array(sorted(set(talkgroups)), pa.uint32())
-        for part in self._within(within_days):
-            names = ["id", column] if wanted is None else ["id", "talkgroup", column]
-            rows = read_part(self.folder / part.file, names)
-            if wanted is not None:
-                rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
-            yield rows
 
 
 def load_weights(folder: Path, *, days: int | None = None) -> Weights | None:

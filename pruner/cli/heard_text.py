@@ -1,0 +1,65 @@
+"""What `heard fold` and `heard show` print."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from pruner.cli.text import number, paragraph, shortened, table
+from pruner.heard.show import Line, Overview
+from pruner.pipeline.heard import FoldResult
+
+_NAME_WIDTH: Final = 36
+_MOST_FILES: Final = 20
+
+
+def fold_text(result: FoldResult) -> str:
+    """The account of a fold: files with new rows, reasons, and where the store lies."""
+    total = result.total
+    new = [file for file in result.files if file.account.read]
+    rows = [["log", "read", "folded", "set aside", "rejected"]]
+    for file in new[:_MOST_FILES]:
+        account = file.account
+        counts = (account.read, account.folded, account.set_aside.total(), account.rejected.total())
+        rows.append([shortened(file.path.name, _NAME_WIDTH), *map(number, counts)])
+    if len(new) > _MOST_FILES:
+        rows.append([f"and {len(new) - _MOST_FILES} more", "", "", "", ""])
+    counts = (total.read, total.folded, total.set_aside.total(), total.rejected.total())
+    rows.append(["in all", *map(number, counts)])
+    lines = [table(rows, right=(1, 2, 3, 4))] if new else []
+    known = len(result.files) - len(new)
+    if known:
+        lines.append(f"{number(known)} of {number(len(result.files))} logs hold nothing new")
+    lines += [f"  set aside, {word}: {number(count)}" for word, count in sorted(total.set_aside.items())]
+    lines += [f"  rejected, {word}: {number(count)}" for word, count in sorted(total.rejected.items())]
+    for system, parts in result.changed.items():
+        lines.append(f"{system}: {number(len(parts))} days changed")
+        if total.set_aside or total.rejected:
+            lines.append(paragraph(f"the rows themselves: {result.stores[system]}", "  "))
+    return "\n".join(lines)
+
+
+def overview_text(found: Overview) -> str:
+    """Two tables: stations and talkgroups with most calls."""
+    head = (
+        f"{found.first_day} to {found.last_day}: {number(found.calls)} calls of {number(found.stations)} stations (days in UTC)"
+    )
+    stations = [["id", "calls", "on air", "since", "last heard", "most on"]]
+    stations += [[*_cells(line), " ".join(map(str, line.talkgroups))] for line in found.most_heard]
+    groups = [["talkgroup", "calls", "on air", "since", "last heard"], *(_cells(line) for line in found.busiest)]
+    return "\n".join(
+        [
+            head,
+            "",
+            "Stations heard most",
+            table(stations, right=(0, 1, 2)),
+            "",
+            "Busiest talkgroups",
+            table(groups, right=(0, 1, 2)),
+        ]
+    )
+
+
+def _cells(line: Line) -> list[str]:
+    seconds = round(line.seconds)
+    on_air = f"{seconds // 3600}:{seconds // 60 % 60:02}:{seconds % 60:02}"
+    return [str(line.number), number(line.calls), on_air, line.first[:10], line.last[:16].replace("T", " ")]
