@@ -7,6 +7,7 @@ import hashlib
 import io
 import re
 import zlib
+from collections.abc import Callable
 from typing import Any, BinaryIO, Final
 
 from urllib3.exceptions import ProtocolError
@@ -15,6 +16,7 @@ from urllib3.response import BaseHTTPResponse
 from pruner.sources.request import FailedError, Request
 
 _PIECE: Final = 1 << 18
+_START: Final = 1 << 12
 _PAGES: Final = ("text/html", "application/xhtml+xml")
 # How a page or XML begins: WHATWG "MIME Sniffing", section 7.1, the table of tags that mean text/html (from memory), and <?xml.
 _PAGE_START: Final = re.compile(
@@ -35,7 +37,7 @@ class _Raw(io.RawIOBase):
         return True
 
     def readinto(self, buffer: Any) -> int:
-        data = self._response.read(len(buffer), decode_content=False)
+        data = self._response.read1(len(buffer), decode_content=False)
         self._count += len(data)
         if self._count > self._at_most:
             raise too_large(self._at_most)
@@ -65,22 +67,24 @@ def receive(response: BaseHTTPResponse, request: Request, file: BinaryIO) -> tup
 def _copy(stream: io.BufferedIOBase, file: BinaryIO, request: Request) -> tuple[str, int]:
     digest = hashlib.sha256()
     size = 0
-    while piece := _read(stream):
-        if size == 0 and _PAGE_START.match(piece):
-            raise _page()
+    piece = _read(stream.read, _START)
+    if _PAGE_START.match(piece):
+        raise _page()
+    while piece:
         size += len(piece)
         if size > request.decoded_bytes_at_most:
             raise too_large(request.decoded_bytes_at_most, unpacked=True)
         digest.update(piece)
         file.write(piece)
+        piece = _read(stream.read1, _PIECE)
     if not size:
         raise FailedError("sent an empty answer; check the location", refused=True)
     return digest.hexdigest(), size
 
 
-def _read(stream: io.BufferedIOBase) -> bytes:
+def _read(read: Callable[[int], bytes], size: int) -> bytes:
     try:
-        return stream.read(_PIECE)
+        return read(size)
     except ProtocolError as error:
         raise FailedError("sent an answer that ends early; try again later", refused=True, again=True) from error
     except EOFError as error:

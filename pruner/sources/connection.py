@@ -11,9 +11,9 @@ import logging
 import socket
 import ssl
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import unquote
 from urllib.request import getproxies, proxy_bypass
 
 import urllib3
@@ -84,7 +84,9 @@ class _Guarded(io.RawIOBase):
 def manager(url: str, budget: Budget, certificates: Path | None) -> urllib3.PoolManager:
     """A manager for one request. Raises SettingsError for unusable certificates or an unusable proxy."""
     proxy = _proxy(url)
-    options: dict[str, Any] = {"ssl_context": _context(certificates), "retries": False, "num_pools": 1, "maxsize": 1}
+    options: dict[str, Any] = {"retries": False, "num_pools": 1, "maxsize": 1}
+    if proxy is not None or url.startswith("https:"):
+        options["ssl_context"] = _context(certificates)
     made: urllib3.PoolManager
     if proxy is None:
         made = urllib3.PoolManager(**options)
@@ -101,13 +103,6 @@ def _pools(budget: Budget) -> dict[str, type[HTTPConnectionPool]]:
             # Nothing has been read yet, so the buffer can be laid anew over the guarded socket.
             raw: Any = self.fp.detach()
             self.fp = io.BufferedReader(_Guarded(raw, sock, budget), _BUFFER)
-
-        def _safe_read(self, amt: int) -> bytes:
-            # A chunk of negative size would be read into memory up to the end of the connection.
-            if amt < 0:
-                raise http.client.IncompleteRead(b"")
-            read: Callable[[int], bytes] = super()._safe_read  # type: ignore[misc]
-            return read(amt)
 
     class Plain(HTTPConnection):
         response_class = Response
@@ -152,5 +147,5 @@ def _proxy_manager(proxy: str, options: dict[str, Any]) -> urllib3.ProxyManager:
         raise problem from None
     if parsed.scheme not in ("http", "https") or not parsed.host:
         raise problem
-    headers = urllib3.make_headers(proxy_basic_auth=parsed.auth) if parsed.auth else None
+    headers = urllib3.make_headers(proxy_basic_auth=unquote(parsed.auth)) if parsed.auth else None
     return urllib3.ProxyManager(parsed._replace(auth=None).url, proxy_headers=headers, **options)

@@ -59,7 +59,7 @@ def ask(request: Request, record: Record | None, file: BinaryIO, ends: float) ->
     except (HTTPError, ssl.SSLError) as error:
         if not budget.seconds_left():
             raise late(request) from None
-        raise _failure(error) from None
+        raise failure(error) from None
 
 
 def late(request: Request) -> FailedError:
@@ -170,7 +170,7 @@ def _refusal(response: BaseHTTPResponse, request: Request) -> FailedError:
     return FailedError(f"answered {phrase}; {advice}", again=status in _PASSING, status=status, retry_after=retry_after)
 
 
-def _failure(error: Exception) -> FailedError:
+def failure(error: Exception) -> FailedError:
     """An error of urllib3 in words of ours; its own words hold addresses."""
     if isinstance(error, ProxyError):
         return FailedError("the proxy cannot be used; check HTTP_PROXY, HTTPS_PROXY, NO_PROXY", again=True)

@@ -72,7 +72,7 @@ def _ask(request: Request, shelf: Shelf, now: Callable[[], float]) -> Fetched:
     for tries_left in reversed(range(max(request.tries_at_most, 1))):
         with shelf.arriving() as file:
             try:
-                answer = _in_time(partial(ask, request, known, file, ends), ends, request)
+                answer = in_time(partial(ask, request, known, file, ends), ends, request)
             except FailedError as error:
                 wait = _asked_to_wait(error, request, now())
                 if wait is not None:
@@ -125,7 +125,7 @@ def _fail(request: Request, shelf: Shelf, error: FailedError, not_before: float 
     raise InputRefusedError(text) if error.refused else SourceMissingError(text)
 
 
-def _in_time(work: Callable[[], Result], ends: float, request: Request) -> Result:
+def in_time(work: Callable[[], Result], ends: float, request: Request) -> Result:
     """Runs work in a thread of its own and leaves it alone when its time is over: a look-up of a name cannot be broken off."""
     outcome: queue.SimpleQueue[tuple[Result | None, BaseException | None]] = queue.SimpleQueue()
 

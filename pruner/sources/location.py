@@ -87,7 +87,8 @@ def redirected(location: str, target: str | None) -> str:
         url = None
     if url is None or not url.host or url.scheme not in _PORTS:
         scheme = re.match(r"[A-Za-z][A-Za-z0-9+.-]{0,15}(?=:)", target)
-        whither = f"{scheme.group()}:" if scheme else "a malformed address"
+        foreign = scheme is not None and scheme.group().lower() not in _PORTS
+        whither = f"{scheme.group()}:" if scheme and foreign else "a malformed address"
         raise RedirectRefusedError(f"redirects to {whither}, which is not followed")
     if origin(location)[0] == "https" and url.scheme == "http":
         raise RedirectRefusedError("redirects from https to http, which is not followed")

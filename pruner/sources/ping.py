@@ -17,8 +17,8 @@ from pruner import __version__
 from pruner.errors import SettingsError
 from pruner.sources import location
 from pruner.sources.connection import Budget, TooMuchError, manager
-from pruner.sources.exchange import _failure
-from pruner.sources.fetch import _in_time
+from pruner.sources.exchange import failure
+from pruner.sources.fetch import in_time
 from pruner.sources.request import FailedError, Request
 
 _BYTES_AT_MOST: Final = 1 << 20
@@ -31,7 +31,7 @@ def ping(address: str, *, deadline_seconds: float = 10.0) -> None:
     """
     request = Request("ping", address, deadline_seconds=deadline_seconds)
     ends = time.monotonic() + deadline_seconds
-    _in_time(partial(_ask, address, Budget(ends, _BYTES_AT_MOST)), ends, request)
+    in_time(partial(_ask, address, Budget(ends, _BYTES_AT_MOST)), ends, request)
 
 
 def host_of(address: str) -> str:
@@ -57,6 +57,6 @@ def _ask(address: str, budget: Budget) -> None:
     except TooMuchError:
         raise FailedError("answered with far too much") from None
     except (HTTPError, ssl.SSLError) as error:
-        raise _failure(error) from None
+        raise failure(error) from None
     if not 200 <= status < 300:
         raise FailedError(f"answered {status}", status=status)
