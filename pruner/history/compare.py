@@ -91,18 +91,10 @@ def compare(old: ResultContacts, new: ResultContacts) -> Difference:
     compared = tuple(column for column in TEXT_COLUMNS if column in old.fields and column in new.fields)
     match = matched(old.frame, new.frame)
     before, after = old.frame[match.old], new.frame[match.new]
-    differs = pl.DataFrame({column: before[column].ne_missing(after[column]) for column in compared})
-    touched = (
-        differs.select(pl.any_horizontal(pl.all())).to_series() if compared else pl.repeat(False, after.height, eager=True)
-    )
-    fields = differs.filter(touched).select(
-        pl.concat_str(
-            [pl.when(pl.col(column)).then(pl.lit(column)) for column in compared] or [pl.lit("")],
-            separator=" ",
-            ignore_nulls=True,
-        )
-    )
-    changed = after.filter(touched).with_columns(fields.to_series().alias("fields"))
+    differs = [before[column].ne_missing(after[column]).alias(column) for column in compared]
+    named = pl.concat_str([pl.when(column).then(pl.lit(column)) for column in compared], separator=" ", ignore_nulls=True)
+    fields = pl.DataFrame(differs).select(fields=named)["fields"] if compared else pl.repeat("", after.height, eager=True)
+    changed = after.with_columns(fields.alias("fields")).filter(pl.col("fields") != "")
     return difference(old.frame[match.gone], new.frame[match.fresh], changed, len(old), len(new), compared)
 
 

@@ -1,0 +1,58 @@
+"""Contacts, results and summaries for the tests of compare and forecast. All invented."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+import polars as pl
+from hypothesis import strategies as st
+
+from pruner.history.contacts import RULE, SYSTEM, TEXT_COLUMNS, ResultContacts, ordered
+
+# Few values, so that two sets of contacts often agree.
+WORDS = st.sampled_from(["", "Ada", "Bea", "Ötz", "=1+1", "a b"])
+CONTACT = st.fixed_dictionaries(
+    {
+        **dict.fromkeys(TEXT_COLUMNS, WORDS),
+        "country_code": st.sampled_from(["", "AT", "DE", "JP"]),
+        RULE: st.sampled_from(["home", "the rest"]),
+    }
+)
+KEYS = st.tuples(st.integers(0, 2), st.integers(1, 12))
+CONTACTS = st.dictionaries(KEYS, CONTACT, max_size=20)
+
+
+def contacts_of(rows: dict[tuple[int, int], dict[str, str]], **more: Any) -> ResultContacts:
+    """Contacts from `(system, id) -> texts`; texts that are not given are empty."""
+    frame = pl.DataFrame(
+        [{SYSTEM: system, "id": number, **texts} for (system, number), texts in rows.items()],
+        schema={SYSTEM: pl.UInt8, "id": pl.UInt32, **dict.fromkeys((*TEXT_COLUMNS, "country_code", RULE), pl.String)},
+    )
+    return ResultContacts("invented", ordered(frame), **more)
+
+
+def summary(stations: int, *, radio: str = "one", limit: int = 1000, source: str = "world", **more: Any) -> dict[str, Any]:
+    """A summary.json as a run writes it, with ten rows for which there is no station."""
+    kept = min(stations, limit)
+    dropped = {"reserved id": 1, "duplicate id": 4} | ({"over limit": stations - kept} if stations > kept else {})
+    reasons = {"unreadable row": 2, "invalid id": 3, **dropped}
+    account = {"read": stations + 10, "kept": kept, "dropped": sum(dropped.values()), "rejected": 5, "reasons": reasons}
+    return {
+        "radio": radio,
+        "limit": {"contacts": limit, "keep_free": 0},
+        "read": stations + 10,
+        "kept": kept,
+        "rejected": 5,
+        "dropped": dropped,
+        "rejected_reasons": {"unreadable row": 2, "invalid id": 3},
+        "countries": {"AT": kept},
+        "sources": [{"name": source, "rows": stations + 10, "account": account, "files": []}],
+        "coverage": None,
+        **more,
+    }
+
+
+def day(number: int) -> datetime.date:
+    """A date counted from 1970-01-01."""
+    return datetime.date(1970, 1, 1) + datetime.timedelta(days=number)
