@@ -69,13 +69,13 @@ def load(name: str, *, environ: Mapping[str, str], file: Path | None = None) -> 
 
 def _document(file: Path) -> dict[str, Any]:
     try:
-        descriptor = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
+        opened = file.open("rb")
     except FileNotFoundError:
         return {}
     except OSError as error:
         raise SettingsError(f"{file}: cannot be read ({error.strerror})") from error
-    with os.fdopen(descriptor, "rb") as opened:
-        if os.fstat(descriptor).st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+    with opened:
+        if os.fstat(opened.fileno()).st_mode & (stat.S_IRWXG | stat.S_IRWXO):
             raise SettingsError(f"{file}: holds secrets and others may open it; run: chmod 600 {file}")
         try:
             return tomllib.load(opened)

@@ -42,7 +42,7 @@ def checked(location: str, name: str) -> str:
 def shown(location: str) -> str:
     """A location for messages: no user, no password, no query, no fragment, no control characters."""
     url = _parsed(location)
-    if url is None or not url.host:
+    if url is None or not url.host or not url.scheme:
         return "(malformed address)"
     port = f":{url.port}" if url.port else ""
     text = f"{url.scheme}://{url.host}{port}{url.path or ''}{'?...' if url.query else ''}"
