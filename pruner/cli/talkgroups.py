@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
 from pruner.errors import SettingsError
 
 
@@ -24,8 +24,8 @@ def talkgroups(
     country: Annotated[str | None, typer.Option(help="Short form: your country.")] = None,
     system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
     out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
-    settings: Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)] = Path("pruner.toml"),
-    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
 ) -> None:
     """Fit a talkgroup list into the radios and account for every row.
 
@@ -47,16 +47,9 @@ def talkgroups(
         if any(value is not None for value in (limit, mine or None, country, system, out)):
             raise SettingsError("talkgroups: these options belong to the short form; name a list of talkgroups as well")
         job = job_of_settings(load_settings(settings))
-    result = run_talkgroups(job, _tell)
+    result = run_talkgroups(job, tell)
+    tell.end()
     if as_json:
         print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
         return
     print("\n\n".join(talkgroups_text(*pair) for pair in zip(result.summaries, result.folders, strict=True)))
-
-
-def _tell(message: str) -> None:
-    """Progress: on a terminal only."""
-    if sys.stderr.isatty():
-        from pruner.cli.text import safe
-
-        print(f"  {safe(message)} ...", file=sys.stderr, flush=True)

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.cli.text import number, paragraph, shortened, table
+from pruner.cli.text import number, paragraph, shortened, strong, table
 
 _NAMED: Final = 12
 
 
 def talkgroups_text(summary: dict[str, Any], folder: Path) -> str:
     """What was read, kept, dropped and rejected, by class and reason; which of one's own are missing; where the files lie."""
-    dropped = sum(summary["dropped"].values())
+    dropped, limit = sum(summary["dropped"].values()), number(summary["limit"]["talkgroups"])
     lines = [
-        f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {number(summary['limit']['talkgroups'])} talkgroups",
+        strong(f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {limit} talkgroups"),
         "",
         f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
         f" + rejected {number(summary['rejected'])}",

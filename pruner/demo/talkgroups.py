@@ -24,6 +24,7 @@ WORLD_WIDE: Final[dict[int, str]] = {
     2: "Lay-by",
     5: "Long Way Round",
     7: "Tailwind",
+    9: "Kitchen Table",
     11: "Slow Spokes",
     15: "Bell and Brake",
     21: "Night Riders",
@@ -36,8 +37,8 @@ WORLD_WIDE: Final[dict[int, str]] = {
     91: "All Passes",
     96: "Signal Flag",
 }
-#: What a digit behind the country code stands for; every country has all nine.
-_REGIONS: Final = ("valley", "ridge", "lake side", "old town", "forest", "border", "river bend", "plain", "summit")
+#: What a digit behind the country code stands for; every country has all ten.
+_REGIONS: Final = ("all day", "valley", "ridge", "lake side", "old town", "forest", "border", "river bend", "plain", "summit")
 #: Countries with more stations than this have groups of five digits for single tours as well.
 _LARGE: Final = 4_000
 _TOURS: Final = ("Spring tour", "Summer tour", "Autumn tour", "Winter ride", "Hill climb", "Relay", "Marshals")
@@ -99,7 +100,7 @@ def groups() -> list[Group]:
         code, name = country.id_codes[0], country.name
         short = name.partition(",")[0]
         found.append(Group(code, f"{short} on Wheels", name))
-        found += [Group(code * 10 + digit, f"{short} {place}", name) for digit, place in enumerate(_REGIONS, start=1)]
+        found += [Group(code * 10 + digit, f"{short} {place}", name) for digit, place in enumerate(_REGIONS)]
         if country.weight > _LARGE:
             found += [Group(code * 100 + 10 + place, f"{short} {tour}", name) for place, tour in enumerate(_TOURS, start=1)]
     return sorted(found, key=lambda group: group.number)

@@ -7,9 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+import numpy as np
+import polars as pl
+
 from pruner.errors import SettingsError
+from pruner.heard.weights import load_weights
+from pruner.pipeline.heard import store_folder
 from pruner.pipeline.talkgroups.order import HeardGroups
 from pruner.read.talkgroup_list import GROUPS
 from pruner.reference import countries
@@ -55,7 +61,7 @@ def job_of_settings(settings: Settings) -> TalkgroupJob:
         radios,
         settings.output.folder,
         settings.output.state,
-        _nothing_heard,
+        partial(heard_groups, store_folder(settings, system), settings.calls.window_days),
     )
 
 
@@ -84,6 +90,16 @@ def short_job(
     lists = _named(files)
     chosen = tuple(sorted(set(mine)))
     return TalkgroupJob(system, lists, chosen, home, True, ((name, limit),), out, out / ".pruner", _nothing_heard)
+
+
+def heard_groups(store: Path, window_days: int) -> HeardGroups | None:
+    """Calls per talkgroup in the last days of a store of heard logs; None without a store."""
+    weights = load_weights(store)
+    if weights is None:
+        return None
+    rows = weights.rows(within_days=window_days).select("talkgroup", pl.col("calls").cast(pl.UInt64))
+    calls = rows.group_by("talkgroup").agg(pl.col("calls").sum()).filter(pl.col("calls") > 0).sort("talkgroup")
+    return HeardGroups(calls["talkgroup"].to_numpy().astype(np.uint32), calls["calls"].to_numpy(), window_days)
 
 
 def _nothing_heard() -> HeardGroups | None:

@@ -5,7 +5,6 @@ Receives a `TalkgroupJob`, hands on the rows of every list and one entry per tal
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,13 +16,13 @@ import numpy.typing as npt
 from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.errors import InputRefusedError
 from pruner.outcomes import Reason
+from pruner.pipeline.load import Progress, silent
 from pruner.pipeline.talkgroups.job import TalkgroupJob
 from pruner.pipeline.talkgroups.order import HeardGroups, class_of
 from pruner.pipeline.talkgroups.rows import GroupRows, collect_groups
 
 #: A list of which more than this share cannot be read is taken for another kind of table.
 REJECTED_SHARE_AT_MOST: Final = 0.5
-Progress = Callable[[str], None]
 
 
 @dataclass(slots=True)
@@ -39,10 +38,6 @@ class Groups:
     calls: npt.NDArray[np.uint64]
     group_class: npt.NDArray[np.uint8]
     heard: HeardGroups | None
-
-
-def silent(stage: str) -> None:
-    """Tells nobody."""
 
 
 def load_groups(job: TalkgroupJob, progress: Progress = silent) -> Groups:

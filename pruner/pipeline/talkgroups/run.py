@@ -18,18 +18,21 @@ import numpy.typing as npt
 import polars as pl
 import pyarrow as pa
 
+from pruner.errors import SettingsError
 from pruner.fit.by_number import Fit, fit_by_number
 from pruner.outcomes import Reason
+from pruner.pipeline.load import Progress, silent
 from pruner.pipeline.lock import locked
 from pruner.pipeline.talkgroups.account import summarise
 from pruner.pipeline.talkgroups.job import TalkgroupJob
-from pruner.pipeline.talkgroups.load import Groups, Progress, load_groups, silent
+from pruner.pipeline.talkgroups.load import Groups, load_groups
 from pruner.pipeline.talkgroups.order import CLASSES, queues_of
 from pruner.pipeline.talkgroups.rows import EVIDENCE
 from pruner.reference import countries
 from pruner.report.ledger import LedgerRows, write_ledger
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.rejected import write_rejected
+from pruner.report.switch import current_version
 
 FOLDER: Final = "talkgroups"
 
@@ -44,6 +47,8 @@ class TalkgroupResult:
 
 def run_talkgroups(job: TalkgroupJob, progress: Progress = silent) -> TalkgroupResult:
     """Fits the lists into every radio and writes its folder. Raises PrunerError with one line per problem."""
+    if current_version(job.folder):
+        raise SettingsError(f"{job.folder}: is published by refresh, version by version; give talkgroups another folder")
     with locked(job.state, "talkgroups"):
         groups = load_groups(job, progress)
         files = [fingerprint(path) for _, path in job.lists]
