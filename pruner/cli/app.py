@@ -157,3 +157,11 @@ talkgroup_command.register(app)
 from pruner.cli import history as _history  # noqa: E402
 
 _history.register(app)
+
+from pruner.cli import refresh as _refresh  # noqa: E402
+
+_refresh.register(app)
+
+from pruner.cli import heard as _heard  # noqa: E402
+
+_heard.register(app)

@@ -73,7 +73,9 @@ def take_in(state: Path, name: str, files: Sequence[Path], *, may_link: bool) ->
     home = state / "sources" / name
     arriving = home / _ARRIVING
     shutil.rmtree(arriving, ignore_errors=True)
-    arriving.mkdir(parents=True)
+    home.mkdir(parents=True, exist_ok=True)
+    home.chmod(0o700)  # names and towns of people
+    arriving.mkdir()
     copies = []
     for number, path in enumerate(files, 1):
         folder = arriving / f"{number:06}"

@@ -58,10 +58,6 @@ def gather(
     `accept_once` names sources whose new directory is believed this time although it looks suspicious; `force` asks servers
     although the minimum interval has not passed. Raises the error of a source that has no last good files either.
     """
-    unknown = sorted(set(accept_once) - {source.name for source in settings.sources})
-    if unknown:
-        known = ", ".join(source.name for source in settings.sources)
-        raise SettingsError(f"--accept: no source is named {unknown[0]!r} (there are: {known})")
     gathered = Gathered()
     for source in settings.sources:
         _gather_one(settings, refresh, source, day, source.name in accept_once, force, gathered, log, progress)

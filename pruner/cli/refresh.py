@@ -1,0 +1,140 @@
+"""`pruner refresh` and `pruner rollback`: one unattended run, and the way back."""
+
+from __future__ import annotations
+
+import json
+import signal
+import sys
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.text import paragraph, safe, table
+from pruner.errors import ExitCode
+
+if TYPE_CHECKING:
+    from pruner.refresh.outcome import Outcome
+    from pruner.report.versions import Version
+
+QuietOption = Annotated[bool, typer.Option("--quiet", help="Say nothing when all went well.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the commands."""
+    app.command()(refresh)
+    app.command()(rollback)
+
+
+def refresh(
+    accept: Annotated[
+        list[str] | None, typer.Option("--accept", help="Believe the new directory of this source once. Repeatable.")
+    ] = None,
+    purge: Annotated[bool, typer.Option("--purge", help="Afterwards drop old versions and files that were fetched.")] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Ask servers again and publish, although nothing calls for it.")
+    ] = False,
+    log_json: Annotated[Path | None, typer.Option("--log-json", help="Add a log for machines, a JSON object a line.")] = None,
+    quiet: QuietOption = False,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Fetch the sources, guard against bad ones, fit, and publish all results in one step.
+
+    The published folder is a link to the present version; see also: pruner rollback, pruner schedule.
+    Exits with 4 when a source could not be had or was refused and its last good files were used.
+    Examples: pruner refresh · pruner refresh --accept world · pruner refresh --purge
+    """
+    from pruner.refresh.run import Options
+    from pruner.refresh.run import refresh as run
+    from pruner.settings.load import load_settings
+
+    signal.signal(signal.SIGTERM, _interrupt)  # so that a run that is ended from outside still tells of it
+    outcome = run(load_settings(settings), Options(tuple(accept or ()), purge, force, log_json), tell)
+    if as_json:
+        print(json.dumps(outcome.plain(), ensure_ascii=True, indent=2))
+    elif not quiet or not outcome.good:
+        _show(outcome)
+    if not as_json:
+        for warning in outcome.warnings:
+            print(f"pruner: {safe(warning)}", file=sys.stderr)
+    if not outcome.good:
+        raise typer.Exit(outcome.exit_code)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
+
+
+def _show(outcome: Outcome) -> None:
+    """The result on standard output, what kept sources back on standard error; the rest on a terminal only."""
+    print(safe(outcome.result))
+    for line in outcome.kept_back.values():
+        print(f"pruner: {safe(line)}", file=sys.stderr)
+    for line in outcome.more:
+        hint(paragraph(line, "  "))
+
+
+def rollback(
+    to: Annotated[int | None, typer.Option("--to", help="The number of a version (default: the one before).")] = None,
+    show: Annotated[bool, typer.Option("--list", help="Change nothing; list the versions.")] = False,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Publish an earlier version again.
+
+    It stays until a refresh finds something new. Exits with 1 when there is nothing to do.
+    Examples: pruner rollback · pruner rollback --list · pruner rollback --to 7
+    """
+    from pruner.pipeline.lock import locked
+    from pruner.report.versions import rollback as go_back
+    from pruner.report.versions import versions
+    from pruner.settings.load import load_settings
+
+    output = load_settings(settings).output
+    if show:
+        _list(versions(output.state, output.folder), as_json)
+        return
+    with locked(output.state, "rollback"):
+        version = go_back(output.folder, output.state, to)
+    if as_json:
+        print(json.dumps(_plain(version), ensure_ascii=True, indent=2))
+    else:
+        print(f"{safe(str(output.folder))}: version {version.number} of {version.made_at[:10]} is published again")
+
+
+def _list(known: list[Version], as_json: bool) -> None:
+    if as_json:
+        print(json.dumps([_plain(version) for version in known], ensure_ascii=True, indent=2))
+    elif known:
+        rows = [
+            [
+                str(version.number),
+                version.made_at[:16].replace("T", " "),
+                "published" if version.current else "",
+                _kept(version),
+            ]
+            for version in known
+        ]
+        print(table([["version", "made (UTC)", "", "contacts"], *rows], right=[0]))
+    else:
+        print("no version was published yet; the first comes with: pruner refresh")
+    if not known:
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)
+
+
+def _kept(version: Version) -> str:
+    kept = version.details.get("kept", {})
+    return ", ".join(f"{radio} {kept[radio]:,}" if radio in kept else radio for radio in version.radios)
+
+
+def _plain(version: Version) -> dict[str, object]:
+    return {
+        "number": version.number,
+        "made_at": version.made_at,
+        "published": version.current,
+        "radios": list(version.radios),
+        "kept": version.details.get("kept"),
+    }

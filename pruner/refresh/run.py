@@ -1,0 +1,201 @@
+"""One unattended run: lock, fetch, guard, fold, fit, publish, compare, tell.
+
+Receives settings, hands on an `Outcome`. Whatever goes wrong, the published folder is one whole version, and whoever asked
+to be told is told.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import shutil
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pruner.errors import ExitCode, PrunerError, SettingsError
+from pruner.history.record import record
+from pruner.pipeline.history import since_written
+from pruner.pipeline.job import run_into
+from pruner.pipeline.load import Progress, silent
+from pruner.pipeline.lock import locked
+from pruner.refresh.changes import since_version
+from pruner.refresh.gather import FETCHED, Gathered, gather
+from pruner.refresh.inputs import fingerprint_of
+from pruner.refresh.log import RunLog
+from pruner.refresh.outcome import Outcome, now, remember
+from pruner.refresh.tell import hand_over, ping_for
+from pruner.report import switch
+from pruner.report.versions import check_places, new_version, purge, versions
+from pruner.settings.models import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """`accept`: sources whose new directory is believed this once; `purge`: drop old versions and bodies afterwards; `force`:
+    ask servers and publish although nothing calls for it; `log`: a file for machines."""
+
+    accept: Sequence[str] = ()
+    purge: bool = False
+    force: bool = False
+    log: Path | None = None
+
+
+def refresh(settings: Settings, options: Options | None = None, progress: Progress = silent) -> Outcome:
+    """Refreshes the published folder and tells of it.
+
+    The outcome's exit code is 4 where a source could not be had or was refused and the last good one was used. Raises
+    PrunerError when nothing could be published; the published folder is then what it was. LockedError: another run is
+    under way, which nobody is told.
+    """
+    options = options or Options()
+    unknown = sorted(set(options.accept) - {source.name for source in settings.sources})
+    if unknown:
+        known = ", ".join(source.name for source in settings.sources)
+        raise SettingsError(f"--accept: no source is named {unknown[0]!r} (there are: {known})")
+    check_places(settings.output.folder, settings.output.state)
+    with locked(settings.output.state, "refresh"):
+        log = RunLog(options.log)
+        outcome = Outcome(now())
+        remember(outcome, settings.output.state)
+        with _told(settings, outcome, log):
+            _refresh(settings, options, outcome, log, progress)
+        return outcome
+
+
+@contextlib.contextmanager
+def _told(settings: Settings, outcome: Outcome, log: RunLog) -> Iterator[None]:
+    """Tells of the start and, whatever happens, of the end."""
+    tell, state = settings.refresh.tell, settings.output.state
+    log.event("start")
+    outcome.warnings += ping_for("start", tell, log)
+    try:
+        yield
+    except BaseException as error:
+        expected = isinstance(error, PrunerError)
+        outcome.what, outcome.exit_code = "failed", error.exit_code if isinstance(error, PrunerError) else ExitCode.OUR_FAULT
+        outcome.result = "; ".join(str(error).splitlines()) if expected else f"interrupted or at fault: {type(error).__name__}"
+        raise
+    finally:
+        outcome.ended = now()
+        failed = outcome.what == "failed"
+        paragraph = f"The refresh failed: {outcome.paragraph()}" if failed else outcome.paragraph()
+        outcome.warnings += hand_over(paragraph, tell, log)
+        outcome.warnings += ping_for("success" if outcome.good else "failure", tell, log)
+        outcome.warnings += log.warnings
+        log.event("end", **{key: value for key, value in outcome.plain().items() if key != "schema"})
+        remember(outcome, state)
+
+
+def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog, progress: Progress) -> None:
+    today = datetime.datetime.now(datetime.UTC).date()
+    gathered = gather(
+        settings,
+        settings.refresh,
+        today.isoformat(),
+        accept_once=options.accept,
+        force=options.force,
+        log=log,
+        progress=progress,
+    )
+    outcome.kept_back |= gathered.kept_back
+    outcome.more += gathered.notes
+    _fold(settings, outcome, progress)
+    if outcome.kept_back:
+        outcome.exit_code = ExitCode.SOURCE_MISSING
+    inputs = fingerprint_of(settings, {name: accepted.digest for name, accepted in gathered.accepted.items()})
+    standing = None if options.force else _standing(settings, inputs)
+    if standing is not None:
+        newest, current = standing
+        outcome.what, outcome.version = "nothing changed", current
+        stays = f"version {current} stays published (pruner rollback)" if current != newest else "nothing was published"
+        outcome.result = f"Nothing has changed since version {newest}; {stays}"
+    else:
+        _publish(settings, gathered, inputs, outcome, log, progress, today)
+    if options.purge:
+        _purge(settings, outcome)
+
+
+def _fold(settings: Settings, outcome: Outcome, progress: Progress) -> None:
+    """Folds the heard logs; where that fails, the run goes on with the calls that are known."""
+    if not settings.heard:
+        return
+    from pruner.pipeline.heard import fold_all
+
+    try:
+        fold_all(settings, progress)
+    except PrunerError as error:
+        outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(str(error).splitlines())}; the calls known before are used"
+
+
+def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
+    """The newest and the published version, if nothing that a new one would hold differs from the newest one and the files of
+    the published one are whole. These are two after a rollback, which stays until something changes."""
+    folder, state = settings.output.folder, settings.output.state
+    known = versions(state, folder)
+    current = next((version.number for version in known if version.current), None)
+    if current is None or known[-1].details.get("inputs") != inputs:
+        return None
+    try:
+        switch.verify(state / switch.VERSIONS / str(current))
+    except PrunerError:
+        return None
+    return known[-1].number, current
+
+
+def _publish(
+    settings: Settings,
+    gathered: Gathered,
+    inputs: str,
+    outcome: Outcome,
+    log: RunLog,
+    progress: Progress,
+    today: datetime.date,
+) -> None:
+    folder, state = settings.output.folder, settings.output.state
+    details: dict[str, Any] = {"inputs": inputs}
+    with new_version(folder, state, settings.refresh.keep_versions, details) as making:
+        summaries = run_into(gathered.settings(settings), making, progress).summaries
+        details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
+        progress("publishing")
+    current = next(version for version in versions(state, folder) if version.current)
+    outcome.what, outcome.version = "published", current.number
+    counts = ", ".join(f"{radio} {kept:,}" for radio, kept in details["kept"].items())
+    outcome.result = f"Version {current.number} was published ({counts} contacts)"
+    log.event("published", version=current.number, kept=details["kept"])
+    with _beside(outcome, "history"):
+        record(state / "history", today, summaries)
+    for radio in settings.radios:
+        with _beside(outcome, f"comparison of {radio.name}"):
+            outcome.more += _since(settings, radio.name)
+
+
+def _since(settings: Settings, radio: str) -> list[str]:
+    """What differs from the version before, and from what the radio holds, where that is known."""
+    told = since_version(settings.output.folder, settings.output.state, radio)
+    behind = since_written(settings, radio, settings.refresh.worth_writing)
+    if behind.difference is not None:
+        worth = "it is worth writing anew" if behind.worth else "not yet worth writing anew"
+        told.append(
+            f"{radio}: {behind.difference.total:,} of {behind.contacts:,} contacts differ from those in the radio, {worth}"
+        )
+    return told
+
+
+@contextlib.contextmanager
+def _beside(outcome: Outcome, what: str) -> Iterator[None]:
+    """Something that comes after the publication and must not undo its success."""
+    try:
+        yield
+    except (PrunerError, OSError) as error:
+        outcome.warnings.append(f"{what}: {'; '.join(str(error).splitlines())}")
+
+
+def _purge(settings: Settings, outcome: Outcome) -> None:
+    """Drops old versions and the bodies as they were fetched; what the present version was made from stays."""
+    state = settings.output.state
+    gone = purge(state)
+    shutil.rmtree(state / FETCHED, ignore_errors=True)
+    numbers = f"versions {', '.join(map(str, gone))}" if gone else "no old version"
+    outcome.more.append(f"Purged: {numbers} and what was stored of fetched files")
