@@ -21,6 +21,7 @@ from phone_iso3166.e212 import networks
 from pruner.demo.talkgroups import groups, planted_talkgroups, talkgroup_bytes
 from pruner.demo.world import COUNTRIES
 from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
+from pruner.fit.by_number import fit_by_number
 from pruner.outcomes import Reason
 from pruner.pipeline.lock import locked
 from pruner.pipeline.talkgroups import TalkgroupJob, TalkgroupResult, job_of_settings, run_talkgroups, short_job
@@ -285,7 +286,7 @@ def test_never_above_the_limit_nor_below_while_one_is_left(
     calls = HeardGroups(np.array(order, np.uint32), np.array([heard[one] for one in order], np.uint64)).calls_of(number)
     assert calls.tolist() == [heard.get(one, 0) for one in numbers]
     group_class = class_of(number, country, calls, mine, home)
-    fit = running.fit_by_number(np.zeros(len(number), np.uint8), queues_of(number, group_class, calls), limit)
+    fit = fit_by_number(np.zeros(len(number), np.uint8), queues_of(number, group_class, calls), limit)
     kept = fit.reason == Reason.NONE
     assert kept.sum() == min(limit, len(numbers))
     assert sorted(fit.rank.tolist()) == list(range(1, len(numbers) + 1))
