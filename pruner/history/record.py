@@ -130,8 +130,8 @@ def read(folder: Path) -> pl.DataFrame:
     except OSError as error:
         raise SettingsError(f"{path}: cannot be read ({error.strerror})") from error
     runs = sorted((run for run in (_run(line, path) for line in lines) if run), key=lambda run: run[0])
-    rows = [{"run": index, "day": day, **row} for index, (day, run_rows) in enumerate(runs) for row in run_rows]
     try:
+        rows = [{"run": index, "day": day, **row} for index, (day, run_rows) in enumerate(runs) for row in run_rows]
         return pl.DataFrame(rows, schema=COLUMNS)
     except (TypeError, pl.exceptions.PolarsError):
         raise SettingsError(f"{path}: holds rows that pruner did not write; move it away to begin anew") from None

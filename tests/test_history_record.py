@@ -1,0 +1,125 @@
+"""The history of runs: one line a run, whole or not at all, counts only."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import tempfile
+from pathlib import Path
+
+import polars as pl
+import pytest
+from history_samples import day, summary
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pruner.demo import write_demo
+from pruner.errors import SettingsError
+from pruner.history.record import COLUMNS, history_file, no_runs, read, record
+from pruner.history.series import radios_now, recorded
+from pruner.pipeline import run
+from pruner.settings.load import load_settings
+
+
+def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:
+    """Stations found, wanted and kept are counted once more in the ledger with SQL."""
+    write_demo(tmp_path / "demo", 2000)
+    file = tmp_path / "demo" / "pruner.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("200_000", "700"), encoding="utf-8")
+    result = run(load_settings(file))
+    path = record(tmp_path / "history", datetime.date(2026, 3, 1), result.summaries)
+    rows = read(tmp_path / "history")
+    assert dict(rows.schema) == COLUMNS
+    ledger = pl.scan_parquet(result.folders[0] / "ledger.parquet")
+    found = ledger.sql(
+        """select count(*) as read, sum((outcome = 'rejected')::int) as rejected, sum((outcome = 'kept')::int) as kept,
+        count(distinct id) filter (where reason is null or reason <> 'reserved id') as contacts,
+        sum((outcome = 'kept' or reason = 'over limit')::int) as wanted from self"""
+    ).collect()
+    for about in ("radio", "source"):
+        assert rows.filter(pl.col("about") == about).select(found.columns).rows() == found.rows()
+    assert found["wanted"][0] > found["kept"][0] == 700
+    countries = rows.filter(pl.col("about") == "country")
+    assert dict(countries.select("name", "kept").rows()) == result.summaries[0]["countries"]
+    assert rows.filter(pl.col("about") == "radio")["limit"].to_list() == [700]
+    text = path.read_text(encoding="utf-8")
+    callsigns = ledger.select("callsign").drop_nulls().collect()["callsign"].to_list()
+    assert not [callsign for callsign in callsigns if len(callsign) > 3 and callsign in text]
+
+
+@given(st.lists(st.tuples(st.integers(0, 30), st.integers(1, 9)), max_size=12))
+@settings(max_examples=25, deadline=None)
+def test_runs_come_back_by_day_in_the_order_of_recording(runs: list[tuple[int, int]]) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        for on, stations in runs:
+            record(Path(name), day(on), [summary(stations)])
+        found = read(Path(name)).filter(pl.col("about") == "radio")
+    expected = sorted(runs, key=lambda run: run[0])
+    assert found.select("run", "day", "contacts").rows() == [(i, day(on), n) for i, (on, n) in enumerate(expected)]
+    series, aside = recorded(found)
+    assert aside == 0
+    assert dict(zip(series.day.tolist(), series.count.tolist(), strict=True)) == dict(expected)
+
+
+def test_a_run_killed_while_it_writes_is_as_if_it_had_not_been(tmp_path: Path) -> None:
+    """A line cut off at any byte: the runs before stay, the next run is added whole."""
+    path = history_file(tmp_path)
+    record(tmp_path, day(1), [summary(1)])
+    first = path.read_bytes()
+    record(tmp_path, day(2), [summary(2)])
+    second = path.read_bytes()
+    for cut in range(len(first), len(second), 7):
+        path.write_bytes(second[:cut])
+        survivors = read(tmp_path)["run"].n_unique()
+        assert survivors == 1
+        record(tmp_path, day(3), [summary(3)])
+        found = read(tmp_path).filter(pl.col("about") == "radio")
+        assert found["contacts"].to_list() == [1, 3]
+    path.write_bytes(second[:-1])  # only the line feed is missing
+    record(tmp_path, day(3), [summary(3)])
+    assert read(tmp_path)["run"].n_unique() == 3
+
+
+def test_no_history_is_an_empty_one(tmp_path: Path) -> None:
+    assert read(tmp_path / "nowhere").equals(no_runs())
+    series, aside = recorded(no_runs())
+    assert (len(series), series.span, aside, radios_now(no_runs())) == (0, 0, 0, {})
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ({"schema": 2, "day": "2026-01-01", "rows": []}, "another version"),
+        ({"schema": 1, "day": "2026-01-01", "rows": [{"about": "radio", "kept": "many"}]}, "did not write"),
+        ({"schema": 1, "day": "2026-01-01", "rows": [7]}, "did not write"),
+    ],
+)
+def test_a_history_that_is_not_ours_is_one_line(tmp_path: Path, line: dict, message: str) -> None:
+    history_file(tmp_path).write_text(json.dumps(line) + "\n", encoding="utf-8")
+    with pytest.raises(SettingsError, match=message):
+        read(tmp_path)
+
+
+def test_a_history_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "history").write_text("a file")
+    with pytest.raises(SettingsError, match="cannot be written"):
+        record(tmp_path / "history", day(1), [summary(1)])
+
+
+def test_coverage_counts_the_users_talkgroups_if_there_are_any(tmp_path: Path) -> None:
+    points = [{"contacts": 50, "share": 0.5}, {"contacts": 100, "share": 1}]
+    both = {"all": {"share": 0.25}, "mine": {"share": 0.75}, "by_limit": points}
+    record(tmp_path, day(1), [summary(100, radio="both", coverage=both)])
+    record(tmp_path, day(2), [summary(100, radio="all", coverage={**both, "mine": None, "by_limit": []})])
+    record(tmp_path, day(3), [summary(100, radio="silent", coverage={**both, "mine": {"share": None}})])
+    now = radios_now(read(tmp_path))
+    assert {name: radio.coverage for name, radio in now.items()} == {"both": 0.75, "all": 0.25, "silent": None}
+    assert now["both"].curve == ((0, 0), (0.5, 0.5), (1, 1))
+    assert now["all"].curve == ((0, 0), (1, 0.25))
+    assert now["silent"].curve == ()
+
+
+def test_room_that_stays_free_is_no_room(tmp_path: Path) -> None:
+    record(tmp_path, day(1), [{**summary(5), "limit": {"contacts": 8, "keep_free": 2}}])
+    record(tmp_path, day(2), [{**summary(5), "limit": {"contacts": None}}])
+    assert read(tmp_path).filter(pl.col("about") == "radio")["limit"].to_list() == [6, None]
