@@ -14,7 +14,6 @@ from pruner.fit.by_number import Fit, Queue, fit_by_number
 from pruner.outcomes import Reason
 from pruner.pipeline.carried import Carried, behind, read_carried, without_carried
 from pruner.pipeline.load import Loaded
-from pruner.rank.contacts import codes
 from pruner.rank.rules import Ownership, queue_of
 from pruner.settings.models import KeepRule, Radio
 
@@ -71,4 +70,4 @@ def _queues(
         waiting = queue_of(loaded.contacts, owned, settings.order(rule, radio), talkgroups, settings.calls.window_days)
         queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
     single = any(queue.one_per_callsign for queue in queues)
-    return queues, room, codes(loaded.contacts.callsign) if single else None
+    return queues, room, loaded.contacts.callsign_codes if single else None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -68,61 +69,87 @@ def _ascending(records: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], n
     return records[order], back
 
 
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A text column: distinct `values`, and the code (uint32) of each entry."""
+
+    values: pl.Series
+    codes: npt.NDArray[np.uint32]
+
+    def part(self, part: slice) -> pl.Series:
+        """The texts of some entries."""
+        return self.values[self.codes[part]]
+
+    def or_else(self, other: Coded) -> Coded:
+        """Each text, or where it is empty the text of the other column."""
+        empty = (self.values == "").to_numpy()
+        codes = np.where(empty[self.codes], other.codes + np.uint32(len(self.values)), self.codes)
+        return Coded(pl.concat([self.values, other.values]), codes)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenColumns:
+    """Contacts as they are written, still one code per distinct text."""
+
+    number: npt.NDArray[np.uint32]
+    callsign: pa.Array
+    texts: dict[str, Coded]
+
+    def frame(self, part: slice = slice(None)) -> pl.DataFrame:
+        """Some contacts as `schema.CONTACT_COLUMNS`."""
+        start, stop, _ = part.indices(len(self.number))
+        callsign = pl.Series(pl.from_arrow(self.callsign.slice(start, stop - start)), dtype=pl.String).fill_null("")
+        texts = {column: coded.part(part) for column, coded in self.texts.items()}
+        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts})
+
+
+def written_columns(
+    sources: Sequence[SourceRows],
+    records: npt.NDArray[np.int64],
+    number: npt.NDArray[np.uint32],
+    country: npt.NDArray[np.uint8],
+) -> tuple[WrittenColumns, Counter[str]]:
+    """Contacts as they are written (all text cleaned), in the order given, and what was changed, in contacts."""
+    changes: Counter[str] = Counter()
+    order = np.argsort(records)
+    back = np.empty(len(order), dtype=np.int64)
+    back[order] = np.arange(len(order))
+    ascending = records[order]
+
+    def cleaned(column: str, *, name_like: bool = True) -> Coded:
+        coded = _cleaned(fetch_text(sources, ascending, column), name_like, changes)
+        return Coded(coded.values, coded.codes[back])
+
+    whole = cleaned(schema.NAME)
+    first, last = split_names(whole.values)
+    texts = {
+        schema.FIRST_NAME: cleaned(schema.FIRST_NAME).or_else(Coded(first, whole.codes)),
+        schema.LAST_NAME: cleaned(schema.LAST_NAME).or_else(Coded(last, whole.codes)),
+        schema.TOWN: cleaned(schema.TOWN),
+        schema.STATE: cleaned(schema.STATE, name_like=False),
+        schema.COUNTRY: Coded(pl.Series(countries.NAMES), country.astype(np.uint32)).or_else(cleaned(schema.COUNTRY)),
+    }
+    return WrittenColumns(number, fetch_callsigns(sources, ascending).take(pa.array(back)), texts), changes
+
+
 def written_contacts(
     sources: Sequence[SourceRows],
     records: npt.NDArray[np.int64],
     number: npt.NDArray[np.uint32],
     country: npt.NDArray[np.uint8],
 ) -> tuple[pl.DataFrame, Counter[str]]:
-    """Contacts as they are written (`schema.CONTACT_COLUMNS`, all text cleaned), and what was changed, in contacts."""
-    changes: Counter[str] = Counter()
-    order = np.argsort(records)
-    records, number, country = records[order], number[order], country[order]
-    cleaned = {
-        column: _cleaned(fetch_text(sources, records, column), column != schema.STATE, changes)
-        for column in (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)
-    }
-    first, last = split_names(cleaned[schema.NAME])
-    own_country = _cleaned(fetch_text(sources, records, schema.COUNTRY), True, changes)
-    names = pl.Series(countries.NAMES)[country.astype(np.uint32)]
-    frame = pl.DataFrame(
-        {
-            schema.ID: number,
-            schema.CALLSIGN: pl.Series(pl.from_arrow(fetch_callsigns(sources, records))),
-            schema.FIRST_NAME: cleaned[schema.FIRST_NAME],
-            schema.LAST_NAME: cleaned[schema.LAST_NAME],
-            schema.TOWN: cleaned[schema.TOWN],
-            schema.STATE: cleaned[schema.STATE],
-            schema.COUNTRY: names,
-            "first": first,
-            "last": last,
-            "own_country": own_country,
-        }
-    )
-    back = np.empty(len(order), dtype=np.uint32)
-    back[order] = np.arange(len(order), dtype=np.uint32)
-    return frame[back].select(
-        schema.ID,
-        pl.col(schema.CALLSIGN).fill_null(""),
-        _or(schema.FIRST_NAME, "first"),
-        _or(schema.LAST_NAME, "last"),
-        schema.TOWN,
-        schema.STATE,
-        _or(schema.COUNTRY, "own_country"),
-    ), changes
+    """The same as one frame of `schema.CONTACT_COLUMNS`."""
+    columns, changes = written_columns(sources, records, number, country)
+    return columns.frame(), changes
 
 
-def _or(column: str, other: str) -> pl.Expr:
-    return pl.when(pl.col(column) == "").then(pl.col(other)).otherwise(pl.col(column)).alias(column)
-
-
-def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> pl.Series:
+def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> Coded:
     texts, marks = clean_values(column.dictionary.to_pylist(), name_like=name_like)
-    codes = column.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False)
+    codes = column.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False).astype(np.uint32)
     rows = np.bincount(codes, minlength=len(texts) + 1)[: len(texts)]
     for bit, word in enumerate(CHANGE_WORDS):
         changes[word] += int(rows[(marks >> bit) & 1 == 1].sum())
-    return pl.Series([*texts, ""])[codes.astype(np.uint32)]
+    return Coded(pl.Series([*texts, ""]), codes)
 
 
 def split_names(names: pl.Series) -> tuple[pl.Series, pl.Series]:

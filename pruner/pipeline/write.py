@@ -17,21 +17,28 @@ from pruner.layout.plain import write_plain
 from pruner.pipeline.carried import Carried
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded
-from pruner.pipeline.texts import written_contacts
+from pruner.pipeline.texts import WrittenColumns, written_columns
 from pruner.place.country import country_of_ids, kinds
 from pruner.reference import countries
 from pruner.settings.cross import CARRIED
 
 #: The name of the file to import, before the ending that a layout gives it.
 CONTACTS: Final = "contacts"
+#: So many contacts are made into text at once.
+_PART: Final = 1 << 15
 
 
 def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> Counter[str]:
     """Writes the contacts of a choice; returns what was changed in their text, in contacts."""
     layout = loaded.layouts.get(choice.radio.name)
+    if layout is None and choice.carried is None:
+        columns, changes = _columns(loaded, choice)
+        parts = (columns.frame(slice(start, start + _PART)) for start in range(0, len(columns.number), _PART))
+        write_plain(parts, folder / f"{CONTACTS}.csv")
+        return changes
     frame, changes = contact_frame(loaded, choice, everything=layout is not None)
     if layout is None:
-        write_plain(frame, folder / f"{CONTACTS}.csv")
+        write_plain([frame], folder / f"{CONTACTS}.csv")
         return changes
     from pruner.layout.write import write_layout  # layouts are for those who have one
 
@@ -42,9 +49,9 @@ def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> Counter[str]
 def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[pl.DataFrame, Counter[str]]:
     """Kept contacts with cleaned text, by system and id, and what was changed; with `everything` also `country_code`, `kind`,
     `rank` and `rule`, which layouts may name."""
-    kept = np.flatnonzero(choice.kept)
-    contacts = loaded.contacts
-    frame, changes = written_contacts(loaded.sources, loaded.records[kept], contacts.number[kept], contacts.country[kept])
+    columns, changes = _columns(loaded, choice)
+    frame = columns.frame()
+    contacts, kept = loaded.contacts, np.flatnonzero(choice.kept)
     if everything:
         names = pl.Series([rule.name for rule in choice.rules], dtype=pl.String)
         frame = frame.with_columns(
@@ -57,6 +64,12 @@ def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[
         own = _carried_frame(choice.carried, everything=everything)
         frame = pl.concat([own, frame]).sort(schema.ID, maintain_order=True)
     return frame, changes
+
+
+def _columns(loaded: Loaded, choice: Choice) -> tuple[WrittenColumns, Counter[str]]:
+    kept = np.flatnonzero(choice.kept)
+    contacts = loaded.contacts
+    return written_columns(loaded.sources, loaded.records[kept], contacts.number[kept], contacts.country[kept])
 
 
 def _carried_frame(carried: Carried, *, everything: bool) -> pl.DataFrame:

@@ -51,9 +51,14 @@ class Contacts:
         return len(self.number)
 
     @cached_property
-    def callsign(self) -> pa.DictionaryArray:
-        """Call signs, one code per distinct value."""
-        return self.fetch_callsign().dictionary_encode()
+    def callsign(self) -> pa.Array:
+        """Call signs as they were cleaned, null where there is none."""
+        return self.fetch_callsign()
+
+    @cached_property
+    def callsign_codes(self) -> npt.NDArray[np.int64]:
+        """One code per distinct call sign, -1 where there is none."""
+        return codes(self.callsign.dictionary_encode())
 
     def text(self, column: str) -> pa.DictionaryArray:
         """A text column, one code per distinct value."""
@@ -88,12 +93,6 @@ def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:
 def values(column: pa.DictionaryArray) -> list[str]:
     """The distinct values of a column, by code."""
     return [str(value) for value in column.dictionary.to_pylist()]
-
-
-def matching(column: pa.DictionaryArray, wanted: Callable[[str], bool]) -> npt.NDArray[np.bool_]:
-    """Which entries hold a text that `wanted` accepts; it is asked once per distinct value."""
-    accepted = np.array([wanted(value) for value in values(column)] + [False], dtype=bool)
-    return accepted[codes(column)]
 
 
 def country_name(number: int) -> str:

@@ -5,22 +5,25 @@ Receives contacts and the rules of the settings, hands on which rule owns each c
 
 from __future__ import annotations
 
-import fnmatch
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner import schema
 from pruner.outcomes import Reason
-from pruner.rank.contacts import Contacts, codes, matching, values
+from pruner.rank.contacts import Contacts, codes, values
 from pruner.reference import borders, numbering, regions, states
 from pruner.settings.lists import read_list
 from pruner.settings.models import KeepRule, Rule, Settings
 
 Mask = npt.NDArray[np.bool_]
+#: Longer lists of ids are looked up in a dense array, shorter ones in the contacts.
+_LONG_LIST = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,22 +129,37 @@ def _by_ids(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
 
 
 def _in_ids(contacts: Contacts, ids: npt.NDArray[np.int64]) -> Mask:
-    table = np.zeros(schema.ADDRESSES, dtype=bool)
-    table[ids[(ids >= 0) & (ids < schema.ADDRESSES)]] = True
-    return table[contacts.number]
+    if len(ids) > _LONG_LIST:
+        table = np.zeros(schema.ADDRESSES, dtype=bool)
+        table[ids[(ids >= 0) & (ids < schema.ADDRESSES)]] = True
+        return table[contacts.number]
+    mask = np.zeros(len(contacts), dtype=bool)
+    wanted = np.unique(ids).astype(np.int64)
+    for slot in range(len(schema.SYSTEM_NAMES)):  # within a system contacts stand by id
+        low, high = np.searchsorted(contacts.system, (slot, slot + 1)).tolist()
+        number = contacts.number[low:high]
+        wanted_here = wanted[(wanted >= 0) & (wanted < schema.ADDRESSES)].astype(np.uint32)
+        place = np.searchsorted(number, wanted_here)
+        found = place[place < len(number)]
+        mask[low + found[number[found] == wanted_here[place < len(number)]]] = True
+    return mask
 
 
 def _by_list(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
     assert rule.list is not None
     ids, callsigns = read_list(rule.list)
     mask = _in_ids(contacts, ids.astype(np.int64))
-    return mask | matching(contacts.callsign, callsigns.__contains__) if callsigns else mask
+    if not callsigns:
+        return mask
+    borne = pc.is_in(contacts.callsign, value_set=pa.array(sorted(callsigns), pa.string()))
+    return mask | borne.to_numpy(zero_copy_only=False)
 
 
 def _by_callsigns(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
-    globs = "|".join(fnmatch.translate(glob.upper()) for glob in rule.callsigns or ())
-    pattern = re.compile(globs)
-    return matching(contacts.callsign, lambda value: pattern.match(value) is not None)
+    signs = {"*": ".*", "?": "."}
+    patterns = ("".join(signs.get(sign, re.escape(sign)) for sign in glob.upper()) for glob in rule.callsigns or ())
+    found = pc.match_substring_regex(contacts.callsign, f"^(?:{'|'.join(patterns)})$")
+    return found.fill_null(False).to_numpy(zero_copy_only=False)
 
 
 def _by_states(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
