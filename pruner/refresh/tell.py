@@ -59,17 +59,24 @@ def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> li
     except (OSError, ValueError) as error:
         return _warned(log, f"tell.command: {program} cannot be run ({getattr(error, 'strerror', None) or 'bad argument'})")
     try:
-        with contextlib.suppress(BrokenPipeError):
-            process.communicate(text.encode(), timeout=seconds)
+        process.communicate(text.encode(), timeout=seconds)
     except subprocess.TimeoutExpired:
         with contextlib.suppress(ProcessLookupError):
             os.killpg(process.pid, signal.SIGKILL)
-        process.communicate()
+        _close(process)
         return _warned(log, f"tell.command: {program} did not end within {seconds:g} s and was ended")
     if process.returncode:
         return _warned(log, f"tell.command: {program} ended with {process.returncode}")
     log.event("told", whom="command")
     return []
+
+
+def _close(process: subprocess.Popen[bytes]) -> None:
+    """Ends the pipe to a program that was ended; what it did not read is lost."""
+    if process.stdin is not None:
+        with contextlib.suppress(OSError):
+            process.stdin.close()
+    process.wait()
 
 
 def _write(path: Path, text: str, log: RunLog) -> list[str]:
