@@ -6,6 +6,7 @@ Receives the name of an encoding, hands on a `TextEncoding`.
 from __future__ import annotations
 
 import codecs
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
@@ -33,6 +34,7 @@ _UNICODE: Final[dict[str, tuple[str, int, bytes]]] = {
 }
 #: Characters that UTF-16 writes as a pair of units.
 _TWO_UNITS: Final = r"[\x{10000}-\x{10FFFF}]"
+_CLUSTER: Final = regex.compile(r"\X")
 _EAST_ASIAN: Final = "語中한あ"
 
 
@@ -103,4 +105,9 @@ def text_encoding(name: str) -> TextEncoding:
 
 def clusters(text: str) -> list[str]:
     """The characters of a text as people see them: extended grapheme clusters (Unicode UAX #29)."""
-    return list(text) if text.isascii() and "\r" not in text else regex.findall(r"\X", text)
+    return list(text) if text.isascii() and "\r" not in text else _CLUSTER.findall(text)
+
+
+def first_clusters(text: str) -> Iterator[str]:
+    """The same, one by one."""
+    return (found[0] for found in _CLUSTER.finditer(text))

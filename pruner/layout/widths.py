@@ -9,7 +9,7 @@ from typing import Literal
 
 import polars as pl
 
-from pruner.layout.encoding import TextEncoding, WidthUnit, clusters
+from pruner.layout.encoding import TextEncoding, WidthUnit, first_clusters
 
 Cut = Literal["letter", "word"]
 
@@ -51,7 +51,7 @@ def _cut_ascii(texts: pl.Series, room: int, where: Cut) -> pl.Series:
 def cut_one(text: str, width: int, encoding: TextEncoding, unit: WidthUnit, where: Cut) -> str:
     """One text that is too long, cut."""
     taken, used = "", 0
-    for cluster in clusters(text):
+    for cluster in first_clusters(text):
         used += encoding.length(cluster, unit)
         if used > width:
             if where == "word" and cluster != " " and taken.rstrip(" ").rfind(" ") > 0:

@@ -1,0 +1,284 @@
+"""The cells of a sample -> what each column holds.
+
+Receives a `Sample` and what its headings mean, hands on one `Guess` per column: by heading, by content, and, where a
+column repeats others, as a template over them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from pruner import schema
+from pruner.callsign import is_ordinary
+from pruner.layout.sample import Sample, Understand, looks_like_id
+from pruner.layout.template import NUMBER, constant_text, escaped_constant, fields_of, parse_template
+from pruner.reference import countries
+
+Side = Literal["left", "right"]
+Texts = list[str]
+
+_WHOLE_NAME: Final = f"{{{schema.FIRST_NAME}}} {{{schema.LAST_NAME}}}"
+_FREE_TEXT: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)
+#: A column is taken for call signs where this share of its cells has the ordinary form.
+_MOST: Final = 0.6
+_ROWS_FOR_TEMPLATES: Final = 40
+
+
+@dataclass(slots=True)
+class Guess:
+    """`value` and `fallback` are templates; `texts` the cells without padding; `doubt` says why it may be wrong;
+    `number_from` is set where the column is a running number."""
+
+    title: str
+    texts: Texts
+    value: str = ""
+    fallback: str | None = None
+    width: int | None = None
+    pad: Side | None = None
+    pad_with: str = " "
+    doubt: str = ""
+    number_from: int | None = None
+
+
+@dataclass(slots=True)
+class _Board:
+    guesses: list[Guess]
+    meaning_at: dict[int, str]
+    known: dict[str, Texts] = field(default_factory=dict)
+    settled: set[int] = field(default_factory=set)
+
+    def settle(self, place: int, value: str, doubt: str = "") -> None:
+        guess = self.guesses[place]
+        guess.value, guess.doubt = value, doubt
+        self.settled.add(place)
+        pieces = parse_template(value)
+        if len(pieces) == 1 and pieces[0].is_field and pieces[0].text not in self.known:
+            self.known[pieces[0].text] = guess.texts
+
+    def open(self) -> list[int]:
+        return [place for place in range(len(self.guesses)) if place not in self.settled]
+
+
+def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, str]) -> list[Guess]:
+    """One guess per column. `answers` are templates for columns (positions from 0) that somebody has settled."""
+    guesses = _unpadded(sample)
+    meanings = understand([guess.title.strip() for guess in guesses]) if sample.headings is not None else {}
+    board = _Board(guesses, {place: meaning for meaning, place in meanings.items()})
+    for place, answer in answers.items():
+        board.settle(place, answer)
+    for step in (_by_heading, _by_content, _by_others, _by_call_sign_first, _by_nothing):
+        for place in board.open():
+            step(board, place)
+    for guess in board.guesses:
+        _find_fallback(board, guess)
+    return board.guesses
+
+
+def _unpadded(sample: Sample) -> list[Guess]:
+    width = len(sample.headings or sample.rows[0])
+    guesses: list[Guess] = []
+    for place in range(width):
+        title = sample.headings[place] if sample.headings is not None else ""
+        cells = sample.column(place)
+        if sample.widths is None:
+            guesses.append(_delimited_guess(title, cells))
+        else:
+            guesses += _fixed_guesses(title.rstrip(" "), cells, sample.widths[place])
+    return guesses
+
+
+def _delimited_guess(title: str, cells: Texts) -> Guess:
+    size = len(cells[0]) if len(set(map(len, cells))) == 1 else 0
+    if size and len(cells) > 1:
+        zeros = any(cell.startswith("0") for cell in cells) and all(map(str.isdigit, cells))
+        if zeros and size > 1:
+            return Guess(title, [cell.lstrip("0") or "0" for cell in cells], width=size, pad="left", pad_with="0")
+        for side, sign in (("right", " "), ("left", " ")):
+            at = -1 if side == "right" else 0
+            if any(cell[at] == sign for cell in cells) and any(cell.strip(" ") for cell in cells):
+                bare = [cell.rstrip(sign) if side == "right" else cell.lstrip(sign) for cell in cells]
+                return Guess(title, bare, width=size, pad="right" if side == "right" else "left")
+    return Guess(title, cells)
+
+
+def _fixed_guesses(title: str, cells: Texts, width: int) -> list[Guess]:
+    """A column of a fixed file; one that stands at the right of its places is followed by an empty one."""
+    filled = [cell for cell in cells if cell.strip(" ")]
+    tails = {len(cell) - len(cell.rstrip(" ")) for cell in filled}
+    heads = {len(cell) - len(cell.lstrip(" ")) for cell in filled}
+    if len(filled) > 1 and all(map(str.isdigit, (cell.strip(" ") for cell in filled))) and len(tails) == 1:
+        tail = tails.pop()
+        inner = [cell[: len(cell) - tail] for cell in cells]
+        zeros = any(cell.startswith("0") and len(cell) > 1 for cell in inner) and heads == {0}
+        if zeros or len(heads) > 1:
+            sign = "0" if zeros else " "
+            bare = [(cell.lstrip(sign) or sign.strip()) for cell in inner]
+            guess = Guess(title, bare, width=width - tail, pad="left", pad_with=sign)
+            return [guess, Guess("", [""] * len(cells), width=tail)] if tail else [guess]
+    return [Guess(title, [cell.rstrip(" ") for cell in cells], width=width)]
+
+
+def _by_heading(board: _Board, place: int) -> None:
+    meaning = board.meaning_at.get(place)
+    texts = _present(board, place)
+    if meaning is None or (meaning == schema.ID and not all(map(_is_address, texts))):
+        return
+    if meaning == schema.CALLSIGN and texts and _share(is_ordinary, texts) < _MOST:
+        return
+    if meaning == schema.NAME:
+        board.settle(place, _WHOLE_NAME)
+    elif meaning == schema.COUNTRY and texts and all(text in countries.NUMBERS for text in texts):
+        board.settle(place, "{country_code}")
+    elif meaning == schema.ID and board.guesses[place].title and _running(texts) and int(texts[0]) <= 1:
+        return
+    else:
+        board.settle(place, f"{{{meaning}}}")
+
+
+def _by_content(board: _Board, place: int) -> None:
+    texts, guess = _present(board, place), board.guesses[place]
+    few = "" if len(texts) > 1 else "only one row shows it"
+    if not texts and guess.texts:
+        board.settle(place, "", "" if len(guess.texts) > 1 else few)
+    elif not texts:
+        return
+    elif len(texts) == len(guess.texts) and _running(texts) and int(texts[0]) < 100_000:
+        board.settle(place, f"{{{NUMBER}}}", few)
+        guess.number_from = int(texts[0])
+    elif all(map(looks_like_id, texts)) and len(set(texts)) == len(texts):
+        board.settle(place, "{id}", few if schema.ID in board.known else "")
+    elif len(texts) > 1 and len(set(texts)) == 1 and len(texts) == len(guess.texts):
+        named = countries.find(texts[0])
+        board.settle(place, escaped_constant(texts[0]), "it is also the name of a country" if named else "")
+    elif _share(is_ordinary, texts) >= _MOST:
+        board.settle(place, "{callsign}")
+    elif all(text in countries.NUMBERS for text in set(texts)):
+        board.settle(place, "{country_code}", few)
+    elif all(map(countries.find, set(texts))):
+        board.settle(place, "{country}", few)
+    elif all(text in schema.KINDS for text in texts):
+        board.settle(place, "{kind}", few)
+
+
+def _by_others(board: _Board, place: int) -> None:
+    """A template over columns that are already known, if one gives every cell."""
+    guess = board.guesses[place]
+    for row in _telling_rows(board, place):
+        template = _with_fields(guess.texts[row], {name: texts[row] for name, texts in board.known.items()})
+        if template and _explains(board, template, guess):
+            board.settle(place, template)
+            return
+
+
+def _telling_rows(board: _Board, place: int) -> list[int]:
+    """The rows in which the most known fields hold text, and the longest cells, first."""
+    texts = board.guesses[place].texts
+    rows = [row for row, text in enumerate(texts) if text]
+    rows.sort(key=lambda row: (-sum(bool(known[row]) for known in board.known.values()), -len(texts[row]), row))
+    return rows[:_ROWS_FOR_TEMPLATES]
+
+
+def _with_fields(text: str, fields: Mapping[str, str]) -> str | None:
+    """The text with every field that stands in it as a whole word put in braces, None where there is none."""
+    by_length = sorted((name for name, value in fields.items() if value), key=lambda name: -len(fields[name]))
+    words = "|".join(re.escape(fields[name]) for name in by_length)
+    name_of = {fields[name]: name for name in reversed(by_length)}
+    if not words:
+        return None
+    found = re.compile(rf"(?<!\w)(?:{words})(?!\w)")
+    parts, end = [], 0
+    for match in found.finditer(text):
+        parts += [escaped_constant(text[end : match.start()]), f"{{{name_of[match[0]]}}}"]
+        end = match.end()
+    return "".join([*parts, escaped_constant(text[end:])]) if parts else None
+
+
+def _explains(board: _Board, template: str, guess: Guess) -> bool:
+    """Whether a template gives every cell, but for rows in which it holds nothing."""
+    made = rendered(template, board.known, len(guess.texts))
+    return all(new == old or not new for new, old in zip(made, guess.texts, strict=True)) and any(made)
+
+
+def rendered(template: str, fields: Mapping[str, Sequence[str]], count: int) -> Texts:
+    """The texts of a template, as `cells` makes them."""
+    constant = constant_text(template)
+    if constant is not None:
+        return [constant] * count
+    pieces = parse_template(template)
+    made = []
+    for row in range(count):
+        values = [fields[piece.text][row] for piece in pieces if piece.is_field]
+        text = "".join(fields[piece.text][row] if piece.is_field else piece.text for piece in pieces)
+        if not all(values):
+            text = re.sub(" {2,}", " ", text).strip(" ") if any(values) else ""
+        made.append(text)
+    return made
+
+
+def _by_call_sign_first(board: _Board, place: int) -> None:
+    texts = [text.split(" ", 1) for text in _present(board, place)]
+    if texts and sum(len(parts) == 2 and is_ordinary(parts[0]) for parts in texts) >= _MOST * len(texts):
+        several = any(" " in parts[1] for parts in texts if len(parts) == 2)
+        rest = _WHOLE_NAME if several else f"{{{schema.FIRST_NAME}}}"
+        board.settle(place, f"{{{schema.CALLSIGN}}} {rest}", "behind the call sign any text could stand")
+        if not several:
+            cells = (text.split(" ", 1) for text in board.guesses[place].texts)
+            board.known.setdefault(schema.FIRST_NAME, [parts[1] if len(parts) == 2 else "" for parts in cells])
+
+
+def _by_nothing(board: _Board, place: int) -> None:
+    if not board.guesses[place].texts:
+        board.settle(place, "", "neither the heading nor a row says what stands here")
+        return
+    taken = {name for other in board.settled for name in fields_of(board.guesses[other].value)}
+    free = next((name for name in _FREE_TEXT if name not in taken), None)
+    if free is None or _share(str.isdigit, _present(board, place)) == 1:
+        common = Counter(board.guesses[place].texts).most_common(1)[0][0]
+        board.settle(place, escaped_constant(common), "neither the heading nor the rows say what stands here")
+    else:
+        board.settle(place, f"{{{free}}}", "taken by its place only")
+
+
+def _find_fallback(board: _Board, guess: Guess) -> None:
+    """The call sign or the id, where a column of one field holds it in some rows in place of its own text."""
+    if not guess.texts or guess.value in ("{id}", f"{{{NUMBER}}}") or constant_text(guess.value) is not None:
+        return
+    own = _own_texts(board, guess)
+    for name in (schema.CALLSIGN, schema.ID):
+        other = board.known.get(name)
+        if other is None or guess.value == f"{{{name}}}":
+            continue
+        same = [bool(a) and a == b for a, b in zip(guess.texts, other, strict=True)]
+        if any(same) and sum(same) * 2 < len(same) and not any(own[row] == "" and not same[row] for row in range(len(same))):
+            guess.fallback = f"{{{name}}}"
+            return
+
+
+def _own_texts(board: _Board, guess: Guess) -> Texts:
+    pieces = parse_template(guess.value)
+    if len(pieces) > 1 and all(piece.text in board.known for piece in pieces if piece.is_field):
+        return rendered(guess.value, board.known, len(guess.texts))
+    return guess.texts
+
+
+def _present(board: _Board, place: int) -> Texts:
+    return [text for text in board.guesses[place].texts if text]
+
+
+def _share(test: Callable[[str], bool], texts: Texts) -> float:
+    return sum(map(test, texts)) / max(len(texts), 1)
+
+
+def _is_address(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) <= 9
+
+
+def _running(texts: Texts) -> bool:
+    if not all(map(_is_address, texts)):
+        return False
+    numbers = list(map(int, texts))
+    return numbers == list(range(numbers[0], numbers[0] + len(numbers))) and str(numbers[0]) == texts[0]

@@ -1,0 +1,132 @@
+"""A sample -> the text of a layout that writes such files.
+
+Receives bytes, hands on commented TOML and the columns that are in doubt. What a sample cannot show is not learned: widths
+of delimited files, the way of cutting, how many rows a file takes, quoting where nothing needed it, fallbacks that no
+row used, and the difference between a running number over all files and one per file.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from pruner.errors import SettingsError
+from pruner.layout.encoding import text_encoding
+from pruner.layout.guess import Guess, guess_columns
+from pruner.layout.model import layout_of
+from pruner.layout.sample import Sample, Understand, read_sample
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A column (from 0) whose meaning is not certain: `value` is the template that was taken, `examples` cells of it."""
+
+    place: int
+    title: str
+    value: str
+    reason: str
+    examples: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """`text`: the layout as TOML; `doubts`: columns to ask about; `notes`: other things that the sample leaves open."""
+
+    text: str
+    doubts: tuple[Doubt, ...]
+    notes: tuple[str, ...]
+
+
+def learn(data: bytes, where: str, ending: str, understand: Understand, answers: Mapping[int, str] | None = None) -> Learned:
+    """Learns a layout from the bytes of a file. `ending` is that of its name; `answers` are templates for columns.
+
+    Raises InputRefusedError where the bytes are no table of text, SettingsError where an answer is no template.
+    """
+    sample = read_sample(data, where, understand)
+    guesses = guess_columns(sample, understand, answers or {})
+    order, order_note = _order(guesses)
+    notes = [*sample.doubts, *([order_note] if order_note else [])]
+    text = "\n".join([*_file_lines(sample, guesses, ending, order, notes), *_column_lines(sample, guesses)])
+    try:
+        layout_of(text, where)
+    except SettingsError as error:
+        raise SettingsError([f"this layout would not be legal: {problem}" for problem in error.problems]) from None
+    doubts = tuple(
+        Doubt(place, guess.title, guess.value, guess.doubt, tuple(dict.fromkeys(guess.texts))[:3])
+        for place, guess in enumerate(guesses)
+        if guess.doubt
+    )
+    return Learned(text, doubts, tuple(notes))
+
+
+def _order(guesses: list[Guess]) -> tuple[str, str]:
+    by_value = {guess.value: guess.texts for guess in reversed(guesses)}
+    ids, callsigns = by_value.get("{id}"), by_value.get("{callsign}")
+    rows = len(guesses[0].texts)
+    if rows < 3:
+        return "id", "Too few rows to tell their order."
+    if ids is not None:
+        numbers = [int(text) if text.isdigit() else 0 for text in ids]
+        if numbers == sorted(numbers):
+            return "id", ""
+        if callsigns is not None:
+            own = ("" if sign == number else sign for sign, number in zip(callsigns, ids, strict=True))
+            keys = [(not sign, sign, number) for sign, number in zip(own, numbers, strict=True)]
+            if keys == sorted(keys):
+                return "callsign", ""
+    return "rank", "The rows stand neither by id nor by call sign."
+
+
+def _text(value: str) -> str:
+    """A TOML basic string. JSON's differs only in U+007F, which TOML wants escaped."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+
+
+def _file_lines(sample: Sample, guesses: list[Guess], ending: str, order: str, notes: list[str]) -> Iterator[str]:
+    yield f"# A layout for pruner, learned from a sample with {len(sample.rows)} rows. Look through what is marked DOUBTFUL."
+    yield from (f"# {note}" for note in notes)
+    yield ""
+    yield "[file]"
+    if sample.widths is None:
+        yield f"delimiter = {_text(sample.delimiter)}"
+        yield f'quoting = "{sample.quoting}"  # as needed, all or none'
+    else:
+        yield 'kind = "fixed"'
+        yield f'width_unit = "{sample.width_unit}"'
+    yield f'encoding = "{sample.encoding}"'
+    if sample.mark != (text_encoding(sample.encoding).unit > 1):
+        yield f"byte_order_mark = {str(sample.mark).lower()}"
+    yield f'line_ending = "{sample.line_ending}"'
+    yield f"headings = {str(sample.headings is not None).lower()}"
+    yield f'order = "{order}"  # id, callsign or rank'
+    start = next((guess.number_from for guess in guesses if guess.number_from is not None), 1)
+    if start != 1:
+        yield f"number_from = {start}"
+    if ending.isascii() and ending.isalnum() and len(ending) <= 8:
+        yield f"ending = {_text(ending)}"
+    yield "# rows_per_file = 1000  # where the radio takes files of limited length"
+    yield '# cut = "word"  # or "letter": where text that is too long is cut'
+
+
+def _column_lines(sample: Sample, guesses: list[Guess]) -> Iterator[str]:
+    encoding = text_encoding(sample.encoding)
+    for guess in guesses:
+        yield ""
+        yield "[[column]]"
+        if guess.doubt:
+            yield f"# DOUBTFUL: {guess.doubt}."
+        if sample.headings is not None:
+            yield f"title = {_text(guess.title)}"
+        yield f"value = {_text(guess.value)}"
+        if guess.fallback is not None:
+            yield f"fallback = {_text(guess.fallback)}"
+        longest = max((encoding.length(text, "units") for text in guess.texts), default=0)
+        if guess.width is None:
+            yield f"# width = {longest}  # the longest that the sample shows; the radio may hold more"
+        else:
+            yield f"width = {guess.width}  # the longest text that the sample shows: {longest}"
+        if guess.pad == "left" or (guess.pad and sample.widths is None):
+            yield f'pad = "{guess.pad}"'
+            if guess.pad_with != " ":
+                yield f'pad_with = "{guess.pad_with}"'

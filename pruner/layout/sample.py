@@ -1,0 +1,187 @@
+"""A file that some programming software wrote -> its dialect and its cells.
+
+Receives bytes, hands on a `Sample`. Nothing is said yet of what the columns mean.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from itertools import islice
+from typing import Final
+
+from pruner.callsign import is_ordinary
+from pruner.errors import InputRefusedError
+from pruner.layout.encoding import first_clusters, text_encoding
+
+#: How many rows are looked at.
+MOST_ROWS: Final = 20_000
+DELIMITERS: Final = (";", "\t", "|", ",")
+#: Finds what headings mean: cells -> position of each meaning.
+Understand = Callable[[Sequence[str]], dict[str, int]]
+
+_MARKS: Final = (
+    (b"\xef\xbb\xbf", "utf-8"),
+    (b"\xff\xfe\x00\x00", "utf-32-le"),
+    (b"\x00\x00\xfe\xff", "utf-32-be"),
+    (b"\xff\xfe", "utf-16-le"),
+    (b"\xfe\xff", "utf-16-be"),
+)
+_ID: Final = re.compile(r"0*[1-9][0-9]{4,7}", re.ASCII)
+
+
+@dataclass(slots=True)
+class Sample:
+    """`rows`: cells as they stand in the file, padding included; `widths`: of the columns of a fixed file (None:
+    delimited), in `width_unit`; `headings`: None for a file without heading line; `doubts`: sentences."""
+
+    encoding: str
+    mark: bool
+    line_ending: str
+    rows: list[list[str]] = field(default_factory=list)
+    headings: list[str] | None = None
+    delimiter: str = ","
+    quoting: str = "as needed"
+    widths: list[int] | None = None
+    width_unit: str = "units"
+    doubts: list[str] = field(default_factory=list)
+
+    def column(self, place: int) -> list[str]:
+        """The cells of one column."""
+        return [row[place] for row in self.rows]
+
+
+def read_sample(data: bytes, where: str, understand: Understand) -> Sample:
+    """Raises InputRefusedError where the bytes are no table of text."""
+    text, encoding, mark, doubts = _decoded(data, where)
+    if not text.strip():
+        raise InputRefusedError(f"{where}: the file is empty; export at least the heading line")
+    if "\0" in text or text.lstrip().startswith(("<", "{")):
+        raise InputRefusedError(f"{where}: this is no table of text; export contacts as CSV or text and give that file")
+    ending = "crlf" if "\r\n" in text else "lf" if "\n" in text else "cr" if "\r" in text else "crlf"
+    candidates = [
+        candidate
+        for delimiter in DELIMITERS
+        if (candidate := _delimited(text, Sample(encoding, mark, ending, delimiter=delimiter)))
+    ]
+    fixed = _fixed(re.split(r"\r\n|\n|\r", text), Sample(encoding, mark, ending))
+    candidates += [fixed] if fixed else []
+    for candidate in candidates:
+        _take_headings(candidate, understand)
+    best = max(candidates, key=lambda candidate: _score(candidate, understand), default=None)
+    if best is None:
+        best = Sample(encoding, mark, ending, rows=[[line] for line in re.split(r"\r\n|\n|\r", text) if line][:MOST_ROWS])
+        _take_headings(best, understand)
+    best.doubts = doubts
+    return best
+
+
+def _decoded(data: bytes, where: str) -> tuple[str, str, bool, list[str]]:
+    for mark, encoding in _MARKS:
+        if data.startswith(mark):
+            try:
+                return data[len(mark) :].decode(encoding), encoding, True, []
+            except UnicodeDecodeError:
+                raise InputRefusedError(f"{where}: begins as {encoding} but is not; export the file again") from None
+    if data[1:400:2].count(0) > len(data[1:400:2]) // 2:
+        return data.decode("utf-16-le", errors="replace"), "utf-16-le", False, []
+    if data[0:400:2].count(0) > len(data[0:400:2]) // 2:
+        return data.decode("utf-16-be", errors="replace"), "utf-16-be", False, []
+    if data.isascii():
+        return data.decode("ascii"), "ascii", False, ["The sample holds ASCII only; if other letters may be written, say how."]
+    try:
+        return data.decode("utf-8"), "utf-8", False, []
+    except UnicodeDecodeError:
+        pass
+    for encoding in ("cp1252", "iso8859-1"):
+        try:
+            doubt = f"No sample tells {encoding} from its relatives: look at a letter that is not ASCII."
+            return data.decode(encoding), encoding, False, [doubt]
+        except UnicodeDecodeError:
+            continue
+    raise AssertionError("iso8859-1 decodes any bytes")
+
+
+def _delimited(text: str, sample: Sample) -> Sample | None:
+    """The sample cut at a delimiter, None where that gives no table of two columns or more."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sample.delimiter, strict=True)
+    try:
+        rows = [row for row in islice(reader, MOST_ROWS + 1) if row]
+    except csv.Error:
+        return None
+    if not rows or len(rows[0]) < 2 or any(len(row) != len(rows[0]) for row in rows):
+        return None
+    sample.rows = rows
+    if '"' in text:
+        made = io.StringIO()
+        ending = {"crlf": "\r\n", "lf": "\n", "cr": "\r"}[sample.line_ending]
+        csv.writer(made, delimiter=sample.delimiter, quoting=csv.QUOTE_ALL, lineterminator=ending).writerows(rows)
+        sample.quoting = "all" if text.startswith(made.getvalue().rstrip("\r\n")) else "as needed"
+    return sample
+
+
+def _fixed(lines: list[str], sample: Sample) -> Sample | None:
+    """The sample cut where columns of spaces end, None where its lines are not of one length."""
+    lines = [line for line in lines if line][: MOST_ROWS + 1]
+    for unit in ("units", "characters"):
+        places = [_places(line, sample.encoding, unit) for line in lines]
+        if len(places) < 2 or len(set(map(len, places))) > 1:
+            continue
+        body = places[1:] if _is_heading_line(lines) else places
+        blank = [all(line[at] == " " for line in body) for at in range(len(body[0]))]
+        starts = [0] + [at for at in range(1, len(blank)) if blank[at - 1] and not blank[at]]
+        ends = [*starts[1:], len(blank)]
+        sample.width_unit = unit
+        sample.widths = [end - start for start, end in zip(starts, ends, strict=True)]
+        sample.rows = [["".join(line[start:end]) for start, end in zip(starts, ends, strict=True)] for line in places]
+        return sample
+    return None
+
+
+def _places(line: str, encoding: str, unit: str) -> list[str]:
+    """One entry per unit of width; a character of several units is followed by empty entries."""
+    if unit == "characters":
+        return list(first_clusters(line))
+    codec = text_encoding(encoding)
+    if line.isascii() or codec.one_unit:
+        return list(line)
+    return [part for character in line for part in (character, *[""] * (codec.length(character, "units") - 1))]
+
+
+def _is_heading_line(lines: list[str]) -> bool:
+    return not _ID.search(lines[0]) and all(_ID.search(line) for line in lines[1:])
+
+
+def looks_like_id(text: str) -> bool:
+    """Whether a cell can be an id of five to eight digits."""
+    return _ID.fullmatch(text.strip()) is not None
+
+
+def _take_headings(sample: Sample, understand: Understand) -> None:
+    """Takes the first row as headings where it is not like the others."""
+    first, others = sample.rows[0], sample.rows[1:]
+    if any(map(looks_like_id, first)):
+        return
+    understood = bool(understand([cell.strip() for cell in first]))
+    numbers = any(_all(str.isdigit, others, place) and not first[place].strip().isdigit() for place in range(len(first)))
+    callsigns = any(_all(is_ordinary, others, place) and not is_ordinary(first[place].strip()) for place in range(len(first)))
+    words = not others and not any(cell.strip().isdigit() for cell in first)
+    if understood or numbers or callsigns or words:
+        sample.headings, sample.rows = first, others[:MOST_ROWS]
+
+
+def _all(test: Callable[[str], bool], rows: list[list[str]], place: int) -> bool:
+    cells = [row[place].strip() for row in rows]
+    return bool(cells) and all(map(test, cells))
+
+
+def _score(sample: Sample, understand: Understand) -> tuple[int, int, int, int]:
+    """Which way of cutting gives the better table: columns that are ids or call signs, then headings, then columns."""
+    width = len(sample.headings or sample.rows[0])
+    ids = any(_all(looks_like_id, sample.rows, place) for place in range(width))
+    callsigns = any(_all(is_ordinary, sample.rows, place) for place in range(width))
+    understood = len(understand([cell.strip() for cell in sample.headings or []]))
+    return ids + callsigns, understood, int(sample.widths is None), width
