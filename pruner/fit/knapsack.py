@@ -23,8 +23,8 @@ _FILL_STEPS: Final = 200
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """`level`: int8 per contact, -1 = left out. `value`: worth of the choice. `upper_bound`: no choice that keeps the limits
-    is worth more (equal to `value` where the choice is proven best, up to rounding). `gap`: (upper_bound - value) / upper_bound."""
+    """`level`: int8 per contact, -1 = left out. `value`: worth of the choice. `upper_bound`: no choice that keeps the limits is
+    worth more; equal to `value` where the choice is proven best, up to rounding. `gap`: 1 - value / upper_bound."""
 
     level: Levels
     value: float

@@ -2,9 +2,10 @@
 
 Receives worths and sizes of all options, hands on two selections that enclose the limit and a bound that no choice exceeds.
 
-If a byte costs `price`, each contact by itself takes the option with the greatest profit, worth - price * size, or nothing.
-Only options on the upper convex hull of a contact's (size, worth) points ever have the greatest profit, so dominated options drop
-out by themselves, and lowering the price takes the steps of all hulls in order of their efficiency. For every price,
+If a byte costs `price`, each contact by itself takes the option with the greatest profit, worth - price * size, or
+nothing. Only options on the upper convex hull of a contact's (size, worth) points ever have the greatest profit, so dominated
+options drop out by themselves, and lowering the price takes the steps of all hulls in order of their efficiency. For every
+price,
 
     bound = price * capacity + sum of greatest profits        (with a record limit: of the largest of them)
 
