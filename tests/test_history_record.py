@@ -123,3 +123,10 @@ def test_room_that_stays_free_is_no_room(tmp_path: Path) -> None:
     record(tmp_path, day(1), [{**summary(5), "limit": {"contacts": 8, "keep_free": 2}}])
     record(tmp_path, day(2), [{**summary(5), "limit": {"contacts": None}}])
     assert read(tmp_path).filter(pl.col("about") == "radio")["limit"].to_list() == [6, None]
+
+
+def test_a_radio_that_counts_its_memory_otherwise(tmp_path: Path) -> None:
+    """It holds what it kept when it was full; a radio that was not full yet leaves its room unknown."""
+    for radio, limit in (("full", 40), ("not full", 400)):
+        record(tmp_path, day(1), [{**summary(50, radio=radio, limit=limit), "limit": {"contacts": None}}])
+    assert {name: radio.room for name, radio in radios_now(read(tmp_path)).items()} == {"full": 40, "not full": None}

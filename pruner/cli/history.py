@@ -123,10 +123,10 @@ def _mark(loaded: Settings, radio: str, as_json: bool) -> int:
 
 
 def _radios(loaded: Settings, radio: str | None) -> list[str]:
-    """The radios that hold contacts, or the one that is named."""
-    names = [one.name for one in loaded.radios if one.contacts is not None and radio in (None, one.name)]
+    """All radios, or the one that is named."""
+    names = [one.name for one in loaded.radios if radio in (None, one.name)]
     if not names:
-        raise SettingsError(f"compare: no radio is named {radio!r}" if radio else "compare: no radio holds contacts")
+        raise SettingsError(f"compare: no radio is named {radio!r}")
     return names
 
 

@@ -28,9 +28,11 @@ _MOST: Final = 1 << 53
 @dataclass(frozen=True, slots=True)
 class RadioNow:
     """What the last run that had this radio says: the share of the directory that its rules asked for, the coverage, and
-    the coverage by share of the directory kept (ascending pairs)."""
+    the coverage by share of the directory kept (ascending pairs). `room`: contacts that it holds, where its memory is counted
+    otherwise as many as were kept when it was full, None if it never was."""
 
     wanted: float
+    room: int | None
     coverage: float | None
     curve: tuple[tuple[float, float], ...]
 
@@ -56,9 +58,15 @@ def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
     """The last word of the history on each radio, by name."""
     last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")
     return {
-        row["name"]: RadioNow(row["wanted"] / row["contacts"], row["coverage"], _curve(row))
+        row["name"]: RadioNow(row["wanted"] / row["contacts"], _room(row), row["coverage"], _curve(row))
         for row in last.sort("name").to_dicts()
     }
+
+
+def _room(row: dict[str, Any]) -> int | None:
+    if row["limit"] is not None:
+        return int(row["limit"])
+    return int(row["kept"]) if row["wanted"] > row["kept"] else None
 
 
 def _curve(row: dict[str, Any]) -> tuple[tuple[float, float], ...]:

@@ -125,14 +125,18 @@ def recorded_runs(settings: Settings) -> pl.DataFrame:
 
 
 def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Sequence[int] = ()) -> list[Limit]:
-    """The common limits and those asked for, against the whole directory; then every radio that counts contacts, against
+    """The common limits and those asked for, against the whole directory; then every radio whose room is known, against
     the share of the directory that its rules asked for in its last recorded run."""
     limits = [Limit(DIRECTORY, contacts) for contacts in sorted({*COMMON_LIMITS, *asked})]
     now = radios_now(runs)
     for radio in settings.radios if settings else ():
-        if radio.contacts is None:
-            continue
-        room = max(radio.contacts - radio.keep_free, 0)
         known = now.get(radio.name)
-        limits.append(Limit(radio.name, room, known.wanted, known.coverage, known.curve) if known else Limit(radio.name, room))
+        if radio.contacts is not None:
+            room: int | None = max(radio.contacts - radio.keep_free, 0)
+        else:
+            room = known.room if known else None
+        if room is not None:
+            limits.append(
+                Limit(radio.name, room, known.wanted, known.coverage, known.curve) if known else Limit(radio.name, room)
+            )
     return limits

@@ -1,0 +1,114 @@
+"""The command `forecast` as a user meets it."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from history_samples import day, summary
+from test_compare_command import run
+
+from pruner.history.record import record
+
+Capture = pytest.CaptureFixture[str]
+SETTINGS = """\
+[[source]]
+name = "world"
+location = "stations.csv"
+[[radio]]
+name = "small-handheld"
+contacts = 150_000
+keep_free = 500
+[[radio]]
+name = "large-handheld"
+contacts = 200_000
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "stations.csv").write_text("id,call sign\n2320001,OE1AAA\n", encoding="utf-8")
+    (tmp_path / "pruner.toml").write_text(SETTINGS, encoding="utf-8")
+    return tmp_path
+
+
+def recorded_growth(folder: Path) -> None:
+    """Sixty weeks of steady growth from 150,400 to 174,000 stations; the last record is of 2025-11-16."""
+    steps = 400 + np.random.default_rng(5).integers(-200, 201, 60)
+    for week, stations in enumerate((150_000 + np.cumsum(steps)).tolist()):
+        heard = {"all": {"share": 0.8}, "mine": None, "by_limit": [{"contacts": 75_000, "share": 0.7}]}
+        runs = []
+        for radio, limit in (("small-handheld", 149_500), ("large-handheld", 200_000)):
+            kept = min(stations, limit)
+            points = [*heard["by_limit"], {"contacts": stations, "share": 0.8}]
+            runs.append(summary(stations, radio=radio, limit=limit, coverage={**heard, "by_limit": points}) | {"kept": kept})
+        record(folder / ".pruner" / "history", day(19_995 + 7 * week), runs)
+
+
+def test_from_recorded_runs(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    recorded_growth(folder)
+    code, out, err = run(capsys, "forecast", "--limit", "160000")
+    assert (code, err) == (0, "")
+    date = r"20\d\d-\d\d-\d\d"
+    assert re.search(rf"^\d{{3}},\d{{3}} stations on {date}; 60 recorded days since {date}$", out, re.MULTILINE)
+    assert re.search(rf"^the directory +160,000  since {date}$", out, re.MULTILINE)
+    assert re.search(rf"^the directory +200,000  {date} +{date}  {date}$", out, re.MULTILINE)
+    assert re.search(r"^the directory +500,000  later +later +later$", out, re.MULTILINE)
+    assert re.search(rf"^small-handheld +149,500  since {date}$", out, re.MULTILINE)
+    assert re.search(r"^large-handheld +80\.0% +80\.0% +80\.0%$", out, re.MULTILINE)
+    code, text, _ = run(capsys, "forecast", "--json")
+    found = json.loads(text)
+    assert code == 0
+    assert found["last_day"] == day(19_995 + 7 * 59).isoformat(), "today is the last recorded day"
+    directory, large = (
+        next(one for one in found["limits"] if (one["name"], one["contacts"]) == key)
+        for key in (("the directory", 200_000), ("large-handheld", 200_000))
+    )
+    assert directory["earliest"] < directory["day"] < directory["latest"]
+    assert [large[key] for key in ("day", "earliest", "latest")] == [directory[k] for k in ("day", "earliest", "latest")]
+    small = next(one for one in found["limits"] if one["name"] == "small-handheld")
+    assert small["status"] == "outgrown"
+    assert 0.7 < small["coverage_in_a_year"] < small["coverage_then"] < 0.8
+    assert run(capsys, "forecast", "--json")[1] == text
+
+
+def test_without_enough_runs_it_says_so(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, "forecast")
+    assert (code, err) == (1, "")
+    assert "No forecast: 0 recorded days are too few" in out
+    assert "Coverage to expect: unknown" in out
+    code, out, _ = run(capsys, "forecast", "--json")
+    assert code == 1
+    assert {one["status"] for one in json.loads(out)["limits"]} == {"unknown"}
+
+
+def test_from_counts_by_hand_without_any_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    monkeypatch.chdir(tmp_path)
+    lines = [f"2024-{month:02}-01,{150_000 + 2000 * month + month % 3 * 100}" for month in range(1, 11)]
+    (tmp_path / "counts.csv").write_text("\n".join(["date,count", *lines]), encoding="utf-8")
+    code, out, err = run(capsys, "forecast", "--snapshots", "counts.csv", "--snapshot", "2024-11-01=172100")
+    assert (code, err) == (0, "")
+    assert "172,100 stations on 2024-11-01; 11 recorded days since 2024-01-01" in out
+    assert re.search(r"^the directory +200,000  202[56]-\d\d-\d\d", out, re.MULTILINE)
+    assert "handheld" not in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "message"),
+    [
+        (["--snapshot", "x"], 2, "--snapshot 'x': expected a date and a count"),
+        (["--snapshots", "nowhere.csv"], 4, "no such file"),
+        (["--interval", "100"], 2, "--interval"),
+        (["--settings", "nowhere.toml"], 2, "no settings file here"),
+        (["--settings", "nowhere.toml", "--snapshot", "2024-01-01=5"], 2, "no settings file here"),
+    ],
+)
+def test_mistakes_are_one_line(folder: Path, capsys: Capture, arguments: list[str], code: int, message: str) -> None:
+    got, out, err = run(capsys, "forecast", *arguments)
+    assert (got, out) == (code, "")
+    assert message in err
+    assert err.count("\n") == 1
