@@ -24,7 +24,15 @@ from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceM
 from pruner.fit.by_number import fit_by_number
 from pruner.outcomes import Reason
 from pruner.pipeline.lock import locked
-from pruner.pipeline.talkgroups import TalkgroupJob, TalkgroupResult, job_of_settings, run_talkgroups, short_job
+from pruner.pipeline.talkgroups import (
+    TalkgroupJob,
+    TalkgroupResult,
+    job_of_settings,
+    run_talkgroups,
+    run_talkgroups_into,
+    short_job,
+    wants_talkgroups,
+)
 from pruner.pipeline.talkgroups import run as running
 from pruner.pipeline.talkgroups.order import CLASSES, HeardGroups, class_of, queues_of
 from pruner.pipeline.talkgroups.rows import GroupRows, collect_groups, country_of_groups
@@ -385,6 +393,22 @@ def test_the_same_bytes_again(job: TalkgroupJob) -> None:
     assert [contents(folder) for folder in run_talkgroups(job).folders] == first
 
 
+def test_into_a_folder_that_somebody_else_publishes(tmp_path: Path, job: TalkgroupJob) -> None:
+    published = [contents(folder) for folder in run_talkgroups(job).folders]
+    result = run_talkgroups_into(job, tmp_path / "making")
+    assert result.folders == [tmp_path / "making" / "talkgroups" / radio for radio in ("small", "large")]
+    assert [contents(folder) for folder in result.folders] == published
+
+
+def test_a_version_that_refresh_published_is_never_written_into(tmp_path: Path, job: TalkgroupJob) -> None:
+    version = tmp_path / "versions" / "1"
+    version.mkdir(parents=True)
+    job.folder.symlink_to(version)
+    with pytest.raises(SettingsError, match="published by refresh"):
+        run_talkgroups(job)
+    assert not list(version.iterdir())
+
+
 @pytest.mark.parametrize("stage", ["_write_list", "write_ledger", "write_rejected", "summarise"])
 def test_a_failure_leaves_all_old_results(job: TalkgroupJob, monkeypatch: pytest.MonkeyPatch, stage: str) -> None:
     before = [contents(folder) for folder in run_talkgroups(job).folders]
@@ -424,8 +448,10 @@ def test_settings_without_list_or_limit(tmp_path: Path) -> None:
     for line in ("talkgroups = 3", "talkgroups = 10"):
         text = text.replace(line, "")
     (tmp_path / "pruner.toml").write_text(text, encoding="utf-8")
+    settings = load_settings(tmp_path / "pruner.toml")
+    assert not wants_talkgroups(settings)
     with pytest.raises(SettingsError) as raised:
-        job_of_settings(load_settings(tmp_path / "pruner.toml"))
+        job_of_settings(settings)
     assert [problem.partition(":")[0] for problem in raised.value.problems] == [
         "talkgroups.mine",
         "talkgroups.list",

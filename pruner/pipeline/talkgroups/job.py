@@ -40,6 +40,11 @@ class TalkgroupJob:
     heard: Callable[[], HeardGroups | None]
 
 
+def wants_talkgroups(settings: Settings) -> bool:
+    """Whether the settings name a list of talkgroups and a radio that says how many it holds."""
+    return settings.talkgroups.list is not None and any(radio.talkgroups is not None for radio in settings.radios)
+
+
 def job_of_settings(settings: Settings) -> TalkgroupJob:
     """The job of a settings file. The system is that of the first source. Raises SettingsError with all that is missing."""
     system = settings.sources[0].system

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -49,18 +49,30 @@ def run_talkgroups(job: TalkgroupJob, progress: Progress = silent) -> TalkgroupR
     """Fits the lists into every radio and writes its folder. Raises PrunerError with one line per problem."""
     if current_version(job.folder):
         raise SettingsError(f"{job.folder}: is published by refresh, version by version; give talkgroups another folder")
-    with locked(job.state, "talkgroups"):
-        groups = load_groups(job, progress)
-        files = [fingerprint(path) for _, path in job.lists]
-        result = TalkgroupResult([], [])
-        with contextlib.ExitStack() as folders:
-            for radio, limit in job.radios:
-                target = job.folder / FOLDER / radio
-                progress(f"fitting {radio}")
-                making = folders.enter_context(new_folder(target))
-                result.summaries.append(_fit_one(groups, radio, limit, files, making))
-                result.folders.append(target)
-        return result
+    targets = [job.folder / FOLDER / radio for radio, _ in job.radios]
+    with locked(job.state, "talkgroups"), contextlib.ExitStack() as folders:
+        makings = (folders.enter_context(new_folder(target)) for target in targets)
+        return TalkgroupResult(_fit_all(job, makings, progress), targets)
+
+
+def run_talkgroups_into(job: TalkgroupJob, folder: Path, progress: Progress = silent) -> TalkgroupResult:
+    """The same into `<folder>/talkgroups/<radio>/`, which must not exist yet; the caller holds the lock and publishes the
+    folder."""
+    targets = [folder / FOLDER / radio for radio, _ in job.radios]
+    for target in targets:
+        target.mkdir(parents=True)
+    return TalkgroupResult(_fit_all(job, targets, progress), targets)
+
+
+def _fit_all(job: TalkgroupJob, folders: Iterable[Path], progress: Progress) -> list[dict[str, Any]]:
+    """The summaries of all radios; a folder is asked for only when the lists are read and found good."""
+    groups = load_groups(job, progress)
+    files = [fingerprint(path) for _, path in job.lists]
+    summaries = []
+    for (radio, limit), folder in zip(job.radios, folders, strict=True):
+        progress(f"fitting {radio}")
+        summaries.append(_fit_one(groups, radio, limit, files, folder))
+    return summaries
 
 
 def fit_groups(groups: Groups, limit: int) -> Fit:
