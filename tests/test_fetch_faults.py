@@ -241,7 +241,7 @@ location = /stations.csv {
 }
 """
 NGINX_FAULTS = {
-    "403": (MISSING, r"answered 403 \(Forbidden\); check its credentials \(PRUNER_WORLD_USER and"),
+    "403": (MISSING, r"answered 403 \(Forbidden\); check its credentials; the copy"),
     "404": (MISSING, r"answered 404 \(Not Found\); check the location"),
     "429": (MISSING, r"answered 429 \(Too Many Requests\); try again later; .*not to be asked before 1994-11-06 09:39 UTC"),
     "500": (MISSING, r"answered 500 \(Internal Server Error\); try again later"),
@@ -423,6 +423,12 @@ def test_a_failure_does_not_start_the_minimum_interval(tmp_path: Path) -> None:
 def test_a_location_that_is_none(tmp_path: Path, location: str) -> None:
     with pytest.raises(SettingsError, match="the location is no http:// or https:// address"):
         fetch(Request("world", location), tmp_path)
+
+
+def test_a_name_in_other_letters(tmp_path: Path) -> None:
+    """RFC 3490 and RFC 5890: on the wire a name of a host is ASCII."""
+    with pytest.raises(SettingsError, match=r"correct it \(the name of a host must be in its ASCII form, xn--"):
+        fetch(Request("world", "https://b\u00fccher.example/"), tmp_path)
 
 
 def test_a_password_in_the_location(tmp_path: Path) -> None:

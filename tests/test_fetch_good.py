@@ -18,6 +18,7 @@ from servers import NGINX, RawServer, answer, certificate, chunks, header, in_tu
 
 import pruner
 from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
+from pruner.sources import credentials
 from pruner.sources.credentials import Credentials
 from pruner.sources.fetch import Fetched, Request, fetch, last_good
 from pruner.sources.store import open_shelf
@@ -135,9 +136,13 @@ def test_basic_authentication(site: tuple[str, Path], tmp_path: Path) -> None:
     (www / "club.csv").write_bytes(BODY)
     right = request_for(f"{address}/club.csv", credentials=Credentials("club", "open sesame"))
     assert fetch(right, tmp_path).path.read_bytes() == BODY
-    for wrong in (None, Credentials("club", "close sesame")):
-        with pytest.raises(SourceMissingError, match=r"401 \(Unauthorized\); check its credentials \(PRUNER_WORLD_USER"):
-            fetch(replace(right, credentials=wrong), tmp_path)
+    wrong = credentials.load("world", environ={"PRUNER_WORLD_USER": "club", "PRUNER_WORLD_PASSWORD": "close sesame"})
+    for known, advice in (
+        (None, "if it wants credentials, give PRUNER_WORLD_USER and PRUNER_WORLD_PASSWORD, or PRUNER_WORLD_TOKEN"),
+        (wrong, r"check its credentials \(environment PRUNER_WORLD_\.\.\.\)"),
+    ):
+        with pytest.raises(SourceMissingError, match=rf"answered 401 \(Unauthorized\); {advice}"):
+            fetch(replace(right, credentials=known), tmp_path)
 
 
 def test_what_is_asked(tmp_path: Path) -> None:

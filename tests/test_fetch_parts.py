@@ -7,6 +7,7 @@ import re
 import string
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -30,12 +31,18 @@ SECRET = "HUSH"
         "Sun Nov  6 08:49:37 1994",
     ],
 )
-def test_dates(text: str) -> None:
-    seconds = subprocess.run(
-        ["date", "-u", "-d", "1994-11-06T08:49:37Z", "+%s"], capture_output=True, text=True, check=True
-    ).stdout
-    assert waiting.seconds_to_wait(text, float(seconds) - 90) == 90
-    assert waiting.seconds_to_wait(text, float(seconds) + 90) == 0
+def test_dates(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
+    command = ["date", "-u", "-d", "1994-11-06T08:49:37Z", "+%s"]
+    seconds = float(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+    try:
+        for zone in ("UTC0", "EST5"):
+            monkeypatch.setenv("TZ", zone)
+            time.tzset()
+            assert waiting.seconds_to_wait(text, seconds - 90) == 90
+            assert waiting.seconds_to_wait(text, seconds + 90) == 0
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 @pytest.mark.parametrize(
@@ -74,7 +81,7 @@ def test_the_header_of_credentials() -> None:
     assert Credentials("Aladdin", "open sesame").header() == "Basic QWxhZGRpbjpvcGVuIHNlc2FtZQ=="
     assert Credentials("test", "123£").header() == "Basic dGVzdDoxMjPCow=="
     assert Credentials(token="mF_9.B5f-4.1JqM").header() == "Bearer mF_9.B5f-4.1JqM"
-    assert repr(Credentials(SECRET, SECRET, SECRET)) == "Credentials()"
+    assert repr(Credentials(SECRET, SECRET, SECRET)) == "Credentials(where='')"
 
 
 def private(path: Path, text: str) -> Path:

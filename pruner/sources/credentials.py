@@ -23,11 +23,12 @@ _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f]")
 
 @dataclass(frozen=True, slots=True)
 class Credentials:
-    """A user name with a password, or a token."""
+    """A user name with a password, or a token. `where` says for messages where they come from."""
 
     user: str | None = field(default=None, repr=False)
     password: str | None = field(default=None, repr=False)
     token: str | None = field(default=None, repr=False)
+    where: str = field(default="", compare=False)
 
     def header(self) -> str:
         """The value of the Authorization header: Basic in UTF-8 (RFC 7617, section 2.1) or Bearer (RFC 6750, section 2.1)."""
@@ -97,4 +98,4 @@ def _checked(parts: Mapping[str, str], where: str) -> Credentials:
         raise SettingsError(f"{where}: a user name cannot hold a colon")
     if not parts.get("token", "").isascii():
         raise SettingsError(f"{where}: a token must be of ASCII characters")
-    return Credentials(**parts)
+    return Credentials(**parts, where=where)

@@ -158,8 +158,7 @@ def _refusal(response: BaseHTTPResponse, request: Request) -> FailedError:
     except ValueError:
         phrase = f"{status}"
     if status in (401, 403):
-        names = variables(request.name)
-        advice = f"check its credentials ({names['user']} and {names['password']}, or {names['token']})"
+        advice = _advice_on_credentials(request)
     elif status in (404, 410):
         advice = "check the location"
     elif status == HTTPStatus.PROXY_AUTHENTICATION_REQUIRED:
@@ -168,6 +167,13 @@ def _refusal(response: BaseHTTPResponse, request: Request) -> FailedError:
         advice = "try again later"
     retry_after = response.headers.get("Retry-After") if status in (429, 503) else None
     return FailedError(f"answered {phrase}; {advice}", again=status in _PASSING, status=status, retry_after=retry_after)
+
+
+def _advice_on_credentials(request: Request) -> str:
+    if request.credentials is not None:
+        return "check its credentials" + (f" ({request.credentials.where})" if request.credentials.where else "")
+    names = variables(request.name)
+    return f"if it wants credentials, give {names['user']} and {names['password']}, or {names['token']}"
 
 
 def failure(error: Exception) -> FailedError:

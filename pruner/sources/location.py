@@ -32,7 +32,8 @@ def checked(location: str, name: str) -> str:
     """The location as it will be asked, without fragment. Raises SettingsError for anything but a plain http(s) URL."""
     url = _parsed(location)
     if url is None or url.scheme not in _PORTS or not url.host:
-        raise SettingsError(f"source {name!r}: the location is no http:// or https:// address; correct it")
+        hint = "correct it" if location.isascii() else "correct it (the name of a host must be in its ASCII form, xn--...)"
+        raise SettingsError(f"source {name!r}: the location is no http:// or https:// address; {hint}")
     if url.auth is not None:
         # RFC 9110, section 4.2.4: user information in such an address is to be treated as an error.
         raise SettingsError(f"source {name!r}: {shown(location)}: holds a user or password; put them into the credentials file")
@@ -100,10 +101,11 @@ def _plain(url: Url) -> str:
 
 
 def _parsed(location: str) -> Url | None:
-    if re.search(r"[\x00-\x20\x7f]", location):
+    # Whether urllib3 translates other letters in the name of a host depends on what else is installed: so never.
+    if re.search(r"[\x00-\x20\x7f]", location) or re.match(r"[^/?#]*//[^/?#]*[^\x00-\x7f]", location):
         return None
     try:
         url = parse_url(location)
     except (LocationParseError, ValueError, UnicodeError):
         return None
-    return url if url.host and url.host.isascii() else None
+    return url if url.host else None
