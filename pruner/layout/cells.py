@@ -29,7 +29,7 @@ FALLBACK: Final = "fallback of the layout used"
 _STEERING: Final = r"[\p{Cc}\p{Zl}\p{Zp}\x{FEFF}]"
 _ORPHAN_MARKS: Final = r"^\p{M}+"
 #: With these a spreadsheet begins a formula (OWASP "CSV Injection", from memory), here with their wide forms.
-_FORMULA_STARTS: Final = "=+-@＝＋－＠"
+FORMULA_STARTS: Final = "=+-@＝＋－＠"
 
 
 @dataclass(slots=True)
@@ -112,10 +112,10 @@ def _filled(work: _Work, template: str) -> tuple[pl.Series, pl.Series | None]:
         all_empty = None if _is_number(work, names[0]) else text == ""
     starts = parse_template(template)[0]
     if starts.is_field and not _is_number(work, starts.text):
-        formula = text.str.contains(rf"^[{_FORMULA_STARTS.replace('-', '')}\-]")
+        formula = text.str.contains(rf"^[{FORMULA_STARTS.replace('-', '')}\-]")
         if formula.any():
             work.mark(FORMULA, formula)
-            text = text.str.strip_chars_start(_FORMULA_STARTS + " ").zip_with(formula, text)
+            text = text.str.strip_chars_start(FORMULA_STARTS + " ").zip_with(formula, text)
             all_empty = text == "" if all_empty is None else all_empty | (text == "")
     return text, all_empty
 

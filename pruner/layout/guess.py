@@ -14,6 +14,7 @@ from typing import Final, Literal
 
 from pruner import schema
 from pruner.callsign import is_ordinary
+from pruner.layout.cells import FORMULA_STARTS
 from pruner.layout.sample import Sample, Understand, looks_like_id
 from pruner.layout.template import NUMBER, constant_text, escaped_constant, fields_of, parse_template
 from pruner.reference import countries
@@ -87,7 +88,7 @@ def _unpadded(sample: Sample) -> list[Guess]:
         if sample.widths is None:
             guesses.append(_delimited_guess(title, cells))
         else:
-            guesses += _fixed_guesses(title.rstrip(" "), cells, sample.widths[place])
+            guesses += _fixed_guesses(title, cells, sample.widths[place])
     return guesses
 
 
@@ -114,20 +115,22 @@ def _fixed_guesses(title: str, cells: Texts, width: int) -> list[Guess]:
         tail = tails.pop()
         inner = [cell[: len(cell) - tail] for cell in cells]
         zeros = any(cell.startswith("0") and len(cell) > 1 for cell in inner) and heads == {0}
-        if zeros or len(heads) > 1:
+        if zeros or heads != {0}:
             sign = "0" if zeros else " "
             bare = [(cell.lstrip(sign) or sign.strip()) for cell in inner]
-            guess = Guess(title, bare, width=width - tail, pad="left", pad_with=sign)
-            return [guess, Guess("", [""] * len(cells), width=tail)] if tail else [guess]
-    return [Guess(title, [cell.rstrip(" ") for cell in cells], width=width)]
+            own, rest = title[: width - tail].rstrip(" "), title[width - tail :].rstrip(" ")
+            guess = Guess(own, bare, width=width - tail, pad="left", pad_with=sign)
+            return [guess, Guess(rest, [""] * len(cells), width=tail)] if tail else [guess]
+    return [Guess(title.rstrip(" "), [cell.rstrip(" ") for cell in cells], width=width)]
 
 
 def _by_heading(board: _Board, place: int) -> None:
     meaning = board.meaning_at.get(place)
     texts = _present(board, place)
-    if meaning is None or (meaning == schema.ID and not all(map(_is_address, texts))):
+    empty = bool(board.guesses[place].texts) and not texts
+    if meaning is None or (meaning == schema.ID and (empty or not all(map(_is_address, texts)))):
         return
-    if meaning == schema.CALLSIGN and texts and _share(is_ordinary, texts) < _MOST:
+    if meaning == schema.CALLSIGN and (empty or (texts and _share(is_ordinary, texts) < _MOST)):
         return
     if meaning == schema.NAME:
         board.settle(place, _WHOLE_NAME)
@@ -215,6 +218,8 @@ def rendered(template: str, fields: Mapping[str, Sequence[str]], count: int) -> 
         text = "".join(fields[piece.text][row] if piece.is_field else piece.text for piece in pieces)
         if not all(values):
             text = re.sub(" {2,}", " ", text).strip(" ") if any(values) else ""
+        if pieces[0].is_field and text[:1] in FORMULA_STARTS:
+            text = text.lstrip(FORMULA_STARTS + " ")
         made.append(text)
     return made
 
@@ -278,7 +283,7 @@ def _is_address(text: str) -> bool:
 
 
 def _running(texts: Texts) -> bool:
-    if not all(map(_is_address, texts)):
+    if not texts or not all(map(_is_address, texts)):
         return False
     numbers = list(map(int, texts))
     return numbers == list(range(numbers[0], numbers[0] + len(numbers))) and str(numbers[0]) == texts[0]

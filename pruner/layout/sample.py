@@ -132,7 +132,7 @@ def _fixed(lines: list[str], sample: Sample) -> Sample | None:
             continue
         body = places[1:] if _is_heading_line(lines) else places
         blank = [all(line[at] == " " for line in body) for at in range(len(body[0]))]
-        starts = [0] + [at for at in range(1, len(blank)) if blank[at - 1] and not blank[at]]
+        starts = [0] + [at for at in range(1, len(blank)) if blank[at - 1] and not blank[at] and not all(blank[:at])]
         ends = [*starts[1:], len(blank)]
         sample.width_unit = unit
         sample.widths = [end - start for start, end in zip(starts, ends, strict=True)]

@@ -13,13 +13,16 @@ import pyarrow as pa
 import pyarrow.csv as arrow_csv
 import regex  # type: ignore[import-untyped]
 
-from pruner.errors import PrunerError
+from pruner.errors import InputRefusedError, PrunerError, SourceMissingError
 from pruner.layout.model import Layout
 
 
 def verify_file(path: Path, rows: pl.DataFrame, layout: Layout) -> None:
     """Raises PrunerError when a file does not give back the rows (and headings) that were written into it."""
-    headings, found = read_cells(path, layout)
+    try:
+        headings, found = read_cells(path, layout)
+    except InputRefusedError as error:
+        raise PrunerError(f"read back: {error}; nothing was published") from error
     titles = [column.title for column in layout.columns]
     if headings is not None and [heading.rstrip(" ") for heading in headings] != [title.rstrip(" ") for title in titles]:
         raise PrunerError(f"{path}: read back, the headings are not what was written; nothing was published")
@@ -40,15 +43,18 @@ def verify_file(path: Path, rows: pl.DataFrame, layout: Layout) -> None:
 def read_cells(path: Path, layout: Layout) -> tuple[list[str] | None, pl.DataFrame]:
     """The headings (None: the layout has none) and the cells of a file, columns "0", "1", ... as in `cells.Cells`.
 
-    Raises PrunerError where the file cannot be what the layout says.
+    Raises InputRefusedError where the file cannot be what the layout says.
     """
-    data = path.read_bytes()
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read ({error.strerror})") from None
     if not data.startswith(layout.mark):
-        raise PrunerError(f"{path}: does not begin with the byte-order mark that the layout asks for")
+        raise InputRefusedError(f"{path}: does not begin with the byte-order mark that the layout asks for")
     try:
         text = data[len(layout.mark) :].decode(layout.encoding.codec)
     except UnicodeDecodeError:
-        raise PrunerError(f"{path}: is not text in {layout.file.encoding}, as the layout says") from None
+        raise InputRefusedError(f"{path}: is not text in {layout.file.encoding}, as the layout says") from None
     names = [str(place) for place in range(len(layout.columns))]
     if layout.file.kind == "fixed":
         lines = pl.Series(text.split(layout.line_ending)[:-1], dtype=pl.String)
@@ -58,7 +64,7 @@ def read_cells(path: Path, layout: Layout) -> tuple[list[str] | None, pl.DataFra
     if not layout.file.headings:
         return None, frame
     if not frame.height:
-        raise PrunerError(f"{path}: has no heading line")
+        raise InputRefusedError(f"{path}: has no heading line")
     return list(frame.row(0)), frame[1:]
 
 
@@ -80,7 +86,7 @@ def _delimited_cells(path: Path, text: str, layout: Layout, names: list[str]) ->
             convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=False),
         )
     except pa.ArrowInvalid as error:
-        raise PrunerError(f"{path}: does not read as the layout says: {error}") from None
+        raise InputRefusedError(f"{path}: does not read as the layout says: {error}") from None
     frame = pl.from_arrow(table)
     assert isinstance(frame, pl.DataFrame)
     return frame

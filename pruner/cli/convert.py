@@ -1,0 +1,56 @@
+"""The command `convert`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pruner.cli.shared import JsonOption, tell
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command to the app."""
+    app.command()(convert)
+
+
+def convert(
+    old: Annotated[Path, typer.Argument(help="A contact list that was exported from a radio.")],
+    to: Annotated[Path, typer.Option(help="The layout of the file to write.")],
+    out: Annotated[Path, typer.Option(help="A new folder; or, with an ending, the file to import.")],
+    described_by: Annotated[
+        Path | None, typer.Option("--from", help="The layout of the old file, where its headings are not understood.")
+    ] = None,
+    system: Annotated[str, typer.Option(help="dmr, nxdn or p25.")] = "dmr",
+    as_json: JsonOption = False,
+) -> None:
+    """Carry a contact list from one radio to another, with an account of every row.
+
+    Example: pruner convert old-radio.csv --to new-radio.layout.toml --out new-radio
+    """
+    from pruner.cli.text import number, safe, table
+    from pruner.pipeline.convert import convert as carry
+
+    converted = carry(old, to, out, described_by=described_by, system=system, progress=tell)
+    tell.end()
+    summary = converted.summary
+    if as_json:
+        print(json.dumps(summary, ensure_ascii=True, indent=2))
+        return
+    dropped = sum(summary["dropped"].values())
+    print(
+        f"read {number(summary['read'])} = written {number(summary['kept'])} + dropped {number(dropped)}"
+        f" + rejected {number(summary['rejected'])}"
+    )
+    for title, counts in (
+        ("not written", {**summary["dropped"], **summary["rejected_reasons"]}),
+        ("changed", summary["changed"]),
+    ):
+        if counts:
+            print("\n" + table([(title, "rows"), *((word, number(count)) for word, count in counts.items())], right=(1,)))
+    print()
+    for path in converted.files:
+        print(safe(str(path)))
+    print("\nBack up the radio before writing it.")

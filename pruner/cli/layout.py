@@ -1,0 +1,120 @@
+"""The commands `layout check` and `layout learn`."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pruner.cli.shared import JsonOption, hint
+from pruner.errors import SettingsError
+
+if TYPE_CHECKING:
+    from pruner.layout.learn import Doubt
+
+_commands = typer.Typer(help="Layouts: how the import file of a radio looks.", no_args_is_help=True, rich_markup_mode=None)
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the commands to the app."""
+    app.add_typer(_commands, name="layout")
+
+
+@_commands.command()
+def check(
+    file: Annotated[Path, typer.Argument(help="A layout (TOML).")],
+    as_json: JsonOption = False,
+) -> None:
+    """Check a layout and show every mistake in it at once; writes nothing.
+
+    Example: pruner layout check loan-handheld.layout.toml
+    """
+    from pruner.cli.layout_text import layout_text
+    from pruner.layout.model import load_layout, plain_document
+
+    layout = load_layout(file)
+    if as_json:
+        print(json.dumps(plain_document(layout), ensure_ascii=True, indent=2))
+    else:
+        print(layout_text(layout, file))
+
+
+@_commands.command()
+def learn(
+    sample: Annotated[Path, typer.Argument(help="A file that your programming software exported, with a few rows.")],
+    out: Annotated[Path | None, typer.Option(help="Where to write the layout; not given: to standard output.")] = None,
+    column: Annotated[
+        list[str] | None, typer.Option(help='What a column holds, such as "4={town}"; counted from 1. Repeatable.')
+    ] = None,
+) -> None:
+    """Learn a layout from a file that was exported from a radio's own software.
+
+    Columns in doubt are marked in the layout; on a terminal they are asked about.
+
+    Example: pruner layout learn export.csv --out my-radio.layout.toml
+    """
+    from pruner.cli.text import safe
+    from pruner.pipeline.learn import learn_layout
+
+    answers = _answers(column or [])
+    learned = learn_layout(sample, answers)
+    if learned.doubts and sys.stdin.isatty() and sys.stderr.isatty():
+        answers |= _asked(sample, answers, learned.doubts)
+        learned = learn_layout(sample, answers)
+    if out is None:
+        print("".join(character if character in "\n\t" else safe(character) for character in learned.text))
+        return
+    try:
+        with out.open("x", encoding="utf-8") as target:
+            target.write(learned.text + "\n")
+    except FileExistsError:
+        raise SettingsError(f"{out}: exists already; name another file with --out or edit it") from None
+    except OSError as error:
+        raise SettingsError(f"{out}: cannot be written ({error.strerror})") from error
+    print(safe(str(out)))
+    for doubt in learned.doubts:
+        print(
+            f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}", file=sys.stderr
+        )
+    hint(f"next: pruner layout check {safe(str(out))}")
+
+
+def _answers(given: list[str]) -> dict[int, str]:
+    answers = {}
+    for text in given:
+        place, sign, template = text.partition("=")
+        if not sign or not place.isascii() or not place.isdigit() or not 1 <= int(place) <= 10_000:
+            raise SettingsError(f'--column: expected a position and what stands there, such as "4={{town}}", got {text!r}')
+        answers[int(place) - 1] = _template(template)
+    return answers
+
+
+def _template(answer: str) -> str:
+    from pruner.layout.model import CONTACT_FIELDS
+    from pruner.layout.template import RUNNING
+
+    return f"{{{answer}}}" if answer in (*CONTACT_FIELDS, *RUNNING) else answer
+
+
+def _asked(sample: Path, given: dict[int, str], doubts: tuple[Doubt, ...]) -> dict[int, str]:
+    """What the user says of each column in doubt; an answer that is no template is asked for again."""
+    from pruner.cli.text import safe
+    from pruner.layout.model import CONTACT_FIELDS
+    from pruner.pipeline.learn import learn_layout
+
+    print(f"Fields: {', '.join(CONTACT_FIELDS)}, number; or a text that stands in every row.", file=sys.stderr)
+    answers: dict[int, str] = {}
+    for doubt in doubts:
+        seen = ", ".join(repr(safe(example)) for example in doubt.examples)
+        print(f"Column {doubt.place + 1}, {safe(doubt.title)!r}: {doubt.reason}. It holds: {seen}", file=sys.stderr)
+        while doubt.place not in answers:
+            answer = _template(typer.prompt("What stands here?", default=doubt.value, err=True))
+            try:
+                learn_layout(sample, {**given, **answers, doubt.place: answer})
+                answers[doubt.place] = answer
+            except SettingsError as error:
+                print(safe(str(error)), file=sys.stderr)
+    return answers

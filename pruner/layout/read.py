@@ -1,0 +1,77 @@
+"""A file that a layout describes -> contacts.
+
+Receives a path and a layout, hands on one text column per field that the layout writes: the way back from `write`, as far
+as cells tell their fields.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Final
+
+import polars as pl
+
+from pruner import schema
+from pruner.errors import InputRefusedError, SettingsError
+from pruner.layout.model import Column, Layout
+from pruner.layout.template import fields_of, only_field, parse_template
+from pruner.layout.verify import read_cells
+
+#: What can be read back; the other fields say how a contact was chosen.
+READ_FIELDS: Final = schema.CONTACT_COLUMNS
+_NARROW: Final = {schema.ID: r"[0-9]*", schema.CALLSIGN: r"\S*"}
+
+
+def read_contacts(path: Path, layout: Layout, where: str) -> pl.DataFrame:
+    """The fields of `READ_FIELDS` that the layout writes, as text; a field that stands in several columns is taken from
+    the one that holds nothing else.
+
+    Raises InputRefusedError where the file is not what the layout says, SettingsError where the layout (`where`) writes
+    no id.
+    """
+    best: dict[str, tuple[int, int]] = {}
+    for place, column in enumerate(layout.columns):
+        names = fields_of(column.value)
+        for name in names:
+            if name in READ_FIELDS or name == "country_code":
+                best[name] = min(best.get(name, (len(names), place)), (len(names), place))
+    if schema.ID not in best:
+        raise SettingsError(f"{where}: no column holds {{id}}, so no contact can be read by this layout")
+    _, cells = read_cells(path, layout)
+    if not cells.height:
+        raise InputRefusedError(f"{path}: no rows; expected contacts")
+    found = {name: _field(cells[:, place], layout.columns[place], layout, name) for name, (_, place) in sorted(best.items())}
+    if "country_code" in found:
+        found.setdefault(schema.COUNTRY, found.pop("country_code"))
+    return pl.DataFrame({name: found[name] for name in READ_FIELDS if name in found})
+
+
+def _field(cells: pl.Series, column: Column, layout: Layout, name: str) -> pl.Series:
+    side = layout.padding(column)
+    if side == "left":
+        cells = cells.str.strip_chars_start(column.pad_with)
+    elif side == "right":
+        cells = cells.str.strip_chars_end(column.pad_with)
+    if only_field(column.value) is not None:
+        return cells
+    pattern, group = _pattern(column.value, name)
+    taken = cells.str.extract(pattern, group)
+    # A cell that the template does not fit had an empty field; its text is taken for that of the first text field.
+    first = next((one for one in fields_of(column.value) if one != schema.ID), None)
+    return taken.zip_with(taken.is_not_null(), cells) if name == first else taken.fill_null("")
+
+
+def _pattern(template: str, name: str) -> tuple[str, int]:
+    parts, group, wanted = [], 0, 0
+    pieces = parse_template(template)
+    for place, piece in enumerate(pieces):
+        if not piece.is_field:
+            parts.append(re.escape(piece.text))
+            continue
+        group += 1
+        if piece.text == name and not wanted:
+            wanted = group
+        last = place == len(pieces) - 1
+        parts.append(f"({_NARROW.get(piece.text, '.*' if last else '.*?')})")
+    return f"^{''.join(parts)}$", wanted

@@ -1,0 +1,146 @@
+"""A contact list that was exported from one radio -> the layout of another.
+
+Receives paths, hands on the files that were written. The list goes through the same cleaning and the same account as a
+directory; the one rule keeps everything.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import shutil
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from pruner.errors import SettingsError
+from pruner.layout.model import load_layout
+from pruner.layout.read import read_contacts
+from pruner.pipeline.job import write_radio
+from pruner.pipeline.load import Progress, load, silent
+from pruner.report.publish import new_folder
+from pruner.settings.messages import mistakes
+from pruner.settings.models import Settings
+from pruner.settings.names import source_names
+
+_RADIO: Final = "converted"
+_RULE: Final = "everything"
+
+
+@dataclass(frozen=True, slots=True)
+class Converted:
+    """`summary` as in summary.json; `files`: all that was written, the file to import first."""
+
+    summary: dict[str, Any]
+    files: tuple[Path, ...]
+
+
+def convert(
+    old: Path, to: Path, out: Path, *, described_by: Path | None = None, system: str = "dmr", progress: Progress = silent
+) -> Converted:
+    """Carries the contacts of `old` into the layout `to`.
+
+    `described_by` is the layout of the old file, where its headings are not understood. `out` is a folder; or, if it has
+    an ending, the file to import, with ledger, rejected rows and summary beside it. Raises SettingsError,
+    InputRefusedError or SourceMissingError with one line per problem.
+    """
+    load_layout(to)
+    with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
+        source = old if described_by is None else _plain_copy(old, described_by, Path(scratch))
+        loaded = load(_settings(old, source, to, Path(scratch), system), progress)
+        loaded.files = [[old]]
+        radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
+        if out.suffix and not out.is_dir():
+            with _beside(out) as making:
+                summary = write_radio(loaded, radio, making, progress)
+            return _placed(summary, out)
+        with new_folder(out) as making:
+            summary = write_radio(loaded, radio, making, progress)
+    return Converted(summary, tuple(out / name for name in _names(summary)))
+
+
+def _plain_copy(old: Path, described_by: Path, scratch: Path) -> Path:
+    """The contacts of a file that only its layout explains, as a plain table; row for row as in the file."""
+    frame = read_contacts(old, load_layout(described_by), str(described_by))
+    copy = scratch / "contacts.csv"
+    frame.write_csv(copy)
+    return copy
+
+
+def _settings(old: Path, source: Path, to: Path, state: Path, system: str) -> Settings:
+    document = {
+        "source": (
+            {
+                "name": source_names([str(old)])[0],
+                "location": str(source.absolute()),
+                "system": system,
+                "rejected_share_at_most": 0.5,
+            },
+        ),
+        "keep": ({"name": _RULE},),
+        "radio": ({"name": _RADIO, "contacts": 0, "layout": str(to.absolute())},),
+        "output": {"folder": state, "state": state / "state"},
+    }
+    try:
+        return Settings.model_validate(document, context={"folder": Path.cwd()})
+    except ValidationError as error:
+        raise SettingsError([f"convert: {mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
+
+
+def _names(summary: dict[str, Any]) -> list[str]:
+    """The names of the files of a result, those to import first."""
+    names = [file["name"] for file in summary["files"]]
+    return [*sorted(names, key=lambda name: (not name.startswith("contacts"), name)), "summary.json"]
+
+
+def _own_name(name: str, out: Path) -> str:
+    """What a file of a result is called beside the file to import."""
+    stem, _, ending = name.partition(".")
+    if stem.startswith("contacts"):
+        return f"{out.stem}{stem.removeprefix('contacts')}{out.suffix}"
+    return f"{out.stem}.{stem}.{ending}"
+
+
+@contextlib.contextmanager
+def _beside(out: Path) -> Iterator[Path]:
+    """A folder whose files take their places beside `out` when the block ends well, the file to import last."""
+    _refuse_foreign(out)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        making = Path(tempfile.mkdtemp(prefix=".making-", dir=out.parent))
+    except OSError as error:
+        raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another file") from error
+    try:
+        yield making
+        path = making / "summary.json"
+        summary = json.loads(path.read_bytes())
+        for file in summary["files"]:
+            file["name"] = _own_name(file["name"], out)
+        path.write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        for made in sorted(making.iterdir(), key=lambda made: (made.name.startswith("contacts"), made.name)):
+            made.replace(out.with_name(_own_name(made.name, out)))
+    finally:
+        shutil.rmtree(making, ignore_errors=True)
+
+
+def _refuse_foreign(out: Path) -> None:
+    """Raises SettingsError when a file to be written exists and no earlier conversion wrote it."""
+    if not out.exists():
+        return
+    try:
+        summary = json.loads(out.with_name(_own_name("summary.json", out)).read_bytes())
+        ours = {file["name"] for file in summary["files"]}
+    except (OSError, ValueError, KeyError, TypeError):
+        ours = set()
+    if out.name not in ours:
+        raise SettingsError(f"{out}: exists already and no conversion wrote it; choose another file")
+
+
+def _placed(summary: dict[str, Any], out: Path) -> Converted:
+    files = [{**file, "name": _own_name(file["name"], out)} for file in summary["files"]]
+    names = [_own_name(name, out) for name in _names(summary)]
+    return Converted({**summary, "files": files}, tuple(out.with_name(name) for name in names))

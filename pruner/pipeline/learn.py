@@ -1,0 +1,26 @@
+"""A sample file -> a layout: reading's words for headings and the learning of layouts, put together.
+
+Receives a path, hands on what was learned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from pruner.errors import SourceMissingError
+from pruner.layout.learn import Learned, learn
+from pruner.read.headings import understand
+
+
+def learn_layout(sample: Path, answers: Mapping[int, str] | None = None) -> Learned:
+    """Learns from a file that a radio's programming software wrote; `answers` are templates for columns (from 0).
+
+    Raises SourceMissingError where there is no such file, InputRefusedError where it is no table of text, SettingsError
+    where an answer is no template.
+    """
+    try:
+        data = sample.read_bytes()
+    except OSError as error:
+        raise SourceMissingError(f"{sample}: the sample cannot be read ({error.strerror})") from None
+    return learn(data, str(sample), sample.suffix.removeprefix("."), understand, answers)
