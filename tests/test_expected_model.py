@@ -1,4 +1,4 @@
-"""BG/NBD and gamma-gamma: the papers' own estimates, an independent integration, a simulation, and what theory says."""
+"""BG/NBD: the paper's own estimates, an independent integration, a simulation, and what theory says."""
 
 from __future__ import annotations
 
@@ -15,14 +15,11 @@ from scipy import integrate, stats
 from pruner.heard.buy_till_you_die import (
     BgNbd,
     Floats,
-    GammaGamma,
     Histories,
     bg_nbd_log_likelihood,
     collapse,
-    expected_amount,
     expected_events,
     fit_bg_nbd,
-    fit_gamma_gamma,
     probability_active,
 )
 
@@ -72,15 +69,6 @@ def test_collapsing_equal_histories_changes_nothing(sample: Histories) -> None:
         assert (distinct[inverse] == column).all()
     collapsed = Histories(repeats / 100, recency / 100, age / 100, count)
     assert bg_nbd_log_likelihood(PAPER, collapsed) == pytest.approx(bg_nbd_log_likelihood(PAPER, sample), rel=1e-12)
-
-
-def test_amounts_are_those_of_the_note() -> None:
-    """Fader, Hardie, "The Gamma-Gamma Model of Monetary Value", 2013: p = 6.25, q = 3.74, v = 15.44 (from memory)."""
-    table = cdnow("cdnow_customers_summary_with_transactions.csv")
-    buys = table["x"] > 0
-    assert buys.sum() == 946
-    model = fit_gamma_gamma(table["x"][buys], (table["x"] * table["zbar"])[buys], np.ones(946))
-    assert (model.p, model.q, model.v) == pytest.approx((6.25, 3.74, 15.44), abs=0.01)
 
 
 def integrated(model: BgNbd, repeats: float, recency: float, age: float, duration: float) -> float:
@@ -176,12 +164,3 @@ def test_what_theory_says(model: BgNbd, repeats: int, share: float, age: float, 
         assert later >= expected * (1 - 1e-9)
     else:
         assert float(expected_events(model, *one(0, 0, age + 10), duration)[0]) <= expected * (1 + 1e-6)
-
-
-@given(st.floats(0.2, 20), st.floats(1.05, 20), st.floats(0.1, 50), st.integers(1, 200), st.floats(1, 30))
-def test_amounts_lie_between_own_mean_and_everybodys(p: float, q: float, v: float, events: int, mean: float) -> None:
-    everybody = p * v / (q - 1)
-    found = float(expected_amount(GammaGamma(p, q, v), *one(events, events * mean))[0])
-    assert min(mean, everybody) * (1 - 1e-9) <= found <= max(mean, everybody) * (1 + 1e-9)
-    more = float(expected_amount(GammaGamma(p, q, v), *one(events * 10, events * 10 * mean))[0])
-    assert abs(more - mean) <= abs(found - mean) * (1 + 1e-9) + 1e-9

@@ -1,17 +1,17 @@
-"""How often somebody who was seen before will be seen again: the BG/NBD and the gamma-gamma model.
+"""How often somebody who was seen before will be seen again: the BG/NBD model.
 
 Receives histories (how often, when last, since when) as arrays; hands on fitted parameters and expectations. While
 active, a station has calling days at its own constant rate; after each it falls silent for good with its own probability.
 
-Sources of the methods: Fader, Hardie, Lee, "Counting Your Customers the Easy Way: An Alternative to the Pareto/NBD
-Model", Marketing Science 24(2), 2005; Fader, Hardie, "The Gamma-Gamma Model of Monetary Value", 2013 (from memory).
+Source of the method: Fader, Hardie, Lee, "Counting Your Customers the Easy Way: An Alternative to the Pareto/NBD
+Model", Marketing Science 24(2), 2005.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from functools import cached_property
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -25,7 +25,14 @@ _NARROW: Final = (-9.0, 4.0)
 _BESIDE: Final = 1e-5
 
 
-@dataclass(frozen=True, slots=True)
+class Levels(NamedTuple):
+    """The distinct values of a column and which of them each entry has: costly functions are computed once per value."""
+
+    value: Floats
+    of: npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
 class Histories:
     """Distinct histories (float64, equal length): `repeats` events after the first, `recency` from the first to the last
     event, `age` from the first event to now (one unit of time for both); `count` how many stations share each."""
@@ -34,6 +41,14 @@ class Histories:
     recency: Floats
     age: Floats
     count: Floats
+
+    @cached_property
+    def levels(self) -> tuple[Levels, Levels, Levels]:
+        """Levels of `repeats`, `recency` and `age`."""
+        repeats, recency, age = (
+            Levels(*np.unique(column, return_inverse=True)) for column in (self.repeats, self.recency, self.age)
+        )
+        return repeats, recency, age
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,16 +59,6 @@ class BgNbd:
     alpha: float
     a: float
     b: float
-    log_likelihood: float = float("nan")
-
-
-@dataclass(frozen=True, slots=True)
-class GammaGamma:
-    """Parameters of amounts per event: gamma of shape `p`, whose scale varies between stations by gamma `q`, `v`; q > 1."""
-
-    p: float
-    q: float
-    v: float
     log_likelihood: float = float("nan")
 
 
@@ -92,52 +97,53 @@ def bg_nbd_log_likelihood(model: BgNbd, histories: Histories) -> float:
 
 def _bg_nbd(model: BgNbd, data: Histories) -> tuple[float, Floats]:
     """Log-likelihood and its derivatives by the four parameters."""
-    r, alpha, a, b, x = model.r, model.alpha, model.a, model.b, data.repeats
-    odds = _log_odds_silent(model, x, data.recency, data.age)
+    r, alpha, a, b, count = model.r, model.alpha, model.a, model.b, data.count
+    repeats, recency, age = data.levels
+    x, events = repeats.value, r + data.repeats
+    gap = np.where(x > 0, b + x - 1, 1.0)
+    odds_of_x = np.where(x > 0, np.log(a) - np.log(gap), -np.inf)
+    log_recency, log_age = np.log(alpha + recency.value)[recency.of], np.log(alpha + age.value)[age.of]
+    odds = odds_of_x[repeats.of] + events * (log_age - log_recency)
     silent = special.expit(odds)
-    log_age, log_recency = np.log(alpha + data.age), np.log(alpha + data.recency)
-    value = special.gammaln(r + x) - special.gammaln(r) + r * np.log(alpha) - (r + x) * log_age
-    value += special.betaln(a, b + x) - special.betaln(a, b) + np.logaddexp(0.0, odds)
-    gaps = np.where(x > 0, b + x - 1, 1.0)
-    by_a = special.digamma(a + b) - special.digamma(a + b + x) + silent / a
-    by_b = special.digamma(b + x) - special.digamma(b) + special.digamma(a + b) - special.digamma(a + b + x) - silent / gaps
-    by_r = special.digamma(r + x) - special.digamma(r) + np.log(alpha) - (1 - silent) * log_age - silent * log_recency
-    by_alpha = r / alpha - (r + x) * ((1 - silent) / (alpha + data.age) + silent / (alpha + data.recency))
-    gradient = np.array([data.count @ one for one in (by_r, by_alpha, by_a, by_b)])
-    return float(data.count @ value), gradient
+    of_x = special.gammaln(r + x) - special.gammaln(r) + r * np.log(alpha)
+    of_x += special.betaln(a, b + x) - special.betaln(a, b)
+    value = of_x[repeats.of] - events * log_age + np.logaddexp(0.0, odds)
+
+    def summed(per_level: Floats, levels: Levels, weight: Floats) -> float:
+        return float(np.sum(np.bincount(levels.of, weights=weight, minlength=len(per_level)) * per_level))
+
+    sum_of_b = special.digamma(a + b) - special.digamma(a + b + x)
+    by_a = summed(sum_of_b, repeats, count) + float(np.sum(count * silent)) / a
+    by_b = summed(special.digamma(b + x) - special.digamma(b) + sum_of_b, repeats, count)
+    by_b -= summed(1 / gap, repeats, count * silent)
+    by_r = summed(special.digamma(r + x) - special.digamma(r) + np.log(alpha), repeats, count)
+    by_r -= float(np.sum(count * ((1 - silent) * log_age + silent * log_recency)))
+    by_alpha = r / alpha * float(count.sum()) - summed(1 / (alpha + age.value), age, count * events * (1 - silent))
+    by_alpha -= summed(1 / (alpha + recency.value), recency, count * events * silent)
+    return float(np.sum(count * value)), np.array([by_r, by_alpha, by_a, by_b])
 
 
-def _maximise(
-    likelihood: Callable[[Floats], tuple[float, Floats]], start: Floats, bounds: list[tuple[float, float]], scale: float
-) -> tuple[Floats, float]:
-    """The logarithms of the parameters at the maximum, and the maximum."""
+def fit_bg_nbd(histories: Histories) -> BgNbd:
+    """Parameters of maximum likelihood."""
+    stations = float(histories.count.sum())
 
     def negative(logarithms: Floats) -> tuple[float, Floats]:
-        value, gradient = likelihood(np.exp(logarithms))
-        return -value / scale, -gradient * np.exp(logarithms) / scale
+        values = np.exp(logarithms)
+        likelihood, gradient = _bg_nbd(BgNbd(*values.tolist()), histories)
+        return -likelihood / stations, -gradient * values / stations
 
+    typical = float(np.average(histories.age, weights=histories.count))
+    start = np.log([0.5, np.clip(typical / 2, 1e-3, 8e3), 0.5, 2.0])
     found = optimize.minimize(
         negative,
         start,
         jac=True,
         method="L-BFGS-B",
-        bounds=bounds,
-        options={"maxiter": 500, "ftol": 1e-12, "gtol": 1e-8},
+        bounds=[_NARROW, _WIDE, _NARROW, _WIDE],
+        options={"maxiter": 500, "ftol": 1e-12, "gtol": 1e-7},
     )
-    return np.exp(found.x), -float(found.fun) * scale
-
-
-def fit_bg_nbd(histories: Histories) -> BgNbd:
-    """Parameters of maximum likelihood."""
-
-    def likelihood(values: Floats) -> tuple[float, Floats]:
-        return _bg_nbd(BgNbd(*values.tolist()), histories)
-
-    typical = max(float(np.average(histories.age, weights=histories.count)), 1e-3)
-    start = np.log([0.5, np.clip(typical / 2, 1e-3, 8e3), 0.5, 2.0])
-    values, value = _maximise(likelihood, start, [_NARROW, _WIDE, _NARROW, _WIDE], float(histories.count.sum()))
-    r, alpha, a, b = values.tolist()
-    return BgNbd(r, alpha, a, b, value)
+    r, alpha, a, b = np.exp(found.x).tolist()
+    return BgNbd(r, alpha, a, b, -float(found.fun) * stations)
 
 
 def expected_events(model: BgNbd, repeats: Floats, recency: Floats, age: Floats, duration: float) -> Floats:
@@ -153,30 +159,3 @@ def expected_events(model: BgNbd, repeats: Floats, recency: Floats, age: Floats,
     series = special.hyp2f1(a + model.b - 1 - model.r, a - 1, third, share)
     if_active = third / (a - 1) * (1 - (1 - share) ** (a - 1) * series)
     return np.maximum(if_active, 0.0) * probability_active(model, repeats, recency, age)
-
-
-def fit_gamma_gamma(events: Floats, total: Floats, count: Floats) -> GammaGamma:
-    """Parameters of maximum likelihood of amounts per event, from `total` amount > 0 and number of `events` of each
-    distinct pair and how many stations share it (`count`)."""
-    mean = total / events
-
-    def likelihood(values: Floats) -> tuple[float, Floats]:
-        p, above_one, v = values
-        q, shape = 1 + above_one, p * events
-        log_sum, base = np.log(v + total), special.digamma(shape + 1 + above_one)
-        value = special.gammaln(shape + q) - special.gammaln(shape) - special.gammaln(q) + q * np.log(v)
-        value += (shape - 1) * np.log(mean) + shape * np.log(events) - (shape + q) * log_sum
-        by_p = events * (base - special.digamma(shape) + np.log(total) - log_sum)
-        by_q = base - special.digamma(q) + np.log(v) - log_sum
-        by_v = q / v - (shape + q) / (v + total)
-        return float(count @ value), np.array([count @ one for one in (by_p, by_q, by_v)])
-
-    typical = float(np.average(mean, weights=count))
-    start = np.clip(np.log([3.0, 2.0, 2.0 * typical]), *_WIDE)
-    (p, above_one, v), value = _maximise(likelihood, start, [_WIDE] * 3, float(count.sum()))
-    return GammaGamma(float(p), 1 + float(above_one), float(v), value)
-
-
-def expected_amount(model: GammaGamma, events: Floats, total: Floats) -> Floats:
-    """Expected amount per event (float64): the station's own mean, drawn to everybody's the more, the fewer its events."""
-    return model.p * (model.v + total) / (model.p * events + model.q - 1)

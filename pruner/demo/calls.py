@@ -1,0 +1,104 @@
+"""The demo's heard logs: what was called on the air, month by month, with a little dirt.
+
+Receives ids and draws; hands on CSV files as bytes. Everything is invented; whoever bears one of the ids has
+nothing to do with it.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import polars as pl
+
+from pruner.demo.callers import Overs, World, make_overs, with_unknown
+from pruner.demo.draws import Draws, Integers
+
+HEADINGS: Final = ("time", "id", "talkgroup", "seconds")
+#: The log ends on the day after the tour's last one.
+FIRST_DAY: Final = (date(2026, 2, 1) - date(1970, 1, 1)).days
+DAYS: Final = 181
+#: Calls per station of the directory.
+CALLS_PER_STATION: Final = 1.8
+#: Rows that are spoilt, as a share of all; each row carries one kind at most.
+SPOILT: Final[dict[str, float]] = {
+    "id with letters": 0.0006,
+    "no time": 0.0005,
+    "too few cells": 0.0004,
+    "clock not set": 0.0010,
+    "reserved id": 0.0005,
+}
+
+
+def invented_calls(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS, about: int | None = None) -> Overs:
+    """Calls of these stations and of a few that no directory names. `about`: how many calls."""
+    draws = Draws(seed)
+    count = round(CALLS_PER_STATION * len(ids)) if about is None else about
+    return make_overs(draws, with_unknown(draws, ids), count, first_day=FIRST_DAY, days=days, world=world)
+
+
+def spoilt_rows(draws: Draws, rows: int) -> dict[str, Integers]:
+    """Which rows carry which kind of dirt."""
+    order = draws.order("spoilt calls", rows)
+    found, begin = {}, 0
+    for kind, share in SPOILT.items():
+        count = min(max(1, round(share * rows)), rows - begin)
+        found[kind] = np.sort(order[begin : begin + count])
+        begin += count
+    return found
+
+
+def _lines(overs: Overs, spoilt: dict[str, Integers]) -> pl.Series:
+    time = overs.time.copy()
+    # A hotspot that has not yet asked for the time begins in 1970.
+    time[spoilt["clock not set"]] %= 4_000
+    number = overs.id.copy()
+    number[spoilt["reserved id"]] = 16_777_215
+    frame = pl.DataFrame(
+        {
+            "time": pl.Series(time * 1000).cast(pl.Datetime("ms")).dt.strftime("%Y-%m-%dT%H:%M:%SZ"),
+            "id": pl.Series(number).cast(pl.String),
+            "talkgroup": pl.Series(overs.talkgroup).cast(pl.String),
+            "seconds": pl.Series(overs.tenths // 10).cast(pl.String) + "." + pl.Series(overs.tenths % 10).cast(pl.String),
+        }
+    )
+    letters, timeless, short = spoilt["id with letters"], spoilt["no time"], spoilt["too few cells"]
+    frame = frame.with_columns(
+        frame["id"].scatter(letters, "x" + frame["id"].gather(letters)),
+        frame["time"].scatter(timeless, pl.Series(["--:--"]).gather(np.zeros(len(timeless), dtype=np.int64))),
+    )
+    whole = frame.select(pl.concat_str(HEADINGS, separator=",")).to_series()
+    return whole.scatter(short, frame[short].select(pl.concat_str(HEADINGS[:2], separator=",")).to_series())
+
+
+def calls_files(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> dict[str, bytes]:
+    """The heard logs: a CSV file per month, by name (`calls-2026-02.csv`)."""
+    overs = invented_calls(ids, seed=seed, world=world, days=days)
+    lines = _lines(overs, spoilt_rows(Draws(seed), len(overs)))
+    month = pl.Series(overs.time * 1000).cast(pl.Datetime("ms")).dt.strftime("%Y-%m")
+    heading = ",".join(HEADINGS)
+    starts = np.flatnonzero(np.concatenate([[True], (month[1:] != month[:-1]).to_numpy()])).tolist()
+    files = {}
+    for start, end in zip(starts, [*starts[1:], len(overs)], strict=True):
+        files[f"calls-{month[start]}.csv"] = f"{heading}\n{lines[start:end].str.join(chr(10)).item()}\n".encode()
+    return files
+
+
+def planted_calls(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> dict[str, int]:
+    """What `calls_files` with the same arguments writes: rows, rows per kind of dirt, calls from ids in no directory."""
+    overs = invented_calls(ids, seed=seed, world=world, days=days)
+    spoilt = spoilt_rows(Draws(seed), len(overs))
+    strange = int(np.count_nonzero(~np.isin(overs.id, ids)))
+    return {"rows": len(overs), "of strangers": strange, **{kind: len(rows) for kind, rows in spoilt.items()}}
+
+
+def write_calls(folder: Path, ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> list[Path]:
+    """Writes the heard logs of these stations (int64 ids, different) into a folder; the paths written."""
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = []
+    for name, content in calls_files(ids, seed=seed, world=world, days=days).items():
+        (folder / name).write_bytes(content)
+        paths.append(folder / name)
+    return paths
