@@ -165,3 +165,15 @@ _refresh.register(app)
 from pruner.cli import heard as _heard  # noqa: E402
 
 _heard.register(app)
+
+from pruner.cli import schedule as _schedule  # noqa: E402
+
+_schedule.register(app)
+
+from pruner.cli import layout as _layout  # noqa: E402
+
+_layout.register(app)
+
+from pruner.cli import convert as _convert  # noqa: E402
+
+_convert.register(app)

@@ -22,7 +22,8 @@ class Outcome:
     """What came of a run; times are UTC in ISO 8601.
 
     `result` is one sentence, `more` what is worth knowing; `kept_back` sources or logs that could not be had or were refused;
-    `warnings` what did not work beside the run itself; `version` is the one that is published after it.
+    `warnings` what did not work beside the run itself; `version` is the one that is published after it; `last_good` when a
+    run last went as it should.
     """
 
     started: str
@@ -34,6 +35,7 @@ class Outcome:
     more: list[str] = field(default_factory=list)
     kept_back: dict[str, str] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
+    last_good: str | None = None
 
     @property
     def good(self) -> bool:

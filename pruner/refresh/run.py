@@ -24,7 +24,7 @@ from pruner.refresh.changes import since_version
 from pruner.refresh.gather import FETCHED, Gathered, gather
 from pruner.refresh.inputs import fingerprint_of
 from pruner.refresh.log import RunLog
-from pruner.refresh.outcome import Outcome, now, remember
+from pruner.refresh.outcome import Outcome, last_run, now, remember
 from pruner.refresh.tell import hand_over, ping_for
 from pruner.report import switch
 from pruner.report.versions import check_places, new_version, purge, versions
@@ -57,7 +57,7 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
     check_places(settings.output.folder, settings.output.state)
     with locked(settings.output.state, "refresh"):
         log = RunLog(options.log)
-        outcome = Outcome(now())
+        outcome = Outcome(now(), last_good=(last_run(settings.output.state) or {}).get("last_good"))
         remember(outcome, settings.output.state)
         with _told(settings, outcome, log):
             _refresh(settings, options, outcome, log, progress)
@@ -79,6 +79,7 @@ def _told(settings: Settings, outcome: Outcome, log: RunLog) -> Iterator[None]:
         raise
     finally:
         outcome.ended = now()
+        outcome.last_good = outcome.ended if outcome.good else outcome.last_good
         failed = outcome.what == "failed"
         paragraph = f"The refresh failed: {outcome.paragraph()}" if failed else outcome.paragraph()
         outcome.warnings += hand_over(paragraph, tell, log)

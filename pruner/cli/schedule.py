@@ -1,0 +1,124 @@
+"""`pruner schedule`: regular refreshes by systemd or cron."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint
+from pruner.cli.text import paragraph, safe
+from pruner.errors import ExitCode, SettingsError
+
+if TYPE_CHECKING:
+    from pruner.refresh.units import Plan
+
+_NAME = "pruner-refresh"
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(schedule)
+
+
+def schedule(
+    every: Annotated[Literal["day", "week", "month"], typer.Option(help="Weekly means Monday, monthly the first.")] = "week",
+    at: Annotated[str, typer.Option(help="Time of day, local.")] = "04:30",
+    install: Annotated[bool, typer.Option("--install", help="Write the units and start the timer.")] = False,
+    remove: Annotated[bool, typer.Option("--remove", help="Stop the timer and remove the units.")] = False,
+    cron: Annotated[bool, typer.Option("--cron", help="Print a line for crontab -e instead.")] = False,
+    status: Annotated[bool, typer.Option("--status", help="Tell how the last refresh went.")] = False,
+    system: Annotated[
+        bool | None, typer.Option("--system/--user", help="A service of the whole system or yours (default: by who you are).")
+    ] = None,
+    name: Annotated[str, typer.Option(help="Name of the units, where several settings are refreshed.")] = _NAME,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Print what makes pruner refresh regularly: a systemd service and timer, or a cron line.
+
+    With --status exits with 1 when the last run did not go well, is overdue, or never was.
+    Examples: pruner schedule --install · pruner schedule --every day --cron · pruner schedule --status
+    """
+    from pruner.refresh.schedule import plan_for
+    from pruner.settings.load import load_settings
+
+    if sum((install, remove, cron, status)) > 1:
+        raise SettingsError("schedule: choose one of --install, --remove, --cron and --status")
+    loaded = load_settings(settings)
+    plan = plan_for(loaded, settings, every, at, name=name, whole_system=system)
+    if status:
+        _status(loaded.output.state, plan, as_json)
+    elif install:
+        _install(plan)
+    elif remove:
+        _remove(plan)
+    elif cron:
+        from pruner.refresh.units import cron_line
+
+        print(cron_line(plan), end="")
+        hint("cron makes up for no missed run: on a machine that sleeps use the systemd timer")
+    else:
+        _print(plan, as_json)
+
+
+def _print(plan: Plan, as_json: bool) -> None:
+    from pruner.refresh.units import service, timer
+
+    texts = {f"{plan.name}.service": service(plan), f"{plan.name}.timer": timer(plan)}
+    if as_json:
+        print(json.dumps(texts, ensure_ascii=True, indent=2))
+        return
+    print("\n".join(f"# {file}\n{text}" for file, text in texts.items()), end="")
+    hint("next: pruner schedule --install")
+
+
+def _install(plan: Plan) -> None:
+    from pruner.refresh.schedule import install
+
+    done = install(plan)
+    for path in done.files:
+        print(safe(str(path)))
+    for line in done.to_do:
+        print(paragraph(line), file=sys.stderr)
+
+
+def _remove(plan: Plan) -> None:
+    from pruner.refresh.schedule import remove
+
+    gone = remove(plan.name, whole_system=plan.user is not None)
+    for path in gone:
+        print(safe(str(path)))
+    if not gone:
+        print("nothing was installed")
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)
+
+
+def _status(state: Path, plan: Plan, as_json: bool) -> None:
+    from pruner.refresh.schedule import status
+
+    found = status(state, plan.every, name=plan.name)
+    if as_json:
+        told = {"good": found.good, "sentence": found.sentence, "last_run": found.last, "timer": found.timer}
+        print(json.dumps(told, ensure_ascii=True, indent=2))
+    else:
+        print(paragraph(found.sentence))
+        for line in _details(found.last or {}):
+            print(paragraph(line, "  "))
+        if found.timer:
+            print(paragraph(f"next: {found.timer.get('NextElapseUSecRealtime', '') or 'unknown'}", "  "))
+    if not found.good:
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)
+
+
+def _details(last: dict[str, object]) -> list[str]:
+    lines = [str(last.get("result") or "")]
+    for key in ("kept_back", "warnings", "more"):
+        values = last.get(key) or ()
+        lines += [str(value) for value in (values.values() if isinstance(values, dict) else values)]  # type: ignore[attr-defined]
+    if last.get("exit_code"):
+        lines.append(f"A refresh last went well: {last.get('last_good') or 'never'}")
+    return [line for line in lines if line]

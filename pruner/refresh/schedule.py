@@ -1,0 +1,186 @@
+"""Regular refreshes: what a schedule needs of the settings, its installation with systemd, and how the last run went.
+
+Receives settings and times, hands on plans, written unit files and the state of things. Texts are made in `units`.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+import pwd
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from pruner.errors import SettingsError
+from pruner.refresh.outcome import last_run
+from pruner.refresh.units import Every, Plan, service, time_of_day, timer
+from pruner.report.switch import published_place
+from pruner.report.versions import write_whole
+from pruner.settings.models import Settings
+
+NAME: Final = "pruner-refresh"
+#: After this many days without a good run something is wrong, whatever the randomised delay or a holiday did.
+_OVERDUE_DAYS: Final = {"day": 3, "week": 15, "month": 63}
+_SYSTEM_UNITS: Final = Path("/etc/systemd/system")
+_SYSTEMCTL_SECONDS: Final = 30.0
+
+
+def plan_for(
+    settings: Settings, file: Path, every: Every, at: str, *, name: str = NAME, whole_system: bool | None = None
+) -> Plan:
+    """What to schedule for a settings file. `whole_system` None: a service of the system for root, else of the user."""
+    if not name.replace("-", "").replace("_", "").isalnum() or not name.isascii() or name.startswith("-"):
+        raise SettingsError(f"--name: expected letters, digits, dashes and underscores, got {name[:40]!r}")
+    hour, minute = time_of_day(at)
+    file = file.absolute()
+    whole_system = os.geteuid() == 0 if whole_system is None else whole_system
+    state = settings.output.state
+    places = {state, published_place(settings.output.folder).parent}
+    tell = settings.refresh.tell
+    if tell.file is not None:
+        places.add(tell.file.parent)
+    asks = any(source.is_remote for source in settings.sources)
+    network = asks or any((tell.start, tell.success, tell.failure, tell.command))
+    return Plan(
+        name=name,
+        command=(sys.executable, "-m", "pruner", "refresh", "--quiet", "--settings", str(file)),
+        folder=file.parent,
+        every=every,
+        hour=hour,
+        minute=minute,
+        state=state,
+        writable=tuple(sorted(places)),
+        network=network,
+        user=pwd.getpwuid(file.stat().st_uid).pw_name if whole_system else None,
+    )
+
+
+@dataclass(slots=True)
+class Installed:
+    """Files written, and what is left to do by hand, a sentence each."""
+
+    files: list[Path]
+    to_do: list[str] = field(default_factory=list)
+
+
+def install(plan: Plan, units: Path | None = None) -> Installed:
+    """Writes service and timer and starts the timer. Where systemd does not run, says what to do instead."""
+    whole_system = plan.user is not None
+    folder = units or (_SYSTEM_UNITS if whole_system else _user_units())
+    written = Installed([])
+    try:
+        for path in plan.writable:
+            path.mkdir(parents=True, exist_ok=True)  # a folder that is missing would keep the service from starting
+        folder.mkdir(parents=True, exist_ok=True)
+        for kind, text in (("service", service(plan)), ("timer", timer(plan))):
+            write_whole(folder / f"{plan.name}.{kind}", text)
+            written.files.append(folder / f"{plan.name}.{kind}")
+    except OSError as error:
+        raise SettingsError(
+            f"{error.filename or folder}: cannot be written ({error.strerror}); print instead of --install"
+        ) from error
+    manager = [] if whole_system else ["--user"]
+    for action in (["daemon-reload"], ["enable", "--now", f"{plan.name}.timer"]):
+        words = ["systemctl", *manager, *action]
+        if not _runs(words):
+            written.to_do.append(f"systemd could not be asked here; once it runs: {' '.join(words)}")
+    if not whole_system and not _lingers():
+        written.to_do.append("so that it also runs while you are not logged in: loginctl enable-linger")
+    return written
+
+
+def remove(name: str, *, whole_system: bool, units: Path | None = None) -> list[Path]:
+    """Stops a timer and removes its files; returns those that were there."""
+    manager = [] if whole_system else ["--user"]
+    _runs(["systemctl", *manager, "disable", "--now", f"{name}.timer"])
+    folder = units or (_SYSTEM_UNITS if whole_system else _user_units())
+    gone = [path for path in (folder / f"{name}.service", folder / f"{name}.timer") if path.exists()]
+    try:
+        for path in gone:
+            path.unlink()
+    except OSError as error:
+        raise SettingsError(f"{error.filename}: cannot be removed ({error.strerror})") from error
+    _runs(["systemctl", *manager, "daemon-reload"])
+    return gone
+
+
+def _user_units() -> Path:
+    config = os.environ.get("XDG_CONFIG_HOME", "")
+    return (Path(config) if config.startswith("/") else Path.home() / ".config") / "systemd" / "user"
+
+
+def _lingers() -> bool:
+    return (Path("/var/lib/systemd/linger") / pwd.getpwuid(os.geteuid()).pw_name).exists()
+
+
+def _runs(words: list[str]) -> bool:
+    return _answer(words) is not None
+
+
+def _answer(words: list[str]) -> str | None:
+    if shutil.which(words[0]) is None:
+        return None
+    try:
+        done = subprocess.run(words, capture_output=True, text=True, timeout=_SYSTEMCTL_SECONDS, check=False)
+    except (OSError, subprocess.TimeoutExpired):
+        return None
+    return done.stdout if done.returncode == 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """How the last run went. `sentence` says it; `good` is False when nobody should rely on it; `last` is the record of it;
+    `timer` what systemd says, where it runs."""
+
+    good: bool
+    sentence: str
+    last: dict[str, Any] | None
+    timer: dict[str, str]
+
+
+def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetime | None = None) -> Status:
+    """When a refresh ran last, what came of it, and whether one is overdue."""
+    now = now or datetime.datetime.now(datetime.UTC)
+    last, known = last_run(state), _timer(name)
+    if last is None:
+        return Status(False, "No refresh has run yet.", None, known)
+    started = str(last["started"])[:16].replace("T", " ") + " UTC"
+    if last["what"] == "running":
+        if _is_running(state):
+            return Status(True, f"A refresh has been running since {started}.", last, known)
+        return Status(False, f"The refresh of {started} was killed or the machine went down.", last, known)
+    if last["exit_code"]:
+        return Status(False, f"The refresh of {started} did not go as it should (exit code {last['exit_code']}).", last, known)
+    days = (now - datetime.datetime.fromisoformat(last["ended"])).days
+    if days >= _OVERDUE_DAYS[every]:
+        return Status(
+            False, f"The refresh of {started} went well, but that is {days} days ago: one every {every} is due.", last, known
+        )
+    return Status(True, f"The refresh of {started} went well.", last, known)
+
+
+def _is_running(state: Path) -> bool:
+    """Whether the process that the lock names is alive (the lock itself is left alone: a run may want it right now)."""
+    try:
+        os.kill(int(json.loads((state / "lock").read_bytes())["process"]), 0)
+    except PermissionError:
+        return True
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+    return True
+
+
+def _timer(name: str) -> dict[str, str]:
+    for manager in (["--user"], []):
+        shown = _answer(
+            ["systemctl", *manager, "show", f"{name}.timer", "--property=ActiveState,LastTriggerUSec,NextElapseUSecRealtime"]
+        )
+        found = dict(line.partition("=")[::2] for line in (shown or "").splitlines())
+        if found.get("ActiveState") == "active":
+            return found
+    return {}
