@@ -87,9 +87,9 @@ def drip(start: bytes, drop: bytes) -> Behaviour:
 
     def behaviour(connection: socket.socket, _: str) -> None:
         connection.sendall(start)
-        for _ in range(400):
+        for _ in range(1600):
             connection.sendall(drop)
-            threading.Event().wait(0.02)
+            threading.Event().wait(0.005)
 
     return behaviour
 
@@ -118,6 +118,7 @@ FAULTS: dict[str, tuple[Behaviour, tuple[type[PrunerError], ExitCode], str, dict
     "no body": (sends(answer(b"", length=len(BODY))), REFUSED, EARLY, {}),
     "cut chunk": (sends(answer(chunks(BODY)[:-20], CHUNKED, length=None)), REFUSED, EARLY, {}),
     "no last chunk": (sends(answer(chunks(BODY, end=b""), CHUNKED, length=None)), REFUSED, EARLY, {}),
+    "size of chunk cut to a zero": (sends(answer(chunks(BODY, end=b"0"), CHUNKED, length=None)), REFUSED, EARLY, {}),
     # RFC 9112, section 7.1: the size of a chunk is a hexadecimal number without a sign.
     "size of chunk is no number": (sends(answer(b"xyz\r\n" + BODY, CHUNKED, length=None)), REFUSED, EARLY, {}),
     "size of chunk is negative": (sends(answer(b"-1\r\n" + b"1" * 3_000_000, CHUNKED, length=None)), REFUSED, EARLY, {}),

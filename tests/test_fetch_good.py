@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from servers import NGINX, RawServer, answer, certificate, chunks, header, in_turn, nginx, sends
 
@@ -340,9 +340,9 @@ def test_every_whole_body_arrives_and_no_cut_one_does(tmp_path: Path, data: st.D
     else:
         whole = answer(b"".join(pieces), *coding, length=-1 if framing == "length" else None)
     start = whole.index(b"\r\n\r\n") + 4
-    # The last two bytes of the chunked coding only end the trailer; all of the body has come before them.
-    last = len(whole) - (3 if framing == "chunked" else 1)
-    cut = data.draw(st.none() | st.integers(start, last))
+    cut = data.draw(st.none() | st.integers(start, len(whole) - 1))
+    # With the last chunk all has come (RFC 9112, section 8), though the empty line that ends the trailer is missing.
+    assume(framing != "chunked" or cut != len(whole) - 2)
     boundary = packed and framing == "close" and cut == start + len(gzip.compress(body[: len(body) // 2]))
     with RawServer(sends(whole if cut is None else whole[:cut])) as server:
         request = request_for(server.url(), tries_at_most=1)

@@ -81,6 +81,16 @@ class _Guarded(io.RawIOBase):
         super().close()
 
 
+class _WholeLines(io.BufferedReader):
+    """A line that the end of the connection cuts is no line: http.client would take the "0" of "01000" for the last chunk."""
+
+    def readline(self, size: int | None = -1, /) -> bytes:
+        line = super().readline(size)
+        if line and not line.endswith(b"\n") and len(line) != size:
+            raise http.client.IncompleteRead(line)
+        return line
+
+
 def manager(url: str, budget: Budget, certificates: Path | None) -> urllib3.PoolManager:
     """A manager for one request. Raises SettingsError for unusable certificates or an unusable proxy."""
     proxy = _proxy(url)
@@ -102,7 +112,7 @@ def _pools(budget: Budget) -> dict[str, type[HTTPConnectionPool]]:
             super().__init__(sock, *arguments, **options)
             # Nothing has been read yet, so the buffer can be laid anew over the guarded socket.
             raw: Any = self.fp.detach()
-            self.fp = io.BufferedReader(_Guarded(raw, sock, budget), _BUFFER)
+            self.fp = _WholeLines(_Guarded(raw, sock, budget), _BUFFER)
 
     class Plain(HTTPConnection):
         response_class = Response
