@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -73,21 +74,43 @@ def test_the_interval_of_a_drift_solves_its_quadratic(monkeypatch: pytest.Monkey
     assert [one.earliest, one.latest] == [math.floor(series.day[-1] + root) + 1 for root in roots]
 
 
-def test_intervals_hold_what_they_promise() -> None:
-    """Growth with independent steps goes on after the record: the true day lies in the 90 % interval in about 90 % of 300
-    invented directories (binomial standard deviation 1.7 %)."""
-    inside = 0
-    for seed in range(300):
-        random = np.random.default_rng(seed)
-        counts = np.round(150_000 + np.cumsum(random.normal(400, 450, 160)))
-        record_, future = counts[:60], np.interp(np.arange(7 * 100 + 1), 7 * np.arange(101), counts[59:])
+def independent(random: np.random.Generator) -> np.ndarray:
+    return random.normal(400, 450, 260)
+
+
+def lasting(random: np.random.Generator) -> np.ndarray:
+    """Half of what a week is above or below the mean goes on in the next."""
+    steps = random.normal(0, 260, 260)
+    for week in range(1, 260):
+        steps[week] += 0.5 * steps[week - 1]
+    return 400 + steps
+
+
+def seasons(random: np.random.Generator) -> np.ndarray:
+    return 400 + 200 * np.sin(np.arange(260) * 2 * np.pi / 52 + random.uniform(0, 6)) + random.normal(0, 100, 260)
+
+
+@pytest.mark.parametrize("steps", [independent, lasting, seasons])
+def test_intervals_hold_what_they_promise(steps: Callable[[np.random.Generator], np.ndarray]) -> None:
+    """Invented directories grow on after 60 recorded weeks: the true day lies in the 90 % interval in at least about 90 % of
+    them (100 each, binomial standard deviation 3 %), and the interval is not just everything."""
+    inside = bounded = count = 0
+    for seed in range(100):
+        counts = np.round(150_000 + np.cumsum(steps(np.random.default_rng(seed))))
+        future = np.interp(np.arange(7 * 200 + 1), 7 * np.arange(201), counts[59:])
         limit = int(counts[59]) + 12_000
         truth = WEEKS[59] + int(np.argmax(future > limit))
         assert future[-1] > limit
-        one = forecast(Series(WEEKS, record_), [Limit("x", limit)]).outlooks[0]
-        assert one.earliest is not None
-        inside += one.earliest <= truth and (one.latest is None or truth <= one.latest)
-    assert 0.86 <= inside / 300 <= 0.98
+        found = forecast(Series(WEEKS, counts[:60]), [Limit("x", limit)])
+        if not found.growth:
+            continue
+        one = found.outlooks[0]
+        count += 1
+        bounded += one.latest is not None and one.latest - truth < 365
+        inside += (one.earliest is None or one.earliest <= truth) and (one.latest is None or truth <= one.latest)
+    assert count >= 90
+    assert inside / count >= 0.84
+    assert bounded / count >= 0.75
 
 
 @given(st.integers(0, 10_000), st.integers(-5000, 5000), st.integers(8, 60))

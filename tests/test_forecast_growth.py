@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.regression.linear_model import OLS, WLS
 
-from pruner.history.growth import MODELS, Growth, Series, fit_drift, fit_line, grow, log_density
+from pruner.history.growth import MODELS, Growth, Series, fit_drift, fit_lasting_drift, fit_line, grow, log_density
 
 # NIST Statistical Reference Datasets, linear regression, "Norris" (calibration of ozone monitors), x and y in turn.
 # Data and certified values are from memory; that they reproduce the certified figures to ten digits confirms both.
@@ -81,6 +81,23 @@ def test_a_drift_as_statsmodels_fits_it(steps: list[tuple[int, int]]) -> None:
     for ahead in (1.0, 30.0, 1000.0):
         spread = math.sqrt(reference.scale * ahead + (ahead * reference.bse[0]) ** 2)
         assert float(fitted.spread(series.day[-1:] + ahead)[0]) == pytest.approx(spread, rel=1e-7, abs=1e-6)
+
+
+@given(STEPS)
+@settings(max_examples=25, deadline=None)
+def test_a_lasting_drift_takes_the_widest_spread(steps: list[tuple[int, int]]) -> None:
+    """Of the steps between every point, every second, every fourth, as far as there are six; the slope is that of all."""
+    series = series_of(steps)
+    x, y = series.day.astype(float), series.count
+    slope, widths = (y[-1] - y[0]) / (x[-1] - x[0]), []
+    for every in (1, 2, 4):
+        wide, high = np.diff(x[::-1][::every][::-1]), np.diff(y[::-1][::every][::-1])
+        if every == 1 or len(wide) >= 6:
+            standard = (high - slope * wide) / np.sqrt(wide)
+            widths.append(math.sqrt(standard @ standard / (len(wide) - 1)) * scipy.stats.t.ppf(0.95, len(wide) - 1))
+    fitted = fit_lasting_drift(x, y)
+    assert fitted.slope == pytest.approx(slope)
+    assert fitted.deviation * scipy.stats.t.ppf(0.95, fitted.freedom) == pytest.approx(max(widths), rel=1e-9, abs=1e-6)
 
 
 def test_the_published_formula_of_the_drift_method() -> None:

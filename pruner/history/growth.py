@@ -24,6 +24,9 @@ Floats = npt.NDArray[np.float64]
 _FIRST_FIT: Final = 4
 #: A count is a whole number: no prediction is taken for more certain than half a station.
 _LEAST_SPREAD: Final = 0.5
+#: Steps over several points need to be so many to tell their spread, and are compared at this quantile.
+_FEWEST_STEPS: Final = 6
+_OUTER: Final = 0.95
 #: Scores that agree to so many digits are equal.
 _SCORE_DIGITS: Final = 9
 #: A model is still possible when the best one is at most e^2 = 7.4 times as likely (a rule of thumb, no source).
@@ -79,41 +82,57 @@ def fit_line(x: Floats, y: Floats) -> Fitted:
     )
 
 
-def fit_drift(x: Floats, y: Floats) -> Fitted:
+def fit_drift(x: Floats, y: Floats, every: int = 1) -> Fitted:
     """Random walk with drift: steps are normal with mean slope * dx and variance s^2 * dx, independent.
 
     Prediction h ahead of the last point: y_last + slope * h, scale s sqrt(h + h^2 / span), n - 2 degrees of freedom. For
     equal steps this is the drift method of R. J. Hyndman, G. Athanasopoulos, "Forecasting: Principles and Practice", 3rd
     ed., 5.2 and 5.5.
     """
-    wide, high = np.diff(x), np.diff(y)
+    at = np.arange(len(x) - 1, -1, -every)[::-1]
+    wide, high = np.diff(x[at]), np.diff(y[at])
     span, last, end = float(x[-1] - x[0]), float(x[-1]), float(y[-1])
     slope = (end - float(y[0])) / span
-    deviation = math.sqrt(float(((high - slope * wide) ** 2 / wide).sum()) / (len(x) - 2))
+    freedom = len(wide) - 1
+    deviation = math.sqrt(float(((high - slope * wide) ** 2 / wide).sum()) / freedom)
     return Fitted(
         slope,
         deviation / math.sqrt(span),
         deviation,
-        len(x) - 2,
+        freedom,
         lambda at: end + slope * (at - last),
         lambda at: deviation * np.sqrt((at - last) + (at - last) ** 2 / span),
     )
 
 
+def fit_lasting_drift(x: Floats, y: Floats) -> Fitted:
+    """The same with the spread of the steps over 1, 2, 4, ... points, whichever foretells the widest interval.
+
+    Where fast and slow times last, steps are not independent, and short ones understate how far a directory can stray.
+    """
+    fits = [fit_drift(x, y)]
+    every = 2
+    while (len(x) - 1) // every >= _FEWEST_STEPS:
+        fits.append(fit_drift(x, y, every))
+        every *= 2
+    return max(fits, key=lambda fitted: fitted.deviation * float(stdtrit(fitted.freedom, _OUTER)))
+
+
 @dataclass(frozen=True, slots=True)
 class Model:
-    """One way to grow: how it is fitted, and whether to logarithms."""
+    """One way to grow: how it is fitted to foretell the next point, how for the years to come, and whether to logarithms."""
 
     name: str
     fit: Callable[[Floats, Floats], Fitted]
+    fit_far: Callable[[Floats, Floats], Fitted]
     logarithms: bool
 
 
 MODELS: Final = (
-    Model("steady, drift", fit_drift, False),
-    Model("steady, line", fit_line, False),
-    Model("exponential, drift", fit_drift, True),
-    Model("exponential, line", fit_line, True),
+    Model("steady, drift", fit_drift, fit_lasting_drift, False),
+    Model("steady, line", fit_line, fit_line, False),
+    Model("exponential, drift", fit_drift, fit_lasting_drift, True),
+    Model("exponential, line", fit_line, fit_line, True),
 )
 
 
@@ -156,7 +175,7 @@ def grow(series: Series) -> tuple[Growth, ...]:
     x, y = series.day.astype(np.float64), series.count
     tested = len(x) - _FIRST_FIT
     every = [
-        Growth(model, model.fit(x, _scaled(model, y)), int(series.day[-1]), float(y[-1]), _score(model, x, y), tested)
+        Growth(model, model.fit_far(x, _scaled(model, y)), int(series.day[-1]), float(y[-1]), _score(model, x, y), tested)
         for model in MODELS
     ]
     best = max(every, key=lambda growth: round(growth.score, _SCORE_DIGITS))
