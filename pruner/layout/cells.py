@@ -28,6 +28,7 @@ FALLBACK: Final = "fallback of the layout used"
 #: Control characters and line breaks, and the mark that at the start of a file would be taken for its encoding.
 _STEERING: Final = r"[\p{Cc}\p{Zl}\p{Zp}\x{FEFF}]"
 _ORPHAN_MARKS: Final = r"^\p{M}+"
+_JOINTS: Final = " ,;:/|-"
 #: With these a spreadsheet begins a formula (OWASP "CSV Injection", from memory), here with their wide forms.
 FORMULA_STARTS: Final = "=+-@＝＋－＠"
 
@@ -99,7 +100,7 @@ def _is_number(work: _Work, name: str) -> bool:
 
 def _filled(work: _Work, template: str) -> tuple[pl.Series, pl.Series | None]:
     """The texts of a template, and where it holds nothing (None: nowhere). Where a field is empty, the spaces around it
-    become one or, at an end, none."""
+    become one, and an end of the template that is a field loses the signs that joined it."""
     constant = constant_text(template)
     if constant is not None:
         return pl.Series([constant], dtype=pl.String).new_from_index(0, work.contacts.height), None
@@ -129,9 +130,16 @@ def _joined(template: str, texts: list[pl.Series]) -> tuple[pl.Series, pl.Series
     made = frame.select(text=pl.concat_str(pieces), some=some, every=every)
     text = made["text"]
     if made["some"].any():
-        tidy = text.str.replace_all(" {2,}", " ").str.strip_chars(" ")
+        begins, ends = loose_ends(template)
+        tidy = text.str.replace_all(" {2,}", " ").str.strip_chars_start(begins).str.strip_chars_end(ends)
         text = tidy.zip_with(made["some"], text).set(made["every"], "")
     return text, made["every"] if made["every"].any() else None
+
+
+def loose_ends(template: str) -> tuple[str, str]:
+    """The signs that go at the beginning and at the end of a text where a field of its template is empty."""
+    pieces = parse_template(template)
+    return _JOINTS if pieces[0].is_field else " ", _JOINTS if pieces[-1].is_field else " "
 
 
 def _field(work: _Work, name: str) -> pl.Series:

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from pruner import schema
 from pruner.callsign import is_ordinary
-from pruner.layout.cells import FORMULA_STARTS
+from pruner.layout.cells import FORMULA_STARTS, loose_ends
 from pruner.layout.sample import Sample, Understand, looks_like_id
 from pruner.layout.template import NUMBER, constant_text, escaped_constant, fields_of, parse_template
 from pruner.reference import countries
@@ -71,7 +71,7 @@ def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, 
     board = _Board(guesses, {place: meaning for meaning, place in meanings.items()})
     for place, answer in answers.items():
         board.settle(place, answer)
-    for step in (_by_heading, _by_content, _by_others, _by_call_sign_first, _by_nothing):
+    for step in (_by_heading, _by_content, _by_others, _by_most, _by_call_sign_first, _by_nothing):
         for place in board.open():
             step(board, place)
     for guess in board.guesses:
@@ -157,7 +157,7 @@ def _by_content(board: _Board, place: int) -> None:
     elif len(texts) > 1 and len(set(texts)) == 1 and len(texts) == len(guess.texts):
         named = countries.find(texts[0])
         board.settle(place, escaped_constant(texts[0]), "it is also the name of a country" if named else "")
-    elif _share(is_ordinary, texts) >= _MOST:
+    elif all(map(is_ordinary, texts)):
         board.settle(place, "{callsign}")
     elif all(text in countries.NUMBERS for text in set(texts)):
         board.settle(place, "{country_code}", few)
@@ -212,16 +212,22 @@ def rendered(template: str, fields: Mapping[str, Sequence[str]], count: int) -> 
     if constant is not None:
         return [constant] * count
     pieces = parse_template(template)
+    begins, ends = loose_ends(template)
     made = []
     for row in range(count):
         values = [fields[piece.text][row] for piece in pieces if piece.is_field]
         text = "".join(fields[piece.text][row] if piece.is_field else piece.text for piece in pieces)
         if not all(values):
-            text = re.sub(" {2,}", " ", text).strip(" ") if any(values) else ""
+            text = re.sub(" {2,}", " ", text).lstrip(begins).rstrip(ends) if any(values) else ""
         if pieces[0].is_field and text[:1] in FORMULA_STARTS:
             text = text.lstrip(FORMULA_STARTS + " ")
         made.append(text)
     return made
+
+
+def _by_most(board: _Board, place: int) -> None:
+    if _share(is_ordinary, _present(board, place)) >= _MOST:
+        board.settle(place, "{callsign}")
 
 
 def _by_call_sign_first(board: _Board, place: int) -> None:
