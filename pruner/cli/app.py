@@ -177,3 +177,7 @@ _layout.register(app)
 from pruner.cli import convert as _convert  # noqa: E402
 
 _convert.register(app)
+
+from pruner.cli import coverage as _coverage  # noqa: E402
+
+_coverage.register(app)

@@ -1,0 +1,50 @@
+"""The command `coverage`: which order of contacts would have named the most callers."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
+from pruner.errors import SettingsError
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command to the app."""
+    app.command()(coverage)
+
+
+def coverage(
+    cuts: Annotated[int, typer.Option(min=1, max=100, help="How often the log is cut, at most.")] = 4,
+    period: Annotated[
+        int | None, typer.Option(min=1, max=366, help="Days scored after each cut (default: period_days of the settings).")
+    ] = None,
+    limit: Annotated[
+        list[int] | None, typer.Option(min=1, help="A number of contacts (default: common ones, and the radios'). Repeatable.")
+    ] = None,
+    talkgroups: Annotated[str | None, typer.Option(help="mine or all (default: mine, where the settings name any).")] = None,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Show how many calls each order would have named, on days that it did not know.
+
+    The heard store is cut at a day: every order chooses by what was known before, and is scored on the calls that came
+    after. Rules are not looked at, but those who were left out stay out. Exits with 1 when the log is too short.
+
+    Examples: pruner coverage ·
+    pruner coverage --limit 50000 --talkgroups all --json
+    """
+    from pruner.cli.coverage_text import coverage_text
+    from pruner.pipeline.coverage import prove_orders
+    from pruner.settings.load import load_settings
+
+    if talkgroups not in (None, "mine", "all"):
+        raise SettingsError(f"coverage: --talkgroups {talkgroups!r}: expected mine or all")
+    found = prove_orders(
+        load_settings(settings), cuts=cuts, period_days=period, limits=limit or (), talkgroups=talkgroups, progress=tell
+    )
+    tell.end()
+    plain = [one.plain() for one in found]
+    print(json.dumps({"systems": plain}, ensure_ascii=True, indent=2) if as_json else coverage_text(found))

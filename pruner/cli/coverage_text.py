@@ -1,0 +1,70 @@
+"""What `coverage` prints: a table of orders and limits, and which order leads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pruner.cli.text import number, paragraph, table
+from pruner.heard.proof import BEST, CONFIDENCE, Estimate, Proof
+from pruner.pipeline.coverage import SystemProof, day_of
+
+_COLUMNS = 3
+
+
+def coverage_text(found: Sequence[SystemProof]) -> str:
+    """One part per system."""
+    return "\n\n".join(_of_system(one) for one in found)
+
+
+def _of_system(found: SystemProof) -> str:
+    proof = found.proof
+    on = "all talkgroups" if found.talkgroups is None else "talkgroups " + ", ".join(map(str, found.talkgroups))
+    days = ", ".join(str(day_of(cut)) for cut in proof.cuts)
+    parts = [
+        paragraph(
+            f"{found.system}, {on}: chosen among {number(found.contacts)} contacts by what was known on {days}, scored on the "
+            f"{proof.period_days} days after each. {number(proof.calls)} calls came; {_percent(proof.known / proof.calls)} % "
+            "of them from these contacts."
+        ),
+        "Coverage in % of calls" + _interval(proof),
+    ]
+    limits = range(len(proof.limits))
+    for begin in range(0, len(limits), _COLUMNS):
+        parts.append(_coverage(proof, limits[begin : begin + _COLUMNS]))
+    parts.append(_leaders(proof))
+    if found.notes:
+        parts.append(paragraph(f"expected: {found.notes[0]}"))
+    return "\n\n".join(parts)
+
+
+def _interval(proof: Proof) -> str:
+    if proof.coverage[BEST][0].low is None:
+        return f" (no intervals: {proof.weeks} weeks are too few)"
+    return f" ({CONFIDENCE:.0%} interval, from {proof.weeks} weeks)"
+
+
+def _coverage(proof: Proof, limits: Sequence[int]) -> str:
+    rows = [("order", *(f"{number(proof.limits[limit])} contacts" for limit in limits))]
+    rows += [(name, *(_cell(estimates[limit]) for limit in limits)) for name, estimates in proof.coverage.items()]
+    return table(rows, right=range(1, len(limits) + 1))
+
+
+def _leaders(proof: Proof) -> str:
+    rows = [("contacts", "best order", "ahead of", "by points")]
+    for place, limit in enumerate(proof.limits):
+        first, second = sorted(
+            (name for name in proof.coverage if name != BEST), key=lambda name: -proof.coverage[name][place].value
+        )[:2]
+        lead = proof.lead[first, second][place]
+        rows.append((number(limit), first, second, _cell(lead)) if lead.value else (number(limit), "none", "", ""))
+    return table(rows, right=(0, 3))
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f}"
+
+
+def _cell(estimate: Estimate) -> str:
+    if estimate.low is None or estimate.high is None:
+        return _percent(estimate.value)
+    return f"{_percent(estimate.value)} ({_percent(estimate.low)} to {_percent(estimate.high)})"
