@@ -26,6 +26,8 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
             right=(2, 3),
         ),
     ]
+    if summary.get("memory"):
+        lines += ["", *_memory_lines(summary["memory"])]
     if summary["cut"]:
         cut = summary["cut"]
         share = f"{number(cut['kept'])} of {number(cut['matched'])}"
@@ -50,11 +52,11 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
         rows.append(
             (
                 shortened(summary["radio"], 20),
-                number(limit) if limit is not None else "-",
+                number(limit) if limit is not None else f"{number(summary['limit']['bytes'])} B",
                 number(summary["kept"]),
                 shortened(cut["rule"], 20) if cut else "-",
                 _share(summary["coverage"]),
-                number(limit - summary["kept"]) if limit is not None else "-",
+                f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(limit - summary["kept"]),
             )
         )
     lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), ""]
@@ -86,8 +88,20 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
 
 def _limit(summary: dict[str, Any]) -> str:
     limit, free = summary["limit"]["contacts"], summary["limit"].get("keep_free")
-    text = f"{number(limit)} contacts" if limit is not None else "contacts"
+    text = f"{number(limit)} contacts" if limit is not None else "as many contacts as its bytes hold"
     return text + (f", {number(free)} kept free" if free else "")
+
+
+def _memory_lines(memory: dict[str, Any]) -> list[str]:
+    lines = [f"{number(memory['used'])} of {number(memory['bytes'])} bytes used, {number(memory['free'])} free"]
+    if len(memory["levels"]) > 1:
+        rows = [("level of detail", "contacts"), *((shortened(name, 40), number(n)) for name, n in memory["levels"].items())]
+        lines += ["", table(rows, right=(1,))]
+    if memory["expected_calls"]:
+        told = memory["expected_calls"]
+        text = f"Worth {told['value']:,.1f} expected calls; no choice is worth more than {told['upper_bound']:,.1f}."
+        lines += ["", paragraph(text)]
+    return lines
 
 
 def _account(summary: dict[str, Any], *, of_first: bool = False) -> str:

@@ -103,7 +103,11 @@ def summarise(
     return {
         "schema": SUMMARY_SCHEMA,
         "radio": radio.name,
-        "limit": {"contacts": radio.contacts, "keep_free": radio.keep_free},
+        "limit": {
+            "contacts": radio.contacts,
+            "keep_free": radio.keep_free,
+            "bytes": radio.memory.bytes if radio.memory else None,
+        },
         "read": total["read"],
         "kept": total["kept"],
         "rejected": total["rejected"],
@@ -145,6 +149,7 @@ def summarise(
         ]
         + _carried_source(choice, ledger),
         "cut": cut,
+        "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
         "files": [fingerprint(path) for path in sorted(folder.iterdir())],
     }

@@ -6,6 +6,7 @@ Receives what was loaded, hands on who is kept at which rank. Writes nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -20,15 +21,16 @@ from pruner.settings.models import KeepRule, Radio
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Who is kept in one radio. `rules` are the keep rules that count for it, in its order; `room` is how many contacts
-    of the directories it could take."""
+    """Who is kept in one radio. `rules` are the keep rules that count for it, in its order. Where the limit is
+    bytes, `level` (int8 per contact, -1 where not kept) says how much text is stored, and `memory` what the summary tells."""
 
     radio: Radio
     rules: list[KeepRule]
     ownership: Ownership
     fit: Fit
     carried: Carried | None
-    room: int
+    level: npt.NDArray[np.int8] | None = None
+    memory: dict[str, Any] | None = None
 
     @property
     def kept(self) -> npt.NDArray[np.bool_]:
@@ -39,14 +41,21 @@ class Choice:
 def choose(loaded: Loaded, radio: Radio) -> Choice:
     """Fits one radio. Raises InputRefusedError where its export cannot be read."""
     rules, ownership = loaded.keep_rules(radio), loaded.ownership(radio)
-    room = max((radio.contacts or 0) - radio.keep_free, 0)
+    room = max((len(loaded.contacts) if radio.contacts is None else radio.contacts) - radio.keep_free, 0)
     carried = None
     if radio.carried is not None:
         carried = read_carried(radio.carried, loaded.settings.sources[0].system, room)
         room -= carried.kept
         ownership = _giving_way(loaded, ownership, carried)
+    if radio.memory is not None:
+        from pruner.pipeline.memory import fit_memory  # for those whose limit is bytes
+
+        endless = fit_by_number(ownership.reason, *_queues(loaded, radio, rules, ownership, len(loaded.contacts)))
+        found = fit_memory(loaded, radio, endless, ownership.owner, carried)
+        fit = behind(found.fit, carried) if carried else found.fit
+        return Choice(radio, rules, ownership, fit, carried, found.level, found.told)
     fit = fit_by_number(ownership.reason, *_queues(loaded, radio, rules, ownership, room))
-    return Choice(radio, rules, ownership, behind(fit, carried) if carried else fit, carried, room)
+    return Choice(radio, rules, ownership, behind(fit, carried) if carried else fit, carried)
 
 
 def _giving_way(loaded: Loaded, ownership: Ownership, carried: Carried) -> Ownership:

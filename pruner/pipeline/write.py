@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from pruner import schema
@@ -17,13 +18,20 @@ from pruner.layout.plain import write_plain
 from pruner.pipeline.carried import Carried
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded
+from pruner.pipeline.memory import level_fields
 from pruner.pipeline.texts import WrittenColumns, written_columns
 from pruner.place.country import country_of_ids, kinds
 from pruner.reference import countries
 from pruner.settings.cross import CARRIED
+from pruner.settings.models import Radio
 
 #: The name of the file to import, before the ending that a layout gives it.
 CONTACTS: Final = "contacts"
+#: Each text column and the names by which a level can keep it: `name` stands for both parts.
+_TEXTS: Final = {
+    column: {column, schema.NAME} if column in (schema.FIRST_NAME, schema.LAST_NAME) else {column}
+    for column in schema.CONTACT_COLUMNS[1:]
+}
 #: So many contacts are made into text at once.
 _PART: Final = 1 << 15
 
@@ -31,7 +39,7 @@ _PART: Final = 1 << 15
 def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> Counter[str]:
     """Writes the contacts of a choice; returns what was changed in their text, in contacts."""
     layout = loaded.layouts.get(choice.radio.name)
-    if layout is None and choice.carried is None:
+    if layout is None and choice.carried is None and choice.level is None:
         columns, changes = _columns(loaded, choice)
         parts = (columns.frame(slice(start, start + _PART)) for start in range(0, len(columns.number), _PART))
         write_plain(parts, folder / f"{CONTACTS}.csv")
@@ -60,10 +68,21 @@ def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[
             pl.Series("rank", choice.fit.rank[kept]),
             names[choice.ownership.owner[kept].astype(np.uint32)].alias("rule"),
         )
+    if choice.level is not None:
+        frame = _lean(frame, choice.radio, choice.level[kept])
     if choice.carried:
         own = _carried_frame(choice.carried, everything=everything)
         frame = pl.concat([own, frame]).sort(schema.ID, maintain_order=True)
     return frame, changes
+
+
+def _lean(frame: pl.DataFrame, radio: Radio, level: npt.NDArray[np.int8]) -> pl.DataFrame:
+    """The texts that each contact's level leaves out made empty."""
+    levels = level_fields(radio)
+    stored = {column: np.array([bool(names & fields) for fields in levels])[level] for column, names in _TEXTS.items()}
+    return frame.with_columns(
+        pl.when(pl.Series(mask)).then(pl.col(column)).otherwise(pl.lit("")).alias(column) for column, mask in stored.items()
+    )
 
 
 def _columns(loaded: Loaded, choice: Choice) -> tuple[WrittenColumns, Counter[str]]:

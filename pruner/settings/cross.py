@@ -100,6 +100,11 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
         memory = row.get("memory")
         if "contacts" not in row and not (isinstance(memory, dict) and "bytes" in memory):
             yield Problem((*path, "contacts"), "expected, but not given")
+        for key in ("level", "aim", "detail"):
+            if key in row and "memory" not in row:
+                yield Problem((*path, key), "needs [radio.memory], the bytes of the radio")
+        if "detail" in row and row.get("aim") == "coverage":
+            yield Problem((*path, "detail"), 'needs aim = "order": with "coverage" each contact has a level of its own')
         if isinstance(row.get("name"), str) and row["name"].casefold() == "talkgroups":
             yield Problem((*path, "name"), 'expected another name: the folder "talkgroups" is for talkgroup lists')
         if "carried" in row and CARRIED in rules:

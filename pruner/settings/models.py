@@ -23,6 +23,7 @@ from pydantic_core import InitErrorDetails
 from pruner.reference import countries, geometry, regions
 from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
+from pruner.settings.memory_models import LevelList, Memory
 from pruner.settings.refresh_models import Refresh
 
 Order = Literal["recent", "often", "expected", "nearest", "id"]
@@ -175,7 +176,9 @@ class Radio(_Table):
 
     `contacts` and `talkgroups` are its limits; `keep_free` records stay empty for entries made by hand; `carried` is an
     export of the radio whose entries come first and unchanged; `rules` names the keep rules that count for this
-    radio, in its own order (None: all, as they stand); `orders` gives rules another order.
+    radio, in its own order (None: all, as they stand); `orders` gives rules another order. `memory` is a limit in bytes;
+    `levels` say what text may be left out there. `aim` "order" keeps the front of the queue, at one level for all or one
+    per rule (`detail`); "coverage" keeps what is worth most calls, each contact at a level of its own.
     """
 
     name: values.FolderName
@@ -186,6 +189,10 @@ class Radio(_Table):
     carried: values.LayoutFile | None = None
     rules: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
     orders: dict[str, Order] = Field(default_factory=dict)
+    memory: Memory | None = None
+    levels: LevelList = Field(default=(), alias="level")
+    aim: Literal["order", "coverage"] = "order"
+    detail: Literal["one", "per rule"] = "one"
 
 
 class Clean(_Table):
