@@ -353,7 +353,7 @@ def test_a_full_disk_is_one_line_and_the_published_version_stays(
     home.source.write_text(stations(50))
     refresh(home.settings)
     good = home.published()
-    home.source.write_text(stations(8000))
+    home.source.write_text(stations(17_000))
     with pytest.raises(SettingsError, match="No space left on device") as raised:
         refresh(home.settings)
     assert len(str(raised.value).splitlines()) == 1
@@ -410,3 +410,22 @@ def test_killed_at_any_moment(home: Home) -> None:
     left = [path.name for path in home.state.rglob("*") if path.name.endswith(("-making", "-removing", ".part", "arriving"))]
     assert left == []
     assert len(versions(home.state)) <= 4
+
+
+def test_heard_logs_are_folded(home: Home) -> None:
+    """Whoever was heard last comes first; a log that cannot be had leaves the calls that are known."""
+    home.add(
+        '[[heard]]\nlocation = "heard.csv"\n[[keep]]\nname = "heard"\nheard_at_least = 1\n'
+        '[[keep]]\nname = "rest"\norder = "id"\n'
+    )
+    (home.folder / "heard.csv").write_text("time,id,talkgroup,seconds\n2026-11-01T10:00:00Z,2320200,232,5\n")
+    assert home.refresh() == ("published", 0, 1)
+    assert "2320200," in home.contacts("small")
+    assert home.refresh() == ("nothing changed", 0, 1)
+    (home.folder / "heard.csv").write_text("time,id,talkgroup,seconds\n2026-11-02T10:00:00Z,2320201,232,5\n")
+    assert home.refresh() == ("published", 0, 2)
+    assert "2320201," in home.contacts("small")
+    (home.folder / "heard.csv").unlink()
+    outcome = refresh(home.settings)
+    assert (outcome.what, outcome.exit_code) == ("nothing changed", 4)
+    assert "the calls known before are used" in outcome.kept_back["heard logs"]

@@ -18,8 +18,7 @@ from typing import Final
 
 from pruner.refresh.guard import Statistics
 from pruner.report.publish import fingerprint
-from pruner.report.switch import sync_tree
-from pruner.report.versions import write_whole
+from pruner.report.switch import sync_tree, write_whole
 
 _MANIFEST: Final = "accepted.json"
 _ARRIVING: Final = "arriving"

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import pruner
+from pruner.heard.store import load_manifest
 from pruner.settings.models import Settings
 
 #: Settings that no byte of a result depends on.
@@ -27,11 +28,15 @@ def fingerprint_of(settings: Settings, digests: Mapping[str, str]) -> str:
         "tables": {path.name: _content(path) for path in sorted(tables.iterdir()) if path.is_file()},
         "settings": _plain(settings.model_dump(exclude=_WITHOUT_EFFECT)),
         "sources": [digests[source.name] for source in settings.sources],
-        "heard": {
-            path.parent.name: _content(path) for path in sorted((settings.output.state / "heard").glob("*/manifest.json"))
-        },
+        "heard": _calls(settings),
     }
     return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
+
+
+def _calls(settings: Settings) -> dict[str, list[str]]:
+    """The parts of the heard stores, which are named after their contents."""
+    stores = {heard.system: settings.output.state / "heard" / heard.system for heard in settings.heard}
+    return {system: [part.file for part in load_manifest(folder, system).parts] for system, folder in sorted(stores.items())}
 
 
 def _plain(value: Any) -> Any:

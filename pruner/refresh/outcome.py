@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from pruner.errors import ExitCode
 from pruner.refresh.log import without_secrets
-from pruner.report.versions import write_whole
+from pruner.report.switch import write_whole
 
 LAST_RUN: Final = "last-run.json"
 What = Literal["running", "published", "nothing changed", "failed"]

@@ -16,6 +16,7 @@ from typing import Any
 
 from pruner.errors import ExitCode, PrunerError, SettingsError
 from pruner.history.record import record
+from pruner.pipeline.heard import fold_logs_locked, settings_logs
 from pruner.pipeline.history import since_written
 from pruner.pipeline.job import run_into
 from pruner.pipeline.load import Progress, silent
@@ -122,10 +123,8 @@ def _fold(settings: Settings, outcome: Outcome, progress: Progress) -> None:
     """Folds the heard logs; where that fails, the run goes on with the calls that are known."""
     if not settings.heard:
         return
-    from pruner.pipeline.heard import fold_all
-
     try:
-        fold_all(settings, progress)
+        fold_logs_locked(settings.output.state, settings_logs(settings), progress)
     except PrunerError as error:
         outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(str(error).splitlines())}; the calls known before are used"
 

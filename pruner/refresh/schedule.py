@@ -19,8 +19,7 @@ from typing import Any, Final
 from pruner.errors import SettingsError
 from pruner.refresh.outcome import last_run
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
-from pruner.report.switch import published_place
-from pruner.report.versions import write_whole
+from pruner.report.switch import published_place, write_whole
 from pruner.settings.models import Settings
 
 NAME: Final = "pruner-refresh"

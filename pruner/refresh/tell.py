@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from pruner.refresh.log import RunLog
-from pruner.report.versions import write_whole
+from pruner.report.switch import write_whole
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import host_of, ping
 from pruner.sources.request import FailedError

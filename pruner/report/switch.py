@@ -6,6 +6,7 @@ every instant, also when the process is killed.
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
@@ -134,6 +135,32 @@ def _fingerprint(path: Path) -> dict[str, str | int]:
     with path.open("rb") as file:
         os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)  # from the disk, not from memory
     return publish.fingerprint(path)
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Writes a small file so that it is there as a whole or as it was before, also when the process is killed."""
+    part = path.with_name(f"{path.name}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        sync(part)
+        part.replace(path)
+        sync(path.parent)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def one_line(folder: Path, state: Path) -> Iterator[None]:
+    """Turns the system's word that a place cannot be written into a SettingsError of one line."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in UNWRITABLE:
+            raise
+        where = error.filename or folder
+        raise SettingsError(
+            f"{where}: cannot be written ({error.strerror}); make room, or choose another [output] folder or state ({state})"
+        ) from error
 
 
 def sync_tree(folder: Path) -> None:

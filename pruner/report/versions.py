@@ -54,7 +54,7 @@ def new_version(
     something cannot be written or `folder` holds what is not ours, PrunerError when files read back differently.
     """
     folder = folder.absolute()
-    with _one_line(folder, state):
+    with switch.one_line(folder, state):
         check_places(folder, state)
         place = switch.published_place(folder)
         home = state / switch.VERSIONS
@@ -104,7 +104,7 @@ def rollback(folder: Path, state: Path, number: int | None = None) -> Version:
     Raises SettingsError when there is no such version, NothingToDoError when it is the published one already, PrunerError
     when its files are not as they were written.
     """
-    with _one_line(folder, state):
+    with switch.one_line(folder, state):
         _sweep(state)
         known = versions(state, folder)
         present = next((version.number for version in known if version.current), None)
@@ -132,7 +132,7 @@ def purge(state: Path) -> list[int]:
 
     Where no version can be seen to be published (a disk that is not mounted), the newest stays.
     """
-    with _one_line(state, state):
+    with switch.one_line(state, state):
         _sweep(state)
         known = versions(state)
         newest = {version.folder: version.number for version in known}
@@ -227,19 +227,7 @@ def _published_in(state: Path, note: dict[str, Any]) -> Path:
 
 
 def _write_note(home: Path, note: dict[str, Any]) -> None:
-    write_whole(home / f"{note['number']}.json", json.dumps(note, indent=2) + "\n")
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Writes a small file so that it is there as a whole or as it was before, also when the process is killed."""
-    part = path.with_name(f"{path.name}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        switch.sync(part)
-        part.replace(path)
-        switch.sync(path.parent)
-    finally:
-        part.unlink(missing_ok=True)
+    switch.write_whole(home / f"{note['number']}.json", json.dumps(note, indent=2) + "\n")
 
 
 def _next_number(home: Path) -> int:
@@ -251,18 +239,5 @@ def _next_number(home: Path) -> int:
         last = 0
     taken = (path.name.partition("-")[0].partition(".")[0] for path in home.iterdir())
     number = 1 + max([last, *(int(name) for name in taken if name.isascii() and name.isdigit())])
-    write_whole(counter, f"{number}\n")
+    switch.write_whole(counter, f"{number}\n")
     return number
-
-
-@contextlib.contextmanager
-def _one_line(folder: Path, state: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        if error.errno not in switch.UNWRITABLE:
-            raise
-        where = error.filename or folder
-        raise SettingsError(
-            f"{where}: cannot be written ({error.strerror}); make room, or choose another [output] folder or state ({state})"
-        ) from error
