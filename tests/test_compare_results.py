@@ -201,3 +201,18 @@ def test_nothing_kept(tour: Path, tmp_path: Path) -> None:
     run(load_settings(settings_file.parent / "none.toml"))
     found = compare(read_result(tour), read_result(tmp_path / "loan-handheld"))
     assert found.counts["removed"] == found.old == found.total
+
+
+def test_carried_entries_put_the_file_in_the_order_of_ids_alone(tmp_path: Path) -> None:
+    """Stations of two systems: the ledger tells which is which, whatever the order of the file."""
+    rows = [("nxdn", 5, "kept"), ("dmr", 9, "kept"), ("dmr", 7, "dropped"), ("nxdn", 11, "kept")]
+    ledger = pl.DataFrame(rows, schema=["system", "id", "outcome"], orient="row").with_columns(
+        pl.col("id").cast(pl.UInt32), callsign=pl.lit(None, pl.String), country=pl.lit("AT"), rule=pl.lit("the rest")
+    )
+    ledger.write_parquet(tmp_path / "ledger.parquet")
+    (tmp_path / "summary.json").write_text("{}", encoding="utf-8")
+    lines = [",".join(CONTACT_COLUMNS), "5,N5,,,,,", "9,D9,,,,,", "11,N11,,,,,"]
+    for order in (lines, [lines[0], lines[2], lines[1], lines[3]]):
+        (tmp_path / "contacts.csv").write_text("\n".join(order) + "\n", encoding="utf-8")
+        found = read_result(tmp_path).frame
+        assert found.select("system", "id", "callsign").rows() == [(0, 9, "D9"), (1, 5, "N5"), (1, 11, "N11")]

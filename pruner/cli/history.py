@@ -93,7 +93,7 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
     from pruner.pipeline.history import since_written
 
     if threshold is None:
-        threshold = getattr(getattr(loaded, "refresh", None), "worth_writing", None)
+        threshold = loaded.refresh.worth_writing
     answers = [since_written(loaded, radio, threshold) for radio in radios]
     for answer in answers:
         if answer.difference:

@@ -58,13 +58,16 @@ def history_file(folder: Path) -> Path:
 
 def record(folder: Path, day: datetime.date, summaries: Sequence[Mapping[str, Any]]) -> Path:
     """Adds one run to the history: `summaries` are the contents of the summary.json of each of its radios."""
-    rows = [row for summary in summaries for row in _rows(summary)]
-    line = json.dumps(
-        {"schema": HISTORY_SCHEMA, "day": day.isoformat(), "rows": rows}, ensure_ascii=True, separators=(",", ":")
-    )
     path = history_file(folder)
-    append_line(path, line.encode())
+    append_line(path, run_line(day, summaries))
     return path
+
+
+def run_line(day: datetime.date, summaries: Sequence[Mapping[str, Any]]) -> bytes:
+    """The line of one run, without its line feed."""
+    rows = [row for summary in summaries for row in _rows(summary)]
+    run = {"schema": HISTORY_SCHEMA, "day": day.isoformat(), "rows": rows}
+    return json.dumps(run, ensure_ascii=True, separators=(",", ":")).encode()
 
 
 def _rows(summary: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -1,0 +1,50 @@
+"""What earlier runs of the demo would have seen: an invented history, so that `forecast` has something to go by.
+
+Receives the history folder and how many stations the demo's directory has; hands on the file. The directory grows
+steadily, with weeks above and below the mean, and ends at that number on the Sunday before the event.
+"""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from pruner.demo.draws import Draws
+from pruner.history.files import whole_file
+from pruner.history.record import history_file, run_line
+
+WEEKS: Final = 104
+LAST_DAY: Final = datetime.date(2026, 6, 7)
+#: One station in so many is new in a mean week.
+_GROWTH: Final = 600
+
+
+def write_history(folder: Path, stations: int, radio: str, limit: int, source: str, seed: int) -> Path:
+    """Writes the invented history, in place of an earlier one. The same arguments give the same bytes."""
+    mean = max(stations // _GROWTH, 2)
+    steps = mean // 2 + Draws(seed).below("history", mean + 1, WEEKS - 1)
+    counts = stations - np.concatenate([np.cumsum(steps[::-1])[::-1], [0]])
+    days = [LAST_DAY - datetime.timedelta(weeks=back) for back in range(WEEKS - 1, -1, -1)]
+    runs = [run_line(day, [_summary(count, radio, limit, source)]) for day, count in zip(days, counts.tolist(), strict=True)]
+    with whole_file(history_file(folder)) as making:
+        making.write_bytes(b"".join(run + b"\n" for run in runs))
+    return history_file(folder)
+
+
+def _summary(stations: int, radio: str, limit: int, source: str) -> dict[str, Any]:
+    kept = min(stations, limit)
+    over = {"over limit": stations - kept} if stations > kept else {}
+    account = {"read": stations, "kept": kept, "rejected": 0, "reasons": over}
+    return {
+        "radio": radio,
+        "limit": {"contacts": limit},
+        **account,
+        "dropped": over,
+        "rejected_reasons": {},
+        "countries": {},
+        "sources": [{"name": source, "account": account}],
+        "coverage": None,
+    }
