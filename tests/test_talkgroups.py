@@ -18,6 +18,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phone_iso3166.e212 import networks
 
+from pruner.demo.calls import invented_calls
+from pruner.demo.dirt import make_plan
+from pruner.demo.draws import Draws
 from pruner.demo.talkgroups import groups, planted_talkgroups, talkgroup_bytes
 from pruner.demo.world import COUNTRIES
 from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
@@ -347,6 +350,13 @@ def test_demo_groups_begin_with_the_code_of_their_country() -> None:
         assert code == by_name.get(group.country, ""), group
     assert {232, 2320, 2329, 91, 9} <= {group.number for group in groups()}
     assert len({group.name for group in groups()}) == len(groups())
+
+
+def test_every_talkgroup_of_the_demo_calls_is_in_the_demo_list() -> None:
+    stations = make_plan(Draws(3), 2000).stations.ids
+    called = np.unique(invented_calls(stations, seed=3).talkgroup)
+    assert len(called) > 100
+    assert set(called.tolist()) <= {group.number for group in groups()}
 
 
 SETTINGS = """\
