@@ -9,6 +9,7 @@ import csv
 import glob
 import hashlib
 import time
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -32,6 +33,8 @@ Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
 FINISHED_AFTER: Final = 600
 _GUARDED_ROWS: Final = 100
+#: Of one log and fold, so many rows that were not folded are kept with their text; all are counted.
+MOST_APART: Final = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,11 +238,12 @@ def _guard(path: Path, account: Account, taken: Taken) -> None:
 
 
 class _RowsApart:
-    """Files of the rows that were not folded: rejected ones, and those that were set aside."""
+    """Files of the rows that were not folded: rejected ones, and those that were set aside; the first `MOST_APART` of a log."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._files: dict[str, IO[str]] = {}
+        self._written: Counter[Path] = Counter()
 
     def __enter__(self) -> Self:
         return self
@@ -250,7 +254,8 @@ class _RowsApart:
 
     def write(self, path: Path, line: int, judged: Judged) -> None:
         """Writes the rows of a run that begins behind `line` lines of the file."""
-        for own_line, mark, raw in judged.apart:
+        for own_line, mark, raw in judged.apart(MOST_APART - self._written[path]):
+            self._written[path] += 1
             name = "set-aside" if mark >= FIRST_SET_ASIDE else "rejected"
             if name not in self._files:
                 file = self._files[name] = (self._folder / f"making-{name}.csv").open("w", encoding="utf-8", newline="")

@@ -6,7 +6,9 @@ Receives Records as `read.heard_log` hands them on, hands on arrays for the fold
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -42,11 +44,11 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """The calls of a run of records; `apart`: (line in the run, mark, raw text) of each row that is to be kept apart."""
+    """The calls of a run of records; `apart(most)` gives (line in the run, mark, raw text) of the first rows that are none."""
 
     calls: Calls
     account: Account
-    apart: list[tuple[int, Mark, str]]
+    apart: Callable[[int], list[tuple[int, Mark, str]]]
 
 
 def judge(records: Records, bounds: Bounds) -> Judged:
@@ -61,7 +63,7 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     calls = Calls(ids, talkgroups, time, milliseconds)
     is_plain = is_time.all() and is_seconds.all() and not records.unreadable
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
-        return Judged(calls, Account(records.count, records.count), [])
+        return Judged(calls, Account(records.count, records.count), lambda _: [])
     marks = np.zeros(records.count, dtype=np.uint8)
     if bounds.floor is not None:
         marks[time < bounds.floor * DAY] = Mark.FORGOTTEN
@@ -76,7 +78,7 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
     marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
-    return Judged(calls.where(marks == Mark.FOLDED), _account(marks), _apart(records, marks))
+    return Judged(calls.where(marks == Mark.FOLDED), _account(marks), partial(_apart, records, marks))
 
 
 def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
@@ -129,9 +131,9 @@ def _account(marks: npt.NDArray[np.uint8]) -> Account:
     )
 
 
-def _apart(records: Records, marks: npt.NDArray[np.uint8]) -> list[tuple[int, Mark, str]]:
+def _apart(records: Records, marks: npt.NDArray[np.uint8], most: int) -> list[tuple[int, Mark, str]]:
     """Rows that are kept apart; what was forgotten is not."""
-    which = np.flatnonzero((marks != Mark.FOLDED) & (marks != Mark.FORGOTTEN))
+    which = np.flatnonzero((marks != Mark.FOLDED) & (marks != Mark.FORGOTTEN))[:most]
     if not len(which):
         return []
     return [(line, Mark(mark), raw) for (line, raw), mark in zip(records.origin(which), marks[which].tolist(), strict=True)]

@@ -1,0 +1,185 @@
+"""Times the fold of a heard log in several engines: `python -m benchmarks.fold --rows 100000000 --folder FOLDER`.
+
+Makes an invented log of five days as Parquet once, folds it in each engine in a fresh process (in turn, as often as asked),
+checks that all gave the same rows, and prints a table of medians. Peak memory is that of the process.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from statistics import median
+from typing import Final
+
+DAYS: Final = 5
+FIRST_DAY: Final = 20_600
+STATIONS: Final = 120_000
+TALKGROUPS: Final = 23
+_DAY: Final = 86_400_000
+_CHUNK: Final = 1 << 20
+GROUP_BY: Final = """
+    select (moment // 86400000)::INTEGER as day, id, talkgroup, count(*)::UINTEGER as calls, sum(duration)::UBIGINT as
+    milliseconds, min(moment) as first, max(moment) as last
+    from (select id, talkgroup, epoch_ms(time) as moment, round(seconds * 1000)::BIGINT as duration from read_parquet({}))
+    group by all"""
+
+
+def make_input(folder: Path, rows: int) -> None:
+    """A file for each day, nearly in the order of time; some stations and talkgroups call more than others."""
+    import numpy as np
+    import pyarrow as pa
+    import pyarrow.parquet as parquet
+
+    from pruner.demo.draws import Draws
+
+    draws = Draws(7)
+    per_country = STATIONS // 40
+    stations = np.concatenate([np.arange(2_020_000, 2_020_000 + per_country) + 91_000 * country for country in range(40)])
+    talkgroups = np.array([91, 92, 93, *range(2321, 2331), *range(262, 272)])
+    for day in range(DAYS):
+        path = folder / f"day-{day}.parquet"
+        if path.exists():
+            continue
+        count = rows // DAYS
+        making = path.with_suffix(".making")
+        with parquet.ParquetWriter(
+            making,
+            pa.schema(
+                [
+                    ("time", pa.timestamp("ms", "UTC")),
+                    ("id", pa.uint32()),
+                    ("talkgroup", pa.uint32()),
+                    ("seconds", pa.float32()),
+                ]
+            ),
+        ) as writer:
+            for begin in range(0, count, _CHUNK):
+                size = min(_CHUNK, count - begin)
+                stream = f"{day}/{begin}"
+                place = (np.arange(begin, begin + size) * (_DAY - 20_000)) // count + draws.below(stream + "t", 20_000, size)
+                columns = [
+                    pa.array((FIRST_DAY + day) * _DAY + place).cast(pa.timestamp("ms", "UTC")),
+                    stations[(draws.shares(stream + "i", size) ** 2 * STATIONS).astype(np.int64)].astype(np.uint32),
+                    talkgroups[(draws.shares(stream + "g", size) ** 2 * TALKGROUPS).astype(np.int64)].astype(np.uint32),
+                    (draws.below(stream + "s", 1800, size) / 10).astype(np.float32),
+                ]
+                writer.write_batch(pa.record_batch(columns, schema=writer.schema))
+        making.rename(path)
+
+
+def pruner(files: list[Path], target: Path) -> None:
+    """The whole command `heard fold` into an empty store, without reading settings."""
+    from pruner.pipeline.heard import LogFiles, fold_logs
+
+    fold_logs(target, [LogFiles(files)])
+
+
+def duckdb(files: list[Path], target: Path) -> None:
+    """The same group-by in SQL, written as one Parquet file in no order."""
+    import duckdb
+
+    names = [str(path) for path in files]
+    duckdb.connect().execute(f"copy ({GROUP_BY.format(names)}) to '{target / 'rows.parquet'}' (format parquet)")
+
+
+def polars(files: list[Path], target: Path) -> None:
+    """The narwhals definition on a lazy polars frame, eight passes over the ids to bound the memory."""
+    import polars
+
+    from pruner.heard.fold import fold
+
+    for part in range(8):
+        log = polars.scan_parquet(files).filter(polars.col("id") % 8 == part)
+        duration = (polars.col("seconds") * 1000).round().cast(polars.Int64)
+        rows = fold(log.select("id", "talkgroup", polars.col("time").to_physical(), milliseconds=duration))
+        rows.sink_parquet(target / f"rows-{part}.parquet")
+
+
+ENGINES = {engine.__name__: engine for engine in (pruner, duckdb, polars)}
+
+
+def once(engine: str, folder: Path, target: Path) -> None:
+    """The work of one process: folds and prints seconds and peak memory."""
+    if engine == "pruner":
+        from benchmarks.engine import _WithoutPandas
+
+        sys.meta_path.insert(0, _WithoutPandas())
+    files = sorted(folder.glob("day-*.parquet"))
+    start = time.perf_counter()
+    ENGINES[engine](files, target)
+    seconds = time.perf_counter() - start
+    print(json.dumps({"seconds": seconds, "peak": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024}))
+
+
+def measure(engine: str, folder: Path) -> dict[str, float]:
+    """Runs an engine in a process of its own: seconds in all, seconds of the work (with imports), peak bytes."""
+    target = folder / engine
+    shutil.rmtree(target, ignore_errors=True)
+    target.mkdir()
+    start = time.perf_counter()
+    command = [sys.executable, "-m", "benchmarks.fold", "--once", engine, "--folder", str(folder)]
+    done = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
+    return {"wall": time.perf_counter() - start} | json.loads(done.stdout)
+
+
+def differing_rows(folder: Path, engine: str) -> tuple[int, int]:
+    """Rows of the store of pruner, and how many rows are not the same in both results."""
+    import duckdb
+
+    whole = "id, talkgroup, calls, milliseconds"
+    store = f"""select (day - DATE '1970-01-01')::INTEGER as day, {whole}, epoch_ms(first) as first, epoch_ms(last) as last
+        from read_parquet('{folder}/pruner/heard/dmr/*.parquet')"""
+    other = f"select day::INTEGER as day, {whole}, first, last from read_parquet('{folder}/{engine}/*.parquet')"
+    with duckdb.connect() as session:
+        session.execute("set memory_limit = '6GB'")
+        count = session.execute(f"select count(*) from ({store})").fetchone()
+        wrong = session.execute(
+            f"select (select count(*) from (({store}) except all ({other}))) + "
+            f"(select count(*) from (({other}) except all ({store})))"
+        ).fetchone()
+    return (count or (0,))[0], (wrong or (-1,))[0]
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.fold", description=__doc__)
+    parser.add_argument("--rows", type=int, default=10_000_000)
+    parser.add_argument("--repeats", type=int, default=1)
+    parser.add_argument("--folder", type=Path, help="where the files stay (default: a temporary folder)")
+    parser.add_argument("--engines", nargs="+", default=["pruner", "duckdb"], choices=list(ENGINES))
+    parser.add_argument("--once", choices=list(ENGINES), help=argparse.SUPPRESS)
+    options = parser.parse_args()
+    if options.once:
+        once(options.once, options.folder, options.folder / options.once)
+        return 0
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = (options.folder or Path(temporary)).absolute()
+        folder.mkdir(parents=True, exist_ok=True)
+        make_input(folder, options.rows)
+        results: dict[str, list[dict[str, float]]] = {engine: [] for engine in options.engines}
+        for _ in range(options.repeats):
+            for engine in options.engines:
+                results[engine].append(measure(engine, folder))
+        middle = {engine: {key: median(run[key] for run in runs) for key in runs[0]} for engine, runs in results.items()}
+        base = middle.get("duckdb", {}).get("wall")
+        print("| engine | seconds in all | to DuckDB | peak memory, MB | million rows a second |\n|---|---|---|---|---|")
+        for engine, figures in middle.items():
+            ratio = f"{figures['wall'] / base:.2f}" if base else ""
+            rate = options.rows / figures["wall"] / 1e6
+            print(f"| {engine} | {figures['wall']:.2f} | {ratio} | {figures['peak'] / 1e6:,.0f} | {rate:.1f} |")
+        is_same = True
+        for engine in (name for name in options.engines if name != "pruner"):
+            count, wrong = differing_rows(folder, engine)
+            print(f"\n{engine}: {count:,} rows in the store, {wrong:,} differ")
+            is_same = is_same and not wrong
+    return 0 if is_same else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
