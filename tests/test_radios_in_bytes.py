@@ -83,7 +83,8 @@ def made(folder: Path, radio: str, count: int = 40) -> Path:
     draw = random.Random(7)
     lines = ["id,callsign,name,town"]
     lines += [
-        f"{2320000 + number},OE{number % 10}A{chr(65 + number % 26)}{chr(65 + number // 26)},{draw.choice(NAMES)},{draw.choice(TOWNS)}"
+        f"{2320000 + number},OE{number % 10}A{chr(65 + number % 26)}{chr(65 + number // 26)},"
+        f"{draw.choice(NAMES)},{draw.choice(TOWNS)}"
         for number in range(1, count + 1)
     ]
     (folder / "stations.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
@@ -161,7 +162,7 @@ def test_aim_coverage_is_worth_what_no_choice_exceeds(tmp_path: Path) -> None:
     limit = 16 + 4 * 3 + 100
     memory = MEMORY.format(bytes=limit, page=4096).replace("page = 4096\n", "")
     path = made(tmp_path, '[[radio]]\nname = "r"\naim = "coverage"\n' + memory + LEVELS, count=7)
-    told, rows, _ = fitted(path)
+    told, _, _ = fitted(path)
     assert told["memory"]["used"] <= limit
     assert told["cut"] is None
     path.write_text(path.read_text().replace(f"bytes = {limit}", "bytes = 99999").replace('aim = "coverage"\n', ""))
