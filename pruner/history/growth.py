@@ -4,8 +4,9 @@ Receives a series of days and counts, hands on a `Growth`. The models are a *lin
 independent) and a *drift* (independent steps whose variance grows with time: a random walk with drift), each on counts
 and on logarithms of counts (steady and exponential growth). The choice is the highest mean logarithmic score of
 one-step-ahead predictions, each from the points before it (T. Gneiting, A. E. Raftery, "Strictly Proper Scoring Rules,
-Prediction, and Estimation", JASA 102, 2007, from memory); equal scores fall to the model named first in `MODELS`. For the years to come a drift takes the spread of longer steps
-where that is wider: growth that is fast for months strays further than single steps tell.
+Prediction, and Estimation", JASA 102, 2007, from memory); equal scores fall to the model named first in `MODELS`. For the
+years to come a drift takes the spread of longer steps where that is wider: growth that is fast for months strays further
+than single steps tell.
 """
 
 from __future__ import annotations
