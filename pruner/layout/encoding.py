@@ -50,12 +50,11 @@ class TextEncoding:
     one_unit: bool
 
     def holds(self, text: str) -> bool:
-        """Whether a text can be written."""
+        """Whether a text can be written and read again (Shift JIS writes the yen sign as a backslash)."""
         try:
-            text.encode(self.codec)
-        except UnicodeEncodeError:
+            return text.encode(self.codec).decode(self.codec) == text
+        except UnicodeError:
             return False
-        return True
 
     def length(self, text: str, unit: WidthUnit) -> int:
         """Units, bytes or characters (extended grapheme clusters, UAX #29) of a text."""

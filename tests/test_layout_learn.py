@@ -1,0 +1,152 @@
+"""A layout learned from a sample writes the sample again."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from layout_samples import contacts
+
+from pruner.layout.learn import Learned, learn
+from pruner.layout.letters import spell, spelling_of
+from pruner.layout.model import Layout, layout_of
+from pruner.layout.write import write_layout
+from pruner.read.headings import understand
+
+# Headings that the synonyms know, per field, and headings that nothing knows.
+KNOWN = {
+    "id": ["DMR Id", "Number", "Kennung"],
+    "callsign": ["Call Sign", "Rufzeichen"],
+    "first_name": ["First Name", "Vorname"],
+    "last_name": ["Surname", "Nachname"],
+    "town": ["City", "Ort"],
+    "state": ["State", "Kanton"],
+    "country": ["Country", "Land"],
+}
+ODD = ["Quux", "Frob seven", "Zed & Co", "Ypsilon", "Wibble", "Kolumne K"]
+TEXT = ["first_name", "last_name", "town", "state", "country"]
+CONSTANTS = ["Blorp", "0-0-1", "7", "x y", "{brace}", "on; off", 'say "hi"', ""]
+
+
+def titled(value: str, title: str) -> dict[str, Any]:
+    return {"title": title, "value": value}
+
+
+def toml_of(form: dict[str, Any], columns: list[dict[str, Any]]) -> str:
+    def lines(table: dict[str, Any]) -> str:
+        return "\n".join(f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in table.items())
+
+    return "\n".join(["[file]", lines(form), *(f"[[column]]\n{lines(column)}" for column in columns)])
+
+
+@st.composite
+def delimited_layouts(draw: st.DrawFn) -> Layout:
+    """What a sample can show: every field alone under a heading that is understood (or, for ids and call signs, plain
+    from its content), combinations of them, constants, one running number, padding of numbers with zeros; wide enough
+    columns; quoting that some cell needs or that stands everywhere."""
+    odd = iter(draw(st.permutations(ODD)))
+    texts = draw(st.lists(st.sampled_from(TEXT), unique=True, min_size=1, max_size=4))
+    columns = [titled(f"{{{name}}}", draw(st.sampled_from(KNOWN[name]))) for name in texts]
+    ids = titled("{id}", draw(st.sampled_from([*KNOWN["id"], "Blip"])))
+    if draw(st.booleans()):
+        ids |= {"width": 8, "pad": "left", "pad_with": "0"}
+    columns += [ids, titled("{callsign}", draw(st.sampled_from([*KNOWN["callsign"], "Blop"])))]
+    if draw(st.booleans()):
+        columns.append(titled("{number}", next(odd)))
+    if draw(st.booleans()):
+        columns.append(titled(json_free(draw(st.sampled_from(CONSTANTS))), next(odd)))
+    if draw(st.booleans()):
+        other = draw(st.sampled_from(texts))
+        first, second = draw(st.sampled_from([("callsign", other), ("id", "callsign"), (other, "callsign")]))
+        joint = draw(st.sampled_from([" ", ", ", " - ", " ("]))
+        columns.append(titled(f"{{{first}}}{joint}{{{second}}}{')' if '(' in joint else ''}", next(odd)))
+    columns = draw(st.permutations(columns))
+    form = {
+        "delimiter": draw(st.sampled_from([";", ",", "\t", "|"])),
+        "quoting": draw(st.sampled_from(["as needed", "all"])),
+        "encoding": draw(st.sampled_from(["utf-8", "ascii", "cp1252", "utf-16", "utf-16-be"])),
+        "line_ending": draw(st.sampled_from(["lf", "crlf", "cr"])),
+        "order": draw(st.sampled_from(["id", "callsign", "rank"])),
+        "headings": True,
+        "number_from": draw(st.sampled_from([0, 1, 501])),
+        "ending": "csv",
+    }
+    if form["encoding"].startswith("utf"):
+        form["byte_order_mark"] = draw(st.booleans())
+    return layout_of(toml_of(form, columns))
+
+
+def json_free(constant: str) -> str:
+    """A constant as a template."""
+    return constant.replace("{", "{{").replace("}", "}}")
+
+
+def written_bytes(people: pl.DataFrame, layout: Layout) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        return write_layout(people, layout, Path(folder), "sample").files[0].read_bytes()
+
+
+def learned(data: bytes, ending: str = "csv", answers: dict[int, str] | None = None) -> Learned:
+    return learn(data, "sample", ending, understand, answers)
+
+
+@settings(max_examples=70, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(layout=delimited_layouts(), people=contacts(4, 9))
+def test_a_learned_layout_writes_the_sample_again(layout: Layout, people: pl.DataFrame) -> None:
+    data = written_bytes(people, layout)
+    again = layout_of(learned(data).text)
+    assert written_bytes(people, again) == data
+
+
+@st.composite
+def fixed_layouts(draw: st.DrawFn) -> Layout:
+    """Fixed columns with at least one free place between them; numbers stand right or are filled up with zeros."""
+    odd = iter(draw(st.permutations(ODD)))
+    texts = draw(st.lists(st.sampled_from(["first_name", "last_name", "town", "state"]), unique=True, min_size=1, max_size=3))
+    width = st.integers(16, 20)
+    groups = [[titled(f"{{{name}}}", KNOWN[name][0]) | {"width": draw(width)}] for name in texts]
+    ids = titled("{id}", "DMR Id") | {"width": draw(st.integers(8, 10))}
+    if draw(st.booleans()):
+        ids |= {"pad": "left", "pad_with": draw(st.sampled_from("0 "))}
+    groups.append([ids, titled(" ", "") | {"width": 1}])
+    groups.append([titled("{callsign}", "Rufzeichen") | {"width": draw(width)}])
+    if draw(st.booleans()):
+        groups.append([titled("{number}", "No") | {"width": 5, "pad": "left"}, titled("", "") | {"width": 2}])
+    if draw(st.booleans()):
+        groups.append([titled(draw(st.sampled_from(["Blorp", "x y", "0-0-1"])), next(odd)) | {"width": draw(width)}])
+    headings = draw(st.booleans())
+    form = {
+        "kind": "fixed",
+        "encoding": draw(st.sampled_from(["utf-8", "ascii", "cp1252", "utf-16"])),
+        "line_ending": draw(st.sampled_from(["lf", "crlf", "cr"])),
+        "order": draw(st.sampled_from(["id", "callsign"])),
+        "headings": headings,
+        "width_unit": draw(st.sampled_from(["units", "characters"])),
+    }
+    columns = [column for group in draw(st.permutations(groups)) for column in group]
+    return layout_of(toml_of(form, columns))
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(layout=fixed_layouts(), people=contacts(4, 9, one_word_towns=True))
+def test_a_learned_layout_writes_a_fixed_sample_again(layout: Layout, people: pl.DataFrame) -> None:
+    data = written_bytes(people, layout)
+    found = learned(data, "txt")
+    # Without headings nothing tells names from towns: somebody has to say so.
+    answers = {doubt.place: told(doubt.examples, people, layout) for doubt in found.doubts}
+    again = layout_of(learned(data, "txt", answers).text)
+    assert written_bytes(people, again) == data
+
+
+def told(examples: tuple[str, ...], people: pl.DataFrame, layout: Layout) -> str:
+    """Which text field the examples come from, as somebody who knows the contacts would say."""
+    for name in ("first_name", "last_name", "town", "state"):
+        pairs = people.select(name, "country_code").rows()
+        if {*examples} <= {spell(text, spelling_of(code), layout.encoding) for text, code in pairs}:
+            return f"{{{name}}}"
+    raise AssertionError(examples)
