@@ -30,7 +30,8 @@ from pruner.reference.numbering import country_of_code
 from pruner.settings.load import load_settings
 
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
-FILES = ["stations.csv", "marshals.csv", "left-out.txt", "pruner.toml"]
+LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]
+FILES = ["stations.csv", "marshals.csv", "left-out.txt", *LOGS, "pruner.toml"]
 # ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation).
 LAST_STATION, HIGHEST = 16_776_415, 16_777_215
 # ITU RR 19.68.
@@ -42,6 +43,10 @@ Record = list[str]
 def records_of(path: Path) -> list[Record]:
     """Heading and records as the standard library's csv module reads them (RFC 4180)."""
     return list(csv.reader(io.StringIO(path.read_bytes().decode(), newline="")))
+
+
+def files_in(folder: Path) -> list[str]:
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
 
 
 def verdict(record: Record) -> str | int:
@@ -83,15 +88,15 @@ def stations() -> list[Record]:
 
 def test_regenerating_the_fixture_gives_identical_bytes(tmp_path: Path) -> None:
     paths = write_demo(tmp_path, stations=1000)
-    assert [path.name for path in paths] == FILES
-    for path in paths:
-        assert path.read_bytes() == (FIXTURE / path.name).read_bytes(), path.name
+    assert [str(path.relative_to(tmp_path)) for path in paths] == FILES
+    for name in FILES:
+        assert (tmp_path / name).read_bytes() == (FIXTURE / name).read_bytes(), name
     assert json.loads((FIXTURE / "planted.json").read_text()) == planted(1000)
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(FILES)
+    assert files_in(tmp_path) == sorted(FILES)
 
 
 def test_fixture_is_small() -> None:
-    assert sum(path.stat().st_size for path in FIXTURE.iterdir()) < 200_000
+    assert sum((FIXTURE / name).stat().st_size for name in files_in(FIXTURE)) < 200_000
 
 
 def test_full_size_has_exact_rows_and_more_contacts_than_the_radio_holds(tmp_path: Path) -> None:
@@ -219,7 +224,13 @@ def test_settings_name_the_files_beside_them() -> None:
     settings = tomllib.loads((FIXTURE / "pruner.toml").read_text())
     assert settings["home"] == {"country": "AT", "locator": "JN57"}
     assert settings["source"] == [{"name": "world", "location": "stations.csv", "system": "dmr"}]
-    assert [rule["name"] for rule in settings["keep"]] == ["marshals", "home", "neighbours", "the rest"]
+    assert settings["heard"] == [{"location": "heard/calls-*.csv"}]
+    assert settings["talkgroups"] == {"mine": [232, 2328, 91]}
+    names = ["marshals", "heard on my talkgroups", "home", "neighbours", "the rest"]
+    assert [rule["name"] for rule in settings["keep"]] == names
+    assert settings["keep"][1]["talkgroups"] == "mine"
+    assert settings["keep"][1]["heard_within_days"] == 90
+    assert {rule["order"] for rule in settings["keep"] if "order" in rule} == {"expected"}
     assert settings["radio"] == [{"name": "loan-handheld", "contacts": 200_000}]
     lists = [rule["list"] for rule in settings["drop"] + settings["keep"] if "list" in rule]
     assert lists == ["left-out.txt", "marshals.csv"]
@@ -261,21 +272,30 @@ def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> No
     assert (tmp_path / "out" / "contacts.csv").read_text() == "kept"
 
 
-@pytest.mark.parametrize("name", [*FILES, "letters.txt"])
+@pytest.mark.parametrize("name", [*FILES, "letters.txt", "heard", "heard/calls-2026-01.csv"])
 def test_refuses_a_folder_with_foreign_files(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).parent.mkdir(exist_ok=True)
     (tmp_path / name).write_text("mine\n")
     with pytest.raises(SettingsError, match=re.escape(repr(name))):
         write_demo(tmp_path, 1000)
-    assert [path.name for path in tmp_path.iterdir()] == [name]
+    assert files_in(tmp_path) == [name]
     assert (tmp_path / name).read_text() == "mine\n"
 
 
-def test_refuses_a_foreign_file_beside_its_own_settings(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["marshals.csv", "heard/calls-2026-05.csv"])
+def test_refuses_a_foreign_file_beside_its_own_settings(tmp_path: Path, name: str) -> None:
     write_demo(tmp_path, 1000)
-    (tmp_path / "marshals.csv").write_text("Call sign\nmine\n")
-    with pytest.raises(SettingsError, match=r"marshals\.csv"):
+    (tmp_path / name).write_text("Call sign\nmine\n")
+    with pytest.raises(SettingsError, match=re.escape(repr(name))):
         write_demo(tmp_path, 1000)
-    assert (tmp_path / "marshals.csv").read_text() == "Call sign\nmine\n"
+    assert (tmp_path / name).read_text() == "Call sign\nmine\n"
+
+
+def test_leaves_later_logs_of_the_user_alone(tmp_path: Path) -> None:
+    write_demo(tmp_path, 1000)
+    (tmp_path / "heard" / "calls-2026-08.csv").write_text("mine\n")
+    write_demo(tmp_path, 1000)
+    assert (tmp_path / "heard" / "calls-2026-08.csv").read_text() == "mine\n"
 
 
 def test_refuses_a_file_where_a_folder_is_due(tmp_path: Path) -> None:

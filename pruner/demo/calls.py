@@ -6,16 +6,17 @@ nothing to do with it.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 import polars as pl
 
-from pruner.demo.callers import Overs, World, make_overs, with_unknown
+from pruner.demo.callers import DAY_SECONDS, Overs, World, make_overs, with_unknown
 from pruner.demo.draws import Draws, Integers
 
+FOLDER: Final = "heard"
 HEADINGS: Final = ("time", "id", "talkgroup", "seconds")
 #: The log ends on the day after the tour's last one.
 FIRST_DAY: Final = (date(2026, 2, 1) - date(1970, 1, 1)).days
@@ -73,17 +74,26 @@ def _lines(overs: Overs, spoilt: dict[str, Integers]) -> pl.Series:
     return whole.scatter(short, frame[short].select(pl.concat_str(HEADINGS[:2], separator=",")).to_series())
 
 
+def _months(days: int) -> list[tuple[str, int]]:
+    """Year and month of each file, and its first day (days since 1970-01-01)."""
+    all_days = [FIRST_DAY + day for day in range(days)]
+    dates = [date(1970, 1, 1) + timedelta(days=day) for day in all_days]
+    return [(f"{one:%Y-%m}", day) for day, one in zip(all_days, dates, strict=True) if one.day == 1 or day == FIRST_DAY]
+
+
+def file_names(days: int = DAYS) -> list[str]:
+    """The names of the logs, one for each month."""
+    return [f"calls-{month}.csv" for month, _ in _months(days)]
+
+
 def calls_files(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> dict[str, bytes]:
     """The heard logs: a CSV file per month, by name (`calls-2026-02.csv`)."""
     overs = invented_calls(ids, seed=seed, world=world, days=days)
     lines = _lines(overs, spoilt_rows(Draws(seed), len(overs)))
-    month = pl.Series(overs.time * 1000).cast(pl.Datetime("ms")).dt.strftime("%Y-%m")
-    heading = ",".join(HEADINGS)
-    starts = np.flatnonzero(np.concatenate([[True], (month[1:] != month[:-1]).to_numpy()])).tolist()
-    files = {}
-    for start, end in zip(starts, [*starts[1:], len(overs)], strict=True):
-        files[f"calls-{month[start]}.csv"] = f"{heading}\n{lines[start:end].str.join(chr(10)).item()}\n".encode()
-    return files
+    starts = np.searchsorted(overs.time, [day * DAY_SECONDS for _, day in _months(days)]).tolist()
+    heading = pl.Series([",".join(HEADINGS)])
+    parts = [pl.concat([heading, lines[start:end]]) for start, end in zip(starts, [*starts[1:], len(overs)], strict=True)]
+    return {name: f"{part.str.join(chr(10)).item()}\n".encode() for name, part in zip(file_names(days), parts, strict=True)}
 
 
 def planted_calls(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> dict[str, int]:

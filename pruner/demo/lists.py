@@ -40,7 +40,7 @@ SETTINGS: Final = (
 # borrowed handhelds that hold 200,000 contacts; the world directory has more. These settings say who
 # has to fit. Ids, call signs and names are generated at random: whoever bears one of them on the air has
 # nothing to do with this.
-# Try `pruner check`, then `pruner fit`, in this folder.
+# Try `pruner check`, `pruner heard fold`, `pruner coverage`, then `pruner fit`, in this folder.
 
 # Where the radios are used. The country is a two-letter code or a name; the locator (a Maidenhead square,
 # here in the mountains of Tyrol) is optional and gives distances.
@@ -55,6 +55,14 @@ name = "world"
 location = "stations.csv"
 system = "dmr"
 
+# Logs of who called when on what talkgroup: a file or a pattern. `pruner heard fold` takes in what is new in them.
+[[heard]]
+location = "heard/calls-*.csv"
+
+# The talkgroups that we listen to: national, one of a region, and one that is used the world over.
+[talkgroups]
+mine = [232, 2328, 91]
+
 # Drop rules come first: whoever one of them matches is not put into any radio.
 [[drop]]
 name = "asked to be left out"
@@ -66,6 +74,14 @@ list = "left-out.txt"
 name = "marshals"
 list = "marshals.csv"
 
+# Then whoever was heard lately where we listen, from any country. In the order `expected` those come first from whom most
+# calls are to be expected. Other orders: recent, often, nearest, id; `pruner coverage` compares them.
+[[keep]]
+name = "heard on my talkgroups"
+talkgroups = "mine"
+heard_within_days = 90
+order = "expected"
+
 # Then the country we ride in; "home" means the country above.
 [[keep]]
 name = "home"
@@ -76,9 +92,10 @@ countries = ["home"]
 name = "neighbours"
 neighbours_of = ["home"]
 
-# A rule without a condition matches everybody who is left; it fills what room there is.
+# A rule without a condition matches everybody who is left; it fills what room there is, best first.
 [[keep]]
 name = "the rest"
+order = "expected"
 
 # A radio and what it can hold. Repeat the block for further radios.
 [[radio]]

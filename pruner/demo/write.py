@@ -1,6 +1,6 @@
-"""The demo's entry: an invented event, its world directory and its lists, written into a folder.
+"""The demo's entry: an invented event, its world directory, its heard logs and its lists, written into a folder.
 
-Receives a folder, a number of stations and a seed; hands on the paths written. All ids, call signs and
+Receives a folder, a number of stations and a seed; hands on the paths written. All ids, calls, call signs and
 names are generated at random; whoever is met under one of them on the air has nothing to do with it.
 """
 
@@ -9,6 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
+from pruner.demo import calls
 from pruner.demo.cells import HEADINGS, clean_cells, directory_bytes
 from pruner.demo.dirt import KINDS, make_plan
 from pruner.demo.draws import Draws
@@ -31,16 +32,24 @@ FIRST_LINES: Final[dict[str, str]] = {
     "stations.csv": ",".join(HEADINGS),
     "marshals.csv": ",".join(MARSHAL_HEADINGS),
     "left-out.txt": LEFT_OUT_HEADING,
+    **{f"{calls.FOLDER}/{name}": ",".join(calls.HEADINGS) for name in calls.file_names()},
     "pruner.toml": SETTINGS_HEADING,
 }
 
 
-def _is_own(path: Path) -> bool:
-    first = FIRST_LINES.get(path.name)
+def _is_own(folder: Path, name: str) -> bool:
+    first, path = FIRST_LINES.get(name), folder / name
     if first is None or not path.is_file():
         return False
     with path.open("rb") as file:
         return file.read(len(first.encode()) + 1) == f"{first}\n".encode()
+
+
+def _names(folder: Path) -> list[str]:
+    """What lies in the folder; of the folder of heard logs, what lies in it."""
+    logs = folder / calls.FOLDER
+    inside = [f"{calls.FOLDER}/{path.name}" for path in logs.iterdir()] if logs.is_dir() else []
+    return [path.name for path in folder.iterdir() if path != logs or not inside] + inside
 
 
 def _check_folder(folder: Path) -> None:
@@ -49,16 +58,16 @@ def _check_folder(folder: Path) -> None:
         return
     if not folder.is_dir():
         raise SettingsError(f"{folder}: is a file, expected a folder; name a new folder for the demo")
-    foreign = [path.name for path in folder.iterdir() if not _is_own(path)]
-    if _is_own(folder / "pruner.toml"):
-        foreign = [name for name in foreign if name in FIRST_LINES]
+    foreign = [name for name in _names(folder) if not _is_own(folder, name)]
+    if _is_own(folder, "pruner.toml"):
+        foreign = [name for name in foreign if name in (*FIRST_LINES, calls.FOLDER)]
     if foreign:
         shown = ", ".join(repr(name) for name in sorted(foreign)[:3]) + (", ..." if len(foreign) > 3 else "")
         raise SettingsError(f"{folder}: holds files that are not of the demo ({shown}); name a new or empty folder")
 
 
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
-    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `pruner.toml`.
+    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `heard/`, `pruner.toml`.
 
     `stations` is the exact number of records of `stations.csv` (1000 to 500 000). The same arguments give
     the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
@@ -76,10 +85,11 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         "stations.csv": directory_bytes(plan, draws),
         "marshals.csv": marshals_text(marshals, cells).encode(),
         "left-out.txt": left_out_text(left_out, cells).encode(),
+        **{f"{calls.FOLDER}/{name}": content for name, content in calls.calls_files(plan.stations.ids, seed=seed).items()},
         "pruner.toml": SETTINGS.encode(),
     }
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        (folder / calls.FOLDER).mkdir(parents=True, exist_ok=True)
         return [_replace(folder / name, content) for name, content in contents.items()]
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); name another folder") from error
@@ -96,7 +106,7 @@ def _replace(path: Path, content: bytes) -> Path:
 
 
 def planted(stations: int = STATIONS, seed: int = SEED) -> dict[str, int]:
-    """What `write_demo` with the same arguments plants: rows per kind of dirt, and `rows`, `different ids`.
+    """What `write_demo` with the same arguments plants in the directory: rows per kind of dirt, `rows`, `different ids`.
 
     `different ids` counts the valid ids that remain when all dirt is dealt with as DEVELOPERS.md says.
     """

@@ -220,6 +220,9 @@ def _prove(
 
 
 def _limits(settings: Settings, contacts: int) -> list[int]:
-    """The common limits and those of the radios that do not hold everybody, and as many as there are."""
+    """The common limits and those of the radios that do not hold everybody (else parts of the whole), and as many as
+    there are."""
     of_radios = {radio.contacts for radio in settings.radios if radio.contacts}
-    return [*sorted(limit for limit in {*LIMITS, *of_radios} if limit < contacts), max(contacts, 1)]
+    smaller = sorted(limit for limit in {*LIMITS, *of_radios} if limit < contacts)
+    parts = sorted({max(contacts // part, 1) for part in (10, 4, 2)})
+    return [*(smaller or parts), max(contacts, 1)]
