@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
+from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
+from pruner.report.account import account as account_of
 from pruner.report.ledger import LedgerRows
 from pruner.report.publish import fingerprint
 from pruner.report.rejected import RejectedRow
@@ -61,22 +61,6 @@ def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
         yield from choice.carried.rows.rejected
 
 
-def _account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
-    """The account of rows by their reasons. The law read = kept + dropped + rejected is checked here."""
-    by_reason = np.bincount(reason, minlength=len(Reason))
-    by_outcome: Counter[str] = Counter()
-    for which in Reason:
-        by_outcome[OUTCOME_WORDS[outcome_of(which)]] += int(by_reason[which])
-    read = len(reason)
-    if read != sum(by_outcome.values()):
-        raise AssertionError(f"{read} rows read, {sum(by_outcome.values())} accounted for")
-    return {
-        "read": read,
-        **{OUTCOME_WORDS[outcome]: by_outcome[OUTCOME_WORDS[outcome]] for outcome in Outcome},
-        "reasons": {REASON_WORDS[which]: int(by_reason[which]) for which in Reason if which and by_reason[which]},
-    }
-
-
 def summarise(
     loaded: Loaded,
     choice: Choice,
@@ -87,7 +71,7 @@ def summarise(
 ) -> dict[str, Any]:
     """What summary.json holds; `folder` holds all other files already."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
-    total = _account(ledger[0].reason if len(ledger) == 1 else np.concatenate([rows.reason for rows in ledger]))
+    total = account_of(ledger[0].reason if len(ledger) == 1 else np.concatenate([rows.reason for rows in ledger]))
     counts = sum((rows.counts for rows in loaded.sources), changes)
     kept = choice.kept
     per_country = np.bincount(loaded.contacts.country[kept], minlength=len(countries.CODES))
@@ -142,7 +126,7 @@ def summarise(
             {
                 "name": source.name,
                 "rows": len(rows.number),
-                "account": _account(account.reason),
+                "account": account_of(account.reason),
                 "files": files,
             }
             for source, rows, account, files in zip(settings.sources, loaded.sources, ledger, source_files, strict=False)
@@ -179,4 +163,4 @@ def _carried_source(choice: Choice, ledger: Sequence[LedgerRows]) -> list[dict[s
         return []
     rows = choice.carried.rows
     files = [fingerprint(choice.carried.path)]
-    return [{"name": rows.name, "rows": len(rows.number), "account": _account(ledger[-1].reason), "files": files}]
+    return [{"name": rows.name, "rows": len(rows.number), "account": account_of(ledger[-1].reason), "files": files}]
