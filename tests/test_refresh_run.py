@@ -429,3 +429,18 @@ def test_heard_logs_are_folded(home: Home) -> None:
     outcome = refresh(home.settings)
     assert (outcome.what, outcome.exit_code) == ("nothing changed", 4)
     assert "the calls known before are used" in outcome.kept_back["heard logs"]
+
+
+def test_talkgroups_are_part_of_every_version(home: Home) -> None:
+    text = (home.folder / "pruner.toml").read_text()
+    (home.folder / "pruner.toml").write_text(text.replace("contacts = 50", "contacts = 50\ntalkgroups = 2"))
+    home.add('[talkgroups]\nmine = [232]\nlist = "groups.csv"\n')
+    (home.folder / "groups.csv").write_text("number,name\n91,World\n232,Austria\n262,Germany\n")
+    assert home.refresh() == ("published", 0, 1)
+    assert (home.folder / "out/talkgroups/small/talkgroups.csv").read_text().count("\n") == 3
+    assert home.refresh() == ("nothing changed", 0, 1)
+    (home.folder / "groups.csv").write_text("number,name\n232,Austria!\n")
+    assert home.refresh() == ("published", 0, 2)
+    assert "Austria!" in (home.folder / "out/talkgroups/small/talkgroups.csv").read_text()
+    fit(home.settings)
+    assert versions(home.state)[-1].radios == ("large", "small", "talkgroups/small")

@@ -44,13 +44,12 @@ def told_home(folder: Path, server: HTTPServer) -> Home:
     moments = "".join(
         f'{moment} = "{server.url_for(f"/ping/{TOKEN}/{moment}")}"\n' for moment in ("start", "success", "failure")
     )
-    command = json.dumps([sys.executable, "-c", KEEP_STDIN, "letter.txt"])
+    command = json.dumps([sys.executable, "-c", KEEP_STDIN, str(folder / "letter.txt")])
     home.add(f'[refresh.tell]\n{moments}command = {command}\nfile = "told/last.txt"\n')
     return home
 
 
-def test_everybody_is_told(tmp_path: Path, httpserver: HTTPServer, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(tmp_path)
+def test_everybody_is_told(tmp_path: Path, httpserver: HTTPServer) -> None:
     home = told_home(tmp_path, httpserver)
     log = tmp_path / "log.jsonl"
     outcome = refresh(home.settings, Options(log=log))

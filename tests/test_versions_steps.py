@@ -27,6 +27,8 @@ def publish_text(folder: Path, state: Path, text: str, keep: int = 4) -> None:
     with new_version(folder, state, keep) as making:
         for radio in ("one", "two"):
             write_radio(making / radio, text)
+        (making / "groups").mkdir()
+        write_radio(making / "groups" / "one", text)
 
 
 def shown(folder: Path) -> str:
@@ -57,17 +59,18 @@ def test_versions_are_published_kept_and_dropped(place: tuple[Path, Path]) -> No
     assert out.is_symlink()
     assert out.readlink() == Path(".pruner/versions/7")
     assert [(one.number, one.current) for one in versions(state)] == [(5, False), (6, False), (7, True)]
-    assert versions(state)[-1].radios == ("one", "two")
+    assert versions(state)[-1].radios == ("groups/one", "one", "two")
     assert versions(state)[-1].folder == out
     assert names(out.parent) == {"out", ".pruner"}
     assert names(state / "versions") == {"5", "6", "7", "5.json", "6.json", "7.json", "last-number"}
-    assert names(state / "versions" / "7") == {"one", "two"}
+    assert names(state / "versions" / "7") == {"groups", "one", "two"}
 
 
 def test_back_and_forth(place: tuple[Path, Path]) -> None:
     out, state = place
     for count in (1, 2, 3):
         publish_text(out, state, f"text {count}")
+        (out / ".DS_Store").touch()  # a file manager was here
     assert rollback(out, state).number == 2
     assert shown(out) == "text 2"
     assert rollback(out, state).current
@@ -145,7 +148,10 @@ def test_results_of_plain_runs_are_taken_over(place: tuple[Path, Path]) -> None:
     for radio in ("one", "two"):
         with new_folder(out / radio) as making:
             write_radio(making, "plain")
+    with new_folder(out / "talkgroups" / "one") as making:
+        write_radio(making, "groups")
     (out / ".making-one").mkdir()  # a killed plain run
+    (out / "talkgroups" / "one").rename(out / "talkgroups" / ".making-old-one")  # one that was killed between two renames
     (out / ".pruner").mkdir()  # the lock of the short form
     (out / ".pruner" / "lock").touch()
     publish_text(out, state, "new")
@@ -153,6 +159,8 @@ def test_results_of_plain_runs_are_taken_over(place: tuple[Path, Path]) -> None:
     assert shown(out) == "new"
     assert rollback(out, state).number == 1
     assert shown(out) == "plain"
+    assert (out / "talkgroups/one/contacts.csv").read_text() == "groups"
+    assert versions(state)[0].radios == ("one", "talkgroups/one", "two")
     assert names(out.parent) == {"out", ".pruner"}
 
 
@@ -177,7 +185,10 @@ def test_taken_over_across_file_systems(place: tuple[Path, Path], monkeypatch: p
     assert names(out.parent) == {"out", ".pruner"}
 
 
-@pytest.mark.parametrize("foreign", ["letters.txt", "holiday/photo.jpg", "one/letters.txt", ".pruner/heard/dmr/manifest.json"])
+@pytest.mark.parametrize(
+    "foreign",
+    ["one/deep/letters.txt", "letters.txt", "holiday/photo.jpg", "one/letters.txt", ".pruner/heard/dmr/manifest.json"],
+)
 def test_what_no_run_wrote_is_refused_before_any_work(place: tuple[Path, Path], foreign: str) -> None:
     out, state = place
     with new_folder(out / "one") as making:
@@ -227,7 +238,7 @@ def test_a_link_to_itself_is_one_line(tmp_path: Path) -> None:
         publish_text(tmp_path / "out", tmp_path / "state", "new")
 
 
-@pytest.mark.parametrize("damage", ["changed", "shorter", "missing", "more", "no summary", "nothing"])
+@pytest.mark.parametrize("damage", ["deeper", "changed", "shorter", "missing", "more", "no summary", "nothing"])
 def test_what_reads_back_differently_is_not_published(
     place: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch, damage: str
 ) -> None:
@@ -238,7 +249,9 @@ def test_what_reads_back_differently_is_not_published(
     def failing_disk(making: Path) -> None:
         real(making)
         file = making / "two" / "contacts.csv"
-        if damage == "changed":
+        if damage == "deeper":
+            (making / "groups" / "one" / "contacts.csv").write_text("rotten")
+        elif damage == "changed":
             file.write_text("rotten")
         elif damage == "shorter":
             file.write_text("")

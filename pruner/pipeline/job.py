@@ -17,6 +17,8 @@ from pruner.pipeline.account import ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
 from pruner.pipeline.load import Loaded, Progress, load, silent
 from pruner.pipeline.lock import locked
+from pruner.pipeline.talkgroups.job import job_of_settings, wants_talkgroups
+from pruner.pipeline.talkgroups.run import run_talkgroups_into
 from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
@@ -59,13 +61,13 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
-    with locked(state, "fit"), new_version(folder, state) as making:
+    with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions) as making:
         summaries = run_into(settings, making, progress).summaries
     return RunResult(summaries, [folder / radio.name for radio in settings.radios])
 
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
-    """The same into `<folder>/<radio>/`, which must not exist yet; the caller holds the lock and publishes the folder."""
+    """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress)
     result = RunResult([], [])
     for radio in settings.radios:
@@ -73,6 +75,8 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
         target.mkdir()
         result.summaries.append(write_radio(loaded, radio, target, progress))
         result.folders.append(target)
+    if wants_talkgroups(settings):
+        run_talkgroups_into(job_of_settings(settings), folder, progress)
     return result
 
 

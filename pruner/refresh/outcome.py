@@ -45,7 +45,8 @@ class Outcome:
     def paragraph(self) -> str:
         """All of it as one paragraph of plain sentences."""
         parts = [self.result, *self.kept_back.values(), *self.more]
-        return without_secrets(" ".join(part.rstrip(".") + "." for part in parts if part)) + "\n"
+        text = without_secrets(" ".join(part.rstrip(".") + "." for part in parts if part))
+        return " ".join(text.encode(errors="backslashreplace").decode().split()) + "\n"
 
     def plain(self) -> dict[str, Any]:
         """As plain values for JSON."""

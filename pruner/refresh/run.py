@@ -197,5 +197,9 @@ def _purge(settings: Settings, outcome: Outcome) -> None:
     state = settings.output.state
     gone = purge(state)
     shutil.rmtree(state / FETCHED, ignore_errors=True)
+    names = {source.name for source in settings.sources}
+    for path in (state / "sources").iterdir():
+        if path.name not in names:  # a source that the settings no longer name
+            shutil.rmtree(path, ignore_errors=True)
     numbers = f"versions {', '.join(map(str, gone))}" if gone else "no old version"
     outcome.more.append(f"Purged: {numbers} and what was stored of fetched files")

@@ -102,20 +102,22 @@ def copy_results(place: Path, into: Path) -> None:
     """The result folders of earlier plain runs as hard links (copies where that cannot be) in a new folder."""
     into.mkdir()
     for radio in _results(place):
-        (into / radio.name).mkdir()
+        copy = into / radio.relative_to(place)
+        copy.mkdir(parents=True)
         for file in sorted(radio.iterdir()):
             try:
-                os.link(file, into / radio.name / file.name)
+                os.link(file, copy / file.name)
             except OSError:
-                shutil.copy2(file, into / radio.name / file.name)
+                shutil.copy2(file, copy / file.name)
 
 
 def verify(version: Path) -> tuple[str, ...]:
-    """The radios of a version, after every file was read back and found as its summary says.
+    """The result folders of a version (such as `radio` or `talkgroups/radio`), after every file was read back and found as its
+    summary says.
 
     Raises PrunerError when a file is missing, is not named, or has another size or SHA-256.
     """
-    radios = sorted(path for path in version.iterdir() if not path.name.startswith("."))
+    radios = [version / name for name in result_names(version)]
     for radio in radios:
         try:
             named = {file["name"]: file for file in json.loads((radio / "summary.json").read_bytes())["files"]}
@@ -128,7 +130,7 @@ def verify(version: Path) -> tuple[str, ...]:
             raise PrunerError(f"{radio / wrong[0]}: read back differently from what was written; check the disk")
     if not radios:
         raise PrunerError(f"{version}: holds no result; nothing was published")
-    return tuple(radio.name for radio in radios)
+    return result_names(version)
 
 
 def _fingerprint(path: Path) -> dict[str, str | int]:
@@ -176,9 +178,22 @@ def sync(path: Path) -> None:
     publish._sync(path)
 
 
-def _results(place: Path) -> Iterator[Path]:
-    if place.is_dir():
-        yield from (path for path in sorted(place.iterdir()) if path.name != _OWN_STATE and not path.name.startswith(_MAKING))
+def result_names(version: Path) -> tuple[str, ...]:
+    """The result folders of a version, as paths in it; hidden files that a file manager has left do not count."""
+    return tuple(radio.relative_to(version).as_posix() for radio in _results(version) if not radio.name.startswith("."))
+
+
+def _results(place: Path) -> list[Path]:
+    """What should be result folders: what lies in a folder, or one deeper where a folder is no result itself."""
+    found = []
+    for path in _visible(place):
+        deeper = path.is_dir() and not path.is_symlink() and not (path / "summary.json").is_file()
+        found += (_visible(path) or [path]) if deeper else [path]
+    return found
+
+
+def _visible(place: Path) -> list[Path]:
+    return sorted(path for path in place.iterdir() if not path.name.startswith((_OWN_STATE, _MAKING)))
 
 
 def _refuse_foreign(place: Path) -> None:
@@ -187,15 +202,15 @@ def _refuse_foreign(place: Path) -> None:
         return
     if not place.is_dir():
         raise SettingsError(f"{place}: is a file, expected a folder; choose another output folder")
-    for path in sorted(place.iterdir()):
-        if path.name.startswith(_MAKING + "old-"):
-            publish._put_back(place / path.name.removeprefix(_MAKING + "old-"))
+    for aside in [*place.glob(f"{_MAKING}old-*"), *place.glob(f"*/{_MAKING}old-*")]:
+        publish._put_back(aside.with_name(aside.name.removeprefix(f"{_MAKING}old-")))
     state = place / _OWN_STATE
     if state.exists() and [path.name for path in state.iterdir()] != ["lock"]:
         raise SettingsError(f"{place}: holds {_OWN_STATE!r}, which a new result would remove; move it away")
     for path in _results(place):
         if path.is_symlink() or not (path / "summary.json").is_file():
-            raise SettingsError(f"{place}: holds {path.name!r}, which no run wrote and a new result would remove; move it away")
+            name = path.relative_to(place).parts[0]
+            raise SettingsError(f"{place}: holds {name!r}, which no run wrote and a new result would remove; move it away")
         publish._refuse_foreign(path)
 
 

@@ -170,7 +170,7 @@ def _take_over(place: Path, folder: Path, state: Path, number: int, making: Path
     making.rename(home / f"{following}{_MAKING}")
     old = home / f"{number}{_MAKING}"
     switch.copy_results(place, old)
-    radios = tuple(sorted(path.name for path in old.iterdir()))
+    radios = switch.result_names(old)
     if radios:
         switch.sync_tree(old)
         _publish(place, folder, state, number, radios, {})
