@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import tempfile
 from pathlib import Path
 from typing import Any
 
 import polars as pl
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from layout_samples import contacts
 
+from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.learn import Learned, learn
 from pruner.layout.letters import spell, spelling_of
 from pruner.layout.model import Layout, layout_of
@@ -150,3 +153,124 @@ def told(examples: tuple[str, ...], people: pl.DataFrame, layout: Layout) -> str
         if {*examples} <= {spell(text, spelling_of(code), layout.encoding) for text, code in pairs}:
             return f"{{{name}}}"
     raise AssertionError(examples)
+
+
+def columns_of(found: Learned) -> list[tuple[str, str, str | None]]:
+    return [(column.title, column.value, column.fallback) for column in layout_of(found.text).columns]
+
+
+def test_only_headings() -> None:
+    found = learned(b"Rufzeichen;DMR Id;Vorname;Blorp\r\n")
+    assert columns_of(found) == [
+        ("Rufzeichen", "{callsign}", None),
+        ("DMR Id", "{id}", None),
+        ("Vorname", "{first_name}", None),
+        ("Blorp", "", None),
+    ]
+    form = layout_of(found.text).file
+    assert (form.delimiter, form.line_ending, form.headings, form.ending) == (";", "crlf", True, "csv")
+    assert [(doubt.place, doubt.title) for doubt in found.doubts] == [(3, "Blorp")]
+
+
+def test_three_rows_under_headings_that_nobody_knows() -> None:
+    sample = (
+        "Zap,Bing,Pow,Oof,Ugh,Eek,Hmm\n"
+        "1,OE1AAA,2320001,Ada,Austria,0-0-1,OE1AAA Ada\n"
+        "2,DL2BBB,2620002,Bea,Germany,0-0-1,DL2BBB Bea\n"
+        "3,SP3CC,2600003,Cyd,Poland,0-0-1,SP3CC Cyd\n"
+    )
+    found = learned(sample.encode())
+    assert [value for _, value, _ in columns_of(found)] == [
+        "{number}",
+        "{callsign}",
+        "{id}",
+        "{first_name}",
+        "{country}",
+        "0-0-1",
+        "{callsign} {first_name}",
+    ]
+    assert [(doubt.place, doubt.value) for doubt in found.doubts] == [(6, "{callsign} {first_name}")]
+    assert "# DOUBTFUL" in found.text
+    settled = learned(sample.encode(), answers={3: "{town}"})
+    assert [value for _, value, _ in columns_of(settled)][3:] == ["{town}", "{country}", "0-0-1", "{callsign} {town}"]
+    assert not settled.doubts
+
+
+def test_no_heading_line() -> None:
+    found = learned(b"2320001\tOE1AAA\tAT\r2620002\tDL2BBB\tDE\r3100003\tK3CCC\tUS\r", "txt")
+    layout = layout_of(found.text)
+    assert not layout.file.headings
+    assert (layout.file.delimiter, layout.file.line_ending, layout.file.order) == ("\t", "cr", "id")
+    assert [column.value for column in layout.columns] == ["{id}", "{callsign}", "{country_code}"]
+
+
+def test_a_fallback_that_the_sample_uses() -> None:
+    sample = "Call;Number;First name\nOE1AAA;2320001;Ada\nOE2BBB;2320002;OE2BBB\n2320003;2320003;Cyd\nOE4DDD;2320004;Dan\n"
+    assert columns_of(learned(sample.encode())) == [
+        ("Call", "{callsign}", "{id}"),
+        ("Number", "{id}", None),
+        ("First name", "{first_name}", "{callsign}"),
+    ]
+
+
+def test_ids_filled_up_and_the_order_of_call_signs() -> None:
+    sample = "Id,Call\n02620001,DL1AAA\n02320002,OE1AAA\n00232003,OE9ZZZ\n"
+    layout = layout_of(learned(sample.encode()).text)
+    first = layout.columns[0]
+    assert (first.value, first.width, first.pad, first.pad_with) == ("{id}", 8, "left", "0")
+    assert layout.file.order == "callsign"
+
+
+@pytest.mark.parametrize(
+    ("data", "encoding", "mark"),
+    [
+        ("Id,Ort\n2320001,Graz\n".encode("ascii"), "ascii", False),
+        ("Id,Ort\n2320001,Łódź\n".encode(), "utf-8", False),
+        ("Id,Ort\n2320001,Łódź\n".encode("utf-8-sig"), "utf-8", True),
+        ("Id,Ort\n2320001,Würzburg\n".encode("cp1252"), "cp1252", False),
+        ("Id,Ort\n2320001,W\x81rzburg\xfc\n".encode("latin-1"), "iso8859-1", False),
+        ("Id,Ort\n2320001,Łódź\n".encode("utf-16"), "utf-16-le", True),
+        ("Id,Ort\n2320001,Łódź\n".encode("utf-16-be"), "utf-16-be", False),
+        (b"\xfe\xff" + "Id,Ort\n2320001,Łódź\n".encode("utf-16-be"), "utf-16-be", True),
+        ("Id,Ort\n2320001,Łódź\n".encode("utf-32"), "utf-32-le", True),
+    ],
+)
+def test_encodings(data: bytes, encoding: str, mark: bool) -> None:
+    layout = layout_of(learned(data).text)
+    assert (layout.file.encoding, bool(layout.mark)) == (encoding, mark)
+    assert [column.value for column in layout.columns] == ["{id}", "{town}"]
+
+
+@pytest.mark.parametrize(
+    ("data", "quoting"),
+    [
+        (b'"Id";"City"\n"2320001";"Graz"\n', "all"),
+        (b'Id;City\n2320001;"Graz; West"\n', "as needed"),
+        (b"Id;City\n2320001;Graz\n", "as needed"),
+    ],
+)
+def test_quoting(data: bytes, quoting: str) -> None:
+    assert layout_of(learned(data).text).file.quoting == quoting
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"\n\n", b"<html><body>", b'{"id": 1}', b"PK\x03\x04\x00\x00ab", b"\xff\xfe\x00", b" \r\n \r\n"]
+)
+def test_what_is_no_table_is_refused(data: bytes) -> None:
+    with pytest.raises(InputRefusedError, match=r"^sample: "):
+        learned(data)
+
+
+@settings(max_examples=150, deadline=None)
+@given(data=st.one_of(st.binary(max_size=60), st.text(max_size=60).map(str.encode)))
+def test_any_bytes_give_a_layout_or_one_line(data: bytes) -> None:
+    with contextlib.suppress(InputRefusedError, SettingsError):
+        layout_of(learned(data).text)
+
+
+def test_names_of_people_stay_out_of_the_layout() -> None:
+    """Only headings and what stands in every row are written into a layout, which people pass on."""
+    sample = "Quux,Wibble,Number\nAda,Graz,2320001\nBea,Linz,2320002\nCyd,Wels,2320003\n"
+    found = learned(sample.encode())
+    assert not any(name in found.text for name in ("Ada", "Bea", "Graz", "2320001"))
+    assert any("Ada" in doubt.examples for doubt in found.doubts)

@@ -10,39 +10,23 @@ import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final
 
 from pruner import schema
 from pruner.callsign import is_ordinary
+from pruner.errors import SettingsError
 from pruner.layout.cells import FORMULA_STARTS, loose_ends
+from pruner.layout.filling import Guess, Texts, unpadded
 from pruner.layout.sample import Sample, Understand, looks_like_id
-from pruner.layout.template import NUMBER, constant_text, escaped_constant, fields_of, parse_template
+from pruner.layout.template import NUMBER, TemplateError, constant_text, escaped_constant, fields_of, parse_template
 from pruner.reference import countries
-
-Side = Literal["left", "right"]
-Texts = list[str]
+from pruner.settings.values import shown
 
 _WHOLE_NAME: Final = f"{{{schema.FIRST_NAME}}} {{{schema.LAST_NAME}}}"
 _FREE_TEXT: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)
 #: A column is taken for call signs where this share of its cells has the ordinary form.
 _MOST: Final = 0.6
 _ROWS_FOR_TEMPLATES: Final = 40
-
-
-@dataclass(slots=True)
-class Guess:
-    """`value` and `fallback` are templates; `texts` the cells without padding; `doubt` says why it may be wrong;
-    `number_from` is set where the column is a running number."""
-
-    title: str
-    texts: Texts
-    value: str = ""
-    fallback: str | None = None
-    width: int | None = None
-    pad: Side | None = None
-    pad_with: str = " "
-    doubt: str = ""
-    number_from: int | None = None
 
 
 @dataclass(slots=True)
@@ -65,63 +49,26 @@ class _Board:
 
 
 def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, str]) -> list[Guess]:
-    """One guess per column. `answers` are templates for columns (positions from 0) that somebody has settled."""
-    guesses = _unpadded(sample)
+    """One guess per column. `answers` are templates for columns (positions from 0) that somebody has settled.
+
+    Raises SettingsError for an answer that is no template or stands behind the last column.
+    """
+    guesses = unpadded(sample)
     meanings = understand([guess.title.strip() for guess in guesses]) if sample.headings is not None else {}
     board = _Board(guesses, {place: meaning for meaning, place in meanings.items()})
     for place, answer in answers.items():
-        board.settle(place, answer)
-    for step in (_by_heading, _by_content, _by_others, _by_most, _by_call_sign_first, _by_nothing):
+        if place >= len(guesses):
+            raise SettingsError(f"column {place + 1}: the sample has {len(guesses)} columns only")
+        try:
+            board.settle(place, answer)
+        except TemplateError as error:
+            raise SettingsError(f"column {place + 1}: {error}, got {shown(answer)}") from None
+    for step in _STEPS:
         for place in board.open():
             step(board, place)
     for guess in board.guesses:
         _find_fallback(board, guess)
     return board.guesses
-
-
-def _unpadded(sample: Sample) -> list[Guess]:
-    width = len(sample.headings or sample.rows[0])
-    guesses: list[Guess] = []
-    for place in range(width):
-        title = sample.headings[place] if sample.headings is not None else ""
-        cells = sample.column(place)
-        if sample.widths is None:
-            guesses.append(_delimited_guess(title, cells))
-        else:
-            guesses += _fixed_guesses(title, cells, sample.widths[place])
-    return guesses
-
-
-def _delimited_guess(title: str, cells: Texts) -> Guess:
-    size = len(cells[0]) if len(set(map(len, cells))) == 1 else 0
-    if size and len(cells) > 1:
-        zeros = any(cell.startswith("0") for cell in cells) and all(map(str.isdigit, cells))
-        if zeros and size > 1:
-            return Guess(title, [cell.lstrip("0") or "0" for cell in cells], width=size, pad="left", pad_with="0")
-        for side, sign in (("right", " "), ("left", " ")):
-            at = -1 if side == "right" else 0
-            if any(cell[at] == sign for cell in cells) and any(cell.strip(" ") for cell in cells):
-                bare = [cell.rstrip(sign) if side == "right" else cell.lstrip(sign) for cell in cells]
-                return Guess(title, bare, width=size, pad="right" if side == "right" else "left")
-    return Guess(title, cells)
-
-
-def _fixed_guesses(title: str, cells: Texts, width: int) -> list[Guess]:
-    """A column of a fixed file; one that stands at the right of its places is followed by an empty one."""
-    filled = [cell for cell in cells if cell.strip(" ")]
-    tails = {len(cell) - len(cell.rstrip(" ")) for cell in filled}
-    heads = {len(cell) - len(cell.lstrip(" ")) for cell in filled}
-    if len(filled) > 1 and all(map(str.isdigit, (cell.strip(" ") for cell in filled))) and len(tails) == 1:
-        tail = tails.pop()
-        inner = [cell[: len(cell) - tail] for cell in cells]
-        zeros = any(cell.startswith("0") and len(cell) > 1 for cell in inner) and heads == {0}
-        if zeros or heads != {0}:
-            sign = "0" if zeros else " "
-            bare = [(cell.lstrip(sign) or sign.strip()) for cell in inner]
-            own, rest = title[: width - tail].rstrip(" "), title[width - tail :].rstrip(" ")
-            guess = Guess(own, bare, width=width - tail, pad="left", pad_with=sign)
-            return [guess, Guess(rest, [""] * len(cells), width=tail)] if tail else [guess]
-    return [Guess(title.rstrip(" "), [cell.rstrip(" ") for cell in cells], width=width)]
 
 
 def _by_heading(board: _Board, place: int) -> None:
@@ -252,6 +199,9 @@ def _by_nothing(board: _Board, place: int) -> None:
         board.settle(place, escaped_constant(common), "neither the heading nor the rows say what stands here")
     else:
         board.settle(place, f"{{{free}}}", "taken by its place only")
+
+
+_STEPS: Final = (_by_heading, _by_content, _by_others, _by_most, _by_call_sign_first, _by_others, _by_nothing)
 
 
 def _find_fallback(board: _Board, guess: Guess) -> None:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from pruner.errors import SettingsError
 from pruner.layout.encoding import text_encoding
-from pruner.layout.guess import Guess, guess_columns
+from pruner.layout.filling import Guess
+from pruner.layout.guess import guess_columns
 from pruner.layout.model import layout_of
 from pruner.layout.sample import Sample, Understand, read_sample
 

@@ -1,0 +1,176 @@
+"""A contact list carried from one radio to another: nothing is lost without an account."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from pruner.cli.boundary import guarded
+from pruner.errors import ExitCode, InputRefusedError, SettingsError
+from pruner.layout.model import load_layout
+from pruner.layout.read import read_contacts
+from pruner.pipeline.convert import convert
+
+FIXTURES = Path(__file__).parent.parent / "fixtures" / "layouts"
+HANDHELD, BASE, CAR = (FIXTURES / f"{name}.layout.toml" for name in ("loan-handheld", "base-station", "car-radio"))
+OLD = """\
+Kennung;Rufzeichen;Vorname;Nachname;Ort;Land
+2320001;OE1AAA;Ada;Groß;Graz;Austria
+2320002;OE1BBB;Zoë;Dvořák;Bad Ischl;Österreich
+2320002;OE1BBB;Zoë;Dvořák;Bad Ischl am See;Österreich
+2620003;;=Jürgen;Müßig;;Germany
+16777000;OE1DDD;Dan;;;
+x;OE1EEE;Eve;;;
+2320009;OE1FFF\x1b[2J;Fay;;;Austria
+"""
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> Path:
+    path = tmp_path / "old radio.csv"
+    path.write_text(OLD, encoding="utf-8")
+    return path
+
+
+def lines(path: Path) -> list[str]:
+    return path.read_text(encoding="ascii").splitlines()
+
+
+def test_every_row_is_accounted_for(old: Path, tmp_path: Path) -> None:
+    result = convert(old, BASE, tmp_path / "new")
+    summary = result.summary
+    assert (summary["read"], summary["kept"], summary["rejected"]) == (7, 4, 1)
+    assert summary["dropped"] == {"duplicate id": 1, "reserved id": 1}
+    assert summary["limit"]["contacts"] == 4
+    assert lines(tmp_path / "new" / "contacts.dat") == [
+        "02320001 OE1AAA  Ada Gross           AT",
+        "02320002 OE1BBB  Zoe Dvorak          AT",
+        "02320009 OE1FFF[2Fay                 AT",
+        "02620003         Juergen Muessig     DE",
+    ]
+    ledger = pl.read_parquet(tmp_path / "new" / "ledger.parquet")
+    assert ledger.height == 7
+    assert ledger["outcome"].value_counts(sort=True)["count"].to_list() == [4, 2, 1]
+    assert [path.name for path in result.files] == ["contacts.dat", "ledger.parquet", "rejected.csv", "summary.json"]
+    assert all(path.is_file() for path in result.files)
+
+
+def test_again_gives_the_same_bytes(old: Path, tmp_path: Path) -> None:
+    first = {path.name: path.read_bytes() for path in convert(old, CAR, tmp_path / "new").files}
+    second = {path.name: path.read_bytes() for path in convert(old, CAR, tmp_path / "new").files}
+    third = {path.name: path.read_bytes() for path in convert(old, CAR, tmp_path / "other").files}
+    assert first == second == third
+
+
+def test_into_a_file_with_the_account_beside_it(old: Path, tmp_path: Path) -> None:
+    out = tmp_path / "made" / "radio.dat"
+    result = convert(old, BASE, out)
+    names = ["radio.dat", "radio.ledger.parquet", "radio.rejected.csv", "radio.summary.json"]
+    assert [path.name for path in result.files] == names
+    assert sorted(path.name for path in out.parent.iterdir()) == sorted(names)
+    assert len(lines(out)) == 4
+    summary = json.loads((out.parent / "radio.summary.json").read_bytes())
+    found = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in result.files[:-1]}
+    assert {file["name"]: file["sha256"] for file in summary["files"]} == found
+    convert(old, BASE, out)
+    assert sorted(path.name for path in out.parent.iterdir()) == sorted(names)
+
+
+def test_split_files_beside_the_name(old: Path, tmp_path: Path) -> None:
+    layout = tmp_path / "split.toml"
+    layout.write_text('[file]\nrows_per_file = 3\n[[column]]\ntitle = "a"\nvalue = "{id}"\n')
+    result = convert(old, layout, tmp_path / "x.txt")
+    assert [path.name for path in result.files][:2] == ["x-01.txt", "x-02.txt"]
+    assert (tmp_path / "x-02.txt").read_bytes() == b"a\r\n2620003\r\n"
+    convert(old, layout, tmp_path / "x.txt")
+
+
+@pytest.mark.parametrize("out", ["mine.dat", "mine"])
+def test_what_is_not_ours_is_left_alone(old: Path, tmp_path: Path, out: str) -> None:
+    path = tmp_path / out
+    if path.suffix:
+        path.write_text("mine")
+    else:
+        path.mkdir()
+        (path / "letters.txt").write_text("mine")
+    before = sorted(tmp_path.rglob("*"))
+    with pytest.raises(SettingsError, match=r"choose another"):
+        convert(old, BASE, path)
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_a_bad_source_leaves_nothing(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.csv"
+    bad.write_text("colour,size\nred,1\n")
+    for out in ("new", "new.dat"):
+        with pytest.raises(InputRefusedError, match=r"bad\.csv"):
+            convert(bad, BASE, tmp_path / out)
+    assert [path.name for path in tmp_path.iterdir()] == ["bad.csv"]
+
+
+@pytest.mark.parametrize("between", [HANDHELD, BASE, CAR], ids=lambda path: path.name)
+def test_there_and_back_by_layouts(old: Path, tmp_path: Path, between: Path) -> None:
+    """Through a layout and back: all ids stay, and what the layout holds of them."""
+    first = convert(old, between, tmp_path / "first")
+    second = convert(first.files[0], HANDHELD, tmp_path / "second", described_by=between)
+    assert second.summary["read"] == first.summary["kept"] == second.summary["kept"] == 4
+    ids = {
+        name: set(read_contacts(result.files[0], load_layout(layout), name)["id"])
+        for name, result, layout in (("first", first, between), ("second", second, HANDHELD))
+    }
+    assert ids["first"] == ids["second"] == {"2320001", "2320002", "2320009", "2620003"}
+    third = convert(first.files[0], between, tmp_path / "third", described_by=between)
+    if between == BASE:  # in the others a cell may hold a town or a country, and nothing tells which
+        assert third.files[0].read_bytes() == first.files[0].read_bytes()
+    assert first.files[0].name in third.summary["sources"][0]["files"][0]["name"]
+
+
+def test_a_file_that_is_not_what_its_layout_says(old: Path, tmp_path: Path) -> None:
+    for layout in (HANDHELD, BASE, CAR):
+        with pytest.raises(InputRefusedError, match=r"old radio\.csv"):
+            convert(old, BASE, tmp_path / "new", described_by=layout)
+    nothing = tmp_path / "nothing.toml"
+    nothing.write_text('[[column]]\ntitle = "a"\nvalue = "{callsign}"\n')
+    with pytest.raises(SettingsError, match=r"nothing\.toml: no column holds \{id\}"):
+        convert(old, BASE, tmp_path / "new", described_by=nothing)
+    assert not (tmp_path / "new").exists()
+
+
+def test_the_command(old: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    code = guarded(["convert", "old radio.csv", "--to", str(BASE), "--out", "new"])
+    told = capsys.readouterr()
+    assert (code, told.err) == (ExitCode.DONE, "")
+    assert "read 7 = written 4 + dropped 2 + rejected 1" in told.out
+    assert "new/contacts.dat" in told.out
+    assert max(map(len, told.out.splitlines())) <= 80
+    assert not re.search("[\x00-\x09\x0b-\x1f]", told.out)
+    assert guarded(["convert", "old radio.csv", "--to", str(BASE), "--out", "new", "--json"]) == ExitCode.DONE
+    assert json.loads(capsys.readouterr().out)["kept"] == 4
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "message"),
+    [
+        (["old radio.csv", "--to", "none.toml", "--out", "new"], ExitCode.SETTINGS, "no layout here"),
+        (["none.csv", "--to", str(BASE), "--out", "new"], ExitCode.SOURCE_MISSING, "none.csv"),
+        (["old radio.csv", "--to", str(BASE), "--out", "new", "--system", "morse"], ExitCode.SETTINGS, "expected one of"),
+        (["none.dat", "--from", str(BASE), "--to", str(BASE), "--out", "new"], ExitCode.SOURCE_MISSING, "none.dat"),
+    ],
+)
+def test_mistakes_are_one_line(
+    old: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture, arguments: list[str], code: ExitCode, message: str
+) -> None:
+    monkeypatch.chdir(old.parent)
+    assert guarded(["convert", *arguments]) == code
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert message in told.err
+    assert len(told.err.splitlines()) == 1
+    assert sorted(path.name for path in old.parent.iterdir()) == ["old radio.csv"]
