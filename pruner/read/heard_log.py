@@ -223,7 +223,7 @@ def _columnar(path: Path, columns: Mapping[str, str | int], known: Sequence[Begi
     if any(one.kind == WHOLE and one.digest == beginning.digest for one in known):
         return None
     try:
-        is_parquet = path.open("rb").read(4) == b"PAR1"
+        is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
         reader: Any = parquet.ParquetFile(path) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
     except (pa.ArrowInvalid, OSError) as error:
         raise _damaged(path) from error
@@ -265,12 +265,13 @@ def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records
             found: Iterator[pa.RecordBatch] = reader.iter_batches(batch_size=_ROWS, columns=wanted, use_threads=False)
         else:
             found = (reader.get_batch(index).select(wanted) for index in range(reader.num_record_batches))
-        first = 0
         for batch in found:
             yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows)
-            first += batch.num_rows
     except (pa.ArrowInvalid, OSError) as error:
         raise _damaged(path) from error
+    finally:
+        if isinstance(reader, parquet.ParquetFile):
+            reader.close()
 
 
 def _as_records(columns: dict[str, pa.Array], count: int) -> Records:

@@ -1,0 +1,133 @@
+"""The commands heard fold, heard show and heard forget."""
+
+from __future__ import annotations
+
+import json
+import os
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from pruner.cli.boundary import guarded
+from pruner.errors import ExitCode
+
+LOG = """time,id,talkgroup,seconds
+2026-11-20T10:00:00Z,2321234,232,30.5
+2026-11-20T11:00:00Z,2321234,91,10
+2026-11-21T12:00:00Z,2321234,232,20
+2026-11-21T13:00:00Z,2625678,91,3600
+broken
+"""
+SETTINGS = """[[source]]
+name = "world"
+location = "stations.csv"
+[[heard]]
+location = "logs/*.csv"
+[[radio]]
+name = "handheld"
+contacts = 10
+"""
+
+
+@dataclass
+class Told:
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+Run = Callable[..., Told]
+
+
+@pytest.fixture
+def run(folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    """The command line in the folder, without the cost of a process."""
+    monkeypatch.chdir(folder)
+
+    def command(*arguments: str) -> Told:
+        code = guarded(["heard", *arguments])
+        return Told(code, *capsys.readouterr())
+
+    return command
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "pruner.toml").write_text(SETTINGS)
+    (tmp_path / "stations.csv").write_text("id,callsign\n2321234,OE1XYZ\n")
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs" / "one\x1b[31m.csv").write_text(LOG)
+    return tmp_path
+
+
+def test_fold_show_forget(run: Run, folder: Path) -> None:
+    told = run("fold")
+    assert told.returncode == ExitCode.DONE, told.stderr
+    assert "\x1b" not in told.stdout
+    assert max(map(len, told.stdout.splitlines())) <= max(80, len(str(folder)) + 20)
+    assert told.stdout.splitlines()[3].split() == ["in", "all", "5", "4", "0", "1"]
+    again = json.loads(run("fold", "--json").stdout)
+    assert again["total"] == {"read": 0, "folded": 0, "rejected": {}, "set_aside": {}}
+
+    shown = json.loads(run("show", "--json").stdout)
+    assert (shown["first_day"], shown["last_day"], shown["calls"], shown["stations"]) == ("2026-11-20", "2026-11-21", 4, 2)
+    assert shown["most_heard"][0] == {
+        "id": 2321234,
+        "calls": 3,
+        "seconds": 60.5,
+        "first": "2026-11-20T10:00:00Z",
+        "last": "2026-11-21T12:00:00Z",
+        "talkgroups": [232, 91],
+    }
+    assert [(line["talkgroup"], line["calls"], line["seconds"]) for line in shown["busiest"]] == [(91, 2, 3610), (232, 2, 50.5)]
+    text = run("show", "--talkgroup", "91", "--days", "1").stdout
+    assert "2026-11-21 to 2026-11-21: 1 calls of 1 stations" in text
+    assert ["2625678", "1", "1:00:00", "2026-11-21", "2026-11-21", "13:00", "91"] in [
+        line.split() for line in text.splitlines()
+    ]
+
+    assert run("forget", "--before", "2026-11-21").stdout.startswith("dmr: 1 days with 2 calls forgotten")
+    assert json.loads(run("show", "--json").stdout)["calls"] == 2
+
+
+def test_files_as_arguments(run: Run, folder: Path) -> None:
+    log = folder / "local.csv"
+    log.write_text("time;id;talkgroup\n2026-11-20 00:30;5;9\n")
+    written = time.time() - 3600
+    os.utime(log, (written, written))
+    assert run("fold", "local.csv", "--zone", "Europe/Vienna", "--state", "elsewhere").returncode == ExitCode.DONE
+    shown = json.loads(run("show", "--state", "elsewhere", "--json").stdout)
+    assert shown["most_heard"][0]["first"] == "2026-11-19T23:30:00Z"
+    assert not (folder / ".pruner").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "word"),
+    [
+        (["show"], ExitCode.NOTHING_TO_DO, "no such calls"),
+        (["forget", "--before", "2026-01-01"], ExitCode.NOTHING_TO_DO, "nothing to forget"),
+        (["forget", "--before", "January"], ExitCode.SETTINGS, "expected a date"),
+        (["fold", "--zone", "UTC"], ExitCode.SETTINGS, "go with files"),
+        (["fold", "x.csv", "--zone", "Mars"], ExitCode.SETTINGS, "expected the name of a time zone"),
+        (["fold", "x.csv", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),
+        (["show", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),
+        (["fold", "x.csv"], ExitCode.SOURCE_MISSING, "x.csv"),
+        (["fold", "stations.csv"], ExitCode.INPUT_REFUSED, "no column for"),
+        (["fold", "--settings", "none.toml"], ExitCode.SETTINGS, "no settings file"),
+    ],
+)
+def test_mistakes_are_one_line(run: Run, arguments: list[str], code: ExitCode, word: str) -> None:
+    told = run(*arguments)
+    assert (told.returncode, told.stdout) == (code, "")
+    assert word in told.stderr
+    assert len(told.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("command", [[], ["fold"], ["show"], ["forget"]])
+def test_help(run: Run, command: list[str]) -> None:
+    told = run(*command, "--help")
+    assert told.returncode == ExitCode.DONE
+    assert not command or "Example" in told.stdout
