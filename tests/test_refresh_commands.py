@@ -6,10 +6,13 @@ import json
 from pathlib import Path
 
 import pytest
+import quick_disk
 from test_refresh_run import PAGE, Home, stations
 
 from pruner.cli.boundary import guarded
 from pruner.pipeline.lock import locked
+
+tmp_path = quick_disk.tmp_path
 
 Capture = pytest.CaptureFixture[str]
 

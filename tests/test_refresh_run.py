@@ -13,6 +13,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+import quick_disk
 from pytest_httpserver import HTTPServer
 
 from pruner.errors import ExitCode, InputRefusedError, LockedError, PrunerError, SettingsError, SourceMissingError
@@ -23,6 +24,8 @@ from pruner.refresh.run import Options, refresh
 from pruner.report.versions import rollback, versions
 from pruner.settings.load import load_settings
 from pruner.settings.models import Settings
+
+tmp_path = quick_disk.tmp_path
 
 HEADINGS = "id,call sign,first name,town,country"
 PAGE = "<!doctype html>\n<html><body>Back soon</body></html>\n"

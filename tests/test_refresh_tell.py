@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import quick_disk
 from pytest_httpserver import HTTPServer
 from test_refresh_run import PAGE, Home, stations
 
@@ -23,6 +24,8 @@ from pruner.refresh.run import Options, refresh
 from pruner.refresh.tell import hand_over, ping_for
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import ping
+
+tmp_path = quick_disk.tmp_path
 
 TOKEN = "5ecret-t0ken"
 KEEP_STDIN = "import sys; open(sys.argv[1], 'w').write(sys.stdin.read())"

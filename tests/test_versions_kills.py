@@ -14,9 +14,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import quick_disk
 
 from pruner.errors import SettingsError
 from pruner.report.versions import new_version, versions
+
+tmp_path = quick_disk.tmp_path
 
 _ENDLESS = """
 import json, sys

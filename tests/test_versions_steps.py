@@ -10,11 +10,14 @@ import warnings
 from pathlib import Path
 
 import pytest
+import quick_disk
 
 from pruner.errors import NothingToDoError, PrunerError, SettingsError
 from pruner.report import publish, switch
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.versions import new_version, purge, rollback, versions
+
+tmp_path = quick_disk.tmp_path
 
 
 def write_radio(folder: Path, text: str) -> None:
