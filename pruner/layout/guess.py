@@ -75,7 +75,7 @@ def _by_heading(board: _Board, place: int) -> None:
     meaning = board.meaning_at.get(place)
     texts = _present(board, place)
     empty = bool(board.guesses[place].texts) and not texts
-    if meaning is None or (meaning == schema.ID and (empty or not all(map(_is_address, texts)))):
+    if meaning is None or (meaning == schema.ID and (empty or (texts and _share(_is_address, texts) < _MOST))):
         return
     if meaning == schema.CALLSIGN and (empty or (texts and _share(is_ordinary, texts) < _MOST)):
         return

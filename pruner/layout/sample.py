@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
@@ -30,6 +31,8 @@ _MARKS: Final = (
     (b"\xff\xfe", "utf-16-le"),
     (b"\xfe\xff", "utf-16-be"),
 )
+#: So many lines of a sample may differ from the rest, and so many cells of a column.
+_ODD_SHARE: Final = 0.1
 _ID: Final = re.compile(r"0*[1-9][0-9]{4,7}", re.ASCII)
 
 
@@ -75,7 +78,7 @@ def read_sample(data: bytes, where: str, understand: Understand) -> Sample:
     if best is None:
         best = Sample(encoding, mark, ending, rows=[[line] for line in re.split(r"\r\n|\n|\r", text) if line][:MOST_ROWS])
         _take_headings(best, understand)
-    best.doubts = doubts
+    best.doubts = [*doubts, *best.doubts]
     return best
 
 
@@ -107,13 +110,21 @@ def _decoded(data: bytes, where: str) -> tuple[str, str, bool, list[str]]:
 
 def _delimited(text: str, sample: Sample) -> Sample | None:
     """The sample cut at a delimiter, None where that gives no table of two columns or more."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sample.delimiter, strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sample.delimiter)
     try:
         rows = [row for row in islice(reader, MOST_ROWS + 1) if row]
     except csv.Error:
         return None
-    if not rows or len(rows[0]) < 2 or any(len(row) != len(rows[0]) for row in rows):
+    width = Counter(map(len, rows[:1000])).most_common(1)[0][0] if rows else 0
+    if rows and len(rows[0]) == width - 1 and not any(row[-1] for row in rows[1:] if len(row) == width):
+        rows[0].append("")  # rows that end in a delimiter under headings that do not
+    regular = [row for row in rows if len(row) == width]
+    odd = len(rows) - len(regular)
+    if width < 2 or odd > _ODD_SHARE * len(rows):
         return None
+    if odd:
+        sample.doubts.append(f"{odd} of {len(rows)} lines have another number of cells than the rest; they were left out.")
+    rows = regular
     sample.rows = rows
     if '"' in text:
         made = io.StringIO()
@@ -166,22 +177,24 @@ def _take_headings(sample: Sample, understand: Understand) -> None:
     if any(map(looks_like_id, first)):
         return
     understood = bool(understand([cell.strip() for cell in first]))
-    numbers = any(_all(str.isdigit, others, place) and not first[place].strip().isdigit() for place in range(len(first)))
-    callsigns = any(_all(is_ordinary, others, place) and not is_ordinary(first[place].strip()) for place in range(len(first)))
+    numbers = any(_mostly(str.isdigit, others, place) and not first[place].strip().isdigit() for place in range(len(first)))
+    callsigns = any(
+        _mostly(is_ordinary, others, place) and not is_ordinary(first[place].strip()) for place in range(len(first))
+    )
     words = not others and not any(cell.strip().isdigit() for cell in first)
     if understood or numbers or callsigns or words:
         sample.headings, sample.rows = first, others[:MOST_ROWS]
 
 
-def _all(test: Callable[[str], bool], rows: list[list[str]], place: int) -> bool:
+def _mostly(test: Callable[[str], bool], rows: list[list[str]], place: int) -> bool:
     cells = [row[place].strip() for row in rows]
-    return bool(cells) and all(map(test, cells))
+    return bool(cells) and sum(map(test, cells)) >= (1 - _ODD_SHARE) * len(cells)
 
 
 def _score(sample: Sample, understand: Understand) -> tuple[int, int, int, int]:
     """Which way of cutting gives the better table: columns that are ids or call signs, then headings, then columns."""
     width = len(sample.headings or sample.rows[0])
-    ids = any(_all(looks_like_id, sample.rows, place) for place in range(width))
-    callsigns = any(_all(is_ordinary, sample.rows, place) for place in range(width))
+    ids = any(_mostly(looks_like_id, sample.rows, place) for place in range(width))
+    callsigns = any(_mostly(is_ordinary, sample.rows, place) for place in range(width))
     understood = len(understand([cell.strip() for cell in sample.headings or []]))
     return ids + callsigns, understood, int(sample.widths is None), width
