@@ -54,6 +54,12 @@ def test_estimates_are_those_of_the_paper(sample: Histories) -> None:
     assert round(model.log_likelihood, 1) == -9582.4
 
 
+def test_estimates_of_the_modified_model_are_the_published_ones(sample: Histories) -> None:
+    """MBG/NBD on the same sample: r = 0.525, alpha = 6.183, a = 0.891, b = 1.614 (from memory)."""
+    model = fit_bg_nbd(sample, at_once=True)
+    assert [round(one, 3) for one in (model.r, model.alpha, model.a, model.b)] == [0.525, 6.183, 0.891, 1.614]
+
+
 def test_expectation_is_that_of_the_papers_example(sample: Histories) -> None:
     """The authors' spreadsheet for the same paper: two repeat purchases, the last in week 30.43 of 38.86; the next
     39 weeks bring 1.226 (from memory)."""
@@ -82,13 +88,14 @@ def integrated(model: BgNbd, repeats: float, recency: float, age: float, duratio
         later = (model.alpha + age) / (model.alpha + age + p * duration)
         return float((1 - later ** (model.r + repeats)) / p)
 
-    active = stats.beta(model.a, model.b + repeats)
+    chances = repeats + model.at_once  # to fall silent, not taken
+    active = stats.beta(model.a, model.b + chances)
     mean = integrate.quad(lambda share: brings(float(active.ppf(share))), 0, 1, epsabs=1e-9, epsrel=1e-9, limit=500)[0]
     prior = stats.beta(model.a, model.b)
-    still = integrate.quad(lambda u: (1 - float(prior.ppf(u))) ** repeats, 0, 1, limit=500)[0]
+    still = integrate.quad(lambda u: (1 - float(prior.ppf(u))) ** chances, 0, 1, limit=500)[0]
     silent = 0.0
-    if repeats:
-        by_last = integrate.quad(lambda u: float(prior.ppf(u)) * (1 - float(prior.ppf(u))) ** (repeats - 1), 0, 1, limit=500)[0]
+    if chances:
+        by_last = integrate.quad(lambda u: float(prior.ppf(u)) * (1 - float(prior.ppf(u))) ** (chances - 1), 0, 1, limit=500)[0]
         silent = by_last * ((model.alpha + age) / (model.alpha + recency)) ** (model.r + repeats)
     return float(mean * still / (still + silent))
 
@@ -102,6 +109,8 @@ def integrated(model: BgNbd, repeats: float, recency: float, age: float, duratio
         (BgNbd(0.5, 10.0, 1.4, 3.0), 7, 88.0, 90.0, 28.0),
         (BgNbd(0.3, 5.0, 0.4, 0.6), 0, 0.0, 30.0, 28.0),  # the gap at a + b + x = 1
         (BgNbd(2.0, 40.0, 0.9, 9.0), 40, 100.0, 160.0, 7.0),
+        (BgNbd(0.5, 6.2, 0.9, 1.6, at_once=True), 0, 0.0, 30.0, 28.0),
+        (BgNbd(0.5, 6.2, 1.0, 1.6, at_once=True), 5, 20.0, 30.0, 28.0),
     ],
 )
 def test_same_as_numerical_integration(model: BgNbd, repeats: float, recency: float, age: float, duration: float) -> None:
@@ -145,6 +154,7 @@ parameters = st.builds(
     alpha=st.floats(0.2, 200),
     a=st.floats(0.02, 20),
     b=st.floats(0.05, 200),
+    at_once=st.booleans(),
 )
 
 
@@ -164,3 +174,4 @@ def test_what_theory_says(model: BgNbd, repeats: int, share: float, age: float, 
         assert later >= expected * (1 - 1e-9)
     else:
         assert float(expected_events(model, *one(0, 0, age + 10), duration)[0]) <= expected * (1 + 1e-6)
+        assert (probability_active(model, *one(0, 0, age))[0] < 1) == model.at_once

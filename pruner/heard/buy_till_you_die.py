@@ -3,8 +3,9 @@
 Receives histories (how often, when last, since when) as arrays; hands on fitted parameters and expectations. While
 active, a station has calling days at its own constant rate; after each it falls silent for good with its own probability.
 
-Source of the method: Fader, Hardie, Lee, "Counting Your Customers the Easy Way: An Alternative to the Pareto/NBD
-Model", Marketing Science 24(2), 2005.
+Sources of the methods: Fader, Hardie, Lee, "Counting Your Customers the Easy Way: An Alternative to the Pareto/NBD
+Model", Marketing Science 24(2), 2005 (BG/NBD); Batislam, Denizel, Filiztekin, "Empirical Validation and Comparison of Models
+for Customer Base Analysis", International Journal of Research in Marketing 24(3), 2007 (MBG/NBD, from memory).
 """
 
 from __future__ import annotations
@@ -53,13 +54,22 @@ class Histories:
 
 @dataclass(frozen=True, slots=True)
 class BgNbd:
-    """Parameters: rates of events are gamma (`r`, `alpha` in units of time), probabilities of silence beta (`a`, `b`)."""
+    """Parameters: rates of events are gamma (`r`, `alpha` in units of time), probabilities of silence beta (`a`, `b`).
+
+    `at_once`: whether a station may fall silent after its first event already (MBG/NBD), or after the second (BG/NBD).
+    """
 
     r: float
     alpha: float
     a: float
     b: float
     log_likelihood: float = float("nan")
+    at_once: bool = False
+
+    @property
+    def stays(self) -> float:
+        """`b` as it stands in the likelihood of a station without repeated events."""
+        return self.b + self.at_once
 
 
 def collapse(*columns: npt.NDArray[np.int64]) -> tuple[tuple[npt.NDArray[np.int64], ...], npt.NDArray[np.int64], Floats]:
@@ -74,15 +84,15 @@ def collapse(*columns: npt.NDArray[np.int64]) -> tuple[tuple[npt.NDArray[np.int6
 
 
 def _log_odds_silent(model: BgNbd, repeats: Floats, recency: Floats, age: Floats) -> Floats:
-    """Log of the odds of having fallen silent; minus infinity without a repeated event."""
-    with np.errstate(divide="ignore"):
-        return np.where(
-            repeats > 0,
-            np.log(model.a)
-            - np.log(np.maximum(model.b + repeats - 1, 0))
-            + (model.r + repeats) * (np.log(model.alpha + age) - np.log(model.alpha + recency)),
-            -np.inf,
-        )
+    """Log of the odds of having fallen silent; minus infinity where that cannot be yet."""
+    waits = np.log(model.alpha + age) - np.log(model.alpha + recency)
+    return _log_odds_at_last(model, repeats) + (model.r + repeats) * waits
+
+
+def _log_odds_at_last(model: BgNbd, repeats: Floats) -> Floats:
+    """Log of the odds of falling silent at the last event."""
+    may = (repeats > 0) | model.at_once
+    return np.where(may, np.log(model.a) - np.log(np.where(may, model.stays + repeats - 1, 1.0)), -np.inf)
 
 
 def probability_active(model: BgNbd, repeats: Floats, recency: Floats, age: Floats) -> Floats:
@@ -97,25 +107,23 @@ def bg_nbd_log_likelihood(model: BgNbd, histories: Histories) -> float:
 
 def _bg_nbd(model: BgNbd, data: Histories) -> tuple[float, Floats]:
     """Log-likelihood and its derivatives by the four parameters."""
-    r, alpha, a, b, count = model.r, model.alpha, model.a, model.b, data.count
+    r, alpha, a, b, stays, count = model.r, model.alpha, model.a, model.b, model.stays, data.count
     repeats, recency, age = data.levels
     x, events = repeats.value, r + data.repeats
-    gap = np.where(x > 0, b + x - 1, 1.0)
-    odds_of_x = np.where(x > 0, np.log(a) - np.log(gap), -np.inf)
     log_recency, log_age = np.log(alpha + recency.value)[recency.of], np.log(alpha + age.value)[age.of]
-    odds = odds_of_x[repeats.of] + events * (log_age - log_recency)
+    odds = _log_odds_at_last(model, x)[repeats.of] + events * (log_age - log_recency)
     silent = special.expit(odds)
     of_x = special.gammaln(r + x) - special.gammaln(r) + r * np.log(alpha)
-    of_x += special.betaln(a, b + x) - special.betaln(a, b)
+    of_x += special.betaln(a, stays + x) - special.betaln(a, b)
     value = of_x[repeats.of] - events * log_age + np.logaddexp(0.0, odds)
 
     def summed(per_level: Floats, levels: Levels, weight: Floats) -> float:
         return float(np.sum(np.bincount(levels.of, weights=weight, minlength=len(per_level)) * per_level))
 
-    sum_of_b = special.digamma(a + b) - special.digamma(a + b + x)
+    sum_of_b = special.digamma(a + b) - special.digamma(a + stays + x)
     by_a = summed(sum_of_b, repeats, count) + float(np.sum(count * silent)) / a
-    by_b = summed(special.digamma(b + x) - special.digamma(b) + sum_of_b, repeats, count)
-    by_b -= summed(1 / gap, repeats, count * silent)
+    by_b = summed(special.digamma(stays + x) - special.digamma(b) + sum_of_b, repeats, count)
+    by_b -= summed(1 / np.where(x + stays > 1, x + stays - 1, 1.0), repeats, count * silent)
     by_r = summed(special.digamma(r + x) - special.digamma(r) + np.log(alpha), repeats, count)
     by_r -= float(np.sum(count * ((1 - silent) * log_age + silent * log_recency)))
     by_alpha = r / alpha * float(count.sum()) - summed(1 / (alpha + age.value), age, count * events * (1 - silent))
@@ -123,13 +131,14 @@ def _bg_nbd(model: BgNbd, data: Histories) -> tuple[float, Floats]:
     return float(np.sum(count * value)), np.array([by_r, by_alpha, by_a, by_b])
 
 
-def fit_bg_nbd(histories: Histories) -> BgNbd:
-    """Parameters of maximum likelihood."""
+def fit_bg_nbd(histories: Histories, *, at_once: bool = False) -> BgNbd:
+    """Parameters of maximum likelihood, of the model that `at_once` says."""
     stations = float(histories.count.sum())
 
     def negative(logarithms: Floats) -> tuple[float, Floats]:
         values = np.exp(logarithms)
-        likelihood, gradient = _bg_nbd(BgNbd(*values.tolist()), histories)
+        r, alpha, a, b = values.tolist()
+        likelihood, gradient = _bg_nbd(BgNbd(r, alpha, a, b, at_once=at_once), histories)
         return -likelihood / stations, -gradient * values / stations
 
     typical = float(np.average(histories.age, weights=histories.count))
@@ -143,7 +152,7 @@ def fit_bg_nbd(histories: Histories) -> BgNbd:
         options={"maxiter": 500, "ftol": 1e-12, "gtol": 1e-7},
     )
     r, alpha, a, b = np.exp(found.x).tolist()
-    return BgNbd(r, alpha, a, b, -float(found.fun) * stations)
+    return BgNbd(r, alpha, a, b, -float(found.fun) * stations, at_once)
 
 
 def expected_events(model: BgNbd, repeats: Floats, recency: Floats, age: Floats, duration: float) -> Floats:
@@ -153,9 +162,9 @@ def expected_events(model: BgNbd, repeats: Floats, recency: Floats, age: Floats,
     15.8.1): nothing in it grows with the number of events, so that long histories cannot overflow.
     """
     a = model.a if abs(model.a - 1) > _BESIDE else 1 + _BESIDE
-    third = a + model.b + repeats - 1
+    third = a + model.stays + repeats - 1
     third = np.where(np.abs(third) > _BESIDE, third, _BESIDE)
     share = duration / (model.alpha + age + duration)
-    series = special.hyp2f1(a + model.b - 1 - model.r, a - 1, third, share)
+    series = special.hyp2f1(a + model.stays - 1 - model.r, a - 1, third, share)
     if_active = third / (a - 1) * (1 - (1 - share) ** (a - 1) * series)
     return np.maximum(if_active, 0.0) * probability_active(model, repeats, recency, age)

@@ -2,7 +2,7 @@
 
 Receives the rows of a store of heard logs and the contacts; hands on one number per contact.
 
-A heard contact: expected days with a call, times expected calls on such a day. The days are a blend of the BG/NBD model
+A heard contact: expected days with a call, times expected calls on such a day. The days are a blend of the MBG/NBD model
 (which sees stations start and fall silent), of plain frequency over the whole log (best where nobody changes) and of
 frequency lately; its weights are those that would have forecast the latest period best from what was known before it. Calls
 per day are the station's own mean, drawn to everybody's (credibility). A contact never heard: see `heard.newcomers`. With
@@ -31,11 +31,11 @@ FEWEST_DAYS: Final = 28
 #: About how many stations the parameters are fitted to, at most twice as many.
 MOST_FITTED: Final = 200_000
 
-BY_MODELS: Final = "calling days (BG/NBD blended with frequency) times calls per calling day"
+BY_MODELS: Final = "calling days (MBG/NBD blended with frequency) times calls per calling day"
 BY_FREQUENCY: Final = "calls so far per day of log"
 NO_CALLS: Final = "no calls"
 #: The columns of the blend, in the words of `Expected.parameters`.
-BLEND: Final = ("weight of BG/NBD", "weight of frequency", "weight of frequency lately", "days of anybody")
+BLEND: Final = ("weight of MBG/NBD", "weight of frequency", "weight of frequency lately", "days of anybody")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,15 +110,15 @@ def _by_models(days: CallingDays, heard: Stations, last_day: int, period_days: i
 
 
 def _forecasts(heard: Stations, last_day: int, period_days: int) -> tuple[Floats, dict[str, float]]:
-    """Days with a call in the period (stations x columns of `BLEND`), and the parameters of BG/NBD.
+    """Days with a call in the period (stations x columns of `BLEND`), and the parameters of MBG/NBD.
 
-    For BG/NBD a station is observed from its first call on, for plain frequency from the beginning of the log on.
+    For MBG/NBD a station is observed from its first call on, for plain frequency from the beginning of the log on.
     """
     first_day = int(heard.first.min())
     columns = [heard.days.astype(np.int64) - 1, heard.last - heard.first, last_day - heard.first]
     # Every so-manieth station, evenly by id, says enough for four parameters.
     some, _ = _histories([column[:: max(len(heard) // MOST_FITTED, 1)] for column in columns])
-    habit = models.fit_bg_nbd(some)
+    habit = models.fit_bg_nbd(some, at_once=True)
     every, place = _histories(columns)
     by_habit = models.expected_events(habit, every.repeats, every.recency, every.age, float(period_days))[place]
     by_frequency = heard.days * period_days / (last_day - first_day + 1)
