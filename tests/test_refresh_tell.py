@@ -17,7 +17,7 @@ import quick_disk
 from pytest_httpserver import HTTPServer
 from test_refresh_run import PAGE, Home, stations
 
-from pruner.errors import SourceMissingError
+from pruner.errors import SettingsError, SourceMissingError
 from pruner.refresh.log import RunLog, without_secrets
 from pruner.refresh.outcome import last_run
 from pruner.refresh.run import Options, refresh
@@ -167,6 +167,15 @@ def test_a_run_that_is_ended_from_outside_tells_of_it(
     assert known is not None
     assert known["what"] == "failed"
     assert pings(httpserver) == [f"/ping/{TOKEN}/start", f"/ping/{TOKEN}/failure"]
+
+
+def test_nothing_is_told_into_the_published_folder(tmp_path: Path) -> None:
+    home = Home(tmp_path)
+    with pytest.raises(SettingsError, match="inside the output folder"):
+        refresh(home.settings, Options(log=tmp_path / "out/log.jsonl"))
+    home.add('[refresh.tell]\nfile = "out/last.txt"\n')
+    with pytest.raises(SettingsError, match="inside the output folder"):
+        refresh(home.settings)
 
 
 def test_the_log_stays_small(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ import quick_disk
 
 from pruner.errors import NothingToDoError, PrunerError, SettingsError
 from pruner.report import publish, switch
+from pruner.report import versions as report_versions
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.versions import new_version, purge, rollback, versions
 
@@ -233,6 +234,51 @@ def test_a_link_of_the_user_stays(tmp_path: Path) -> None:
     shutil.rmtree(tmp_path / "disk")
     with pytest.raises(SettingsError, match="mount the disk"):
         publish_text(tmp_path / "out", tmp_path / "state", "third")
+
+
+def test_a_link_of_the_user_that_looks_like_ours_stays(tmp_path: Path) -> None:
+    (tmp_path / "photos/versions/2024").mkdir(parents=True)
+    (tmp_path / "photos/versions/2024/a.jpg").touch()
+    (tmp_path / "out").symlink_to("photos/versions/2024")
+    with pytest.raises(SettingsError, match="move it away"):
+        publish_text(tmp_path / "out", tmp_path / "state", "new")
+    assert (tmp_path / "out/a.jpg").is_file()
+
+
+def test_a_link_to_a_version_that_is_gone_is_ours(place: tuple[Path, Path]) -> None:
+    out, state = place
+    publish_text(out, state, "first")
+    shutil.rmtree(state)
+    publish_text(out, state, "second")
+    assert shown(out) == "second"
+
+
+@pytest.mark.parametrize("step", ["note", "drop"])
+def test_what_fails_after_the_switch_does_not_undo_it(
+    place: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    out, state = place
+    publish_text(out, state, "first", keep=1)
+    real = switch.write_whole
+
+    def no_room(path: Path, text: str) -> None:
+        if '"published": true' in text:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        real(path, text)
+
+    def not_allowed(*_: object) -> None:
+        raise OSError(errno.EACCES, os.strerror(errno.EACCES))
+
+    if step == "note":
+        monkeypatch.setattr(switch, "write_whole", no_room)
+    else:
+        monkeypatch.setattr(report_versions, "_drop", not_allowed)
+    publish_text(out, state, "second", keep=1)
+    assert shown(out) == "second"
+    assert versions(state)[-1].current
+    monkeypatch.undo()
+    publish_text(out, state, "third", keep=1)
+    assert numbers(state) == [3]
 
 
 def test_a_link_to_itself_is_one_line(tmp_path: Path) -> None:

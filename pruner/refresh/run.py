@@ -56,6 +56,9 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
         known = ", ".join(source.name for source in settings.sources)
         raise SettingsError(f"--accept: no source is named {unknown[0]!r} (there are: {known})")
     check_places(settings.output.folder, settings.output.state)
+    for path in (options.log, settings.refresh.tell.file):
+        if path is not None and path.absolute().is_relative_to(settings.output.folder):
+            raise SettingsError(f"{path}: lies inside the output folder, which each version replaces; name another place")
     with locked(settings.output.state, "refresh"):
         log = RunLog(options.log)
         outcome = Outcome(now(), last_good=(last_run(settings.output.state) or {}).get("last_good"))

@@ -26,11 +26,13 @@ _OWN_STATE: Final = ".pruner"
 
 
 def is_version_link(path: Path) -> bool:
-    """Whether a path is a link that a switch made: to a numbered folder below a folder `versions`."""
+    """Whether a path is a link that a switch made: to a numbered folder below a folder `versions`, with its note beside it
+    (or to one that is gone)."""
     if not path.is_symlink():
         return False
-    target = path.readlink()
-    return target.name.isascii() and target.name.isdigit() and target.parent.name == VERSIONS
+    target = path.parent / path.readlink()
+    numbered = target.name.isascii() and target.name.isdigit() and target.parent.name == VERSIONS
+    return numbered and (target.with_name(f"{target.name}.json").is_file() or not target.exists())
 
 
 def published_place(folder: Path) -> Path:

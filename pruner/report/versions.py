@@ -74,7 +74,8 @@ def new_version(
             with contextlib.suppress(OSError):
                 _sweep(state)
             raise
-        _drop(state, [version.number for version in versions(state, folder)[:-keep] if not version.current])
+        with contextlib.suppress(OSError):  # it is published; what cannot be dropped now is dropped next time
+            _drop(state, [version.number for version in versions(state, folder)[:-keep] if not version.current])
 
 
 def check_places(folder: Path, state: Path) -> None:
@@ -91,9 +92,11 @@ def versions(state: Path, folder: Path | None = None) -> list[Version]:
     found = []
     for number, note in sorted(_notes(home), key=lambda pair: pair[0]):
         published_in = _published_in(state, note)
-        if not note["published"] or not (home / str(number)).is_dir() or wanted not in (None, published_in):
+        if not (home / str(number)).is_dir() or wanted not in (None, published_in):
             continue
         current = switch.current_version(published_in) == (home / str(number)).resolve()
+        if not current and not note["published"]:
+            continue
         found.append(Version(number, note["made_at"], current, tuple(note["radios"]), published_in, note["details"]))
     return found
 
@@ -160,7 +163,8 @@ def _publish(place: Path, folder: Path, state: Path, number: int, radios: tuple[
     (home / f"{number}{_MAKING}").rename(home / str(number))
     switch.sync(home)
     switch.switch(place, home / str(number))
-    _write_note(home, {**note, "published": True})
+    with contextlib.suppress(OSError):  # the link counts; `_sweep` writes this later
+        _write_note(home, {**note, "published": True})
 
 
 def _take_over(place: Path, folder: Path, state: Path, number: int, making: Path) -> int:
