@@ -98,9 +98,24 @@ def learned(data: bytes, ending: str = "csv", answers: dict[int, str] | None = N
     return learn(data, "sample", ending, understand, answers)
 
 
-@settings(max_examples=70, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def often(examples: int) -> settings:
+    return settings(max_examples=examples, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+@often(40)
 @given(layout=delimited_layouts(), people=contacts(4, 9))
 def test_a_learned_layout_writes_the_sample_again(layout: Layout, people: pl.DataFrame) -> None:
+    assert_learned(layout, people)
+
+
+@pytest.mark.slow
+@often(1500)
+@given(layout=delimited_layouts(), people=contacts(4, 9))
+def test_many_learned_layouts(layout: Layout, people: pl.DataFrame) -> None:
+    assert_learned(layout, people)
+
+
+def assert_learned(layout: Layout, people: pl.DataFrame) -> None:
     data = written_bytes(people, layout)
     again = layout_of(learned(data).text)
     assert written_bytes(people, again) == data
@@ -135,9 +150,20 @@ def fixed_layouts(draw: st.DrawFn) -> Layout:
     return layout_of(toml_of(form, columns))
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@often(25)
 @given(layout=fixed_layouts(), people=contacts(4, 9, one_word_towns=True))
 def test_a_learned_layout_writes_a_fixed_sample_again(layout: Layout, people: pl.DataFrame) -> None:
+    assert_learned_fixed(layout, people)
+
+
+@pytest.mark.slow
+@often(1000)
+@given(layout=fixed_layouts(), people=contacts(4, 9, one_word_towns=True))
+def test_many_learned_fixed_layouts(layout: Layout, people: pl.DataFrame) -> None:
+    assert_learned_fixed(layout, people)
+
+
+def assert_learned_fixed(layout: Layout, people: pl.DataFrame) -> None:
     data = written_bytes(people, layout)
     found = learned(data, "txt")
     # Without headings nothing tells names from towns: somebody has to say so.
@@ -261,7 +287,7 @@ def test_what_is_no_table_is_refused(data: bytes) -> None:
         learned(data)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(data=st.one_of(st.binary(max_size=60), st.text(max_size=60).map(str.encode)))
 def test_any_bytes_give_a_layout_or_one_line(data: bytes) -> None:
     with contextlib.suppress(InputRefusedError, SettingsError):
@@ -274,3 +300,16 @@ def test_names_of_people_stay_out_of_the_layout() -> None:
     found = learned(sample.encode())
     assert not any(name in found.text for name in ("Ada", "Bea", "Graz", "2320001"))
     assert any("Ada" in doubt.examples for doubt in found.doubts)
+
+
+def test_a_few_odd_lines_do_not_hide_the_table() -> None:
+    rows = [f"{2320000 + at},OE1A{chr(65 + at)}A,Graz" for at in range(20)]
+    rows[7] = 'nobody knows, what "this'
+    found = learned("\n".join(["Id,Call,Town", *rows, ""]).encode())
+    assert [value for _, value, _ in columns_of(found)] == ["{id}", "{callsign}", "{town}"]
+    assert "1 of 21 lines have another number of cells" in found.notes[1]
+
+
+def test_rows_that_end_in_a_delimiter() -> None:
+    found = learned(b"Id;Call\n2320001;OE1AAA;\n2320002;OE1BBB;\n")
+    assert [value for _, value, _ in columns_of(found)] == ["{id}", "{callsign}", ""]

@@ -79,7 +79,7 @@ def test_marks_are_those_of_the_standard() -> None:
 
 @settings(max_examples=200)
 @given(
-    text=ANY_TEXT,
+    text=st.one_of(ANY_TEXT, st.text("ab c.", max_size=24)),
     width=st.integers(1, 20),
     name=st.sampled_from(["utf-8", "utf-16", "utf-32", "gb18030"]),
     unit=st.sampled_from(UNITS),
@@ -130,6 +130,12 @@ def test_where_a_text_is_cut(text: str, width: int, where: Cut, short: str) -> N
     utf32 = text_encoding("utf-32")
     assert cut(pl.Series([text]), width, utf32, "units", where)[0].to_list() == [short]
     assert cut_one(text, width, utf32, "units", where) == short
+
+
+def test_widths_in_bytes() -> None:
+    assert cut(pl.Series(["abcdef"]), 6, text_encoding("utf-16"), "bytes", "letter")[0].to_list() == ["abc"]
+    assert cut(pl.Series(["abcdef"]), 7, text_encoding("utf-16"), "bytes", "letter")[0].to_list() == ["abc"]
+    assert cut(pl.Series(["Zoë"]), 3, text_encoding("utf-8"), "bytes", "letter")[0].to_list() == ["Zo"]
 
 
 def test_a_pair_of_units_is_never_parted() -> None:

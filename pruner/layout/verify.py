@@ -76,7 +76,7 @@ def _delimited_cells(path: Path, text: str, layout: Layout, names: list[str]) ->
     try:
         table = arrow_csv.read_csv(
             pa.BufferReader(data),
-            read_options=arrow_csv.ReadOptions(column_names=names),
+            read_options=arrow_csv.ReadOptions(column_names=names, block_size=1 << 22),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=form.delimiter,
                 quote_char=False if form.quoting == "none" else '"',
