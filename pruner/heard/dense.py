@@ -21,7 +21,7 @@ _MOST_TALKGROUPS: Final = 64
 #: A talkgroup with a smaller share of the first rows gets no cells.
 _LEAST_SHARE: Final = 1 / 4096
 _NEVER: Final = np.uint32(0xFFFFFFFF)
-_IDS_AT_ONCE: Final = 1 << 15
+_IDS_AT_ONCE: Final = 1 << 13
 
 Cells = npt.NDArray[np.int32]
 
@@ -103,7 +103,7 @@ class DayCells:
     def rows(self) -> Iterator[dict[str, npt.NDArray[np.generic]]]:
         """The folded rows of the day in runs, sorted by id and talkgroup."""
         columns = len(self._codes.talkgroups)
-        ids = self._codes.ids[: len(self._calls) // columns]
+        ids = self._codes.ids[: len(self._calls) // columns]  # ids that were met later have no calls on this day
         by_talkgroup = np.argsort(self._codes.talkgroups)
         by_id = np.argsort(ids)
         start = np.int64(self.day * DAY)
@@ -120,9 +120,11 @@ class DayCells:
             }
 
     def _grow(self) -> None:
-        more = self._codes.count - len(self._calls)
-        if more > 0:
-            self._calls = np.append(self._calls, np.zeros(more, dtype=np.uint32))
-            self._milliseconds = np.append(self._milliseconds, np.zeros(more, dtype=np.uint64))
-            self._first = np.append(self._first, np.full(more, _NEVER))
-            self._last = np.append(self._last, np.zeros(more, dtype=np.uint32))
+        if self._codes.count <= len(self._calls):
+            return
+        # With some room, because nearly all ids come with the first runs and a few with those after them.
+        more = self._codes.count + self._codes.count // 16 - len(self._calls)
+        self._calls = np.append(self._calls, np.zeros(more, dtype=np.uint32))
+        self._milliseconds = np.append(self._milliseconds, np.zeros(more, dtype=np.uint64))
+        self._first = np.append(self._first, np.full(more, _NEVER))
+        self._last = np.append(self._last, np.zeros(more, dtype=np.uint32))

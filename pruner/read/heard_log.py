@@ -32,7 +32,7 @@ from pruner.read.stream import text_blocks
 
 Result = TypeVar("Result")
 _HEAD_BYTES: Final = 1 << 16
-_ROWS: Final = 1 << 19
+_ROWS: Final = 1 << 18
 _FILE_BLOCK: Final = 1 << 22
 
 
@@ -224,7 +224,9 @@ def _columnar(path: Path, columns: Mapping[str, str | int], known: Sequence[Begi
         return None
     try:
         is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
-        reader: Any = parquet.ParquetFile(path) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
+        reader: Any = (
+            parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
+        )
     except (pa.ArrowInvalid, OSError) as error:
         raise _damaged(path) from error
     names = (reader.schema_arrow if is_parquet else reader.schema).names

@@ -46,7 +46,8 @@ class Growing:
             self._head += block[: HEAD_BYTES - len(self._head)]
         self._hash.update(block)
         self._length += len(block)
-        self._lines += block.count(b"\n")
+        if self._kind == TEXT:
+            self._lines += block.count(b"\n")
 
     @property
     def beginning(self) -> Beginning:
