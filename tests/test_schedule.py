@@ -237,6 +237,13 @@ def test_install_and_remove(tmp_path: Path, home: Home, monkeypatch: pytest.Monk
     assert not any(path.exists() for path in done.files)
 
 
+def test_a_user_without_a_name(home: Home) -> None:
+    if os.geteuid():
+        pytest.skip("only root can give a file away")
+    os.chown(home.folder / "pruner.toml", 54321, 54321)
+    assert "User=54321\n" in service(plan(home, whole_system=True))
+
+
 def test_status(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(schedule, "_answer", lambda _: None)
     assert status(home.state, "week").sentence == "No refresh has run yet."

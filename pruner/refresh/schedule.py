@@ -55,7 +55,7 @@ def plan_for(
         state=state,
         writable=tuple(sorted(places)),
         network=network,
-        user=pwd.getpwuid(file.stat().st_uid).pw_name if whole_system else None,
+        user=_user_name(file.stat().st_uid) if whole_system else None,
     )
 
 
@@ -110,11 +110,21 @@ def remove(name: str, *, whole_system: bool, units: Path | None = None) -> list[
 
 def _user_units() -> Path:
     config = os.environ.get("XDG_CONFIG_HOME", "")
-    return (Path(config) if config.startswith("/") else Path.home() / ".config") / "systemd" / "user"
+    try:
+        return (Path(config) if config.startswith("/") else Path.home() / ".config") / "systemd" / "user"
+    except RuntimeError:
+        raise SettingsError("schedule: your home folder is not known; print the units instead of --install") from None
+
+
+def _user_name(number: int) -> str:
+    try:
+        return pwd.getpwuid(number).pw_name
+    except KeyError:  # as in containers; systemd takes the number as well
+        return str(number)
 
 
 def _lingers() -> bool:
-    return (Path("/var/lib/systemd/linger") / pwd.getpwuid(os.geteuid()).pw_name).exists()
+    return (Path("/var/lib/systemd/linger") / _user_name(os.geteuid())).exists()
 
 
 def _runs(words: list[str]) -> bool:
