@@ -565,12 +565,28 @@ def test_template_loads(tmp_path: Path, country: str | None, locator: str | None
 def test_template_comments_are_settings_too(tmp_path: Path) -> None:
     """Every line that is switched off is legal when it is switched on."""
     (tmp_path / "left-out.txt").write_text("2321001\n")
+    (tmp_path / "talkgroups.csv").write_text("number,name\n91,World\n")
+    (tmp_path / "my-radio.layout.toml").write_text("")
     text = commented_settings(None, None, ["a.csv"], 10, "bench", "out")
-    on = re.sub(r"(?m)^# (?=\[\[|[a-z_]+ = )", "", text)
+    on = re.sub(r"(?m)^# (?=\[|[a-z_]+ = )", "", text)
     loaded = load_settings(written(tmp_path, on))
-    assert [rule.name for rule in loaded.keep] == ["home", "neighbours", "the rest"]
-    assert (loaded.drop[0].list, loaded.keep[1].order) == (tmp_path / "left-out.txt", "nearest")
-    assert (loaded.keep[2].at_most, loaded.keep[2].one_per_callsign) == (50_000, True)
+    assert [rule.name for rule in loaded.keep] == ["heard on my talkgroups", "home", "neighbours", "the rest"]
+    assert (loaded.drop[0].list, loaded.keep[2].order) == (tmp_path / "left-out.txt", "nearest")
+    assert (loaded.keep[3].at_most, loaded.keep[3].one_per_callsign) == (50_000, True)
+    assert (loaded.talkgroups.mine, loaded.radios[0].talkgroups, loaded.refresh.keep_versions) == ((232, 91), 10_000, 4)
+
+
+def test_template_with_everything_known(tmp_path: Path) -> None:
+    (tmp_path / "bench.layout.toml").write_text("")
+    text = commented_settings(
+        "AT", "JN67", ["a.csv"], 10, "bench", "out",
+        talkgroups=[232, 91], heard=["logs/*.csv", "b.csv"], talkgroup_limit=500, layout="bench.layout.toml",
+    )  # fmt: skip
+    loaded = load_settings(written(tmp_path, text))
+    assert [rule.name for rule in loaded.keep] == ["heard on my talkgroups", "home", "neighbours", "the rest"]
+    assert [log.location for log in loaded.heard] == [str(tmp_path / "logs/*.csv"), str(tmp_path / "b.csv")]
+    assert (loaded.talkgroups.mine, loaded.radios[0].talkgroups) == ((232, 91), 500)
+    assert loaded.radios[0].layout == tmp_path / "bench.layout.toml"
 
 
 @given(st.lists(NAMES.filter(lambda text: "\0" not in text), max_size=5))

@@ -54,41 +54,6 @@ def demo(
 
 
 @app.command()
-def init(
-    source: Annotated[list[str], typer.Option(help="A directory of stations: a file or a pattern. Repeatable.")],
-    country: Annotated[str, typer.Option(help="Your country: a name or an ISO 3166-1 code.")],
-    contacts: Annotated[int, typer.Option(min=0, help="How many contacts the radio holds.")] = 200_000,
-    locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
-    radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
-    out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
-    settings: SettingsOption = DEFAULT_SETTINGS,
-) -> None:
-    """Write a commented settings file; an existing one is never overwritten.
-
-    Example: pruner init --source stations.csv --country AT --contacts 200000
-    """
-    from pruner.cli.text import safe
-    from pruner.settings.load import load_settings
-    from pruner.settings.template import commented_settings
-
-    text = commented_settings(country, locator, source, contacts, radio, out)
-    try:
-        with settings.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError:
-        raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it") from None
-    except OSError as error:
-        raise SettingsError(f"{settings}: cannot be written ({error.strerror})") from error
-    try:
-        load_settings(settings)
-    except SettingsError:
-        settings.unlink()
-        raise
-    print(safe(str(settings)))
-    hint(f"next: pruner check --settings {safe(str(settings))}")
-
-
-@app.command()
 def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
     """Check a settings file and the layouts it names and show every mistake at once; reads no directory.
 
@@ -147,7 +112,9 @@ def why(
 
 # Commands that live in modules of their own; each adds itself to the app and imports nothing heavy.
 from pruner.cli import fit as _fit  # noqa: E402
+from pruner.cli import init as _init  # noqa: E402
 
+_init.register(app)
 _fit.register(app)
 
 from pruner.cli import talkgroups as talkgroup_command  # noqa: E402

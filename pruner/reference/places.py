@@ -18,6 +18,7 @@ import pyarrow.parquet as pq
 
 from pruner.reference.countries import CODES, NUMBERS
 from pruner.reference.fold import fold
+from pruner.reference.geometry import distance_metres, locator_centre
 from pruner.reference.states import code_of
 from pruner.reference.tables import DATA
 
@@ -71,3 +72,21 @@ def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) ->
     latitude = np.where(missing, np.nan, known_latitude[index])
     longitude = np.where(missing, np.nan, known_longitude[index])
     return latitude, longitude
+
+
+def country_of_locator(locator: str) -> int:
+    """The country (number) in which most people of a locator's square live, of its nearest town where nobody does.
+
+    For a first guess: a square can lie in several countries. Raises ValueError for what is no locator.
+    """
+    latitude, longitude = locator_centre(locator)
+    half = {4: 0.5, 6: 1 / 48, 8: 1 / 480}[len(locator)]  # in degrees of latitude; twice that in longitude
+    table = pq.read_table(DATA / "places.parquet", columns=["country", "latitude", "longitude", "population"])
+    north, east = (table[name].to_numpy().astype(np.float64) for name in ("latitude", "longitude"))
+    inside = (np.abs(north - latitude) <= half) & (np.abs(east - longitude) <= 2 * half)
+    towns = table.filter(pa.array(inside))
+    if not len(towns):
+        return NUMBERS[table["country"][int(np.argmin(distance_metres(latitude, longitude, north, east)))].as_py()]
+    people = towns.group_by("country").aggregate([("population", "sum")])
+    order = [("population_sum", "descending"), ("country", "ascending")]
+    return NUMBERS[people.sort_by(order)["country"][0].as_py()]

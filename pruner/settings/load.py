@@ -27,7 +27,11 @@ def load_settings(path: Path) -> Settings:
     the file. List positions in keys count from 1. Files of lists must exist; their contents are not looked
     at.
     """
-    text = _read(path)
+    return settings_of(path, _read(path))
+
+
+def settings_of(path: Path, text: str) -> Settings:
+    """The settings of a text that stands, or will stand, at a path. Raises SettingsError as `load_settings` does."""
     try:
         return _checked(path, text)
     except RecursionError:

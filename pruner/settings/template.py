@@ -18,8 +18,14 @@ def commented_settings(
     contacts: int,
     radio_name: str,
     folder: str,
+    *,
+    talkgroups: Sequence[int] = (),
+    heard: Sequence[str] = (),
+    talkgroup_limit: int | None = None,
+    layout: str | None = None,
 ) -> str:
-    """A commented settings file; `sources` are locations (none: one to be filled in), `folder` the output."""
+    """A commented settings file; `sources` are locations (none: one to be filled in), `folder` the output, `talkgroups` the
+    user's own, `heard` locations of heard logs, `talkgroup_limit` what the radio holds of them, `layout` a path."""
     locations = list(sources) or ["stations.csv"]
     parts = [
         "# Settings of pruner. Relative paths are relative to this file.",
@@ -28,12 +34,14 @@ def commented_settings(
             _source(name, location, first=not number)
             for number, (name, location) in enumerate(zip(source_names(locations), locations, strict=True))
         ),
+        _heard(heard),
+        _talkgroups(talkgroups),
         _DROP,
-        _keep(country is not None, locator is not None),
-        "# A radio and how many contacts it holds; its files are written to a folder of its name.\n"
-        f"[[radio]]\nname = {_text(radio_name)}\ncontacts = {contacts:_}",
+        _keep(country is not None, locator is not None, bool(talkgroups)),
+        _radio(radio_name, contacts, talkgroup_limit, layout),
         "[clean]\none_per_callsign = false  # true: one id per call sign, unless a keep rule says otherwise",
         f'[output]\nfolder = {_text(folder)}\n# state = ".pruner"  # what the tool keeps for itself',
+        "# For unattended runs (pruner refresh), see the README.\n# [refresh]\n# keep_versions = 4",
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -69,19 +77,54 @@ def _source(name: str, location: str, first: bool) -> str:
     )
 
 
-def _keep(country: bool, locator: bool) -> str:
+def _heard(locations: Sequence[str]) -> str:
+    if not locations:
+        return (
+            "# Logs of heard calls: who called, when, on which talkgroup. They show whom to keep.\n"
+            "# [[heard]]\n"
+            '# location = "heard/*.csv"\n'
+            '# zone = "UTC"  # of times that name none'
+        )
+    return "\n\n".join(f'[[heard]]\nlocation = {_text(location)}\n# zone = "UTC"' for location in locations)
+
+
+def _talkgroups(numbers: Sequence[int]) -> str:
+    mine = f"mine = [{', '.join(map(str, numbers))}]" if numbers else "# mine = [232, 91]"
+    return (
+        f'[talkgroups]\n{mine}  # those you use\n# list = "talkgroups.csv"  # for pruner talkgroups\n'
+        "# countries = true  # a talkgroup that begins with a country code makes its contacts relevant"
+    )
+
+
+def _radio(name: str, contacts: int, talkgroups: int | None, layout: str | None) -> str:
+    return "\n".join(
+        [
+            "# A radio and how many contacts it holds; its files are written to a folder of its name.",
+            f"[[radio]]\nname = {_text(name)}\ncontacts = {contacts:_}",
+            f"talkgroups = {talkgroups:_}" if talkgroups is not None else "# talkgroups = 10_000",
+            f"layout = {_text(layout)}"
+            if layout is not None
+            else '# layout = "my-radio.layout.toml"  # see: pruner layout learn',
+            "# keep_free = 50  # room for entries made by hand",
+        ]
+    )
+
+
+def _keep(country: bool, locator: bool, mine: bool) -> str:
     order = 'order = "nearest"' if locator else '# order = "nearest"  # needs a locator'
     home = '[[keep]]\nname = "home"\ncountries = ["home"]  # or codes and names: ["AT", "Germany"]'
     neighbours = f'[[keep]]\nname = "neighbours"\nneighbours_of = ["home"]\n{order}'
-    rules = [home, neighbours] if country else [_off(home), _off(neighbours)]
+    heard = '[[keep]]\nname = "heard on my talkgroups"\ntalkgroups = "mine"\nheard_within_days = 90'
+    rules = [heard if mine else _off(heard), *([home, neighbours] if country else [_off(home), _off(neighbours)])]
     rest = '[[keep]]\nname = "the rest"\n# at_most = 50_000\n# one_per_callsign = true'
     heading = (
         "# What no drop rule matched belongs to the first keep rule that matches, in this order.\n"
         "# Conditions (all given ones must hold): list, ids, callsigns, countries, neighbours_of, hops,\n"
-        "# continents, itu_regions, states, within_km, kind, sources.\n"
-        "# Options: order, at_most, one_per_callsign."
+        "# continents, itu_regions, states, within_km, talkgroups, heard_within_days, heard_at_least,\n"
+        "# kind, sources.\n"
+        "# Options: order (recent, often, expected, nearest, id), at_most, one_per_callsign."
     )
-    return "\n\n".join([f"{heading}\n{rules[0]}", rules[1], rest])
+    return "\n\n".join([f"{heading}\n{rules[0]}", *rules[1:], rest])
 
 
 def _off(text: str) -> str:

@@ -1,0 +1,158 @@
+"""`pruner init`: at most six questions, or options, to a commented settings file."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, hint, tell
+from pruner.cli.text import number, safe
+from pruner.errors import PrunerError, SettingsError
+
+if TYPE_CHECKING:
+    from pruner.pipeline.first_look import FirstLook
+    from pruner.settings.models import Settings
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(init)
+
+
+@dataclass(slots=True)
+class Wishes:
+    """What is asked for, by options or by answers."""
+
+    country: str | None = None
+    locator: str | None = None
+    sources: list[str] = field(default_factory=list)
+    talkgroups: list[int] = field(default_factory=list)
+    contacts: int = 200_000
+    talkgroup_limit: int | None = None
+    sample: Path | None = None
+    out: str = "out"
+
+
+def init(
+    source: Annotated[
+        list[str] | None, typer.Option(help="A directory of stations: file, pattern or address. Repeatable.")
+    ] = None,
+    country: Annotated[str | None, typer.Option(help="Your country: a name or an ISO 3166-1 code.")] = None,
+    locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
+    talkgroup: Annotated[list[int] | None, typer.Option(min=1, help="A talkgroup that you use. Repeatable.")] = None,
+    heard: Annotated[list[str] | None, typer.Option(help="A log of heard calls: file or pattern. Repeatable.")] = None,
+    contacts: Annotated[int, typer.Option(min=0, help="How many contacts the radio holds.")] = 200_000,
+    talkgroups: Annotated[int | None, typer.Option(min=0, help="How many talkgroups it holds.")] = None,
+    sample: Annotated[Path | None, typer.Option(help="A file that its programming software exported: gives a layout.")] = None,
+    radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
+    out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only show what would happen; write nothing.")] = False,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+) -> None:
+    """Write a commented settings file; an existing one is never overwritten.
+
+    Without --source it asks, on a terminal. Examples: pruner init
+    pruner init --source stations.csv --country AT --contacts 200000
+    """
+    if settings.exists() and not dry_run:
+        raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it")
+    wishes = Wishes(country, locator, source or [], talkgroup or [], contacts, talkgroups, sample, out)
+    asked = not wishes.sources
+    if asked:
+        if not (sys.stdin.isatty() and sys.stderr.isatty()):
+            raise SettingsError("init: expected --source, a directory of stations; or run it on a terminal, where it asks")
+        from pruner.cli.questions import ask
+
+        ask(wishes, settings.absolute().parent)
+    layout = settings.with_name(f"{radio}.layout.toml")
+    learned = _learned(wishes.sample)
+    known = _loaded(settings, _text(wishes, heard or [], radio, None))
+    if asked or dry_run:
+        print(_look(known), file=sys.stdout if dry_run else sys.stderr)
+    if dry_run:
+        return
+    files = {layout: learned} if learned is not None else {}
+    files[settings] = _text(wishes, heard or [], radio, layout.name if learned is not None else None)
+    for path in _written(files):
+        print(safe(str(path)))
+    where = f" --settings {safe(str(settings))}" if settings != DEFAULT_SETTINGS else ""
+    hint(f"next: pruner check{where}, then pruner fit{where}")
+
+
+def _text(wishes: Wishes, heard: list[str], radio: str, layout: str | None) -> str:
+    from pruner.settings.template import commented_settings
+
+    return commented_settings(
+        wishes.country,
+        wishes.locator,
+        wishes.sources,
+        wishes.contacts,
+        radio,
+        wishes.out,
+        talkgroups=wishes.talkgroups,
+        heard=heard,
+        talkgroup_limit=wishes.talkgroup_limit,
+        layout=layout,
+    )
+
+
+def _learned(sample: Path | None) -> str | None:
+    if sample is None:
+        return None
+    from pruner.pipeline.learn import learn_layout
+
+    learned = learn_layout(sample)
+    for doubt in learned.doubts:
+        message = f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}"
+        print(f"pruner: {message}; change it in the layout", file=sys.stderr)
+    return learned.text + "\n"
+
+
+def _loaded(path: Path, text: str) -> Settings:
+    from pruner.settings.load import settings_of
+
+    return settings_of(path, text)
+
+
+def _look(settings: Settings) -> str:
+    """What a fit would do with the sources that are at hand."""
+    from pruner.pipeline.first_look import first_look
+
+    if any(source.is_remote for source in settings.sources):
+        return "The directories come from the network: run pruner refresh, then pruner fit."
+    try:
+        looks = first_look(settings, tell)
+    except PrunerError as error:
+        return f"Could not be tried out: {safe(str(error))}"
+    finally:
+        tell.end()
+    return "\n".join(line for look in looks for line in _look_lines(look))
+
+
+def _look_lines(look: FirstLook) -> list[str]:
+    lines = [
+        f"{number(look.rows)} rows hold {number(look.contacts)} contacts; {safe(look.radio)} would hold {number(look.kept)}:"
+    ]
+    lines += [f"  {safe(name)}: {number(kept)}" for name, kept in look.rules]
+    return lines + ([f"  The limit falls inside rule '{safe(look.cut)}'."] if look.cut else ["  All that the rules allow fit."])
+
+
+def _written(files: dict[Path, str]) -> list[Path]:
+    """Writes new files, all or none; never over an existing one."""
+    done: list[Path] = []
+    try:
+        for path, text in files.items():
+            with path.open("x", encoding="utf-8") as file:
+                done.append(path)
+                file.write(text)
+    except OSError as error:
+        for path in done:
+            path.unlink(missing_ok=True)
+        if isinstance(error, FileExistsError):
+            raise SettingsError(f"{error.filename}: exists already; move it away or name another radio") from None
+        raise SettingsError(f"{error.filename}: cannot be written ({error.strerror})") from error
+    return done

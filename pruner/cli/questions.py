@@ -1,0 +1,107 @@
+"""The questions of `pruner init`: six at most, in plain words, each asked again until the answer can be used."""
+
+from __future__ import annotations
+
+import glob
+import re
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import typer
+
+from pruner.cli.text import safe
+
+if TYPE_CHECKING:
+    from pruner.cli.init import Wishes
+
+Answer = TypeVar("Answer")
+
+
+def ask(wishes: Wishes, folder: Path) -> None:
+    """Asks for what no option said; relative paths are relative to the folder."""
+    if wishes.country is None and wishes.locator is None:
+        wishes.country, wishes.locator = _asked("Where are you? A country or a Maidenhead locator", _where)
+    wishes.sources = _asked("Which directories of stations? Files, patterns or addresses", lambda text: _sources(text, folder))
+    if not wishes.talkgroups:
+        wishes.talkgroups = _asked("Which talkgroups do you use? Numbers, or nothing", _numbers, "")
+    wishes.contacts, wishes.talkgroup_limit = _asked(
+        "What does your radio hold? Contacts, and talkgroups if you know", _limits, f"{wishes.contacts}"
+    )
+    if wishes.sample is None:
+        wishes.sample = _asked("A file that its programming software exported? Its path, or nothing", _sample, "")
+    wishes.out = _asked("Where shall the files go? A folder", _folder, wishes.out)
+
+
+def _asked(question: str, parse: Callable[[str], Answer], default: str | None = None) -> Answer:
+    """The first answer that can be used; ValueError says why another cannot."""
+    while True:
+        answer = typer.prompt(question, default=default, show_default=bool(default), err=True)
+        try:
+            return parse(str(answer).strip())
+        except ValueError as error:
+            typer.echo(f"  {safe(str(error))}", err=True)
+
+
+def _where(text: str) -> tuple[str | None, str | None]:
+    """Country and locator; a locator alone gives the country of the nearest town."""
+    from pruner.reference import countries, geometry
+
+    if countries.find(text):
+        return text, None
+    try:
+        geometry.locator_centre(text)
+    except ValueError:
+        near = ", ".join(countries.nearest_names(text))
+        raise ValueError("no country or locator is known by this" + (f"; did you mean {near}?" if near else "")) from None
+    from pruner.reference.places import country_of_locator
+
+    country = country_of_locator(text)
+    typer.echo(f"  {text} lies in or near {countries.NAMES[country]}.", err=True)
+    return countries.CODES[country], text
+
+
+def _sources(text: str, folder: Path) -> list[str]:
+    try:
+        locations = [part for part in shlex.split(text.replace(",", " ")) if part]
+    except ValueError:
+        raise ValueError("a quotation mark is missing") from None
+    if not locations:
+        raise ValueError("at least one is needed")
+    for location in locations:
+        if re.match(r"https?://", location):
+            continue
+        path = folder / Path(location).expanduser()
+        if not path.exists() and not glob.glob(str(path)):  # noqa: PTH207
+            raise ValueError(f"there is no file {location}")
+    return locations
+
+
+def _numbers(text: str) -> list[int]:
+    parts = [part for part in re.split(r"[\s,;]+", text) if part]
+    if not all(part.isascii() and part.isdigit() and 0 < int(part) < 1 << 24 for part in parts):
+        raise ValueError("numbers of talkgroups, with spaces between, such as 232 91")
+    return [int(part) for part in parts]
+
+
+def _limits(text: str) -> tuple[int, int | None]:
+    parts = [part.replace("_", "").replace(",", "").replace(".", "") for part in text.split()]
+    if not 1 <= len(parts) <= 2 or not all(part.isascii() and part.isdigit() and int(part) < 1 << 31 for part in parts):
+        raise ValueError("one or two whole numbers, such as 200000 10000")
+    return int(parts[0]), int(parts[1]) if len(parts) == 2 else None
+
+
+def _sample(text: str) -> Path | None:
+    if not text:
+        return None
+    path = Path(text).expanduser()
+    if not path.is_file():
+        raise ValueError(f"there is no file {text}")
+    return path
+
+
+def _folder(text: str) -> str:
+    if not text or "\0" in text:
+        raise ValueError("the name of a folder")
+    return text

@@ -1,0 +1,142 @@
+"""The walk for the newcomer, on a real pseudo-terminal and by options."""
+
+from __future__ import annotations
+
+import os
+import pty
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from pruner.errors import ExitCode
+from pruner.reference import countries
+from pruner.reference.places import country_of_locator
+from pruner.settings.load import load_settings
+
+STATIONS = (
+    "id,callsign,name,country\n2320001,OE1AA,Anna Berg,Austria\n2620001,DL1AA,Bert Tal,Germany\n2080001,F1AAA,Cora,France\n"
+)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "stations.csv").write_text(STATIONS)
+    (tmp_path / "export.csv").write_text("Sign;Number;First\r\nOE1AA;2320001;Anna\r\nDL1AA;2620001;Bert\r\n")
+    return tmp_path
+
+
+def talk(folder: Path, answers: list[str], *arguments: str) -> tuple[int, str]:
+    """Runs `pruner init` on a terminal and gives one answer per question."""
+    ours, theirs = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "pruner", "init", *arguments],
+        cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs, env={**os.environ, "TERM": "dumb"},
+    )  # fmt: skip
+    os.close(theirs)
+    seen = ""
+    waiting = list(answers)
+    asked = 0
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline:
+        try:
+            chunk = os.read(ours, 4096)
+        except OSError:  # Linux reports the end of a pseudo-terminal so
+            break
+        if not chunk:
+            break
+        seen += chunk.decode()
+        while seen.count("]: ") + seen.count(": \x00") + _questions(seen) > asked and waiting:
+            os.write(ours, (waiting.pop(0) + "\n").encode())
+            asked += 1
+    os.close(ours)
+    return process.wait(60), seen
+
+
+def _questions(seen: str) -> int:
+    """Prompts without a default end in a colon and a blank."""
+    words = ("locator: ", "addresses: ", "nothing: ")
+    return sum(seen.count(word) for word in words)
+
+
+def test_six_answers_make_settings_that_check_accepts(folder: Path) -> None:
+    code, seen = talk(folder, ["Austria", "stations.csv", "232 91", "2 500", "export.csv", "results"])
+    assert code == 0, seen
+    settings = load_settings(folder / "pruner.toml")
+    assert (settings.home.country, settings.sources[0].location) == ("Austria", str(folder / "stations.csv"))
+    assert settings.talkgroups.mine == (232, 91)
+    radio = settings.radios[0]
+    assert (radio.contacts, radio.talkgroups, radio.layout) == (2, 500, folder / "handheld.layout.toml")
+    assert settings.output.folder == folder / "results"
+    assert "3 rows hold 3 contacts; handheld would hold 2" in seen
+    assert "The limit falls inside rule 'neighbours'" not in seen
+    assert seen.count("?") <= 6 + 1
+    assert not (folder / "results").exists()
+    assert subprocess.run([sys.executable, "-m", "pruner", "check"], cwd=folder, check=False).returncode == 0
+    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+    assert (folder / "results/handheld/contacts.csv").read_bytes().startswith(b"Sign;Number;First\r\n")
+
+
+def test_answers_that_cannot_be_used_are_asked_again(folder: Path) -> None:
+    answers = ["Atlantis", "JN67", "nothing.csv", "stations.csv", "many", "", "lots", "5", "", ""]
+    code, seen = talk(folder, answers)
+    assert code == 0, seen
+    assert "no country or locator is known by this" in seen
+    assert "JN67 lies in or near Austria" in seen
+    assert "there is no file nothing.csv" in seen
+    settings = load_settings(folder / "pruner.toml")
+    assert (settings.home.country, settings.home.locator) == ("AT", "JN67")
+    assert (settings.talkgroups.mine, settings.radios[0].contacts, settings.radios[0].layout) == ((), 5, None)
+
+
+def options(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "pruner", "init", *arguments]
+    return subprocess.run(command, cwd=folder, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL)
+
+
+def test_all_of_it_by_options(folder: Path) -> None:
+    done = options(
+        folder, "--source", "stations.csv", "--country", "AT", "--talkgroup", "232", "--contacts", "9", "--talkgroups", "7",
+        "--sample", "export.csv", "--radio", "bench", "--heard", "logs/*.csv",
+    )  # fmt: skip
+    assert (done.returncode, done.stdout) == (0, "bench.layout.toml\npruner.toml\n"), done.stderr
+    settings = load_settings(folder / "pruner.toml")
+    assert settings.heard[0].location == str(folder / "logs/*.csv")
+    assert settings.radios[0].layout == folder / "bench.layout.toml"
+
+
+def test_a_dry_run_writes_nothing(folder: Path) -> None:
+    before = sorted(folder.iterdir())
+    done = options(
+        folder, "--source", "stations.csv", "--country", "AT", "--contacts", "1", "--sample", "export.csv", "--dry-run"
+    )
+    assert done.returncode == 0, done.stderr
+    assert "handheld would hold 1" in done.stdout
+    assert "The limit falls inside rule 'neighbours'." in done.stdout
+    assert sorted(folder.iterdir()) == before
+
+
+def test_without_a_terminal_it_does_not_ask(folder: Path) -> None:
+    done = options(folder, "--country", "AT")
+    assert (done.returncode, done.stdout) == (ExitCode.SETTINGS, "")
+    assert done.stderr == "pruner: init: expected --source, a directory of stations; or run it on a terminal, where it asks\n"
+
+
+def test_nothing_is_left_of_an_init_that_failed(folder: Path) -> None:
+    (folder / "handheld.layout.toml").write_text("mine")
+    done = options(folder, "--source", "stations.csv", "--country", "AT", "--sample", "export.csv")
+    assert done.returncode == ExitCode.SETTINGS
+    assert "handheld.layout.toml: exists already" in done.stderr
+    assert not (folder / "pruner.toml").exists()
+    assert (folder / "handheld.layout.toml").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("locator", "code"),
+    # By hand, from squares that lie well inside one country.
+    [("JN88ef", "AT"), ("IO91wm", "GB"), ("FN31pr", "US"), ("QF22lb", "AU"), ("JO62qm", "DE"), ("KG33", "ZA"), ("JN67", "AT")],
+)
+def test_the_country_of_a_locator(locator: str, code: str) -> None:
+    assert countries.CODES[country_of_locator(locator)] == code
