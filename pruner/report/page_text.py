@@ -1,0 +1,77 @@
+"""Words and figures of a page: what a directory says is made harmless here, and numbers get one form.
+
+Receives values, hands on text for the templates, which escape it once more (Jinja2 with autoescape).
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+TEMPLATES: Final = Path(__file__).parent / "templates"
+_HIDDEN: Final = ("Cc", "Cf", "Cs", "Zl", "Zp")
+
+
+def clear(text: str) -> str:
+    """A text whose control, invisible and direction characters are shown as what they are (`\\u202e`)."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(_shown(character) if unicodedata.category(character) in _HIDDEN else character for character in text)
+
+
+def _shown(character: str) -> str:
+    number = ord(character)
+    return f"\\u{number:04x}" if number < 0x10000 else f"\\U{number:08x}"
+
+
+def number(value: int) -> str:
+    """A whole number with thousands separated."""
+    return f"{value:,}"
+
+
+def percent(share: float | None) -> str:
+    """A share as percent, with as many places as keep it from looking whole when it is not; a dash for none."""
+    if share is None:
+        return "–"
+    text = "100"
+    for places in (1, 2, 3, 4):
+        text = f"{share * 100:.{places}f}"
+        if share in (0, 1) or 0 < float(text) < 100:
+            break
+    return f"{text} %"
+
+
+def size(count: int) -> str:
+    """Bytes in the largest decimal unit that leaves at least one before the point."""
+    value = float(count)
+    for unit in ("bytes", "kB", "MB"):
+        if value < 1000:
+            return f"{count} bytes" if unit == "bytes" else f"{value:.1f} {unit}"
+        value /= 1000
+    return f"{value:.1f} GB"
+
+
+def plural(count: int, one: str, many: str) -> str:
+    """`1 contact`, `2 contacts`."""
+    return f"{count:,} {one if count == 1 else many}"
+
+
+def environment() -> Environment:
+    """The templates' environment. An undefined name is an error; every value is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        auto_reload=False,
+    )
+    made.filters.update(clear=clear, number=number, percent=percent, size=size)
+    return made
