@@ -26,7 +26,7 @@ from pruner.read.delimited import parse, recode_lines, whole_records
 from pruner.read.dialect import DELIMITERS, Dialect, sniff
 from pruner.read.heard_headings import needed, understand
 from pruner.read.json_records import JsonBlock, looks_like_json, parse_json
-from pruner.read.log_identity import TEXT, WHOLE, Beginning, Growing, taken_before
+from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Indices, Records
 from pruner.read.stream import text_blocks
 
@@ -89,11 +89,11 @@ def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Begin
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
         return _columnar(path, columns, known)
-    before = taken_before(TEXT, partial(text_blocks, path, None), known)
-    head = _head(path)
+    growing, has_more = taken_before(partial(text_blocks, path, None), known)
+    before = growing.beginning
+    head = _head(path) if has_more else b""
     if not head.strip():
         return None
-    growing = Growing(TEXT)
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
     text = recode_lines(head)[0].decode(errors="replace")
     jobs = (
@@ -120,13 +120,10 @@ def _head(path: Path) -> bytes:
 def _complete_lines(blocks: Iterator[bytes], growing: Growing, skipped: int, is_finished: bool) -> Iterator[bytes]:
     """Whole lines behind the first `skipped` bytes; everything up to the last of them is marked as taken."""
     held = b""
-    position = 0
     for block in blocks:
-        if position < skipped:
-            old, block = block[: skipped - position], block[skipped - position :]
-            growing.take(old)
-            position += len(old)
-        text = held + block
+        old = min(skipped, len(block))
+        skipped -= old
+        text = held + block[old:]
         end = text.rfind(b"\n") + 1
         held = text[end:]
         if end:

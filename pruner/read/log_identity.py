@@ -49,6 +49,13 @@ class Growing:
         if self._kind == TEXT:
             self._lines += block.count(b"\n")
 
+    def copy(self) -> Growing:
+        """The same beginning, to be made longer in another way."""
+        other = Growing(self._kind)
+        other._hash, other._head = self._hash.copy(), self._head
+        other._length, other._lines = self._length, self._lines
+        return other
+
     @property
     def beginning(self) -> Beginning:
         """All that was taken so far."""
@@ -56,30 +63,33 @@ class Growing:
         return Beginning(self._kind, self._length, self._lines, self._hash.hexdigest(), len(self._head), head)
 
 
-def taken_before(kind: str, blocks: Callable[[], Iterator[bytes]], known: Iterable[Beginning]) -> Beginning:
-    """The longest of the known beginnings that the bytes of a log begin with; an empty one if there is none.
+def taken_before(blocks: Callable[[], Iterator[bytes]], known: Iterable[Beginning]) -> tuple[Growing, bool]:
+    """The longest of the known beginnings that the bytes of a text begin with, an empty one if there is none; and whether
+    anything follows it.
 
     `blocks` gives the bytes from the start, whenever it is called. A log is read through only when its head is known.
     """
+    candidates = [one for one in known if one.kind == TEXT and one.length]
     head = _first(blocks(), HEAD_BYTES)
-    heads = {length: hashlib.sha256(head[:length]).hexdigest() for length in {one.head_length for one in known}}
-    candidates = {one.length: one for one in known if one.kind == kind and one.length and heads[one.head_length] == one.head}
-    found = Beginning(kind)
-    digest = hashlib.sha256()
+    heads = {length: hashlib.sha256(head[:length]).hexdigest() for length in {one.head_length for one in candidates}}
+    digests = {one.length: one.digest for one in candidates if heads[one.head_length] == one.head}
+    found, has_more = Growing(TEXT), bool(head)
+    growing = Growing(TEXT)
     position = 0
-    waiting = sorted(candidates)
+    waiting = sorted(digests)
     for block in blocks() if waiting else ():
+        has_more = True
         while waiting and waiting[0] <= position + len(block):
             cut = waiting[0] - position
-            digest.update(block[:cut])
+            growing.take(block[:cut])
             block, position = block[cut:], waiting.pop(0)
-            if digest.hexdigest() == candidates[position].digest:
-                found = candidates[position]
-        if not waiting:
+            if growing.beginning.digest == digests[position]:
+                found, has_more = growing.copy(), bool(block)
+        if not waiting and (has_more or block):
             break
-        digest.update(block)
+        growing.take(block)
         position += len(block)
-    return found
+    return found, has_more
 
 
 def _first(blocks: Iterator[bytes], count: int) -> bytes:
