@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -343,3 +344,53 @@ def test_a_reader_that_goes_away_is_no_fault(folder: Path) -> None:
     command = f"{sys.executable} -m pruner check --json | true; exit ${{PIPESTATUS[0]}}"
     told = subprocess.run(["bash", "-c", command], cwd=folder, capture_output=True, timeout=60, check=False)
     assert (told.returncode in (0, 1), told.stderr) == (True, b"")
+
+
+def completions(folder: Path, line: str) -> list[str]:
+    """What the shell would be offered, asked as the bash script that typer installs asks."""
+    environment = {
+        **os.environ,
+        "_PRUNER_COMPLETE": "complete_bash",
+        "COMP_WORDS": line,
+        "COMP_CWORD": str(len(line.split(" ")) - 1),
+    }
+    done = subprocess.run(
+        [str(Path(sys.executable).with_name("pruner"))],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    return done.stdout.split("\n")[:-1] if done.stdout.endswith("\n") else done.stdout.split("\n")
+
+
+def test_the_shell_completes_commands_radios_and_rules(folder: Path) -> None:
+    assert {"fit", "forecast"} <= set(completions(folder, "pruner f"))
+    text = (folder / "pruner.toml").read_text(encoding="utf-8")
+    names = [table["name"] for table in tomllib.loads(text)["radio"]]
+    assert completions(folder, "pruner why --radio ") == names
+    rules = [table["name"] for table in tomllib.loads(text)["keep"]]
+    assert completions(folder, "pruner why --rule ") == rules
+    (folder / "pruner.toml").write_text("[[radio]\n")
+    assert completions(folder, "pruner why --radio ") in ([], [""])
+
+
+def test_why_shows_the_border_of_a_rule(folder: Path, capsys: Capture) -> None:
+    done(capsys, "fit")
+    summary = json.loads(next(folder.glob("out/*/summary.json")).read_text(encoding="utf-8"))
+    rule = summary["rules"][-1]["name"]
+    told = json.loads(done(capsys, "why", "--rule", rule, "--json"))
+    assert [row["rank"] for row in told] == sorted(row["rank"] for row in told)
+    assert {row["rule"] for row in told} == {rule}
+    code, _, err = run(capsys, "why", "--rule", "no such rule")
+    assert (code, err.count("\n")) == (ExitCode.SETTINGS, 1)
+    code, _, err = run(capsys, "why")
+    assert (code, err.count("\n")) == (ExitCode.SETTINGS, 1)
+
+
+def test_why_knows_an_id_with_a_device_suffix(folder: Path, capsys: Capture) -> None:
+    done(capsys, "fit")
+    contacts = next(folder.glob("out/*/contacts.csv")).read_text(encoding="utf-8").splitlines()
+    number = next(line.split(",")[0] for line in contacts[1:] if len(line.split(",")[0]) == 7)
+    assert done(capsys, "why", number + "01") == done(capsys, "why", number)

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from pruner import __version__
+from pruner.cli import complete
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
 
@@ -80,18 +81,25 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
 
 @app.command()
 def why(
-    contact: Annotated[str, typer.Argument(help="An id or a call sign.")],
-    radio: Annotated[str | None, typer.Option(help="Which radio, where the settings name several.")] = None,
+    contact: Annotated[str | None, typer.Argument(help="An id or a call sign.")] = None,
+    rule: Annotated[
+        str | None, typer.Option(help="Instead: who stands at the border of a keep rule.", autocompletion=complete.rules)
+    ] = None,
+    radio: Annotated[
+        str | None, typer.Option(help="Which radio, where the settings name several.", autocompletion=complete.radios)
+    ] = None,
     out: Annotated[Path | None, typer.Option(help="The result folder of a short-form fit.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
     """Tell the whole story of one contact in the last fit.
 
-    Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ
+    Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why --rule "the rest"
     """
+    if (contact is None) == (rule is None):
+        raise SettingsError("why: expected an id or call sign, or --rule with the name of a keep rule")
     from pruner.cli.why_text import why_text
-    from pruner.report.why import result_folders, stories
+    from pruner.report.why import border, result_folders, stories
 
     if out is None:
         from pruner.settings.load import load_settings
@@ -104,8 +112,11 @@ def why(
         raise SettingsError(f"{out}: holds no finished run; run pruner fit first")
     if not folders:
         raise SettingsError(f"why: no radio is named {radio!r}")
-    told = [story for folder in folders for story in stories(folder, contact)]
-    print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, contact))
+    if rule is not None:
+        told = [story for folder in folders for story in border(folder, rule)]
+    else:
+        told = [story for folder in folders for story in stories(folder, contact or "")]
+    print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, contact or f"a place in rule {rule!r}"))
     if not told:
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from pruner.cli import complete
 from pruner.errors import ExitCode, SettingsError
 
 if TYPE_CHECKING:
@@ -31,7 +32,9 @@ def compare(
         list[Path] | None, typer.Argument(metavar="[OLD NEW]", help="Two results of a radio (folders) or two contact files.")
     ] = None,
     mark: Annotated[bool, typer.Option("--mark", help="Remember the present result as written to the radio.")] = False,
-    radio: Annotated[str | None, typer.Option(help="Which radio, where the settings name several.")] = None,
+    radio: Annotated[
+        str | None, typer.Option(help="Which radio, where the settings name several.", autocompletion=complete.radios)
+    ] = None,
     threshold: Annotated[
         int | None,
         typer.Option(min=1, help="From how many changes on it counts. Two results: 1. A radio: worth_writing, or 1 in 200."),

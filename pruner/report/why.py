@@ -17,6 +17,8 @@ from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
 _LONGEST_ID: Final = 8
+_SUFFIXED_ID: Final = 9
+_BORDER_ROWS: Final = 5
 
 
 def result_folders(out: Path, radio: str | None) -> list[Path]:
@@ -33,15 +35,12 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
 
     Rows stand as in the ledger. Raises SettingsError when the folder holds no finished run.
     """
-    try:
-        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-        ledger = pl.scan_parquet(folder / "ledger.parquet")
-        ledger.collect_schema()
-    except (OSError, ValueError, pl.exceptions.PolarsError):
-        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
+    summary, ledger = _opened(folder)
     wanted = contact.strip()
     if wanted.isascii() and wanted.isdigit():
         digits = wanted.lstrip("0") or "0"
+        if len(digits) == _SUFFIXED_ID:
+            digits = digits[:-2]  # an id with a two-digit device suffix (common practice, no source)
         if len(digits) > _LONGEST_ID:
             return []
         condition = pl.col("id") == int(digits)
@@ -51,21 +50,43 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
     return [_story(row, summary) for row in rows]
 
 
+def border(folder: Path, rule: str) -> list[dict[str, Any]]:
+    """The last of a keep rule's contacts that are in and the first that are not, in order of their rank, as stories.
+
+    Raises SettingsError when the folder holds no finished run, or one without such a rule.
+    """
+    summary, ledger = _opened(folder)
+    names = [one["name"] for one in summary["rules"]]
+    if rule not in names:
+        legal = ", ".join(repr(name) for name in names)
+        raise SettingsError(f"{folder}: the run has no keep rule {rule!r}; it has {legal}")
+    ranked = ledger.filter((pl.col("rule") == rule) & pl.col("rank").is_not_null()).sort("rank")
+    kept = ranked.filter(pl.col("outcome") == "kept").tail(_BORDER_ROWS).collect()
+    over = ranked.filter(pl.col("outcome") != "kept").head(_BORDER_ROWS).collect()
+    return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
+
+
+def _opened(folder: Path) -> tuple[dict[str, Any], pl.LazyFrame]:
+    try:
+        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+        ledger = pl.scan_parquet(folder / "ledger.parquet")
+        ledger.collect_schema()
+    except (OSError, ValueError, pl.exceptions.PolarsError):
+        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
+    return summary, ledger
+
+
 def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
     sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
     return {"radio": summary["radio"], **row, "sentence": sentence, "to_change": _to_change(row, summary)}
 
 
 def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
-    reason, limit = row["reason"], summary["limit"]["contacts"]
+    reason = row["reason"]
     rule = next((rule for rule in summary["rules"] if rule["name"] == row["rule"]), None)
     earlier = "or name it in the list of a keep rule that stands further up"
-    if reason is None:
-        spare = limit - row["rank"]
-        needed = f"It stays in as long as the radio holds {row['rank']:,} contacts or more"
-        return f"{needed}; {spare:,} places stand behind it."
-    if reason == "over limit":
-        return f"A limit of {row['rank']:,} contacts (now {limit:,}) would take it in; {earlier}."
+    if reason is None or reason == "over limit":
+        return _in_or_out(row, summary, earlier)
     if reason == "rule full" and rule:
         share = f"{rule['at_most']:,} of {rule['owned']:,}"
         return f"Rule {rule['name']!r} takes at most {share}; raise at_most, {earlier}."
@@ -78,3 +99,18 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
         "invalid id": "Correct the id at the source.",
         "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",
     }[reason]
+
+
+def _in_or_out(row: dict[str, Any], summary: dict[str, Any], earlier: str) -> str:
+    """What the limit means for a contact that has a rank."""
+    limit = summary["limit"]
+    if limit.get("bytes"):
+        if row["reason"] is None:
+            return "It stays in as long as the radio has as many bytes as now."
+        return f"More bytes, or less text per contact, would take it in; {earlier}."
+    free = limit.get("keep_free", 0)
+    room = max(limit["contacts"] - free, 0)
+    if row["reason"] is None:
+        spare = f"{room - row['rank']:,} places stand behind it"
+        return f"It stays in as long as the radio holds {row['rank'] + free:,} contacts or more; {spare}."
+    return f"A limit of {row['rank'] + free:,} contacts (now {limit['contacts']:,}) would take it in; {earlier}."
