@@ -62,7 +62,7 @@ def instances(draw: st.DrawFn) -> Instance:
     return np.array(worth) / 4, np.array(sizes) * scale, capacity * scale, draw(st.none() | st.integers(0, 9))
 
 
-@settings(max_examples=400)
+@settings(max_examples=400, deadline=None)
 @given(instances())
 def test_small_instances_are_solved_exactly(instance: Instance) -> None:
     choice = choose_levels(*instance)
@@ -114,9 +114,10 @@ def test_the_bound_is_that_of_the_linear_relaxation(kind: str, record_limit: int
     assert choice.gap <= 1e-4
 
 
-@pytest.mark.parametrize("contacts", [10_000, 100_000])
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("share", [0.02, 0.3, 0.7, 0.97])
+@pytest.mark.parametrize(
+    ("contacts", "share"), [(10_000, 0.02), (10_000, 0.3), (10_000, 0.7), (10_000, 0.97), (100_000, 0.05), (100_000, 0.5)]
+)
 def test_gap_of_at_most_a_hundredth_of_a_percent(contacts: int, kind: str, share: float) -> None:
     worth, sizes = make_instance(contacts, kind, 3)
     capacity = int(sizes[:, 0].sum() * share)
@@ -127,7 +128,7 @@ def test_gap_of_at_most_a_hundredth_of_a_percent(contacts: int, kind: str, share
         assert_kept(choice, (worth, sizes, capacity, record_limit))
 
 
-@settings(max_examples=100)
+@settings(max_examples=100, deadline=None)
 @given(st.integers(0, 2**32), st.sampled_from(KINDS), st.integers(1, 300), st.floats(0, 1.1), st.none() | st.integers(0, 300))
 def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, share: float, record_limit: int | None) -> None:
     worth, sizes = make_instance(contacts, kind, seed)
@@ -138,6 +139,7 @@ def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, sha
     assert choice.level.tobytes() == again.level.tobytes()
 
 
+@settings(max_examples=20, deadline=None)
 @given(st.integers(0, 1000))
 def test_more_room_is_never_worth_less_than_the_bound_says(seed: int) -> None:
     worth, sizes = make_instance(30, "different", seed)
@@ -162,6 +164,7 @@ def test_contacts_without_worth_fill_what_is_left_in_line() -> None:
     assert choose_levels(worth, sizes, 90, 2, order=line).level.tolist() == [-1, 0, -1, 0]
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 20), max_size=30), st.integers(0, 120), st.none() | st.integers(0, 12))
 def test_first_fit_is_a_plain_walk_down_the_line(sizes: list[int], room: int, places: int | None) -> None:
     expected, left, free = [], room, len(sizes) if places is None else places

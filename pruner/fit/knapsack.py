@@ -50,13 +50,13 @@ def choose_levels(
     level = np.full(len(worth), -1, dtype=np.int8)
     if not worth.size or record_limit == 0:
         return Choice(level, 0.0, 0.0, 0.0)
-    problem = _problem(worth, sizes, capacity, record_limit)
+    problem = make_problem(worth, sizes, capacity, record_limit)
     relaxation = relax(problem)
     improved = improve(problem, mixture(problem, relaxation), relaxation.best)
     level = improved.level
     if not improved.proven:
         _fill_with_worth(problem, level)
-    _fill_up(sizes, level, capacity, record_limit, order, worth)
+    fill_up(sizes, level, capacity, record_limit, order, worth)
     value = worth_of(worth, level)
     bound = relaxation.best.bound + _rounding(problem, relaxation.best.bound)
     bound = value if improved.proven else max(bound, value)
@@ -106,7 +106,7 @@ def _check(worth: Floats, sizes: Integers, capacity: int, record_limit: int | No
         raise ValueError("limits must not be negative")
 
 
-def _problem(worth: Floats, sizes: Integers, capacity: int, record_limit: int | None) -> Problem:
+def make_problem(worth: Floats, sizes: Integers, capacity: int, record_limit: int | None) -> Problem:
     """One contiguous array per level; a capacity that sums of sizes can reach; no option that alone exceeds it; a record limit
     no greater than the number of smallest records that fit."""
     columns = [np.ascontiguousarray(sizes[:, level]) for level in range(sizes.shape[1])]
@@ -168,7 +168,7 @@ def _nearly(problem: Problem, level: Levels, room: int) -> Integers:
     return np.flatnonzero(found)
 
 
-def _fill_up(sizes: Integers, level: Levels, capacity: int, record_limit: int | None, order: Integers, worth: Floats) -> None:
+def fill_up(sizes: Integers, level: Levels, capacity: int, record_limit: int | None, order: Integers, worth: Floats) -> None:
     """Lets those left out in at their smallest level, in line; then gives those without worth the richest level that fits."""
     room = capacity - int(bytes_of(sizes, level).sum())
     places = None if record_limit is None else record_limit - int(np.count_nonzero(level >= 0))

@@ -7,20 +7,22 @@ the richest to the leanest; a level never takes more bytes than the one before i
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from pruner.fit.knapsack import Choice, bytes_of, choose_levels, worth_of
+from pruner.fit.knapsack import Choice, bytes_of, choose_levels, fill_up, make_problem, worth_of
 from pruner.fit.memory import MemoryModel, largest_prefix, total_bytes
 from pruner.fit.page_fill import fill_pages
+from pruner.fit.relaxation import Problem, mixture, relax
 
 Integers = npt.NDArray[np.int64]
 Levels = npt.NDArray[np.int8]
 
-#: How many contacts may be looked at again, in all, to come close to the last page.
-_LOOKS: int = 2_000_000
+#: How often the bytes between a choice that fits on its pages and one that does not are halved.
+_LOOKS: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,7 @@ class _Rows:
     limit_records: int | None
 
     def choose(self, capacity: int) -> Choice:
-        return choose_levels(self.worth, self.sizes + self.model.index, max(capacity, 0), self.limit_records, self.line)
+        return choose_levels(self.worth, self.sizes + self.model.index, capacity, self.limit_records, self.line)
 
     def fits(self, level: Levels) -> bool:
         return total_bytes(self.model, bytes_of(self.sizes, level)) <= self.limit_bytes
@@ -157,31 +159,40 @@ class _Rows:
             capacity -= capacity % page
         if capacity < 0:
             return self.nothing(0.0)
-        first = self.choose(capacity)
-        best = self._shrunk(first, capacity)
-        level = best.level.copy()
+        choice = self.choose(capacity)
+        level = choice.level if self.fits(choice.level) else self._shrunk(capacity, page)
         fill_pages(self.model, self.worth, self.sizes, level, self.line, self.limit_bytes, self.limit_records)
         value = worth_of(self.worth, level)
-        bound = max(first.upper_bound, value)
+        bound = max(choice.upper_bound, value)
         return Choice(level, value, bound, (bound - value) / bound if bound > 0 else 0.0)
 
-    def _shrunk(self, choice: Choice, capacity: int) -> Choice:
-        """The best of the choices tried that fits: fewer bytes by what runs over, then halfway back to what did not fit."""
+    def _shrunk(self, capacity: int, page: int) -> Levels:
+        """A choice that fits, for fewer bytes: less by the pages that run over until it fits, then part of the way back.
+
+        On the way only the relaxation is solved; its last choice stands in if the complete one for the same bytes runs over.
+        """
+        problem = make_problem(self.worth, self.sizes + self.model.index, capacity, self.limit_records)
         over = capacity
-        while not self.fits(choice.level):
+        level, price = self._relaxed(problem, capacity, 0.0)
+        while not self.fits(level):
             over = capacity
-            capacity -= max(total_bytes(self.model, bytes_of(self.sizes, choice.level)) - self.limit_bytes, 1)
-            choice = self.choose(capacity) if capacity > 0 else self.nothing(choice.upper_bound)
-        best = choice
-        for _ in range(min(max(_LOOKS // max(len(self.sizes), 1), 2), 12)):
+            surplus = total_bytes(self.model, bytes_of(self.sizes, level)) - self.limit_bytes
+            capacity = max(capacity - -(-surplus // page) * page, 0)
+            level, price = self._relaxed(problem, capacity, price)
+        for _ in range(_LOOKS):
             middle = (capacity + over) // 2
-            if middle <= capacity:
-                break
-            tried = self.choose(middle)
-            if not self.fits(tried.level):
+            tried, price = self._relaxed(problem, middle, price)
+            if self.fits(tried):
+                level, capacity = tried, middle
+            else:
                 over = middle
-                continue
-            capacity = middle
-            if (tried.value, np.count_nonzero(tried.level >= 0)) > (best.value, np.count_nonzero(best.level >= 0)):
-                best = tried
-        return best
+        complete = self.choose(capacity).level
+        return complete if self.fits(complete) else level
+
+    def _relaxed(self, problem: Problem, capacity: int, price: float) -> tuple[Levels, float]:
+        problem = replace(problem, capacity=capacity)
+        relaxation = relax(problem, price)
+        level = mixture(problem, relaxation)
+        if relaxation.rich is None:
+            fill_up(self.sizes + self.model.index, level, capacity, self.limit_records, self.line, self.worth)
+        return level, relaxation.best.price

@@ -17,8 +17,9 @@ Integers = npt.NDArray[np.int64]
 Levels = npt.NDArray[np.int8]
 Mask = npt.NDArray[np.bool_]
 
-#: Rounds in which page ends move.
-_MOVING_ROUNDS: Final = 100
+#: Rounds in which page ends move: as many as look at three million contacts, 3 to 100.
+_LOOKED_AT: Final = 3_000_000
+_MOVING_ROUNDS: Final = (3, 100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +48,12 @@ def fill_pages(
     Rows of `worth` and `sizes` stand in written order. In line: most worth per byte first, then as `line` says. Rounds take
     at once the first in line for each page that has room without moving a page end; when there is none, the longest part
     of the line that fits although page ends move. Whoever does not fit by himself now never fits later, for more
-    records never take fewer pages. Only after 100 rounds of the second kind, which takes thousands of pages, it ends sooner.
+    records never take fewer pages. Only with thousands of pages it can end sooner, as rounds of the second kind are counted.
     """
     assert model.page is not None
     waiting = _line(worth, sizes, level, line)
-    moving = 0
-    while len(waiting.row) and moving < _MOVING_ROUNDS:
+    moving = int(np.clip(_LOOKED_AT // max(len(sizes), 1), *_MOVING_ROUNDS))
+    while len(waiting.row) and moving:
         kept = np.flatnonzero(level >= 0)
         laid = sizes[kept, level[kept]]
         places = len(sizes) if limit_records is None else limit_records - len(kept)
@@ -65,7 +66,7 @@ def fill_pages(
             first = np.unique(page[within], return_index=True)[1]
             chosen = np.sort(np.flatnonzero(within)[first])[:places]
         else:
-            moving += 1
+            moving -= 1
             chosen = np.arange(min(places, len(waiting.row)))
         count = _longest(model, sizes, level, waiting.part(chosen), limit_bytes)
         chosen = chosen[:count]

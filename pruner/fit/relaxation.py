@@ -83,17 +83,17 @@ class Relaxation:
     best: Selection
 
 
-def relax(problem: Problem) -> Relaxation:
+def relax(problem: Problem, guess: float = 0.0) -> Relaxation:
     """Minimises the bound over the price of a byte; for each price the best price of a record is known at once.
 
     The bound is convex and made of straight pieces. The two pieces at the ends of an interval that encloses the minimum
     cross at the next price to try, and the bound is nowhere less than where they cross. Where it is no more either, both
-    ends are best selections.
+    ends are best selections. `guess`: a price near which to begin, 0 if none is known.
     """
     rich = select(problem, 0.0)
     if rich.size <= problem.capacity:
         return Relaxation(rich, None, rich)
-    rich, lean = _enclosure(problem, rich)
+    rich, lean = _enclosure(problem, rich, guess)
     best = min(rich, lean, key=lambda one: one.bound)
     close = _CLOSE if len(problem) < _SAMPLED_FROM else _CLOSE_FOR_MANY
     for attempt in range(_TRIES):
@@ -117,11 +117,10 @@ def _crossing(problem: Problem, rich: Selection, lean: Selection) -> float:
     return rise / (slope_rich - slope_lean)
 
 
-def _enclosure(problem: Problem, rich: Selection) -> tuple[Selection, Selection]:
+def _enclosure(problem: Problem, rich: Selection, guess: float) -> tuple[Selection, Selection]:
     """Prices that enclose the minimum: from a sample where there are many contacts, else up to where nothing pays."""
     stride = len(problem) // (_SAMPLED_FROM // 2)
-    guess = 0.0
-    if stride > 1:
+    if stride > 1 and guess <= 0.0:
         limit = max(problem.record_limit // stride, 1)
         worth, size = ([column[::stride].copy() for column in columns] for columns in (problem.worth, problem.size))
         guess = relax(Problem(worth, size, problem.capacity // stride, limit, True)).best.price
