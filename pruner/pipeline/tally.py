@@ -21,7 +21,7 @@ from pruner.errors import SettingsError
 from pruner.pipeline.carried import read_carried, without_carried
 from pruner.pipeline.load import Loaded
 from pruner.rank.rules import queue_of
-from pruner.settings.models import KeepRule, Radio
+from pruner.settings.models import KeepRule, Radio, Settings
 
 #: How far the share of calls may be off, as one part of so many: 0.05 percentage points.
 TOLERANCE: Final = 2000
@@ -79,8 +79,8 @@ class Tally:
 def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     """Counts what any order of the radio's rules needs. Raises SettingsError where counts cannot tell the outcome."""
     rules = loaded.keep_rules(radio)
-    refuse(loaded, radio)
     settings, contacts = loaded.settings, loaded.contacts
+    refuse(settings, radio)
     carried = read_carried(radio.carried, settings.sources[0].system, len(contacts)) if radio.carried else None
     stays = np.ones(len(contacts), dtype=bool)
     for drop in settings.drop:
@@ -114,16 +114,16 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     )
 
 
-def refuse(loaded: Loaded, radio: Radio) -> None:
+def refuse(settings: Settings, radio: Radio) -> None:
     """Raises SettingsError with every reason why counts cannot tell how a radio would be filled."""
-    rules = loaded.keep_rules(radio)
+    rules = [rule for rule in settings.keep if radio.rules is None or rule.name in radio.rules]
     problems = []
     if radio.memory is not None:
         problems.append(
             f"explore: the limit of radio {radio.name!r} is bytes; how many contacts fit depends on their texts, "
             "which counts do not tell: use pruner fit"
         )
-    single = [repr(rule.name) for rule in rules if loaded.settings.one_per_callsign(rule)]
+    single = [repr(rule.name) for rule in rules if settings.one_per_callsign(rule)]
     if single:
         problems.append(
             f"explore: one_per_callsign is on for {', '.join(single)}; who bears the same call sign is nothing that counts "
