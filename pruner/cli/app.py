@@ -159,3 +159,7 @@ _convert.register(app)
 from pruner.cli import coverage as _coverage  # noqa: E402
 
 _coverage.register(app)
+
+from pruner.cli import explore as _explore  # noqa: E402
+
+_explore.register(app)
