@@ -12,7 +12,7 @@ import polars as pl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from layout_samples import contacts
+from layout_samples import contacts, frame
 
 from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.learn import Learned, learn
@@ -179,6 +179,20 @@ def told(examples: tuple[str, ...], people: pl.DataFrame, layout: Layout) -> str
         if {*examples} <= {spell(text, spelling_of(code), layout.encoding) for text, code in pairs}:
             return f"{{{name}}}"
     raise AssertionError(examples)
+
+
+@pytest.mark.parametrize("joint", ["{state}, {town}", "{town}/{state}", "{state}+{callsign}", "{town} ({state})"])
+def test_joined_columns_with_holes(joint: str) -> None:
+    rows = [("Graz", "Bern"), ("Linz", ""), ("", "Tirol"), ("", "")]
+    people = frame(
+        [{"id": 2320001 + at, "callsign": f"OE1A{at}A", "town": town, "state": state} for at, (town, state) in enumerate(rows)]
+    )
+    columns = [titled(f"{{{name}}}", KNOWN[name][0]) for name in ("id", "callsign", "town", "state")]
+    layout = layout_of(toml_of({"encoding": "ascii", "ending": "csv"}, [*columns, titled(joint, "Quux")]))
+    data = written_bytes(people, layout)
+    found = learned(data)
+    assert columns_of(found)[-1] == ("Quux", joint, None)
+    assert written_bytes(people, layout_of(found.text)) == data
 
 
 def columns_of(found: Learned) -> list[tuple[str, str, str | None]]:

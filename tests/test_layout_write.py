@@ -228,6 +228,20 @@ def test_a_field_in_two_columns(tmp_path: Path) -> None:
     assert lines(people, text, tmp_path) == ["Bad,Bad Ischl,Bad", "Ł,Łódź,Łó"]
 
 
+def test_an_empty_line_is_never_a_record(tmp_path: Path) -> None:
+    """With one column, nothing between two line ends would be no record for most readers."""
+    people = frame([{"id": 1, "town": "Graz"}, {"id": 2}])
+    assert lines(people, '[[column]]\nvalue = "{town}"\n', tmp_path) == ["Graz", '""']
+    assert lines(people, '[[column]]\nvalue = "{town}"\n[[column]]\nvalue = "{state}"\n', tmp_path) == ["Graz,", ","]
+
+
+def test_a_mark_without_a_letter_does_not_bind_to_what_stands_before(tmp_path: Path) -> None:
+    people = frame([{"id": 1, "town": "\u0301\u0308Graz"}])
+    columns = "".join(f'[[column]]\nvalue = "{{{name}}}"\nwidth = {width}\n' for name, width in (("id", 3), ("town", 5)))
+    text = f'kind = "fixed"\nwidth_unit = "characters"\n{columns}'
+    assert lines(people, text, tmp_path) == ["1  Graz "]
+
+
 def test_another_set_of_fields(tmp_path: Path) -> None:
     groups = pl.DataFrame({"number_on_air": pl.Series([91, 232], dtype=pl.UInt32), "name": ["World", "Österreich"]})
     text = (
