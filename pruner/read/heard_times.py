@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -27,7 +28,8 @@ import pyarrow.compute as pc
 MILLISECONDS_FROM: Final = 10**11
 MOST_SECONDS: Final = 86_400
 _TAIL: Final = re.compile(r"(?:[.,](\d+))? ?(Z|z|UTC|([+-])(\d\d)(?::?(\d\d))?)?", re.ASCII)
-_DIGITS: Final = np.array([0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15])
+#: What stands between the digits, by place.
+_BETWEEN: Final = {4: [ord("-")], 7: [ord("-")], 10: [ord("T"), ord("t"), ord(" ")], 13: [ord(":")]}
 _SHORT, _LONG, _LONGEST = 16, 19, 80
 _DAY: Final = 86_400_000
 _NO_ZONE: Final = 1 << 40
@@ -98,42 +100,48 @@ def _numbers(text: pa.Array) -> Integers:
 def _written(text: pa.Array, zone: str) -> tuple[Integers, Marks]:
     """Times of the form 2026-11-25T09:41:15 and what may follow it."""
     text = text.cast(pa.binary()).fill_null(b"")
-    starts = np.frombuffer(text.buffers()[1], dtype=np.int32)[text.offset : text.offset + len(text) + 1].astype(np.int64)
+    starts = np.frombuffer(text.buffers()[1], dtype=np.int32)[text.offset : text.offset + len(text) + 1]
     length = np.diff(starts)
     data = np.frombuffer(text.buffers()[2] or b"", dtype=np.uint8)
     data = np.concatenate([data, np.zeros(_LONG, dtype=np.uint8)])
-    letters = data[starts[:-1, None] + np.arange(_LONG)]
-    has_seconds = (length >= _LONG) & (letters[:, 16] == ord(":"))
+    letters = [data[starts[:-1] + place] for place in range(_LONG)]
+    has_seconds = (length >= _LONG) & (letters[16] == ord(":"))
     # Without a stop, binary_slice of pyarrow 26 fails on some inputs ("Negative buffer resize").
     tails = pc.if_else(pa.array(has_seconds), pc.binary_slice(text, _LONG, _LONGEST), pc.binary_slice(text, _SHORT, _LONGEST))
-    fraction, offset, has_fraction, is_tail = _tails(tails)
-    digits = letters - 48
-    is_time = (
-        (length >= _SHORT)
-        & (length <= _LONGEST)
-        & (digits[:, _DIGITS] <= 9).all(axis=1)
-        & (letters[:, [4, 7]] == ord("-")).all(axis=1)
-        & np.isin(letters[:, 10], (ord("T"), ord("t"), ord(" ")))
-        & (letters[:, 13] == ord(":"))
-        & (~has_seconds | (digits[:, 17:19] <= 9).all(axis=1))
-        & is_tail
-        & (has_seconds | ~has_fraction)
-    )
-    wide = np.where(is_time[:, None], digits, 0).astype(np.int64)
-    year = wide[:, :4] @ np.array([1000, 100, 10, 1])
-    month, day, hour, minute = (wide[:, place] * 10 + wide[:, place + 1] for place in (5, 8, 11, 14))
-    second = np.where(has_seconds, wide[:, 17] * 10 + wide[:, 18], 0)
+    fraction, offset, has_fraction, is_time = _tails(tails)
+    is_time &= (length >= _SHORT) & (length <= _LONGEST) & (has_seconds | ~has_fraction)
+    for place, allowed in _BETWEEN.items():
+        is_time &= np.isin(letters[place], allowed)
+
+    def number(first: int, used: Marks) -> Integers:
+        """Two digits as a number; marks what holds no digits."""
+        nonlocal is_time
+        tens, ones = letters[first] - np.uint8(48), letters[first + 1] - np.uint8(48)
+        is_time &= ~used | ((tens <= 9) & (ones <= 9))
+        return np.where(used, tens.astype(np.int64) * 10 + ones, 0)
+
+    always = np.ones(len(text), dtype=bool)
+    month, day, hour, minute = (number(first, always) for first in (5, 8, 11, 14))
+    months = (number(0, always) * 100 + number(2, always)) * 12 + month - 1
+    second = number(17, has_seconds)
     is_time &= (month >= 1) & (month <= 12) & (hour <= 23) & (minute <= 59) & (second <= 60)
-    months = ((year - 1970) * 12 + np.clip(month, 1, 12) - 1).astype("datetime64[M]")
-    first_day = months.astype("datetime64[D]").astype(np.int64)
-    is_time &= (day >= 1) & (day <= (months + 1).astype("datetime64[D]").astype(np.int64) - first_day)
-    local = (((first_day + day - 1) * 24 + hour) * 60 + minute) * 60_000 + second * 1000
+    months = np.where(is_time, months, 0)
+    first_day = _first_days()[months]
+    is_time &= (day >= 1) & (day <= _first_days()[months + 1] - first_day)
+    local = np.where(is_time, (((first_day + day - 1) * 24 + hour) * 60 + minute) * 60_000 + second * 1000, 0)
     is_local = is_time & (offset == _NO_ZONE)
-    time = np.where(is_local, 0, local - offset)
-    if is_local.any():
+    time = np.where(is_local, local, local - offset)
+    if zone != "UTC" and is_local.any():
         time[is_local] = _from_zone(local[is_local], zone)
     is_time &= (second < 60) | (time % _DAY == 0)
     return np.where(is_time, time + fraction, 0), is_time
+
+
+@cache
+def _first_days() -> Integers:
+    """The first day of each month from January of the year 0 on, counted from 1970-01-01."""
+    months = np.arange(-1970 * 12, (10_000 - 1970) * 12 + 1).astype("datetime64[M]")
+    return months.astype("datetime64[D]").astype(np.int64)
 
 
 def _tails(tails: pa.Array) -> tuple[Integers, Integers, Marks, Marks]:
