@@ -184,3 +184,24 @@ def test_reruns_and_the_command_agree(folder: Path) -> None:
     done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=60)
     assert {path.name: path.read_bytes() for path in (folder / "out/r").iterdir()} == first
     assert json.loads(done.stdout)[0]["coverage"]["all"]["calls"] == 40
+
+
+def test_fit_takes_in_what_is_new_in_the_logs(folder: Path) -> None:
+    (folder / "pruner.toml").write_text(RULES + '[[keep]]\nname = "k"\n')
+    settings = load_settings(folder / "pruner.toml")
+    assert run(settings).summaries[0]["coverage"]["all"]["calls"] == 40
+    with (folder / "log.csv").open("a") as log:
+        log.write("2320001,232,2026-06-30T13:00:00Z,5\n")
+    assert run(settings).summaries[0]["coverage"]["all"]["calls"] == 41
+    assert run(settings).summaries[0]["coverage"]["all"]["calls"] == 41
+
+
+def test_without_the_log_the_calls_that_are_known_count(folder: Path) -> None:
+    (folder / "pruner.toml").write_text(RULES + '[[keep]]\nname = "k"\n')
+    settings = load_settings(folder / "pruner.toml")
+    run(settings)
+    (folder / "log.csv").unlink()
+    result = run(settings)
+    assert result.summaries[0]["coverage"]["all"]["calls"] == 40
+    assert len(result.notes) == 1
+    assert "log.csv" in result.notes[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -39,9 +40,8 @@ def fit(
 ) -> None:
     """Fit directories into the radios of the settings and account for every row.
 
-    Examples: pruner fit
+    Examples: pruner fit · pruner fit --what-if 50000,100000,200000,500000 ·
     pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out
-    pruner fit --what-if 50000,100000,200000,500000
     """
     chosen = _settings(files, contacts, country, neighbours, locator, one_per_callsign, system, out, settings)
     if what_if is not None:
@@ -52,6 +52,8 @@ def fit(
 
     result = run(chosen, tell)
     tell.end()
+    for note in result.notes:
+        print(f"pruner: {safe(note)}", file=sys.stderr)
     if as_json:
         print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
     elif len(result.summaries) == 1:

@@ -55,7 +55,7 @@ def init(
 ) -> None:
     """Write a commented settings file; an existing one is never overwritten.
 
-    Without --source it asks, on a terminal. Examples: pruner init
+    Without --source it asks, on a terminal. Examples: pruner init ·
     pruner init --source stations.csv --country AT --contacts 200000
     """
     if settings.exists() and not dry_run:

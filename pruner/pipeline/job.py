@@ -9,10 +9,11 @@ from __future__ import annotations
 import contextlib
 import json
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pruner.errors import PrunerError
 from pruner.pipeline.account import ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
 from pruner.pipeline.load import Loaded, Progress, load, silent
@@ -35,35 +36,52 @@ __all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 
 @dataclass(slots=True)
 class RunResult:
-    """Summaries, as written to summary.json, in the order of the radios."""
+    """Summaries, as written to summary.json, in the order of the radios; `notes` on what went on without."""
 
     summaries: list[dict[str, Any]]
     folders: list[Path]
+    notes: list[str] = field(default_factory=list)
 
 
 def run(settings: Settings, progress: Progress = silent) -> RunResult:
     """Fits every radio of the settings and writes its folder. Raises PrunerError with one line per problem.
 
-    Where `refresh` has published versions, the results become a new version.
+    What is new in the heard logs is folded first; where that fails, the calls that are known count. Where `refresh` has
+    published versions, the results become a new version.
     """
     if current_version(settings.output.folder):
         return _run_as_version(settings, progress)
     with locked(settings.output.state, "fit"), contextlib.ExitStack() as folders:
+        notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
             for radio, target in zip(settings.radios, targets, strict=True)
         ]
-    return RunResult(summaries, targets)
+    return RunResult(summaries, targets, notes)
+
+
+def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
+    """Takes in what is new in the heard logs, for a caller that holds the lock; a note where that was not possible."""
+    if not settings.heard:
+        return []
+    from pruner.pipeline.heard import fold_logs_locked, settings_logs  # for those who have heard logs
+
+    try:
+        fold_logs_locked(settings.output.state, settings_logs(settings), progress)
+    except PrunerError as error:
+        return [f"{line}; the calls that are known count" for line in str(error).splitlines()]
+    return []
 
 
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
     with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions) as making:
+        notes = fold_new_calls(settings, progress)
         summaries = run_into(settings, making, progress).summaries
-    return RunResult(summaries, [folder / radio.name for radio in settings.radios])
+    return RunResult(summaries, [folder / radio.name for radio in settings.radios], notes)
 
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
