@@ -163,3 +163,7 @@ _coverage.register(app)
 from pruner.cli import explore as _explore  # noqa: E402
 
 _explore.register(app)
+
+from pruner.cli import report as _report  # noqa: E402
+
+_report.register(app)

@@ -23,14 +23,15 @@ if TYPE_CHECKING:
 
 #: The page's name in the folder of a run.
 PAGE_NAME: Final = "report.html"
-#: How every page begins: what begins otherwise is somebody else's.
+#: How every page begins, and what its head says: what differs is somebody else's.
 BEGINNING: Final = "<!doctype html>\n"
+GENERATOR: Final = '<meta name="generator" content="pruner report">'
 _PARTS: Final = (
     ("fit", "Does it fit?"),
     ("room", "How full?"),
     ("coverage", "Calls with a name"),
     ("kept", "Who was kept"),
-    ("dropped", "Who was left out"),
+    ("dropped", "Who was dropped"),
     ("repaired", "Repairs and doubts"),
     ("sources", "Sources"),
     ("mind", "Before you write the radio"),

@@ -46,8 +46,8 @@ class CoverageFigure:
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
-    """What a limit would have covered. `here`: what this radio keeps, `beyond`: more than that; `left` and `width`: place of
-    its column, as parts of the whole width."""
+    """What a limit would have covered. `here`: what this radio keeps, `beyond`: more than that; `left` and `width`: from
+    this limit to the next, as parts of the whole width."""
 
     contacts: int
     share: float
@@ -168,11 +168,12 @@ def _curve(summary: dict[str, Any]) -> list[CurvePoint]:
     if not points or not figures:
         return []
     points[own] = figures[0].share
-    most, before, curve = max(max(points), 1), 0, []
-    for limit, share in sorted(points.items()):
-        curve.append(CurvePoint(limit, share, limit == own, limit > own, before / most, (limit - before) / most))
-        before = limit
-    return curve
+    limits = sorted(points)
+    most = max(limits[-1], 1)
+    return [
+        CurvePoint(limit, points[limit], limit == own, limit > own, limit / most, (following - limit) / most)
+        for limit, following in zip(limits, [*limits[1:], limits[-1]], strict=True)
+    ]
 
 
 def _curve_sentence(curve: Sequence[CurvePoint]) -> str:

@@ -1,0 +1,71 @@
+"""The command `report`: the page of a finished run, or of several side by side."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+
+_DEFAULT_OUT: Final = Path("report.html")
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the command to the app."""
+    app.command()(report)
+
+
+def report(
+    results: Annotated[
+        Path | None, typer.Argument(help="A result folder, or a folder of them (default: those of the settings).")
+    ] = None,
+    radio: Annotated[str | None, typer.Option(help="Only this radio (default: all, side by side).")] = None,
+    out: Annotated[Path, typer.Option(help="The file to write.")] = _DEFAULT_OUT,
+    charts: Annotated[bool, typer.Option("--charts", help="Draw charts; needs the extra `charts`.")] = False,
+    show: Annotated[bool, typer.Option("--open", help="Show the page in the browser.")] = False,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Write the page of the last fit again, with charts or with several radios side by side; fits nothing.
+
+    A finished run is only read. The page is one file that needs no network and runs no script. It lands in the current
+    folder as report.html if --out names no other place.
+
+    Examples: pruner report --charts --open ·
+    pruner report --radio loan-handheld --out loan.html ·
+    pruner report out/loan-handheld
+    """
+    from pruner.cli.text import safe
+    from pruner.pipeline.report import comparison, published_on, runs_in, runs_of_settings, write_page
+
+    date = None
+    if results is not None:
+        runs = runs_in(results, radio)
+    else:
+        from pruner.settings.load import load_settings
+
+        loaded = load_settings(settings)
+        runs, date = runs_of_settings(loaded, radio), published_on(loaded)
+    tell("drawing charts" if charts else "writing the page")
+    write_page(runs, out, charts=charts, date=date)
+    tell.end()
+    if as_json:
+        print(json.dumps({"page": str(out), "radios": comparison(runs)}, ensure_ascii=True, indent=2))
+    else:
+        print(safe(str(out)))
+    if show and not _shown(out):
+        hint("no browser can be opened here; open the file by hand")
+
+
+def _shown(page: Path) -> bool:
+    """Whether a browser took the page; without a display none is asked, because it could take over the terminal."""
+    if sys.platform == "linux" and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False
+    import webbrowser
+
+    return webbrowser.open(page.resolve().as_uri())
