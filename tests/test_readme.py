@@ -12,6 +12,7 @@ import typer.main
 
 from pruner.cli.app import app
 from pruner.errors import ExitCode
+from pruner.settings.load import load_settings
 from pruner.settings.models import KeepRule, Order, Rule
 
 ROOT = Path(__file__).parent.parent
@@ -47,12 +48,36 @@ def shown_commands() -> list[list[str]]:
 
 def test_every_command_shown_exists() -> None:
     group = typer.main.get_command(app)
-    commands = group.commands  # type: ignore[attr-defined]
     shown = shown_commands()
-    assert {words[0] for words in shown} == set(commands)
+    assert {words[0] for words in shown} == set(group.commands)  # type: ignore[attr-defined]
     for words in shown:
-        options = {option for parameter in commands[words[0]].params for option in parameter.opts}
+        command = group.commands[words[0]]  # type: ignore[attr-defined]
+        if hasattr(command, "commands"):
+            assert words[1] in command.commands, words
+            command = command.commands[words[1]]
+        options = {option for parameter in command.params for option in (*parameter.opts, *parameter.secondary_opts)}
         assert {word for word in words if word.startswith("--")} <= options, words
+
+
+def test_the_settings_shown_are_legal(tmp_path: Path) -> None:
+    """Every TOML passage, in a file with what it takes for granted around it."""
+    passages = re.findall(r"^```toml\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    assert len(passages) >= 5
+    for name in ("export.csv", "club.csv", "stations.csv"):
+        (tmp_path / name).write_text("id\n2321001\n")
+    (tmp_path / "loan-handheld.layout.toml").write_text("")
+    for passage in passages:
+        text = passage
+        if "[[source]]" not in text:
+            text += '[[source]]\nname = "world"\nlocation = "stations.csv"\n'
+        if "[[radio]]" not in text:
+            radio = '[[radio]]\nname = "r"\n'
+            text = radio + text if "[radio." in text else text + radio + "contacts = 1\n"
+        if "rules = [" in text:
+            text += '[home]\nlocator = "JN57"\n[[keep]]\nname = "club"\n[[keep]]\nname = "neighbours"\n'
+        path = tmp_path / "pruner.toml"
+        path.write_text(text, encoding="utf-8")
+        load_settings(path)
 
 
 def test_the_conditions_of_the_table_are_those_of_the_settings() -> None:
@@ -76,6 +101,6 @@ def test_the_exit_codes_are_those_of_the_errors() -> None:
     assert listed == [int(code) for code in ExitCode]
 
 
-@pytest.mark.parametrize("name", ["contacts.csv", "ledger.parquet", "rejected.csv", "summary.json"])
+@pytest.mark.parametrize("name", ["contacts.csv", "ledger.parquet", "rejected.csv", "summary.json", "report.html"])
 def test_every_file_is_described(name: str) -> None:
     assert f"- `{name}`: " in README
