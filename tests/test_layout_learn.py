@@ -261,6 +261,24 @@ def test_ids_filled_up_and_the_order_of_call_signs() -> None:
     assert layout.file.order == "callsign"
 
 
+def test_contacts_without_call_sign_stand_last() -> None:
+    sample = "Id;Call\n2620001;DL1AAA\n2320002;OE1AAA\n2320001;\n2320003;\n"
+    assert layout_of(learned(sample.encode()).text).file.order == "callsign"
+    first = "Id;Call\n2320001;\n2320003;\n2620001;DL1AAA\n2320002;OE1AAA\n"
+    assert layout_of(learned(first.encode()).text).file.order == "rank"
+
+
+def test_numbers_at_the_right_of_their_places() -> None:
+    rows = [f"{at:>5}  {2320000 + at}  OE1A{at}A  " for at in (1, 2, 3)]
+    layout = layout_of(learned("\n".join([*rows, ""]).encode(), "txt").text)
+    assert [(column.value, column.width, column.pad) for column in layout.columns] == [
+        ("{number}", 5, "left"),
+        ("", 2, None),
+        ("{id}", 9, None),
+        ("{callsign}", 8, None),
+    ]
+
+
 @pytest.mark.parametrize(
     ("data", "encoding", "mark"),
     [

@@ -323,3 +323,14 @@ def test_reading_by_a_layout_gives_the_fields(tmp_path: Path) -> None:
             name: row[name] for name in ("callsign", "town", "country")
         }
         assert f"{got['first_name']} {got['last_name']}" == f"{row['first_name']} {row['last_name']}"
+
+
+def test_a_field_is_read_from_the_column_that_holds_it_alone(tmp_path: Path) -> None:
+    text = (
+        '[file]\nheadings = false\n[[column]]\nvalue = "{callsign} {first_name}"\nwidth = 8\n'
+        '[[column]]\nvalue = "{first_name}"\n[[column]]\nvalue = "{id}"\n[[column]]\nvalue = "{country_code}"\n'
+    )
+    path = written(frame([{"id": 7, "callsign": "OE1AA", "first_name": "Ada", "country_code": "AT"}]), text, tmp_path).files[0]
+    assert path.read_text() == "OE1AA Ad,Ada,7,AT\n"
+    found = read_contacts(path, layout_of(text), "layout")
+    assert found.rows(named=True) == [{"id": "7", "callsign": "OE1AA", "first_name": "Ada", "country": "AT"}]
