@@ -156,3 +156,9 @@ def test_a_header_that_fills_the_memory() -> None:
     for page in (None, 256):
         choice = best_coverage(MemoryModel((), header=100, page=page), worth, sizes, np.arange(5), np.arange(5), 99)
         assert (choice.level.tolist(), choice.value) == ([-1] * 5, 0.0)
+
+
+def test_records_of_no_bytes_on_a_page_that_is_not_there() -> None:
+    sizes = np.zeros((3, 2), dtype=np.int64)
+    choice = best_coverage(MemoryModel((), page=9), np.ones((3, 2)), sizes, np.arange(3), np.arange(3), 8)
+    assert choice.level.tolist() == [-1, -1, -1]

@@ -177,7 +177,9 @@ class _Rows:
         while not self.fits(level):
             over = capacity
             surplus = total_bytes(self.model, bytes_of(self.sizes, level)) - self.limit_bytes
-            capacity = max(capacity - -(-surplus // page) * page, 0)
+            capacity -= -(-surplus // page) * page
+            if capacity <= 0:
+                return np.full(len(self.sizes), -1, dtype=np.int8)
             level, price = self._relaxed(problem, capacity, price)
         for _ in range(_LOOKS):
             middle = (capacity + over) // 2
