@@ -214,7 +214,7 @@ function showRules(outcome) {
     setText(row.figures, `${format.format(kept)} of ${format.format(owned)} kept`);
     setText(row.here, outcome.cut?.rule === rule ? "the limit falls here" : "");
     setText(row.place, `${place + 1}. `);
-    setBar(row, kept, owned, sum(outcome.owned));
+    setBar(row, kept, owned);
     row.up.setAttribute("aria-disabled", String(place === 0));
     row.down.setAttribute("aria-disabled", String(place === rules.length - 1));
   });
@@ -242,11 +242,10 @@ function showCountries(outcome) {
   rows.countries.forEach((row, country) => {
     setText(row.kept, format.format(kept[country]));
     row.box.checked = state.excluded.has(country);
-    row.line.classList.toggle("out", row.box.checked);
+    row.line.classList.toggle("out-row", row.box.checked);
   });
   const out = state.excluded.size;
-  const rest = facts.carried ? " Entries that the radio carries are not among them." : "";
-  setText(element("countries-note"), `${out === 1 ? "1 country is" : `${out} countries are`} left out.${rest}`);
+  setText(element("countries-note"), out ? `${out === 1 ? "1 country is" : `${out} countries are`} left out.` : "");
 }
 
 function setText(node, text) {
@@ -414,7 +413,7 @@ function makeCountry(country) {
   });
   const kept = make("td");
   const line = make("tr", {},
-    make("td", {}, box), make("th", { scope: "row" }, make("bdi", { text: label })), make("td", { text: "" }), kept);
+    make("td", {}, box), make("th", { scope: "row" }, make("bdi", { text: label })), make("td"), kept);
   return { line, box, kept, label };
 }
 
