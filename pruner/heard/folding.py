@@ -27,6 +27,8 @@ _FEW: Final = 1 << 17
 #: A day is counted in cells when a run brings at least this many calls of it.
 _MANY: Final = 1 << 16
 _OPEN_DAYS: Final = 2
+#: A day is closed when so many calls came since its last one: logs are nearly sorted by time.
+_QUIET: Final = 1 << 21
 #: Calls that are folded at once where there are no cells for them.
 _SPARSE: Final = 4_000_000
 #: Rows of a stored day that are added up at once.
@@ -70,6 +72,8 @@ class Folding:
         self._folder = folder
         self._codes = Codes()
         self._open: dict[int, DayCells] = {}
+        self._taken = 0
+        self._last_taken: dict[int, int] = {}
         self._waiting: list[Calls] = []
         self._sparse: list[Calls] = []
         self._sparse_count = 0
@@ -135,6 +139,10 @@ class Folding:
         self._open[day] = self._open.pop(day)
         if len(calls):
             self._open[day].add(cells, calls.time, calls.milliseconds)
+        self._taken += len(calls)
+        self._last_taken[day] = self._taken
+        for other in [other for other in self._open if self._taken - self._last_taken[other] > _QUIET]:
+            self._close(other)
 
     def _close(self, day: int) -> None:
         cells = self._open.pop(day)

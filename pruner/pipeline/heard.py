@@ -5,6 +5,7 @@ Receives settings (or files), hands on what became of every row. A fold becomes 
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import glob
 import hashlib
@@ -25,7 +26,7 @@ from pruner.heard.store import Apart, Manifest, Part, Taken, add_days, commit, f
 from pruner.pipeline.heard_rows import Bounds, Judged, judge
 from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
-from pruner.read.log_identity import TEXT, Beginning
+from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.report.rejected import escaped
 from pruner.settings.models import Settings
 
@@ -147,12 +148,14 @@ def _fold_system(
     sweep(folder, manifest)
     taken = list(manifest.taken)
     files = []
-    with Folding(folder) as folding, _RowsApart(folder) as rows_apart:
+    with Folding(folder) as folding, _RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
+        # Text is parsed by two threads; the other files are unpacked one run after the other.
+        pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
         for one in logs:
             bounds = Bounds(schema.SYSTEMS[system], one.zone, int(now * 1000), manifest.floor)
             for path in one.paths:
                 progress(f"folding {path.name}")
-                account, taken = _fold_file(path, one.columns, bounds, folding, rows_apart, taken, now)
+                account, taken = _fold_file(path, one.columns, bounds, folding, rows_apart, taken, now, pools)
                 files.append(FileResult(path, system, account))
         if not any(file.account.read for file in files):
             return files, []
@@ -172,17 +175,17 @@ def _fold_file(
     rows_apart: _RowsApart,
     taken: list[Taken],
     now: float,
+    pools: Mapping[str, ThreadPoolExecutor],
 ) -> tuple[Account, list[Taken]]:
     """Folds what is new in a file; returns its account and what is remembered after it."""
     account = Account()
     log = _opened(path, columns, taken, now)
     if log is None:
         return account, taken
-    with ThreadPoolExecutor(max_workers=2 if log.before.kind == TEXT else 1) as pool:
-        for line, judged in log.runs(lambda records: judge(records, bounds), pool):
-            folding.add(judged.calls)
-            rows_apart.write(path, line, judged)
-            account.add(judged.account)
+    for line, judged in log.runs(lambda records: judge(records, bounds), pools[log.before.kind]):
+        folding.add(judged.calls)
+        rows_apart.write(path, line, judged)
+        account.add(judged.account)
     account.check()
     if log.taken == log.before:
         return account, taken
