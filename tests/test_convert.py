@@ -142,6 +142,21 @@ def test_a_file_that_is_not_what_its_layout_says(old: Path, tmp_path: Path) -> N
     assert not (tmp_path / "new").exists()
 
 
+def test_lines_of_another_length_or_ending_are_refused(old: Path, tmp_path: Path) -> None:
+    data = convert(old, BASE, tmp_path / "first").files[0].read_bytes()
+    file = tmp_path / "file.dat"
+    file.write_bytes(data.removesuffix(b"\n"))
+    assert convert(file, BASE, tmp_path / "second", described_by=BASE).summary["kept"] == 4
+    for other in (data.replace(b"\n", b"\r"), data.replace(b"AT\n", b"AT and more\n", 1)):
+        file.write_bytes(other)
+        with pytest.raises(InputRefusedError, match=r"line 1 is longer than the columns of .*base-station"):
+            convert(file, BASE, tmp_path / "third", described_by=BASE)
+    renamed = tmp_path / "renamed.csv"
+    renamed.write_bytes(convert(old, HANDHELD, tmp_path / "fourth").files[0].read_bytes().replace(b"Beep", b"Peep"))
+    with pytest.raises(InputRefusedError, match="headings are not those of"):
+        convert(renamed, BASE, tmp_path / "fifth", described_by=HANDHELD)
+
+
 def test_the_command(old: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     code = guarded(["convert", "old radio.csv", "--to", str(BASE), "--out", "new"])

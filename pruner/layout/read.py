@@ -16,7 +16,7 @@ from pruner import schema
 from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.model import Column, Layout
 from pruner.layout.template import fields_of, only_field, parse_template
-from pruner.layout.verify import read_cells
+from pruner.layout.verify import read_cells, same_headings
 
 #: What can be read back; the other fields say how a contact was chosen.
 READ_FIELDS: Final = schema.CONTACT_COLUMNS
@@ -38,13 +38,27 @@ def read_contacts(path: Path, layout: Layout, where: str) -> pl.DataFrame:
                 best[name] = min(best.get(name, (len(names), place)), (len(names), place))
     if schema.ID not in best:
         raise SettingsError(f"{where}: no column holds {{id}}, so no contact can be read by this layout")
-    _, cells = read_cells(path, layout)
-    if not cells.height:
-        raise InputRefusedError(f"{path}: no rows; expected contacts")
+    headings, cells = read_cells(path, layout)
+    _refuse_other_files(path, layout, where, headings, cells)
     found = {name: _field(cells[:, place], layout.columns[place], layout, name) for name, (_, place) in sorted(best.items())}
     if "country_code" in found:
         found.setdefault(schema.COUNTRY, found.pop("country_code"))
     return pl.DataFrame({name: found[name] for name in READ_FIELDS if name in found})
+
+
+def _refuse_other_files(path: Path, layout: Layout, where: str, headings: list[str] | None, cells: pl.DataFrame) -> None:
+    if not same_headings(headings, layout):
+        raise InputRefusedError(f"{path}: its headings are not those of {where}; give the layout of this file")
+    if not cells.height:
+        raise InputRefusedError(f"{path}: no rows; expected contacts")
+    width = layout.columns[-1].width
+    if layout.file.kind == "fixed" and width is not None:
+        long = layout.encoding.lengths(cells[:, -1], layout.file.width_unit) > width
+        if long.any():
+            line = int(long.arg_true()[0]) + 1 + layout.file.headings
+            raise InputRefusedError(
+                f"{path}: line {line:,} is longer than the columns of {where}; check widths and line_ending"
+            )
 
 
 def _field(cells: pl.Series, column: Column, layout: Layout, name: str) -> pl.Series:

@@ -24,7 +24,7 @@ def verify_file(path: Path, rows: pl.DataFrame, layout: Layout) -> None:
     except InputRefusedError as error:
         raise PrunerError(f"read back: {error}; nothing was published") from error
     titles = [column.title for column in layout.columns]
-    if headings is not None and [heading.rstrip(" ") for heading in headings] != [title.rstrip(" ") for title in titles]:
+    if not same_headings(headings, layout):
         raise PrunerError(f"{path}: read back, the headings are not what was written; nothing was published")
     if found.height != rows.height:
         raise PrunerError(f"{path}: read back, it has {found.height:,} rows instead of {rows.height:,}; nothing was published")
@@ -38,6 +38,12 @@ def verify_file(path: Path, rows: pl.DataFrame, layout: Layout) -> None:
                 f"{path}: read back, row {row + 1:,} of column {title!r} holds {found[row, place]!r} instead of "
                 f"{rows[row, place]!r}; nothing was published"
             )
+
+
+def same_headings(headings: list[str] | None, layout: Layout) -> bool:
+    """Whether a file's headings are those of the layout, but for spaces at their ends."""
+    titles = [column.title.rstrip(" ") for column in layout.columns]
+    return headings is None or [heading.rstrip(" ") for heading in headings] == titles
 
 
 def read_cells(path: Path, layout: Layout) -> tuple[list[str] | None, pl.DataFrame]:
@@ -57,7 +63,7 @@ def read_cells(path: Path, layout: Layout) -> tuple[list[str] | None, pl.DataFra
         raise InputRefusedError(f"{path}: is not text in {layout.file.encoding}, as the layout says") from None
     names = [str(place) for place in range(len(layout.columns))]
     if layout.file.kind == "fixed":
-        lines = pl.Series(text.split(layout.line_ending)[:-1], dtype=pl.String)
+        lines = pl.Series(text.removesuffix(layout.line_ending).split(layout.line_ending) if text else [], dtype=pl.String)
         frame = _fixed_cells(lines, layout, names)
     else:
         frame = _delimited_cells(path, text, layout, names)
