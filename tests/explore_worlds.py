@@ -105,7 +105,7 @@ def world(folder: Path, seed: int = 1, *, heard: bool = True, share: float = 1.0
 
 
 def _calls(draw: random.Random, ids: list[str]) -> list[tuple[object, ...]]:
-    callers = draw.sample(ids, 11_000)
+    callers = draw.sample(ids, len(ids) * 3 // 4)
     calls = [one for one in callers for _ in range(draw.randrange(1, 4))]
     calls += [one for one in callers[:15] for _ in range(draw.randrange(40, 900))]
     calls += ["2999999"] * 300  # heard, but in no directory
