@@ -178,6 +178,15 @@ def test_a_rotated_log_and_its_successor(tmp_path: Path) -> None:
     assert stored_rows(state) == expected_rows(lines)
 
 
+def test_two_logs_with_equal_rows_count_twice(tmp_path: Path) -> None:
+    """Two receivers may write the same rows; only equal text is the same log."""
+    lines, state = rows_text(200), tmp_path / "state"
+    for name, delimiter in (("one", ","), ("other", ";")):
+        (tmp_path / name).write_text((HEADING + "".join(lines)).replace(",", delimiter))
+        fold(state, tmp_path / name)
+    assert stored_rows(state) == expected_rows(lines * 2)
+
+
 @pytest.mark.parametrize("kind", ["parquet", "arrow", "text columns", "json", "semicolons", "positions", "other headings"])
 def test_kinds_of_logs(tmp_path: Path, kind: str) -> None:
     lines = rows_text(300)

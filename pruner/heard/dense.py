@@ -91,6 +91,13 @@ class DayCells:
         self._first = np.zeros(0, dtype=np.uint32)
         self._last = np.zeros(0, dtype=np.uint32)
 
+    def begin(self, day: int) -> None:
+        """Empties all cells for another day; the arrays stay, for new ones would be spread over the memory."""
+        self.day = day
+        for cells in (self._calls, self._milliseconds, self._last):
+            cells.fill(0)
+        self._first.fill(_NEVER)
+
     def add(self, cells: Cells, time: npt.NDArray[np.int64], milliseconds: npt.NDArray[np.unsignedinteger]) -> None:
         """Counts calls of this day; `time` in milliseconds since 1970-01-01 UTC."""
         self._grow()

@@ -72,6 +72,7 @@ class Folding:
         self._folder = folder
         self._codes = Codes()
         self._open: dict[int, DayCells] = {}
+        self._spare: list[DayCells] = []
         self._taken = 0
         self._last_taken: dict[int, int] = {}
         self._waiting: list[Calls] = []
@@ -135,7 +136,8 @@ class Folding:
         if day not in self._open:
             if len(self._open) == _OPEN_DAYS:
                 self._close(next(iter(self._open)))
-            self._open[day] = DayCells(self._codes, day)
+            self._open[day] = self._spare.pop() if self._spare else DayCells(self._codes, day)
+            self._open[day].begin(day)
         self._open[day] = self._open.pop(day)
         if len(calls):
             self._open[day].add(cells, calls.time, calls.milliseconds)
@@ -150,6 +152,7 @@ class Folding:
         def write() -> None:
             runs = (as_rows(run, day) for run in cells.rows())
             self._pieces.setdefault(day, []).append(write_part(runs, self._folder, day))
+            self._spare.append(cells)
 
         if self._writing:
             self._writing.result()
