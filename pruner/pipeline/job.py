@@ -18,8 +18,6 @@ from pruner.pipeline.account import ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
 from pruner.pipeline.load import Loaded, Progress, load, silent
 from pruner.pipeline.lock import locked
-from pruner.pipeline.talkgroups.job import job_of_settings, wants_talkgroups
-from pruner.pipeline.talkgroups.run import run_talkgroups_into
 from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
@@ -93,8 +91,12 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
         target.mkdir()
         result.summaries.append(write_radio(loaded, radio, target, progress))
         result.folders.append(target)
-    if wants_talkgroups(settings):
-        run_talkgroups_into(job_of_settings(settings), folder, progress)
+    if settings.talkgroups.list is not None:
+        from pruner.pipeline.talkgroups.job import job_of_settings, wants_talkgroups  # for those who have a list of them
+        from pruner.pipeline.talkgroups.run import run_talkgroups_into
+
+        if wants_talkgroups(settings):
+            run_talkgroups_into(job_of_settings(settings), folder, progress)
     return result
 
 

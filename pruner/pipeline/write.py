@@ -18,7 +18,6 @@ from pruner.layout.plain import write_plain
 from pruner.pipeline.carried import Carried
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded
-from pruner.pipeline.memory import level_fields
 from pruner.pipeline.texts import WrittenColumns, written_columns
 from pruner.place.country import country_of_ids, kinds
 from pruner.reference import countries
@@ -78,6 +77,8 @@ def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[
 
 def _lean(frame: pl.DataFrame, radio: Radio, level: npt.NDArray[np.int8]) -> pl.DataFrame:
     """The texts that each contact's level leaves out made empty."""
+    from pruner.pipeline.memory import level_fields  # for those whose limit is bytes
+
     levels = level_fields(radio)
     stored = {column: np.array([bool(names & fields) for fields in levels])[level] for column, names in _TEXTS.items()}
     return frame.with_columns(
