@@ -106,6 +106,13 @@ def test_more_calls_on_as_many_days_come_first() -> None:
     assert found.calls[0] < found.calls[1] <= 6.001 * found.calls[0]
 
 
+def test_a_silent_last_period_still_tells_stations_apart() -> None:
+    days = {number: [back + 40 for back in backs] for number, backs in (crowd() | {1: [0, 5, 9], 2: [70]}).items()}
+    found = expected(store_rows(days), [1, 2])
+    assert found.method == BY_MODELS
+    assert found.calls[0] > found.calls[1] >= 0
+
+
 def test_equal_histories_are_equal() -> None:
     days = crowd() | {1: [3, 50, 90], 2: [3, 50, 90]}
     found = expected(store_rows(days), [1, 2, 8_001, 8_002])
@@ -136,7 +143,7 @@ def test_contacts_may_stand_in_any_order() -> None:
 
 @pytest.fixture(scope="module", params=["steady", "churning"])
 def world(request: pytest.FixtureRequest) -> Invented:
-    return invented(request.param, 40_000, seed=7)
+    return invented(request.param, 30_000, seed=7)
 
 
 def test_as_many_calls_come_as_were_expected(world: Invented) -> None:

@@ -109,6 +109,7 @@ def integrated(model: BgNbd, repeats: float, recency: float, age: float, duratio
         (BgNbd(0.5, 10.0, 1.4, 3.0), 7, 88.0, 90.0, 28.0),
         (BgNbd(0.3, 5.0, 0.4, 0.6), 0, 0.0, 30.0, 28.0),  # the gap at a + b + x = 1
         (BgNbd(2.0, 40.0, 0.9, 9.0), 40, 100.0, 160.0, 7.0),
+        *((BgNbd(0.5, 1.0, 0.5, 2.0), repeats, 0.9, 1.0, 13.0) for repeats in (20, 60, 98, 102, 150)),  # where scipy gives up
         (BgNbd(0.5, 6.2, 0.9, 1.6, at_once=True), 0, 0.0, 30.0, 28.0),
         (BgNbd(0.5, 6.2, 1.0, 1.6, at_once=True), 5, 20.0, 30.0, 28.0),
     ],

@@ -14,7 +14,7 @@ from pruner.heard.proof import BEST, Proof, cut_days, prove
 from pruner.pipeline.coverage import rankings
 
 MINE = (232, 2328, 91)
-STATIONS = 40_000
+STATIONS = 30_000
 #: 10,000, 50,000, 100,000 and 200,000 of 330,000 contacts, as the same parts of this smaller world.
 LIMITS = tuple(round(limit * STATIONS / 330_000) for limit in (10_000, 50_000, 100_000, 200_000))
 

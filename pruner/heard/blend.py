@@ -15,6 +15,8 @@ from scipy import optimize
 
 #: About how many stations are looked at, at most twice as many; they are taken evenly by id.
 MOST_STATIONS: Final = 200_000
+#: A forecast that adds up to less says nothing.
+_NOTHING: Final = 1e-9
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,7 +24,7 @@ Floats = npt.NDArray[np.float64]
 def blend_weights(forecasts: Floats, came: Floats) -> Floats:
     """Weights (one per column of `forecasts`, stations x forecasts, not negative) of maximum Poisson likelihood of `came`."""
     size = forecasts.sum(axis=0)
-    scale = np.where(size > 0, came.sum() / np.where(size > 0, size, 1), 0.0)
+    scale = np.where(size > _NOTHING, came.sum() / np.maximum(size, _NOTHING), 0.0)
     columns = forecasts * scale
     used = np.flatnonzero(columns.sum(axis=1) > 0)
     # Every so-manieth station says enough for a handful of weights.
@@ -37,5 +39,6 @@ def blend_weights(forecasts: Floats, came: Floats) -> Floats:
         return float(value) / total, (columns * (1 - counts / mean)[:, None]).sum(axis=0) / total
 
     start = np.full(forecasts.shape[1], 1 / forecasts.shape[1])
-    found = optimize.minimize(negative, start, jac=True, method="L-BFGS-B", bounds=[(0, None)] * len(start))
-    return np.asarray(found.x * scale)
+    options = {"maxiter": 300, "ftol": 1e-12}
+    found = optimize.minimize(negative, start, jac=True, method="SLSQP", bounds=[(0, None)] * len(start), options=options)
+    return np.asarray(np.maximum(found.x, 0.0) * scale)

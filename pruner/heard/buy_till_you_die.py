@@ -24,6 +24,7 @@ _WIDE: Final = (-9.0, 9.0)
 _NARROW: Final = (-9.0, 4.0)
 #: The expectation has a removable gap where `a` is 1 or `a + b + x` is 1; it is taken this far beside it.
 _BESIDE: Final = 1e-5
+_TERMS: Final = 5000
 
 
 class Levels(NamedTuple):
@@ -147,9 +148,9 @@ def fit_bg_nbd(histories: Histories, *, at_once: bool = False) -> BgNbd:
         negative,
         start,
         jac=True,
-        method="L-BFGS-B",
+        method="SLSQP",
         bounds=[_NARROW, _WIDE, _NARROW, _WIDE],
-        options={"maxiter": 500, "ftol": 1e-12, "gtol": 1e-7},
+        options={"maxiter": 500, "ftol": 1e-13},
     )
     r, alpha, a, b = np.exp(found.x).tolist()
     return BgNbd(r, alpha, a, b, -float(found.fun) * stations, at_once)
@@ -165,6 +166,23 @@ def expected_events(model: BgNbd, repeats: Floats, recency: Floats, age: Floats,
     third = a + model.stays + repeats - 1
     third = np.where(np.abs(third) > _BESIDE, third, _BESIDE)
     share = duration / (model.alpha + age + duration)
-    series = special.hyp2f1(a + model.stays - 1 - model.r, a - 1, third, share)
-    if_active = third / (a - 1) * (1 - (1 - share) ** (a - 1) * series)
-    return np.maximum(if_active, 0.0) * probability_active(model, repeats, recency, age)
+    first, front, power = a + model.stays - 1 - model.r, third / (a - 1), (1 - share) ** (a - 1)
+    if_active = front * (1 - power * special.hyp2f1(first, a - 1, third, share))
+    # scipy gives up where the difference of its parameters is a large whole number; there the sum itself is short.
+    most = (model.r + repeats) * duration / (model.alpha + age) * (1 + 1e-6)
+    lost = np.flatnonzero(~((if_active >= 0) & (if_active <= most)))
+    if len(lost):
+        again = front[lost] * (1 - power[lost] * _sum_of_2f1(first, a - 1, third[lost], share[lost]))
+        if_active[lost] = np.clip(again, 0.0, most[lost])
+    return if_active * probability_active(model, repeats, recency, age)
+
+
+def _sum_of_2f1(first: float, second: float, third: Floats, at: Floats) -> Floats:
+    """The hypergeometric function by its definition."""
+    term, total = np.ones(len(at)), np.ones(len(at))
+    for n in range(_TERMS):
+        term = term * (((first + n) * (second + n) / ((third + n) * (n + 1))) * at)
+        total += term
+        if (np.abs(term) <= 1e-15 * np.abs(total)).all():
+            break
+    return total

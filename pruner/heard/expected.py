@@ -100,7 +100,8 @@ def _by_models(days: CallingDays, heard: Stations, last_day: int, period_days: i
     earlier = heard_stations(days.until(cut), cut)
     if _enough(earlier, cut):
         came = days_between(days, earlier.id, cut + 1, last_day)
-        weights = blend_weights(_forecasts(earlier, cut, period_days)[0], came)
+        if came.any():
+            weights = blend_weights(_forecasts(earlier, cut, period_days)[0], came)
     amount = fit_credibility(heard.days, heard.calls, heard.squares)
     parameters |= dict(zip(BLEND, weights.tolist(), strict=True))
     parameters |= {"calls a day": amount.mean, "within": amount.within, "between": amount.between}

@@ -1,0 +1,170 @@
+"""`pruner coverage` in a demo, and its orders: the very ones that `fit` uses."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pruner.cli.boundary import guarded
+from pruner.demo import write_demo
+from pruner.errors import ExitCode, NothingToDoError, SettingsError
+from pruner.heard.proof import BEST
+from pruner.pipeline.coverage import ORDERS, KnownCalls, prove_orders
+from pruner.pipeline.heard import fold_all
+from pruner.pipeline.load import load
+from pruner.rank.rules import queue_of
+from pruner.settings.load import load_settings
+
+MINE = [232, 2328, 91]
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A demo whose logs were folded."""
+    folder = tmp_path_factory.mktemp("tour")
+    write_demo(folder, 9_000)
+    fold_all(load_settings(folder / "pruner.toml"))
+    return folder
+
+
+@pytest.fixture
+def inside(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(folder)
+    return folder
+
+
+def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
+    code = guarded(["coverage", *arguments])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def as_json(capsys: Capture, *arguments: str) -> dict[str, Any]:
+    code, out, err = run(capsys, "--json", *arguments)
+    assert (code, err) == (ExitCode.DONE, "")
+    (system,) = json.loads(out)["systems"]
+    assert isinstance(system, dict)
+    return system
+
+
+def test_the_text_fits_the_screen_and_names_everything(inside: Path, capsys: Capture) -> None:
+    code, out, err = run(capsys, "--cuts", "1")
+    assert (code, err) == (ExitCode.DONE, "")
+    assert all(len(line) <= 80 for line in out.splitlines())
+    for word in (*ORDERS, BEST, "95% interval", "232, 2328, 91", "2026-07-03"):
+        assert word in out
+    assert run(capsys, "--cuts", "1")[1] == out
+
+
+def test_json_holds_every_order_at_every_limit(inside: Path, capsys: Capture) -> None:
+    found = as_json(capsys, "--limit", "3000", "--limit", "500", "--cuts", "2", "--period", "20")
+    assert found["known_until"] == ["2026-07-11", "2026-06-21"]
+    assert (found["period_days"], found["talkgroups"], found["weeks"]) == (20, MINE, 6)
+    rows = {(row["order"], row["contacts"]): row for row in found["coverage"]}
+    assert set(rows) == {(order, limit) for order in (*ORDERS, BEST) for limit in (500, 3000)}
+    for order in ORDERS:
+        assert 0 <= rows[order, 500]["share"] <= rows[order, 3000]["share"] <= rows[BEST, 3000]["share"] <= 1
+        low, high = rows[order, 500]["interval"]
+        assert low <= rows[order, 500]["share"] <= high
+    assert rows["expected", 500]["share"] >= rows["nearest", 500]["share"]
+    assert rows["expected", 500]["share"] > rows["id", 500]["share"]
+
+
+def test_calls_are_those_of_the_log(inside: Path, capsys: Capture) -> None:
+    """Counted once more, from the logs as they lie in the folder."""
+    calls, known = 0, 0
+    directory = set(load(load_settings(inside / "pruner.toml")).contacts.number.tolist())
+    for path in inside.glob("heard/*.csv"):
+        for line in path.read_text().splitlines():
+            cells = line.split(",")
+            if "2026-06-06" <= cells[0] < "2026-08-01" and len(cells) == 4 and cells[1].isdigit() and int(cells[2]) in MINE:
+                calls += cells[1] != "16777215"
+                known += int(cells[1]) in directory
+    found = as_json(capsys, "--cuts", "2")
+    assert found["calls"] == calls
+    left_out = found["contacts"] - len(directory)
+    assert -20 <= left_out < 0
+    assert known - 20 <= found["calls_of_contacts"] <= known
+
+
+def test_all_talkgroups_or_mine(inside: Path, capsys: Capture) -> None:
+    everything, mine = (as_json(capsys, "--cuts", "1", "--talkgroups", which) for which in ("all", "mine"))
+    assert everything["talkgroups"] is None
+    assert everything["calls"] > mine["calls"]
+    assert mine == as_json(capsys, "--cuts", "1")
+
+
+def test_orders_are_those_of_fit(folder: Path) -> None:
+    """What is known on the last day of the log gives the queues that `fit` would walk."""
+    loaded = load(load_settings(folder / "pruner.toml"))
+    contacts, stores = loaded.contacts, loaded.calls
+    assert stores is not None
+    store = stores.stores["dmr"]
+    everybody = np.arange(len(contacts))
+    for talkgroups in (None, tuple(MINE)):
+        rows = store.rows(talkgroups)
+        known = KnownCalls(rows, store.last_day, contacts.number, contacts.country, contacts.kind, 28)
+        assert (known.last_heard(None) == stores.last_heard(talkgroups)).all()
+        for days in (None, 1, 30, 90):
+            assert (known.calls(None, days) == stores.calls(talkgroups, days)).all()
+        assert (known.expected(None) == stores.expected(talkgroups)).all()
+        assert len(queue_of(contacts, everybody, "expected", talkgroups, 90)) == len(contacts)
+
+
+def test_without_a_home_there_is_no_nearest(folder: Path) -> None:
+    text = re.sub(r'locator = ".*"', "", (folder / "pruner.toml").read_text())
+    (folder / "nowhere.toml").write_text(text)
+    (found,) = prove_orders(load_settings(folder / "nowhere.toml"), cuts=1)
+    assert "nearest" not in found.proof.coverage
+    assert "expected" in found.proof.coverage
+
+
+def test_who_was_left_out_is_not_chosen(folder: Path) -> None:
+    text = (folder / "pruner.toml").read_text() + '\n[[drop]]\nname = "Austria"\ncountries = ["home"]\n'
+    (folder / "dropped.toml").write_text(text)
+    settings = load_settings(folder / "pruner.toml")
+    (before,) = prove_orders(settings, cuts=1)
+    (after,) = prove_orders(load_settings(folder / "dropped.toml"), cuts=1)
+    assert after.contacts < before.contacts
+    assert after.proof.calls == before.proof.calls
+    assert after.proof.known < before.proof.known
+    assert after.proof.coverage[BEST][-1].value == pytest.approx(after.proof.known / after.proof.calls)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["--talkgroups", "some"], ExitCode.SETTINGS, "expected mine or all"),
+        (["--cuts", "0"], ExitCode.SETTINGS, "--cuts"),
+        (["--limit", "0"], ExitCode.SETTINGS, "--limit"),
+        (["--period", "120"], ExitCode.NOTHING_TO_DO, "--period"),
+    ],
+)
+def test_a_mistake_is_one_line(inside: Path, capsys: Capture, arguments: list[str], code: int, words: str) -> None:
+    found, out, err = run(capsys, *arguments)
+    assert (found, out) == (code, "")
+    assert words in err
+    assert err.count("\n") == 1
+
+
+def test_without_talkgroups_or_calls(tmp_path: Path) -> None:
+    write_demo(tmp_path, 1000)
+    file = tmp_path / "pruner.toml"
+    with pytest.raises(NothingToDoError, match="heard fold"):
+        prove_orders(load_settings(file))
+    file.write_text(file.read_text().replace("mine = [232, 2328, 91]", "").replace('talkgroups = "mine"\n', ""))
+    with pytest.raises(SettingsError, match="add \\[talkgroups\\] mine"):
+        prove_orders(load_settings(file), talkgroups="mine")
+
+
+def test_a_log_that_ends_early_on_mine(folder: Path) -> None:
+    text = (folder / "pruner.toml").read_text().replace("mine = [232, 2328, 91]", "mine = [16000000]")
+    (folder / "silent.toml").write_text(text)
+    with pytest.raises(NothingToDoError, match="16000000"):
+        prove_orders(load_settings(folder / "silent.toml"))
