@@ -125,6 +125,9 @@ def test_the_command_names_interpreter_and_settings_whole(home: Home) -> None:
     line = next(line for line in service(plan(home)).splitlines() if line.startswith("ExecStart="))
     expected = [sys.executable, "-m", "pruner", "refresh", "--quiet", "--settings", str(home.folder / "pruner.toml")]
     assert unquoted(line.removeprefix("ExecStart=")) == expected
+    # A single % would begin a specifier (systemd.unit(5)), a single $ a variable (systemd.service(5)).
+    assert not re.search(r"(?<!%)(?:%%)*%(?!%)", service(plan(home)))
+    assert not re.search(r"(?<!\$)(?:\$\$)*\$(?!\$)", line)
 
 
 def test_writable_is_only_what_must_be(home: Home) -> None:

@@ -129,7 +129,7 @@ _UNIT: Final = """\
 [Unit]
 Description=Refresh the contact files of digital-voice radios
 StartLimitIntervalSec=6h
-StartLimitBurst=4
+StartLimitBurst=3
 """
 
 _RUN: Final = """\
