@@ -263,12 +263,17 @@ def test_a_country_is_found_and_the_unknown_one_cannot_be_named(browser: Any, pa
         assert page.locator("#countries tr:visible input").is_disabled()
 
 
-def test_without_heard_logs(browser: Any, tmp_path: Path) -> None:
+def test_without_heard_logs_and_with_some_of_the_rules(browser: Any, tmp_path: Path) -> None:
     settings_file = world(tmp_path, heard=False, share=0.1)
+    text = settings_file.read_text(encoding="utf-8").replace(
+        "carried =", 'rules = ["far", "home", "club", "Europe"]\ncarried ='
+    )
+    settings_file.write_text(text, encoding="utf-8")
     file = explore(settings_file, None, tmp_path / "explore.html").path
     with opened(browser, file) as page:
         assert page.locator("#share-all").count() == 0
-        put_in_order(page, ["Europe", *(name for name in EXACT if name != "Europe")])
+        assert order_of(page) == ["far", "home", "club", "Europe"]
+        put_in_order(page, ["Europe", "club", "far", "home"])
         page.locator("#limit").fill("600")
         leave_out(page, "FR")
         told = shown(page)

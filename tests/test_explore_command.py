@@ -72,7 +72,9 @@ def test_which_of_several_radios(folder: Path, capsys: pytest.CaptureFixture[str
     assert guarded(["explore", "--radio", "third"]) == ExitCode.SETTINGS
     assert "no radio is named 'third'; the settings name bench, other" in capsys.readouterr().err
     assert guarded(["explore", "--radio", "other", "--out", "other.html"]) == ExitCode.DONE
-    assert "<title>Explore other</title>" in (folder / "other.html").read_text(encoding="utf-8")
+    page = (folder / "other.html").read_text(encoding="utf-8")
+    assert "<title>Explore other</title>" in page
+    assert '"order_by_name":true' in page  # the other radio goes on using the rules as they stand
 
 
 def test_what_cannot_be_explored_is_said_at_once(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -27,7 +27,8 @@ from pruner.settings.models import Radio, Settings
 #: The file that is written when none is named.
 DEFAULT_FILE: Final = Path("explore.html")
 _DROP_NAME: Final = "countries left out"
-#: Conditions that list stations: they stay out of the page, and the order is told by the names of the rules.
+#: Conditions that list stations: they stay out of the page. Where a rule has one, or where other radios use the rules as they
+#: stand, the page tells the order by names, in the table of the radio.
 _PERSONAL: Final = ("ids", "callsigns")
 
 
@@ -64,7 +65,8 @@ def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping
     """Everything on the page but the numbers of the tally; `document` is the settings file as plain tables."""
     written = {table["name"]: table for table in document.get("keep", ())}
     position = settings.radios.index(radio)
-    by_name = radio.rules is not None or any(key in table for table in written.values() for key in _PERSONAL)
+    personal = any(key in table for table in written.values() for key in _PERSONAL)
+    by_name = radio.rules is not None or len(settings.radios) > 1 or personal
     taken = {rule.name for rule in (*settings.drop, *settings.keep)}
     drop_name = next(name for name in _numbered(_DROP_NAME) if name not in taken)
     known = sorted({int(number) for number in tally.cells.country})

@@ -474,7 +474,7 @@ function reset() {
 
 function settingsNote() {
   const kept = facts.order_by_name ? "The order of the rules is told by their names, in the table of the radio." : "";
-  const others = facts.several_radios ? "Rules hold for the other radios of the file as well." : "";
+  const others = facts.several_radios ? "A country that is left out is left out of the other radios of the file as well." : "";
   return ["What is different, to be put into the settings file; comments are not taken along.", kept, others].filter(Boolean).join(" ");
 }
 
