@@ -289,6 +289,27 @@ def test_a_file_that_is_no_log_is_refused_and_changes_nothing(tmp_path: Path, te
     assert fold(state, good).total.read == 10
 
 
+def test_columns_that_cannot_be_read_are_refused(tmp_path: Path) -> None:
+    log = tmp_path / "log.parquet"
+    parquet.write_table(pa.table({"id": [[5]], "talkgroup": [9], "time": [1_790_000_000]}), log)
+    with pytest.raises(InputRefusedError, match="'id' holds neither numbers"):
+        fold(tmp_path / "state", log)
+    parquet.write_table(pa.table({"id": [5.0, 5.5, None], "talkgroup": [9.0, 9.0, 9.0], "time": [1_790_000_000] * 3}), log)
+    account = fold(tmp_path / "state", log).total
+    assert (account.read, account.folded, account.rejected) == (3, 1, {"invalid id": 2})
+
+
+def test_a_clock_that_was_not_set_refuses_the_fold(tmp_path: Path) -> None:
+    """Small servers without a battery start in 1970; the calls of their logs must not be set aside for good."""
+    log, state = tmp_path / "log.csv", tmp_path / "state"
+    log.write_text(HEADING + "".join(rows_text(10)))
+    with pytest.raises(PrunerError, match="shows 1970-01-01"):
+        fold(state, log, now=7.0)
+    assert fold(state, log).total.folded == 10
+    with pytest.raises(PrunerError, match="shows 2026-08-01, before 2026-09-0"):
+        fold(state, log, now=datetime(2026, 8, 1, tzinfo=UTC).timestamp())
+
+
 def test_logs_that_are_not_there_or_empty(tmp_path: Path) -> None:
     with pytest.raises(SourceMissingError):
         fold(tmp_path / "state", tmp_path / "none.csv")

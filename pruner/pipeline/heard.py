@@ -20,10 +20,12 @@ from typing import IO, Any, Final, Self
 
 from pruner import schema
 from pruner.errors import InputRefusedError, NothingToDoError, SettingsError, SourceMissingError
+from pruner.heard.fold import DAY
 from pruner.heard.folding import Folding
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account
+from pruner.heard.parts import day_name
 from pruner.heard.store import Apart, Manifest, Part, Taken, add_days, commit, forget, load_manifest, sweep
-from pruner.pipeline.heard_rows import Bounds, Judged, judge
+from pruner.pipeline.heard_rows import EARLIEST, Bounds, Judged, judge
 from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
@@ -145,6 +147,7 @@ def _fold_system(
     folder: Path, system: str, logs: Sequence[LogFiles], now: float, progress: Progress
 ) -> tuple[list[FileResult], list[Part]]:
     manifest = load_manifest(folder, system)
+    _check_clock(now, manifest)
     sweep(folder, manifest)
     taken = list(manifest.taken)
     files = []
@@ -165,6 +168,14 @@ def _fold_system(
         apart = tuple(Apart(name, last_day) for name in rows_apart.close())
     commit(folder, replace(changed_manifest, taken=tuple(taken), apart=(*manifest.apart, *apart)))
     return files, parts
+
+
+def _check_clock(now: float, manifest: Manifest) -> None:
+    """A clock that was not set yet would have good calls set aside as future ones, for good."""
+    last = max((part.day * DAY for part in manifest.parts), default=EARLIEST)
+    if now * 1000 < last - DAY:
+        shown, known = day_name(int(now * 1000) // DAY), day_name(last // DAY)
+        raise SettingsError(f"the clock of this machine shows {shown}, before {known}; set the clock, then fold")
 
 
 def _fold_file(

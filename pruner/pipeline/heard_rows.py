@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner import schema
 from pruner.clean.ids import parse_ids
@@ -115,8 +116,7 @@ def _talkgroups(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np
 
 def _text(values: pa.Array) -> pa.Array:
     if pa.types.is_floating(values.type):
-        # 2321234.0 is a whole number, 2321234.5 is no id: the text of a float tells them apart.
-        return pa.array([None if value is None else f"{value:.6f}".rstrip("0").rstrip(".") for value in values.to_pylist()])
+        values = pc.if_else(pc.equal(values, pc.floor(values)), values, None).cast(pa.int64(), safe=False)
     return values.cast(pa.string())
 
 

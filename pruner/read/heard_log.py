@@ -230,9 +230,20 @@ def _columnar(path: Path, columns: Mapping[str, str | int], known: Sequence[Begi
     if any(isinstance(value, int) for value in columns.values()):
         raise InputRefusedError(f"{path}: columns gives positions, but the file names its columns; give their names")
     positions = needed(names, columns, str(path))
+    types = (reader.schema_arrow if is_parquet else reader.schema).types
+    for place in positions.values():
+        if not _is_readable(types[place]):
+            raise InputRefusedError(f"{path}: column {names[place]!r} holds neither numbers, text nor times; write it as text")
     batches = _batches(reader, {meaning: names[place] for meaning, place in positions.items()}, path)
     # One run at a time is unpacked, in another thread than that which folds the one before it.
     return Log(path, Beginning(WHOLE), growing, _serial(batches), 2)
+
+
+def _is_readable(kind: pa.DataType) -> bool:
+    if pa.types.is_dictionary(kind):
+        kind = kind.value_type
+    tests = (pa.types.is_integer, pa.types.is_floating, pa.types.is_timestamp, pa.types.is_string, pa.types.is_large_string)
+    return kind in (pa.null(), pa.date32(), pa.string_view()) or any(test(kind) for test in tests)
 
 
 def _serial(batches: Iterator[Records]) -> Iterator[Callable[[], Records | None]]:
