@@ -55,7 +55,7 @@ def report(
     write_page(runs, out, charts=charts, date=date)
     tell.end()
     if as_json:
-        print(json.dumps({"page": str(out), "radios": comparison(runs)}, ensure_ascii=True, indent=2))
+        print(json.dumps({"file": str(out), "radios": comparison(runs)}, ensure_ascii=True, indent=2))
     else:
         print(safe(str(out)))
     if show and not _shown(out):

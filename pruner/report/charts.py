@@ -31,7 +31,7 @@ _ATTRIBUTES: Final = (
     *("fill", "stroke", "stroke-width", "stroke-dasharray", "stroke-miterlimit", "stroke-linejoin", "stroke-linecap"),
     *("text-anchor", "font-family", "font-size", "font-weight"),
 )
-_WIDTH: Final = 880
+_WIDTH: Final = 960
 _LONGEST: Final = 34
 
 
@@ -92,7 +92,7 @@ def _rules(altair: Any, page: RadioPage) -> Any:
             ),
             order="place:O",
         )
-        .properties(width=_WIDTH - 220, height=altair.Step(28))
+        .properties(width=_WIDTH, height=altair.Step(28))
     )
 
 
@@ -106,7 +106,10 @@ def _svg(chart: Any, label: str) -> Any:
 
     axis = {"labelColor": _SOFT, "titleColor": _SOFT, "gridColor": _LINE, "domainColor": _SOFT, "tickColor": _SOFT}
     fonts = {"labelFontSize": 13, "titleFontSize": 13, "titleFontWeight": "normal", "titlePadding": 10}
-    chart = chart.configure(background="transparent", font="sans-serif", axis={**axis, **fonts}, view={"stroke": "transparent"})
+    fit = {"type": "fit-x", "contains": "padding"}  # the same width for all, so that letters have one size
+    chart = chart.configure(
+        background="transparent", font="sans-serif", axis={**axis, **fonts}, view={"stroke": "transparent"}, autosize=fit
+    )
     chart = chart.configure_legend(labelColor=_INK, labelFontSize=13)
     return Markup(_as_one_picture(str(vl_convert.vegalite_to_svg(chart.to_json())), str(escape(label))))
 

@@ -56,6 +56,10 @@ class CurvePoint:
     left: float
     width: float
 
+    @property
+    def from_here(self) -> bool:
+        return self.here or self.beyond
+
 
 @dataclass(frozen=True, slots=True)
 class RadioPage:
@@ -162,7 +166,9 @@ def coverage_figures(summary: dict[str, Any]) -> list[CoverageFigure]:
 
 
 def _curve(summary: dict[str, Any]) -> list[CurvePoint]:
-    """The points of other limits, and what this radio keeps among them."""
+    """The points of other limits, and what this radio keeps among them; none where it does not keep by rank."""
+    if (summary.get("memory") or {}).get("aim") == "coverage":
+        return []
     points = {one["contacts"]: one["share"] for one in (summary.get("coverage") or {}).get("by_limit") or []}
     figures, own = coverage_figures(summary), summary["kept"]
     if not points or not figures:
@@ -183,7 +189,7 @@ def _curve_sentence(curve: Sequence[CurvePoint]) -> str:
     least = next(point for point in curve if point.share >= here.share - _REACHED)
     most = curve[-1]
     if most.share > here.share + _REACHED:
-        all_in = f"Room for {number(most.contacts)} contacts would have named {percent(most.share)} of the calls"
+        all_in = f"With the same rules, room for {number(most.contacts)} contacts would have named {percent(most.share)} of the calls"
         return f"{all_in}, this radio names {percent(here.share)}."
     if least.contacts < here.contacts:
         as_many = f"{plural(least.contacts, 'contact', 'contacts')} would have named as many"

@@ -42,7 +42,7 @@ def percent(share: float | None) -> str:
         text = f"{share * 100:.{places}f}"
         if share in (0, 1) or 0 < float(text) < 100:
             break
-    return f"{text} %"
+    return f"{text}\N{NO-BREAK SPACE}%"
 
 
 def size(count: int) -> str:

@@ -17,7 +17,10 @@ from pruner.report.tallies import CountryTally
 
 #: Steps of the share that was kept, from nobody to everybody; `None` stands for a country without stations. Whole steps for
 #: the two ends, because "some were left out" must not look like "all are in".
-STEPS: Final = ("nobody", "under 25 %", "25 to 50 %", "50 to 75 %", "75 % and more", "everybody")
+STEPS: Final = tuple(
+    label.replace(" %", "\N{NO-BREAK SPACE}%")
+    for label in ("nobody", "under 25 %", "25 to 50 %", "50 to 75 %", "75 % and more", "everybody")
+)
 ABSENT: Final = "no stations"
 
 
