@@ -54,18 +54,19 @@ def as_json(capsys: Capture, *arguments: str) -> dict[str, Any]:
 
 
 def test_the_text_fits_the_screen_and_names_everything(inside: Path, capsys: Capture) -> None:
-    code, out, err = run(capsys, "--cuts", "1")
+    code, out, err = run(capsys, "--cuts", "2")
     assert (code, err) == (ExitCode.DONE, "")
     assert all(len(line) <= 80 for line in out.splitlines())
     for word in (*ORDERS, BEST, "95% interval", "232, 2328, 91", "2026-07-03"):
         assert word in out
-    assert run(capsys, "--cuts", "1")[1] == out
+    assert run(capsys, "--cuts", "2")[1] == out
+    assert "no intervals: 4 weeks" in " ".join(run(capsys, "--cuts", "1")[1].split())
 
 
 def test_json_holds_every_order_at_every_limit(inside: Path, capsys: Capture) -> None:
-    found = as_json(capsys, "--limit", "3000", "--limit", "500", "--cuts", "2", "--period", "20")
-    assert found["known_until"] == ["2026-07-11", "2026-06-21"]
-    assert (found["period_days"], found["talkgroups"], found["weeks"]) == (20, MINE, 6)
+    found = as_json(capsys, "--limit", "3000", "--limit", "500", "--cuts", "3", "--period", "20")
+    assert found["known_until"] == ["2026-07-11", "2026-06-21", "2026-06-01"]
+    assert (found["period_days"], found["talkgroups"], found["weeks"]) == (20, MINE, 9)
     rows = {(row["order"], row["contacts"]): row for row in found["coverage"]}
     assert set(rows) == {(order, limit) for order in (*ORDERS, BEST) for limit in (500, 3000)}
     for order in ORDERS:

@@ -7,7 +7,7 @@ from typing import get_args
 import numpy as np
 import polars as pl
 import pytest
-from heard_worlds import invented
+from heard_worlds import Invented, invented
 
 from pruner.demo.callers import World
 from pruner.heard.proof import BEST, Proof, cut_days, prove
@@ -52,3 +52,36 @@ def test_the_best_possible_is_an_upper_bound_and_more_room_never_covers_less(pro
         assert all(one.value <= bound.value for one, bound in zip(estimates, best, strict=True))
         assert all(one.low <= one.value <= one.high for one in estimates)  # type: ignore[operator]
     assert best[-1].value == pytest.approx(proof.known / proof.calls)
+
+
+def on_and_off(stations: int) -> pl.DataFrame:
+    """A world unlike the demo's: everybody calls for some weeks, pauses for months, and calls again."""
+    draw = np.random.default_rng(4)
+    rate = draw.gamma(0.3, 0.2, stations)
+    active = draw.random(stations) < 0.25
+    parts = []
+    for day in range(150):
+        active = np.where(active, draw.random(stations) > 1 / 20, draw.random(stations) < 1 / 60)
+        times = draw.poisson(rate * active)
+        callers = np.flatnonzero(times)
+        calls = draw.geometric(0.25, len(callers)) * times[callers]
+        last = (20_000 + day) * 86_400_000 + draw.integers(0, 86_400_000, len(callers))
+        columns = {"id": callers + 2_000_000, "day": np.full(len(callers), 20_000 + day), "calls": calls, "last": last}
+        parts.append(pl.DataFrame(columns))
+    types = {"id": pl.UInt32, "day": pl.Int32, "calls": pl.UInt32, "last": pl.Datetime("ms")}
+    return pl.concat(parts).cast(types).with_columns(pl.col("day").cast(pl.Date))  # type: ignore[arg-type]
+
+
+def test_expected_leads_in_a_world_that_neither_generator_made() -> None:
+    stations = 15_000
+    one = Invented(
+        np.arange(2_000_000, 2_000_000 + stations, dtype=np.uint32),
+        np.ones(stations, dtype=np.uint8),
+        np.ones(stations, dtype=np.uint8),
+        on_and_off(stations),
+    )
+    orders = rankings(one.contacts(), np.arange(stations), window_days=90, period_days=28, notes=[])
+    limits = [200, 500, 1500, 3000]
+    proof = prove(one.rows, one.number, orders, limits=limits, cuts=cut_days(*one.days, 3, 28), period_days=28)
+    for order in ("recent", "often"):
+        assert all(lead.low is not None and lead.low > 0 for lead in proof.lead["expected", order]), order

@@ -27,7 +27,7 @@ Ranking = Callable[[pl.DataFrame, int], Integers]
 BEST: Final = "best possible"
 #: The intervals' share, from how many weeks on there are any, and how often weeks are drawn.
 CONFIDENCE: Final = 0.95
-FEWEST_WEEKS: Final = 4
+FEWEST_WEEKS: Final = 8
 RESAMPLES: Final = 2000
 SEED: Final = 20_260_614
 _WEEK: Final = 7
