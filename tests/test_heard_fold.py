@@ -79,6 +79,7 @@ def folded_by(folder: Path, runs: Sequence[Sequence[Row]]) -> list[tuple[int, ..
     return result
 
 
+@settings(deadline=None)
 @given(rows_of_a_log)
 def test_the_definition(rows: list[Row]) -> None:
     frame = frame_of(rows)
@@ -86,13 +87,14 @@ def test_the_definition(rows: list[Row]) -> None:
     assert fold(frame.lazy()).collect().sort(KEY).select(COLUMNS).rows() == by_hand(rows)
 
 
+@settings(deadline=None)
 @given(rows_of_a_log, st.integers(0, 60))
 def test_parts_of_a_log_add_up_to_the_whole(rows: list[Row], cut: int) -> None:
     parts = pl.concat([fold(frame_of(rows[:cut])), fold(frame_of(rows[cut:]))])
     assert merge(parts).sort(KEY).select(COLUMNS).rows() == by_hand(rows)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(rows_of_a_log, st.lists(st.integers(0, 60), max_size=4), st.sampled_from([1, 4, 40]), st.sampled_from([1, 3, 100]))
 def test_the_quick_way_gives_the_same_rows(
     tmp_path_factory: pytest.TempPathFactory, rows: list[Row], cuts: list[int], cells: int, many: int

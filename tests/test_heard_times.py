@@ -99,7 +99,7 @@ def test_any_moment_with_an_offset(moments: list[datetime], separator: str, minu
     assert time.tolist() == expected
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.datetimes(datetime(2000, 1, 1), datetime(2037, 1, 1)), min_size=1, max_size=20),
     st.sampled_from(["Europe/Vienna", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/St_Johns", "UTC"]),

@@ -6,38 +6,32 @@ Receives settings (or files), hands on what became of every row. A fold becomes 
 from __future__ import annotations
 
 import contextlib
-import csv
 import glob
-import hashlib
 import time
-from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import TracebackType
-from typing import IO, Any, Final, Self
+from typing import Any, Final
 
 from pruner import schema
 from pruner.errors import InputRefusedError, NothingToDoError, SettingsError, SourceMissingError
 from pruner.heard.fold import DAY
 from pruner.heard.folding import Folding
-from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account
+from pruner.heard.marks import Account
 from pruner.heard.parts import day_name
 from pruner.heard.store import Apart, Manifest, Part, Taken, add_days, commit, forget, load_manifest, sweep
-from pruner.pipeline.heard_rows import EARLIEST, Bounds, Judged, judge
+from pruner.pipeline.heard_apart import RowsApart
+from pruner.pipeline.heard_rows import EARLIEST, Bounds, judge
 from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
-from pruner.report.rejected import escaped
 from pruner.settings.models import Settings
 
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
 FINISHED_AFTER: Final = 600
 _GUARDED_ROWS: Final = 100
-#: Of one log and fold, so many rows that were not folded are kept with their text; all are counted.
-MOST_APART: Final = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +145,7 @@ def _fold_system(
     sweep(folder, manifest)
     taken = list(manifest.taken)
     files = []
-    with Folding(folder) as folding, _RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
+    with Folding(folder) as folding, RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
         # Text is parsed by two threads; the other files are unpacked one run after the other.
         pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
         for one in logs:
@@ -183,7 +177,7 @@ def _fold_file(
     columns: Mapping[str, str | int],
     bounds: Bounds,
     folding: Folding,
-    rows_apart: _RowsApart,
+    rows_apart: RowsApart,
     taken: list[Taken],
     now: float,
     pools: Mapping[str, ThreadPoolExecutor],
@@ -249,44 +243,6 @@ def _guard(path: Path, account: Account, taken: Taken) -> None:
             f"{path}: {taken.rejected:,} of {taken.read:,} rows cannot be read (most often: {reason}, {count:,} rows); "
             "nothing was folded; check the columns and the zone of this log in the settings"
         )
-
-
-class _RowsApart:
-    """Files of the rows that were not folded: rejected ones, and those that were set aside; the first `MOST_APART` of a log."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._files: dict[str, IO[str]] = {}
-        self._written: Counter[Path] = Counter()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        for file in self._files.values():
-            file.close()
-
-    def write(self, path: Path, line: int, judged: Judged) -> None:
-        """Writes the rows of a run that begins behind `line` lines of the file."""
-        for own_line, mark, raw in judged.apart(MOST_APART - self._written[path]):
-            self._written[path] += 1
-            name = "set-aside" if mark >= FIRST_SET_ASIDE else "rejected"
-            if name not in self._files:
-                file = self._files[name] = (self._folder / f"making-{name}.csv").open("w", encoding="utf-8", newline="")
-                csv.writer(file, lineterminator="\n").writerow(["log", "line", "reason", "raw"])
-            row = [escaped(path.name), line + own_line, MARK_WORDS[mark], escaped(raw)]
-            csv.writer(self._files[name], lineterminator="\n").writerow(row)
-
-    def close(self) -> list[str]:
-        """Names the files by their content; they are not part of the store before its next commit."""
-        names = []
-        for name, file in sorted(self._files.items()):
-            file.close()
-            making = self._folder / f"making-{name}.csv"
-            with making.open("rb") as written:
-                digest = hashlib.file_digest(written, "sha256").hexdigest()
-            names.append(making.replace(self._folder / f"{name}-{digest[:16]}.csv").name)
-        return names
 
 
 def forget_days(settings: Settings, before: int) -> dict[str, list[Part]]:

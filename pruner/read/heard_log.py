@@ -16,24 +16,19 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-import pyarrow as pa
-import pyarrow.ipc
-import pyarrow.parquet as parquet
-
 from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.columnar import is_columnar
 from pruner.read.delimited import parse, recode_lines, whole_records
 from pruner.read.dialect import DELIMITERS, Dialect, sniff
+from pruner.read.heard_columnar import columnar_runs
 from pruner.read.heard_headings import needed, understand
 from pruner.read.json_records import JsonBlock, looks_like_json, parse_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
-from pruner.read.records import Indices, Records
+from pruner.read.records import Records
 from pruner.read.stream import text_blocks
 
 Result = TypeVar("Result")
 _HEAD_BYTES: Final = 1 << 16
-_ROWS: Final = 1 << 18
-_FILE_BLOCK: Final = 1 << 22
 
 
 @dataclass(slots=True)
@@ -88,7 +83,9 @@ def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Begin
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
-        return _columnar(path, columns, known)
+        found = columnar_runs(path, columns, known)
+        # One run at a time is unpacked, in another thread than that which folds the one before it.
+        return Log(path, Beginning(WHOLE), *found, 2) if found else None
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     head = _head(path) if has_more else b""
@@ -210,92 +207,3 @@ def _parse_json_lines(block: bytes, mapping: dict[str, str]) -> Records:
     records = parse_json(JsonBlock([texts[number - 1] for number in numbers], numbers), mapping)
     records.lines = block.count(b"\n")
     return records
-
-
-def _columnar(path: Path, columns: Mapping[str, str | int], known: Sequence[Beginning]) -> Log | None:
-    growing = Growing(WHOLE)
-    for block in _file_blocks(path):
-        growing.take(block)
-    beginning = growing.beginning
-    if any(one.kind == WHOLE and one.digest == beginning.digest for one in known):
-        return None
-    try:
-        is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
-        reader: Any = (
-            parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
-        )
-    except (pa.ArrowInvalid, OSError) as error:
-        raise _damaged(path) from error
-    names = (reader.schema_arrow if is_parquet else reader.schema).names
-    if any(isinstance(value, int) for value in columns.values()):
-        raise InputRefusedError(f"{path}: columns gives positions, but the file names its columns; give their names")
-    positions = needed(names, columns, str(path))
-    types = (reader.schema_arrow if is_parquet else reader.schema).types
-    for place in positions.values():
-        if not _is_readable(types[place]):
-            raise InputRefusedError(f"{path}: column {names[place]!r} holds neither numbers, text nor times; write it as text")
-    batches = _batches(reader, {meaning: names[place] for meaning, place in positions.items()}, path)
-    # One run at a time is unpacked, in another thread than that which folds the one before it.
-    return Log(path, Beginning(WHOLE), growing, _serial(batches), 2)
-
-
-def _is_readable(kind: pa.DataType) -> bool:
-    if pa.types.is_dictionary(kind):
-        kind = kind.value_type
-    tests = (pa.types.is_integer, pa.types.is_floating, pa.types.is_timestamp, pa.types.is_string, pa.types.is_large_string)
-    return kind in (pa.null(), pa.date32(), pa.string_view()) or any(test(kind) for test in tests)
-
-
-def _serial(batches: Iterator[Records]) -> Iterator[Callable[[], Records | None]]:
-    is_over = False
-
-    def job() -> Records | None:
-        nonlocal is_over
-        records = next(batches, None)
-        is_over = records is None
-        return records
-
-    while not is_over:
-        yield job
-
-
-def _file_blocks(path: Path) -> Iterator[bytes]:
-    try:
-        with path.open("rb") as file:
-            while block := file.read(_FILE_BLOCK):
-                yield block
-    except OSError as error:
-        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
-
-
-def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records]:
-    wanted = list(names.values())
-    try:
-        if isinstance(reader, parquet.ParquetFile):
-            found: Iterator[pa.RecordBatch] = reader.iter_batches(batch_size=_ROWS, columns=wanted, use_threads=False)
-        else:
-            found = (reader.get_batch(index).select(wanted) for index in range(reader.num_record_batches))
-        for batch in found:
-            yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows)
-    except (pa.ArrowInvalid, OSError) as error:
-        raise _damaged(path) from error
-    finally:
-        if isinstance(reader, parquet.ParquetFile):
-            reader.close()
-
-
-def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
-    plain = {
-        name: array.dictionary_decode() if pa.types.is_dictionary(array.type) else array for name, array in columns.items()
-    }
-
-    def origin(indices: Indices) -> list[tuple[int, str]]:
-        rows = pa.table(plain).take(pa.array(indices)).to_pylist()
-        texts = [",".join("" if value is None else str(value) for value in row.values()) for row in rows]
-        return list(zip((indices + 1).tolist(), texts, strict=True))
-
-    return Records(count, plain, origin=origin, lines=count)
-
-
-def _damaged(path: Path) -> InputRefusedError:
-    return InputRefusedError(f"{path}: the file is damaged or ends early; get it again")
