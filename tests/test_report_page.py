@@ -222,7 +222,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     folder = tmp_path_factory.mktemp("hostile")
     summary = sample_run(folder / "a", hostile=True)
     ledger = folder / "a" / "ledger.parquet"
-    several = [(summary, ledger), (in_bytes(summary, "coverage"), ledger), (in_bytes(summary), ledger)]
+    several = [(summary, ledger), (in_bytes(summary, "coverage"), ledger)]
     return [
         render(summary, ledger),
         render(summary, ledger, charts=True, date=HOSTILE[0]),
