@@ -85,6 +85,7 @@ def test_what_is_no_time(text: str | None) -> None:
     assert utc(pa.scalar(text, pa.string()).as_py()) is None
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.datetimes(datetime(1, 1, 1), datetime(9999, 12, 31)), max_size=8),
     st.sampled_from("T "),
