@@ -146,14 +146,17 @@ def _check_place(path: Path, settings: Settings) -> None:
     place = path.parent.resolve()
     if any(place.is_relative_to(one.resolve()) for one in ours):
         raise SettingsError(f"{path}: lies among the results of pruner; name another file with --out")
-    if path.is_dir() or (path.exists() and not _is_own(path)):
+    if path.exists() and not _is_own(path):
         raise SettingsError(f"{path}: exists and is no page of pruner explore; name another file with --out")
 
 
 def _is_own(path: Path) -> bool:
     first = FIRST_LINE.encode()
-    with path.open("rb") as file:
-        return file.read(len(first)) == first
+    try:
+        with path.open("rb") as file:
+            return file.read(len(first)) == first
+    except OSError:
+        return False
 
 
 def _numbered(name: str) -> list[str]:

@@ -198,7 +198,7 @@ function showShare(name, outcome, part) {
   const total = facts.calls[name];
   setText(element(`share-${name}`), total ? `${percent.format((100 * outcome.calls[part]) / total)} %` : "no calls");
   const change = total ? (100 * (outcome.calls[part] - first.calls[part])) / total : 0;
-  setText(element(`change-${name}`), Math.abs(change) < 0.05 ? "" : `${change > 0 ? "+" : "−"}${percent.format(Math.abs(change))}`);
+  setText(element(`change-${name}`), Math.abs(change) < 0.05 ? "" : `${change > 0 ? "+" : "−"}${percent.format(Math.abs(change))} points`);
 }
 
 function cutSentence(outcome) {
