@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from benchmarks.knapsack import KINDS, make_instance
-from pruner.fit.knapsack import Choice, choose_levels, first_fit
+from pruner.fit.knapsack import Choice, choose_levels, first_fit, make_problem
+from pruner.fit.relaxation import relax
 
 Instance = tuple[np.ndarray, np.ndarray, int, int | None]
 
@@ -112,6 +113,19 @@ def test_the_bound_is_that_of_the_linear_relaxation(kind: str, record_limit: int
     relaxed = solver(worth, sizes, capacity, record_limit, relaxed=True)
     assert choice.value <= choice.upper_bound <= relaxed * (1 + 1e-9)
     assert choice.gap <= 1e-4
+    bound = relax(make_problem(worth, sizes, capacity, record_limit)).best.bound
+    assert bound == pytest.approx(relaxed, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_hard_instances_with_both_limits(seed: int) -> None:
+    """Worth close to size, few records: many near ties that only an exact search tells apart."""
+    random = np.random.default_rng(seed)
+    sizes = np.sort(random.integers(5, 40, (24, 3)), axis=1)[:, ::-1].copy()
+    worth = sizes + random.integers(0, 12, (24, 3)) / 4
+    capacity, record_limit = int(random.integers(80, 260)), int(random.integers(4, 10))
+    choice = choose_levels(worth, sizes, capacity, record_limit)
+    assert choice.value == exhaustive(worth, sizes, capacity, record_limit) == choice.upper_bound
 
 
 @pytest.mark.parametrize("kind", KINDS)

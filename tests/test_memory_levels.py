@@ -140,6 +140,10 @@ def test_many_contacts_on_pages(kind: str, share: float) -> None:
     used = total_bytes(model, laid)
     assert used == laid_out(model, laid.tolist())
     assert limit_bytes - 2 * 2048 < used <= limit_bytes
+    out = np.flatnonzero(choice.level < 0)
+    for contact in out[np.argsort(sizes[out, -1], kind="stable")][:60].tolist():
+        place = int(np.searchsorted(kept, contact))
+        assert laid_out(model, [*laid[:place].tolist(), int(sizes[contact].min()), *laid[place:].tolist()]) > limit_bytes
     without_pages = best_coverage(MemoryModel((), header=64, index=4), worth, sizes, order, key, limit_bytes)
     assert without_pages.gap <= 1e-4
     assert choice.value <= without_pages.value * (1 + 1e-12)
