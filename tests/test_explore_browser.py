@@ -151,7 +151,7 @@ def try_settings(browser: Any, settings_file: Path, page_file: Path, seed: int) 
     assert_same(told, fitted(target))
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_random_settings_give_what_a_fit_gives(browser: Any, settings_file: Path, page_file: Path, seed: int) -> None:
     try_settings(browser, settings_file, page_file, seed)
 

@@ -36,7 +36,9 @@ def test_every_contact_is_counted_once(loaded: Loaded, tally: Tally) -> None:
     assert tally.left_out == left_out
     assert int(tally.cells.contacts.sum()) + tally.left_out + given_way == len(loaded.contacts)
     assert tally.carried == 7
-    assert len(set(zip(tally.cells.combination.tolist(), tally.cells.country.tolist(), strict=True))) == len(tally.cells.contacts)
+    assert len(set(zip(tally.cells.combination.tolist(), tally.cells.country.tolist(), strict=True))) == len(
+        tally.cells.contacts
+    )
 
 
 def test_every_line_holds_the_contacts_and_calls_of_its_rules(tally: Tally) -> None:
@@ -44,7 +46,8 @@ def test_every_line_holds_the_contacts_and_calls_of_its_rules(tally: Tally) -> N
     assert tally.total_calls[0] > tally.cells.calls[0].sum() > 0  # some who called stand in no directory
     for index, line in enumerate(tally.lines):
         waiting = [
-            any(tally.line_of[rule] == index for rule in tally.combinations[place]) for place in tally.cells.combination.tolist()
+            any(tally.line_of[rule] == index for rule in tally.combinations[place])
+            for place in tally.cells.combination.tolist()
         ]
         counts = np.bincount(line.cell, weights=line.length, minlength=len(waiting))
         assert counts.tolist() == np.where(waiting, tally.cells.contacts, 0).tolist()
@@ -102,7 +105,10 @@ def test_packed_arrays_are_read_back(tally: Tally) -> None:
 @pytest.mark.parametrize(
     ("change", "problem"),
     [
-        (("contacts = 9_000\n", "contacts = 9_000\n[radio.memory]\nbytes = 4096\nrecord = 24\n"), "the limit of radio 'bench' is bytes"),
+        (
+            ("contacts = 9_000\n", "contacts = 9_000\n[radio.memory]\nbytes = 4096\nrecord = 24\n"),
+            "the limit of radio 'bench' is bytes",
+        ),
         (('name = "home"\n', 'name = "home"\none_per_callsign = true\n'), "one_per_callsign is on for 'home'; "),
     ],
 )
