@@ -90,7 +90,8 @@ def write_page(runs: Sequence[Run], target: Path, *, charts: bool = False, date:
         folders = ", ".join(str(run.folder) for run in runs)
         raise SettingsError(f"{folders}: no whole run of this version of pruner ({error}); run pruner fit again") from error
     _refuse_mixed(runs)
-    _refuse(target, text)
+    if _refuse(target, text):
+        return
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         switch.write_whole(target, text)
@@ -123,8 +124,8 @@ def _refuse_mixed(runs: Sequence[Run]) -> None:
             raise SettingsError(f"{run.folder}: the ledger is not the one that summary.json names; run pruner fit again")
 
 
-def _refuse(target: Path, text: str) -> None:
-    """Raises SettingsError where a page must not be written; a published file may only be what it is."""
+def _refuse(target: Path, text: str) -> bool:
+    """Whether the page stands there already. Raises SettingsError where it must not be written."""
     place = target.resolve()
     if place.is_dir():
         raise SettingsError(f"{target}: is a folder; name a file with --out")
@@ -133,10 +134,11 @@ def _refuse(target: Path, text: str) -> None:
     except OSError:
         present = None
     if present == text.encode():
-        return
+        return True
     if (place.parent / "summary.json").exists():
         raise SettingsError(
             f"{target}: {place.parent.name} is a finished run, which nothing is written into; choose another --out"
         )
     if present is not None and not (present.startswith(BEGINNING.encode()) and GENERATOR.encode() in present[:_HEAD]):
         raise SettingsError(f"{target}: exists and is no page of pruner; name another file with --out")
+    return False

@@ -40,7 +40,9 @@ _PARTS: Final = (
 
 def render(summary: dict[str, Any], ledger: Path, *, charts: bool = False, date: str | None = None) -> str:
     """The page of one radio. `summary` as in summary.json (its entry of the page itself is passed over), `ledger` the path of
-    ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`."""
+    ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`.
+
+    Raises KeyError for a summary that lacks something."""
     return _page([_with_charts(radio_page(summary, tally(ledger), date=date), charts)])
 
 
@@ -73,20 +75,18 @@ def _with_charts(page: RadioPage, wanted: bool) -> RadioPage:
 
 
 def _page(pages: Sequence[RadioPage]) -> str:
+    from jinja2 import UndefinedError
     from markupsafe import Markup
 
     style = (TEMPLATES / "style.css").read_text(encoding="utf-8")
-    return (
-        _environment()
-        .get_template("page.html")
-        .render(
-            pages=pages,
-            parts=_PARTS,
-            style=Markup(style),  # ours, and free of "</"
-            style_hash=_hash(style),
-            own_name=PAGE_NAME,
+    try:
+        return (
+            _environment()
+            .get_template("page.html")
+            .render(pages=pages, parts=_PARTS, style=Markup(style), style_hash=_hash(style), own_name=PAGE_NAME)
         )
-    )
+    except UndefinedError as error:  # a summary of another version
+        raise KeyError(str(error)) from error
 
 
 @cache
