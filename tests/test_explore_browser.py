@@ -169,6 +169,17 @@ def test_untouched_it_tells_the_settings_of_the_file(browser: Any, settings_file
     assert_same(told, fitted(settings_file))
 
 
+def test_the_limit_among_those_who_call_most(browser: Any, settings_file: Path, page_file: Path) -> None:
+    with opened(browser, page_file) as page:
+        put_in_order(page, ["Europe", *(name for name in EXACT if name != "Europe")])
+        page.locator("#limit").fill(str(7 + 7 + 3))  # kept free, carried, and the three who called most
+        told = shown(page)
+        target = with_copied_settings(page, settings_file, "most")
+    assert told["rules"]["Europe"][0] == 3
+    assert float(told["shares"]["all"].removesuffix(" %")) > 3
+    assert_same(told, fitted(target))
+
+
 def test_what_was_tried_can_be_taken_back(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
         before = shown(page)
@@ -235,12 +246,18 @@ def test_every_control_has_a_name(browser: Any, page_file: Path) -> None:
         assert not re.search(r"- (button|checkbox|spinbutton|slider|textbox|searchbox)(:| \[|$)", snapshot, re.MULTILINE)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_a_narrow_screen_needs_no_scrolling_sideways(browser: Any, page_file: Path, scheme: str) -> None:
-    with opened(browser, page_file, viewport={"width": 360, "height": 700}, color_scheme=scheme) as page:
-        assert page.evaluate("document.documentElement.scrollWidth") == 360
-        rows = page.locator(".scroll").evaluate("one => one.scrollWidth - one.clientWidth")
-        assert rows == 0
+def test_a_narrow_screen_needs_no_scrolling_sideways(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file, viewport={"width": 360, "height": 700}) as page:
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            assert page.evaluate("document.documentElement.scrollWidth") == 360
+            assert page.locator(".scroll").evaluate("one => one.scrollWidth - one.clientWidth") == 0
+            red = int(page.evaluate("getComputedStyle(document.body).backgroundColor").split("(")[1].split(",")[0])
+            assert (red < 128) == (scheme == "dark")
+        page.locator("#find").fill("germ")
+        assert page.locator("#countries tr:visible").count() == 1
+        page.locator("#find").fill("unknown")  # it cannot be named in a rule
+        assert page.locator("#countries tr:visible input").is_disabled()
 
 
 def test_copying(browser: Any, page_file: Path) -> None:
@@ -253,14 +270,6 @@ def test_copying(browser: Any, page_file: Path) -> None:
     assert page.evaluate("navigator.clipboard.readText()") == page.locator("#settings").input_value()
     assert "contacts = 1234\n" in page.locator("#settings").input_value()
     context.close()
-
-
-def test_a_country_is_found_and_the_unknown_one_cannot_be_named(browser: Any, page_file: Path) -> None:
-    with opened(browser, page_file) as page:
-        page.locator("#find").fill("germ")
-        assert page.locator("#countries tr:visible").count() == 1
-        page.locator("#find").fill("unknown")
-        assert page.locator("#countries tr:visible input").is_disabled()
 
 
 def test_without_heard_logs_and_with_some_of_the_rules(browser: Any, tmp_path: Path) -> None:
