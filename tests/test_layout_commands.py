@@ -106,6 +106,12 @@ def test_every_mistake_at_once() -> None:
         ('encoding = "ascii"', 'value = "é {id}"', 'column[1].value: "é" cannot be written in ascii'),
         ('quoting = "none"', 'value = "{id}, {town}"', 'column[1].value: "," cannot be written with quoting = "none"'),
         ('quoting = "none"', "value = '\"{id}\"'", 'cannot be written with quoting = "none"'),
+        ('quoting = "none"\ndelimiter = " "', 'value = "{id}"', "file.delimiter: spaces stand inside texts too"),
+        (
+            'quoting = "none"\ndelimiter = "_"',
+            'value = "{id}"\nwidth = 9\npad = "left"\npad_with = "_"',
+            'column[1].pad_with: "_" cannot be written with quoting = "none"',
+        ),
         ('kind = "fixed"', 'value = "abcdef"\nwidth = 3', "column[1].value: is 6 units long, more than the width of 3"),
         ('encoding = "utf-16"\nwidth_unit = "bytes"\nkind = "fixed"', 'value = "x"\nwidth = 3', "expected a multiple of 2"),
         ('headings = "yes"', 'value = "x"', "file.headings: expected true or false"),

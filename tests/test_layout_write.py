@@ -334,3 +334,45 @@ def test_a_field_is_read_from_the_column_that_holds_it_alone(tmp_path: Path) -> 
     assert path.read_text() == "OE1AA Ad,Ada,7,AT\n"
     found = read_contacts(path, layout_of(text), "layout")
     assert found.rows(named=True) == [{"id": "7", "callsign": "OE1AA", "first_name": "Ada", "country": "AT"}]
+
+
+def test_a_cell_with_fewer_words_than_its_template_keeps_them_apart(tmp_path: Path) -> None:
+    text = '[file]\nheadings = false\n[[column]]\nvalue = "{id}"\n[[column]]\nvalue = "{callsign} {first_name} {last_name}"\n'
+    path = tmp_path / "old.csv"
+    path.write_text("1,OE1AAA Ada Lind\n2,OE1BBB Bo\n3,OE1CCC\n4,OE1DDD Eva Maria Holm\n")
+    found = read_contacts(path, layout_of(text), "layout")
+    assert found.rows() == [
+        ("1", "OE1AAA", "Ada", "Lind"),
+        ("2", "OE1BBB", "Bo", ""),
+        ("3", "OE1CCC", "", ""),
+        ("4", "OE1DDD", "Eva", "Maria Holm"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("town", "name"),
+    [
+        ("Graz", "\N{THAI CHARACTER SARA AM}x"),
+        ("Graz\N{ZERO WIDTH JOINER}", "\N{WOMAN}"),
+        ("\N{REGIONAL INDICATOR SYMBOL LETTER A}", "\N{REGIONAL INDICATOR SYMBOL LETTER T}"),
+        ("\N{WOMAN}\N{ZERO WIDTH JOINER}", "\N{WOMAN}"),
+        ("\N{HANGUL CHOSEONG KIYEOK}", "\N{HANGUL JUNGSEONG A}"),
+        ("\N{HANGUL SYLLABLE GA}", "\N{HANGUL SYLLABLE GA}"),
+    ],
+)
+def test_characters_of_neighbouring_fixed_columns_never_become_one(tmp_path: Path, town: str, name: str) -> None:
+    text = (
+        '[file]\nkind = "fixed"\nwidth_unit = "characters"\nheadings = false\n'
+        '[[column]]\nvalue = "{town}"\nwidth = 1\n'
+        '[[column]]\nvalue = "{first_name}"\nwidth = 2\n'
+        '[[column]]\nvalue = "{id}"\nwidth = 3\n'
+    )
+    people = frame([{"id": 7, "town": town, "first_name": name}, {"id": 8, "town": "", "first_name": name}])
+    cells = read_cells(written(people, text, tmp_path).files[0], layout_of(text))[1]
+    assert cells["2"].to_list() == ["7  ", "8  "]
+
+
+def test_the_name_of_a_picture_is_not_written_for_it(tmp_path: Path) -> None:
+    text = 'encoding = "ascii"\n[[column]]\nvalue = "{first_name}"\nfallback = "{id}"\n'
+    people = frame([{"id": 7, "first_name": "\N{GRINNING FACE}"}, {"id": 8, "first_name": "Zoë \N{GRINNING FACE}"}])
+    assert lines(people, text, tmp_path) == ["7", "Zoe"]

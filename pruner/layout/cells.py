@@ -17,7 +17,7 @@ from pruner.errors import SettingsError
 from pruner.layout.letters import spelled
 from pruner.layout.model import Column, Layout
 from pruner.layout.template import NUMBER, NUMBER_IN_FILE, constant_text, fields_of, only_field, parse_template
-from pruner.layout.widths import cut, padded
+from pruner.layout.widths import closed, cut, padded
 
 SHORTENED: Final = "shortened for the layout"
 TRANSLITERATED: Final = "transliterated for the layout"
@@ -78,6 +78,8 @@ def _column(work: _Work, column: Column, place: int) -> pl.Series:
     encoding, unit = layout.encoding, layout.file.width_unit
     text, shortened = cut(text, column.width, encoding, unit, layout.file.cut)
     work.mark(SHORTENED, shortened)
+    if layout.file.kind == "fixed" and unit == "characters":
+        text = closed(text)
     side = layout.padding(column)
     return text if side is None else padded(text, column.width, side, column.pad_with, encoding, unit)
 

@@ -6,6 +6,7 @@ once.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping
 from typing import Final
@@ -21,6 +22,8 @@ _NORDIC: Final[Mapping[str, str]] = {"å": "aa", "ø": "oe", "æ": "ae"}
 _TABLES: Final[tuple[Mapping[str, str], ...]] = ({}, _GERMAN, _NORDIC)
 _GERMAN_COUNTRIES: Final = ("AT", "CH", "DE", "LI")
 _NORDIC_COUNTRIES: Final = ("AX", "DK", "FI", "FO", "GL", "NO", "SE", "SJ")
+#: What `anyascii` gives for a picture; nobody wrote these words.
+_PICTURE_NAME: Final = re.compile(r"^:\w+:$")
 _SPELLING: Final = {**dict.fromkeys(_GERMAN_COUNTRIES, "1"), **dict.fromkeys(_NORDIC_COUNTRIES, "2")}
 
 
@@ -57,12 +60,13 @@ def spell(text: str, table: Mapping[str, str], encoding: TextEncoding) -> str:
             continue
         own = table.get(character.lower())
         if own is None:
-            parts.append(anyascii(character))
+            parts.append(_PICTURE_NAME.sub("", anyascii(character)))
         elif character.islower():
             parts.append(own)
         else:
             parts.append(own.capitalize() if text[place + 1 : place + 2].islower() else own.upper())
-    return "".join(parts)
+    made = "".join(parts)
+    return made if all(parts) else re.sub(" {2,}", " ", made).strip(" ")
 
 
 def spelling_of(country_code: str) -> Mapping[str, str]:

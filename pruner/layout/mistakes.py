@@ -56,6 +56,8 @@ def _of_file(form: dict[str, Any]) -> Iterator[Mistake]:
         for key in _DELIMITED_ONLY:
             if key in form:
                 yield Mistake(("file", key), 'has no meaning with kind = "fixed"; delete it or the kind')
+    elif form.get("quoting") == "none" and form.get("delimiter") == " ":
+        yield Mistake(("file", "delimiter"), 'spaces stand inside texts too; name another one, or another quoting than "none"')
     encoding = _encoding(form)
     if form.get("byte_order_mark") and encoding and not encoding.mark:
         yield Mistake(("file", "byte_order_mark"), f"there is no such mark in {form['encoding']}; delete it")
@@ -78,6 +80,9 @@ def _of_column(form: dict[str, Any], column: dict[str, Any], given: set[str]) ->
         yield ("pad",), "needs a width"
     if "pad_with" in column and "pad" not in given and not fixed:
         yield ("pad_with",), 'needs pad = "left" or "right"'
+    signs = (form.get("delimiter", ","), '"') if form.get("quoting") == "none" and not fixed else ()
+    if "pad" in column and column.get("pad_with", " ") in signs:
+        yield ("pad_with",), f'{shown(column.get("pad_with", " "))} cannot be written with quoting = "none"'
     fallback, value = column.get("fallback"), column.get("value")
     if fallback is not None and value is not None and _is_constant(value):
         yield ("fallback",), "is never used: the value is a constant"
@@ -88,10 +93,9 @@ def _of_column(form: dict[str, Any], column: dict[str, Any], given: set[str]) ->
         if not encoding.holds(text):
             bad = next(character for character in text if not encoding.holds(character))
             yield (key,), f"{shown(bad)} cannot be written in {form.get('encoding', 'utf-8')}"
-        if form.get("quoting") == "none" and not fixed:
-            sign = next((sign for sign in (form.get("delimiter", ","), '"') if sign in text), None)
-            if sign:
-                yield (key,), f'{shown(sign)} cannot be written with quoting = "none"'
+        sign = next((sign for sign in signs if sign in text), None)
+        if sign:
+            yield (key,), f'{shown(sign)} cannot be written with quoting = "none"'
     yield from _width_mistakes(form, column, encoding, fixed)
 
 

@@ -69,9 +69,13 @@ def _field(cells: pl.Series, column: Column, layout: Layout, name: str) -> pl.Se
         cells = cells.str.strip_chars_end(column.pad_with)
     if only_field(column.value) is not None:
         return cells
-    pattern, group = _pattern(column.value, name)
-    taken = cells.str.extract(pattern, group)
-    # A cell that the template does not fit had an empty field; its text is taken for that of the first text field.
+    # A cell that the template does not fit had an empty field. It is read as if the last fields were empty; else its text is
+    # taken for that of the first text field.
+    taken = cells.str.extract(*_pattern(column.value, name))
+    if taken.null_count():
+        pattern, group = _open_pattern(column.value, name)
+        fits = taken.is_null() & cells.str.contains(pattern)
+        taken = cells.str.extract(pattern, group).fill_null("").zip_with(fits, taken)
     first = next((one for one in fields_of(column.value) if one != schema.ID), None)
     return taken.zip_with(taken.is_not_null(), cells) if name == first else taken.fill_null("")
 
@@ -89,3 +93,18 @@ def _pattern(template: str, name: str) -> tuple[str, int]:
         last = place == len(pieces) - 1
         parts.append(f"({_NARROW.get(piece.text, '.*' if last else '.*?')})")
     return f"^{''.join(parts)}$", wanted
+
+
+def _open_pattern(template: str, name: str) -> tuple[str, int]:
+    """The pattern of a template that may end behind any of its fields."""
+    parts, group, wanted, constant = ["^"], 0, 0, ""
+    for piece in parse_template(template):
+        if not piece.is_field:
+            constant = " +".join(re.escape(words) for words in re.split(" +", piece.text if group else piece.text.lstrip(" ")))
+            continue
+        group += 1
+        if piece.text == name and not wanted:
+            wanted = group
+        parts.append(f"{'(?:' if group > 1 else ' *'}{constant}({_NARROW.get(piece.text, '.*?')})")
+        constant = ""
+    return f"{''.join(parts)}{')?' * (group - 1)}$", wanted

@@ -5,13 +5,16 @@ Receives a column of texts, hands on one. A character (extended grapheme cluster
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 import polars as pl
 
-from pruner.layout.encoding import TextEncoding, WidthUnit, first_clusters
+from pruner.layout.encoding import TextEncoding, WidthUnit, clusters, first_clusters
 
 Cut = Literal["letter", "word"]
+#: A character of each kind that joins some that stand behind it, and of each that joins some before it (UAX #29).
+_BEFORE: Final = ("0", "\N{HANGUL SYLLABLE GA}")
+_BEHIND: Final = (*_BEFORE, "\N{WOMAN}", "\N{REGIONAL INDICATOR SYMBOL LETTER A}", "\N{DEVANAGARI LETTER KA}")
 
 
 def cut(
@@ -59,6 +62,25 @@ def cut_one(text: str, width: int, encoding: TextEncoding, unit: WidthUnit, wher
             return taken.rstrip(" ")
         taken += cluster
     return taken
+
+
+def closed(texts: pl.Series) -> pl.Series:
+    """The texts without characters at their ends that would be counted as one with those of a neighbouring cell."""
+    odd = (texts.str.len_bytes() != texts.str.len_chars()).arg_true()
+    if not len(odd):
+        return texts
+    found = texts.gather(odd)
+    distinct = found.unique(maintain_order=True)
+    shut = pl.Series([_closed_one(text) for text in distinct.to_list()], dtype=pl.String)
+    return texts.clone().scatter(odd, found.replace_strict(distinct, shut, return_dtype=pl.String))
+
+
+def _closed_one(text: str) -> str:
+    while text and any(clusters(other + text)[0] != other for other in _BEFORE):
+        text = text[1:]
+    while text and any(clusters(text + other)[-1] != other for other in _BEHIND):
+        text = text[:-1]
+    return text
 
 
 def padded(
