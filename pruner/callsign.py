@@ -22,14 +22,19 @@ def is_ordinary(value: str) -> bool:
 
 def clean_callsign(value: str) -> str:
     """One call sign without invisible characters, white space, portable parts and dashed suffix; may be empty."""
-    visible = "".join(
-        character
-        for character in value
-        if not character.isspace() and unicodedata.category(character) not in ("Cc", "Cf", "Zl", "Zp")
-    )
-    parts = visible.upper().split("/")
+    parts = _visible(value).upper().split("/")
     chosen = next((part for part in parts if _ORDINARY.match(part)), None)
     if chosen is None:
         chosen = max(parts, key=len)
     dashed = _DASHED.fullmatch(chosen)
     return dashed[1] if dashed else chosen
+
+
+def _visible(value: str) -> str:
+    if value.isprintable():  # then the only white space in it is the plain space
+        return value.replace(" ", "")
+    return "".join(
+        character
+        for character in value
+        if not character.isspace() and unicodedata.category(character) not in ("Cc", "Cf", "Zl", "Zp")
+    )

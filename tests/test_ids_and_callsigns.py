@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 import pyarrow as pa
 import pytest
 from hypothesis import given
@@ -171,3 +173,12 @@ def test_a_column_of_call_signs_is_cleaned_as_its_cells_are(texts: list[str | No
 def test_cleaning_a_clean_call_sign_changes_nothing(text: str) -> None:
     once = clean_callsign(text)
     assert clean_callsign(once) == once
+
+
+def test_every_character_is_taken_out_or_stays_by_its_unicode_category() -> None:
+    # Unicode Character Database, as the Python standard library holds it.
+    for code in range(0x110000):
+        character = chr(code)
+        taken_out = character.isspace() or unicodedata.category(character) in ("Cc", "Cf", "Zl", "Zp")
+        text = "A" if taken_out else f"A{character}".upper().split("/")[0]
+        assert clean_callsign(f"A{character}") == text, hex(code)

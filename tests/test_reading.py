@@ -24,6 +24,7 @@ from pruner.errors import ExitCode, InputRefusedError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.collect import SourceRows, collect
 from pruner.read import columnar, stream
+from pruner.read.delimited import recode_lines
 
 HEAD = "id,callsign,first_name,town\n"
 PLAIN = HEAD + "2321001,HB9ZZA,Ada,Alpstadt\n2321002,HB9ZZB,Ben,Zürich\n"
@@ -436,3 +437,17 @@ def test_malformed_quotes_in_even_number_cost_their_lines_only(read: Reader) -> 
     rows = read(PLAIN + '23"21003,"HB9ZZC,Cleo,Chur\n2321004,HB9ZZD,Dora,Davos\nx,HB9ZZE,Emil,E\n')
     assert people(rows) == [*TWO, (2321004, "HB9ZZD", "Dora", "Davos")]
     assert [row[0] for row in rejected(rows)] == [4, 6]
+
+
+@given(st.binary(max_size=40))
+def test_lines_that_are_not_utf_8_are_found_as_python_finds_them(text: bytes) -> None:
+    def is_utf8(line: bytes) -> bool:
+        try:
+            line.decode()
+        except UnicodeDecodeError:
+            return False
+        return True
+
+    recoded, count = recode_lines(text)
+    assert count == sum(not is_utf8(line) for line in text.split(b"\n"))
+    assert recoded == text if not count else is_utf8(recoded)

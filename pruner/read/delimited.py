@@ -18,7 +18,7 @@ import pyarrow.csv as arrow_csv
 
 from pruner import schema
 from pruner.read.dialect import Dialect
-from pruner.read.quotes import QuoteStructure, is_one_record, line_starts, quote_structure
+from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_starts, quote_structure
 from pruner.read.records import Indices, Records
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
@@ -37,18 +37,19 @@ def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
     """Cuts a byte stream into blocks that begin and end where a record does."""
     rest = b""
     for chunk in chunks:
-        data = rest + chunk
-        end = data.rfind(b"\n") + 1
-        text, rest = data[:end], data[end:]
-        if not text:
+        end = chunk.rfind(b"\n") + 1
+        if not end:
+            rest += chunk
             continue
+        text, rest = b"".join((rest, memoryview(chunk)[:end])), chunk[end:]
         if b'"' not in text:
             yield Block(text, None)
             continue
         quotes = quote_structure(text, delimiter, last=False)
         if quotes.open_line >= 0:
-            cut = int(line_starts(text)[quotes.open_line])
+            cut = int(quotes.starts[quotes.open_line])
             text, rest = text[:cut], text[cut:] + rest
+            quotes.starts = quotes.starts[: quotes.open_line]
         if text:
             yield Block(text, quotes)
     if rest:
@@ -57,10 +58,7 @@ def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
 
 def recode_lines(text: bytes, encoding: str = _FALLBACK_ENCODING) -> tuple[bytes, int]:
     """Reads each line that is not UTF-8 in the fallback encoding; returns UTF-8 and how many lines it read so."""
-    try:
-        if not text.isascii():
-            text.decode()
-    except UnicodeDecodeError:
+    if not text.isascii() and not _is_utf8(text):
         lines = text.split(b"\n")
         recoded = 0
         for index, line in enumerate(lines):
@@ -73,23 +71,41 @@ def recode_lines(text: bytes, encoding: str = _FALLBACK_ENCODING) -> tuple[bytes
     return text, 0
 
 
+def _is_utf8(text: bytes) -> bool:
+    """Whether a text is UTF-8. Unlike `bytes.decode` this lets other threads run."""
+    offsets = np.array([0, len(text)], dtype=np.int64)
+    cell = pa.Array.from_buffers(pa.large_string(), 1, [None, pa.py_buffer(offsets), pa.py_buffer(text)])
+    try:
+        cell.validate(full=True)
+    except pa.ArrowInvalid:
+        return False
+    return True
+
+
 def parse(block: Block, dialect: Dialect) -> Records:
     """Parses a block. Safe to call from several threads at once."""
     text, recoded = recode_lines(block.text)
-    broken = block.quotes.broken if block.quotes else []
-    table, faults = _table(_without(text, broken) if broken else text, dialect)
-    if block.quotes and table.num_rows + len(faults) != len(_record_starts(text, block.quotes)):
-        broken = _malformed(text, block.quotes, dialect.delimiter)
-        table, faults = _table(_without(text, broken), dialect)
+    lines = line_count(text)
+    quotes = block.quotes
+    if quotes and recoded:
+        quotes.starts = line_starts(text)
+    broken = quotes.broken if quotes else []
+    if lines == len(text):
+        table, faults = _no_records(dialect)
+    else:
+        table, faults = _table(_without(text, broken) if broken else text, dialect, quoted=quotes is not None)
+    if quotes and table.num_rows + len(faults) != len(_record_lines(text, quotes.starts, quotes)):
+        broken = _malformed(text, quotes, dialect.delimiter)
+        table, faults = _table(_without(text, broken), dialect, quoted=True)
     records = _mended(table, faults, dialect)
     records.recoded = recoded
-    records.lines = text.count(b"\n")
-    if broken:
-        starts = _record_starts(text, block.quotes)
+    records.lines = lines
+    if quotes and broken:
+        starts = _record_lines(text, quotes.starts, quotes)
         for line in broken:
             index = int(np.searchsorted(starts, line))
             records.unreadable[index] = "a quote is opened and never closed"
-    records.origin = partial(_origin, text, block.quotes)
+    records.origin = partial(_origin, text, quotes)
     return records
 
 
@@ -120,11 +136,16 @@ def _type(name: str) -> pa.DataType:
     return _REPEATED if name in schema.REPEATED_TEXT else pa.string()
 
 
-def _table(text: bytes, dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
-    """The well-formed records of a text, and by index (among all records) the text of the others."""
+def _no_records(dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
+    return pa.schema([(name, _type(name)) for name in [*dialect.positions, *_surplus_names(dialect)]]).empty_table(), {}
+
+
+def _table(text: bytes, dialect: Dialect, *, quoted: bool) -> tuple[pa.Table, dict[int, str]]:
+    """The well-formed records of a text in UTF-8, and by index (among all records) the text of the others.
+
+    With `quoted` False the text holds no quote.
+    """
     faults: dict[int, str] = {}
-    if not text.strip(b"\n"):
-        return pa.schema([(name, _type(name)) for name in [*dialect.positions, *_surplus_names(dialect)]]).empty_table(), faults
 
     def fault(row: arrow_csv.InvalidRow) -> str:
         faults[row.number - 1] = row.text
@@ -136,12 +157,18 @@ def _table(text: bytes, dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
         read_options=arrow_csv.ReadOptions(
             use_threads=False, block_size=max(2 * len(text), 1 << 16), column_names=_names(dialect)
         ),
-        parse_options=arrow_csv.ParseOptions(delimiter=dialect.delimiter, newlines_in_values=True, invalid_row_handler=fault),
+        parse_options=arrow_csv.ParseOptions(
+            delimiter=dialect.delimiter,
+            quote_char='"' if quoted else False,
+            newlines_in_values=quoted,
+            invalid_row_handler=fault,
+        ),
         convert_options=arrow_csv.ConvertOptions(
             include_columns=wanted,
             column_types={name: _type(name) for name in wanted},
             strings_can_be_null=True,
             null_values=[""],
+            check_utf8=False,
         ),
     )
     return table, faults
@@ -216,9 +243,8 @@ def _surplus(table: pa.Table, dialect: Dialect) -> Indices:
     return np.flatnonzero(filled)
 
 
-def _record_starts(text: bytes, quotes: QuoteStructure | None) -> Indices:
+def _record_lines(text: bytes, starts: Indices, quotes: QuoteStructure | None) -> Indices:
     """The line (from 0) on which each record of a text begins, without blank and inner lines."""
-    starts = line_starts(text)
     ends = np.append(starts[1:], len(text) + (0 if text.endswith(b"\n") else 1))
     begins = ends - starts > 1
     for first, last in quotes.spans if quotes else ():
@@ -227,8 +253,8 @@ def _record_starts(text: bytes, quotes: QuoteStructure | None) -> Indices:
 
 
 def _origin(text: bytes, quotes: QuoteStructure | None, indices: Indices) -> list[tuple[int, str]]:
-    starts = line_starts(text)
-    record_lines = _record_starts(text, quotes)
+    starts = quotes.starts if quotes else line_starts(text)
+    record_lines = _record_lines(text, starts, quotes)
     found = []
     last_line = dict(quotes.spans) if quotes else {}
     for index in indices.tolist():

@@ -15,13 +15,15 @@ import numpy.typing as npt
 
 #: A record may span this many lines; a quote that is open for longer is taken for damage.
 LONGEST_RECORD: Final = 20
+_PIECE: Final = 1 << 16
 
 
 @dataclass(slots=True)
 class QuoteStructure:
-    """`spans`: (first, last) line of each record over several lines; `broken`: lines whose quote is never
-    closed; `open_line`: a line at the end of the block whose record may go on behind it, or -1."""
+    """`starts`: offset of each line; `spans`: (first, last) line of each record over several lines; `broken`: lines whose
+    quote is never closed; `open_line`: a line at the end of the block whose record may go on behind it, or -1."""
 
+    starts: npt.NDArray[np.int64]
     spans: list[tuple[int, int]] = field(default_factory=list)
     broken: list[int] = field(default_factory=list)
     open_line: int = -1
@@ -34,6 +36,13 @@ def line_starts(block: bytes) -> npt.NDArray[np.int64]:
     return starts[:-1] if starts[-1] == len(block) else starts
 
 
+def line_count(block: bytes) -> int:
+    """How many line feeds a block holds."""
+    text = np.frombuffer(block, dtype=np.uint8)
+    # In pieces that stay in the cache; other threads run meanwhile, which `bytes.count` does not let them.
+    return sum(int(np.count_nonzero(text[start : start + _PIECE] == 10)) for start in range(0, len(text), _PIECE))
+
+
 def is_one_record(text: str, delimiter: str) -> bool:
     """Whether a text is exactly one complete record."""
     try:
@@ -44,9 +53,9 @@ def is_one_record(text: str, delimiter: str) -> bool:
 
 def quote_structure(block: bytes, delimiter: str, *, last: bool) -> QuoteStructure:
     """Looks at the quotes of a block that begins at the start of a record; `last` when nothing follows it."""
-    structure = QuoteStructure()
     quotes = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == 34)
     starts = line_starts(block)
+    structure = QuoteStructure(starts)
     lines, counts = np.unique(np.searchsorted(starts, quotes, side="right") - 1, return_counts=True)
     odd = lines[counts % 2 == 1].tolist()
 
