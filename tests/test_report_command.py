@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import webbrowser
 from pathlib import Path
 from typing import Any
 
 import pytest
+from lxml import html
 from report_samples import sample_run
 
 from pruner.cli.boundary import guarded
 from pruner.errors import ExitCode, SettingsError
+from pruner.pipeline import run
 from pruner.pipeline.report import runs_in, write_page
 from pruner.report.page import PAGE_NAME, render, write_report
+from pruner.report.versions import new_version, versions
+from pruner.settings.load import load_settings
 
 SETTINGS = """\
 [[source]]
@@ -175,6 +180,39 @@ def test_open_asks_the_browser_only_where_there_is_a_display(here: Path, monkeyp
     monkeypatch.setenv("DISPLAY", ":0")
     assert guarded(["report", "--open"]) == ExitCode.DONE
     assert asked == [(here / "report.html").as_uri()]
+
+
+def test_a_published_version_is_told_with_its_day(here: Path) -> None:
+    """The day of publication stands on the page that is made anew, never in the version itself."""
+    folder, state = here / "out", here / ".pruner"
+    with new_version(folder, state) as making:
+        for radio in ("bench", "car"):
+            shutil.copytree(folder / radio, making / radio)
+    before = everything_in(state / "versions")
+    assert guarded(["report", "--radio", "car"]) == ExitCode.DONE
+    day = next(version.made_at[:10] for version in versions(state, folder) if version.current)
+    assert f"Report of a fit, {day}<" in (here / "report.html").read_text(encoding="utf-8")
+    assert everything_in(state / "versions") == before
+    assert day.encode() not in (folder / "car" / "report.html").read_bytes()
+
+
+def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:
+    """Read, fitted and shown: markup in call signs, rules and sources is text on the page."""
+    (tmp_path / "<b onclick=x>.csv").write_text(
+        'id,callsign,name\n2320001,<script>alert(1)<|script>,A\n2320002,"<img src=x onerror=alert(1)>",B\n2320003,=1+1,C\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "pruner.toml").write_text(
+        '[[source]]\nname = "world"\nlocation = "<b onclick=x>.csv"\n[[drop]]\nname = "<i>"\nids = [9]\n'
+        """[[keep]]\nname = '</title><script src="x">'\n[[radio]]\nname = "r"\ncontacts = 2\n""",
+        encoding="utf-8",
+    )
+    settings = load_settings(tmp_path / "pruner.toml")
+    (summary,) = run(settings).summaries
+    page = render(summary, tmp_path / "out/r/ledger.parquet")
+    apart = {one.text_content() for one in html.fromstring(page).iter("bdi")}
+    assert {"<SCRIPT>ALERT(1)<|SCRIPT>", "=1+1", "<b onclick=x>.csv", "<i>", '</title><script src="x">'} <= apart
+    assert not re.search(r"<(script|img|b|i)\b", page)
 
 
 def test_charts_by_option(here: Path) -> None:

@@ -155,7 +155,9 @@ def test_room(tmp_path: Path) -> None:
     summary = sample_run(tmp_path)
     ledger = tmp_path / "ledger.parquet"
     free = {**summary, "limit": {"contacts": 20, "keep_free": 5, "bytes": None}}
-    assert "12 of 20 contacts are used, 3 are left, 5 are kept free" in text_of(render(free, ledger))
+    text = text_of(render(free, ledger))
+    assert "12 of 20 contacts are used, 3 are left, 5 are kept free" in text
+    assert "The radio is full but for 5 places kept free, so 12 stations had to stay out." in text
     dropped = {word: count for word, count in summary["dropped"].items() if word != "over limit"}
     text = text_of(render({**free, "dropped": dropped, "cut": None}, ledger))
     assert "Everybody whom the rules let in fits: 12 contacts, with 3 places left." in text

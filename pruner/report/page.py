@@ -57,6 +57,12 @@ def render_several(runs: Sequence[tuple[dict[str, Any], Path]], *, charts: bool 
     return _page([_with_charts(page, charts) for page in pages])
 
 
+def prepare() -> None:
+    """Loads and compiles the templates ahead of the first page; may run in a thread beside other work."""
+    for name in ("page.html", "radio.html", "parts.html"):
+        _environment().get_template(name)
+
+
 def write_report(folder: Path, summary: dict[str, Any], *, charts: bool = False, date: str | None = None) -> None:
     """Writes `report.html` into a folder that holds `ledger.parquet`, and adds it to the files of the summary."""
     path = folder / PAGE_NAME

@@ -151,7 +151,8 @@ def _sentence(summary: dict[str, Any]) -> str:
         left = f"{plural(room.left, 'place', 'places')} left" if room.unit == "contacts" else f"{number(room.left)} bytes left"
         return f"Everybody whom the rules let in fits: {plural(kept, 'contact', 'contacts')}, with {left}."
     in_file, stay_out = plural(kept, "contact", "contacts"), plural(out, "station", "stations")
-    return f"The file fits: {in_file}. The radio is full, so {stay_out} had to stay out."
+    full = f"full but for {plural(room.kept_free, 'place', 'places')} kept free" if room.kept_free else "full"
+    return f"The file fits: {in_file}. The radio is {full}, so {stay_out} had to stay out."
 
 
 def coverage_figures(summary: dict[str, Any]) -> list[CoverageFigure]:
@@ -189,8 +190,8 @@ def _curve_sentence(curve: Sequence[CurvePoint]) -> str:
     least = next(point for point in curve if point.share >= here.share - _REACHED)
     most = curve[-1]
     if most.share > here.share + _REACHED:
-        all_in = f"With the same rules, room for {number(most.contacts)} contacts would have named {percent(most.share)} of the calls"
-        return f"{all_in}, this radio names {percent(here.share)}."
+        all_in = f"room for {number(most.contacts)} contacts would have named {percent(most.share)} of the calls"
+        return f"With the same rules, {all_in}, this radio names {percent(here.share)}."
     if least.contacts < here.contacts:
         as_many = f"{plural(least.contacts, 'contact', 'contacts')} would have named as many"
         return f"{as_many}: the places behind are held by stations that were not heard in this time."
