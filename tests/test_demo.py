@@ -31,7 +31,8 @@ from pruner.settings.load import load_settings
 
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]
-FILES = ["stations.csv", "marshals.csv", "left-out.txt", *LOGS, "pruner.toml"]
+FILES = ["stations.csv", "marshals.csv", "left-out.txt", "talkgroups.csv", *LOGS, "pruner.toml"]
+HISTORY = ".pruner/history/runs.jsonl"
 # ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation).
 LAST_STATION, HIGHEST = 16_776_415, 16_777_215
 # ITU RR 19.68.
@@ -88,11 +89,11 @@ def stations() -> list[Record]:
 
 def test_regenerating_the_fixture_gives_identical_bytes(tmp_path: Path) -> None:
     paths = write_demo(tmp_path, stations=1000)
-    assert [str(path.relative_to(tmp_path)) for path in paths] == FILES
+    assert [str(path.relative_to(tmp_path)) for path in paths] == [*FILES, HISTORY]
     for name in FILES:
         assert (tmp_path / name).read_bytes() == (FIXTURE / name).read_bytes(), name
     assert json.loads((FIXTURE / "planted.json").read_text()) == planted(1000)
-    assert files_in(tmp_path) == sorted(FILES)
+    assert files_in(tmp_path) == sorted([*FILES, HISTORY])
 
 
 def test_fixture_is_small() -> None:
@@ -225,13 +226,13 @@ def test_settings_name_the_files_beside_them() -> None:
     assert settings["home"] == {"country": "AT", "locator": "JN57"}
     assert settings["source"] == [{"name": "world", "location": "stations.csv", "system": "dmr"}]
     assert settings["heard"] == [{"location": "heard/calls-*.csv"}]
-    assert settings["talkgroups"] == {"mine": [232, 2328, 91]}
+    assert settings["talkgroups"] == {"mine": [232, 2328, 91], "list": "talkgroups.csv"}
     names = ["marshals", "heard on my talkgroups", "home", "neighbours", "the rest"]
     assert [rule["name"] for rule in settings["keep"]] == names
     assert settings["keep"][1]["talkgroups"] == "mine"
     assert settings["keep"][1]["heard_within_days"] == 90
     assert {rule["order"] for rule in settings["keep"] if "order" in rule} == {"expected"}
-    assert settings["radio"] == [{"name": "loan-handheld", "contacts": 200_000}]
+    assert settings["radio"] == [{"name": "loan-handheld", "contacts": 200_000, "talkgroups": 10_000}]
     lists = [rule["list"] for rule in settings["drop"] + settings["keep"] if "list" in rule]
     assert lists == ["left-out.txt", "marshals.csv"]
     assert load_settings(FIXTURE / "pruner.toml").home.country == "AT"

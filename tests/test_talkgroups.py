@@ -41,6 +41,7 @@ from pruner.pipeline.talkgroups.order import CLASSES, HeardGroups, class_of, que
 from pruner.pipeline.talkgroups.rows import GroupRows, collect_groups, country_of_groups
 from pruner.reference import borders, countries
 from pruner.reference.numbering import country_of_talkgroup
+from pruner.report.versions import new_version
 from pruner.settings.load import load_settings
 
 LIST = """\
@@ -411,12 +412,12 @@ def test_into_a_folder_that_somebody_else_publishes(tmp_path: Path, job: Talkgro
 
 
 def test_a_version_that_refresh_published_is_never_written_into(tmp_path: Path, job: TalkgroupJob) -> None:
-    version = tmp_path / "versions" / "1"
-    version.mkdir(parents=True)
-    job.folder.symlink_to(version)
+    with new_version(job.folder, job.state) as making:
+        run_talkgroups_into(job, making)
+    before = sorted(job.folder.rglob("*"))
     with pytest.raises(SettingsError, match="published by refresh"):
         run_talkgroups(job)
-    assert not list(version.iterdir())
+    assert sorted(job.folder.rglob("*")) == before
 
 
 @pytest.mark.parametrize("stage", ["_write_list", "write_ledger", "write_rejected", "summarise"])

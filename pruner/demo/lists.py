@@ -40,7 +40,7 @@ SETTINGS: Final = (
 # borrowed handhelds that hold 200,000 contacts; the world directory has more. These settings say who
 # has to fit. Ids, call signs and names are generated at random: whoever bears one of them on the air has
 # nothing to do with this.
-# Try `pruner check`, `pruner heard fold`, `pruner coverage`, then `pruner fit`, in this folder.
+# Try `pruner check`, `pruner fit`, `pruner coverage`, `pruner talkgroups`, `pruner forecast` in this folder.
 
 # Where the radios are used. The country is a two-letter code or a name; the locator (a Maidenhead square,
 # here in the mountains of Tyrol) is optional and gives distances.
@@ -55,13 +55,15 @@ name = "world"
 location = "stations.csv"
 system = "dmr"
 
-# Logs of who called when on what talkgroup: a file or a pattern. `pruner heard fold` takes in what is new in them.
+# Logs of who called when on what talkgroup: a file or a pattern. `pruner fit` takes in what is new in them.
 [[heard]]
 location = "heard/calls-*.csv"
 
-# The talkgroups that we listen to: national, one of a region, and one that is used the world over.
+# The talkgroups that we listen to: national, one of a region, and one that is used the world over; and a list of all, which
+# `pruner talkgroups` fits into the radio.
 [talkgroups]
 mine = [232, 2328, 91]
+list = "talkgroups.csv"
 
 # Drop rules come first: whoever one of them matches is not put into any radio.
 [[drop]]
@@ -101,6 +103,7 @@ order = "expected"
 [[radio]]
 name = "loan-handheld"
 contacts = 200_000
+talkgroups = 10_000
 
 # Where the results go: a folder per radio, with the contacts to import, the account of every row, a report.
 [output]

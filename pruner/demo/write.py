@@ -6,6 +6,7 @@ names are generated at random; whoever is met under one of them on the air has n
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +14,7 @@ from pruner.demo import calls
 from pruner.demo.cells import HEADINGS, clean_cells, directory_bytes
 from pruner.demo.dirt import KINDS, make_plan
 from pruner.demo.draws import Draws
+from pruner.demo.history import write_history
 from pruner.demo.lists import (
     LEFT_OUT_HEADING,
     MARSHAL_HEADINGS,
@@ -22,16 +24,21 @@ from pruner.demo.lists import (
     left_out_text,
     marshals_text,
 )
+from pruner.demo.talkgroups import TALKGROUP_HEADINGS, talkgroup_bytes
 from pruner.errors import SettingsError
 
 STATIONS: Final = 330_000
 SEED: Final = 20_260_614
+#: As in the settings of the demo: where the state lies, and the radio, its limit and the source of the earlier runs.
+_STATE: Final = ".pruner"
+_RADIO: Final = ("loan-handheld", 200_000, "world")
 
 #: The first line by which the demo knows each of its files again; the settings come last.
 FIRST_LINES: Final[dict[str, str]] = {
     "stations.csv": ",".join(HEADINGS),
     "marshals.csv": ",".join(MARSHAL_HEADINGS),
     "left-out.txt": LEFT_OUT_HEADING,
+    "talkgroups.csv": ",".join(TALKGROUP_HEADINGS),
     **{f"{calls.FOLDER}/{name}": ",".join(calls.HEADINGS) for name in calls.file_names()},
     "pruner.toml": SETTINGS_HEADING,
 }
@@ -67,7 +74,8 @@ def _check_folder(folder: Path) -> None:
 
 
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
-    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `heard/`, `pruner.toml`.
+    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `talkgroups.csv`, `heard/`,
+    `pruner.toml`, and in the state folder two years of earlier runs.
 
     `stations` is the exact number of records of `stations.csv` (1000 to 500 000). The same arguments give
     the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
@@ -85,12 +93,15 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         "stations.csv": directory_bytes(plan, draws),
         "marshals.csv": marshals_text(marshals, cells).encode(),
         "left-out.txt": left_out_text(left_out, cells).encode(),
+        "talkgroups.csv": talkgroup_bytes(seed),
         **{f"{calls.FOLDER}/{name}": content for name, content in calls.calls_files(plan.stations.ids, seed=seed).items()},
         "pruner.toml": SETTINGS.encode(),
     }
     try:
         (folder / calls.FOLDER).mkdir(parents=True, exist_ok=True)
-        return [_replace(folder / name, content) for name, content in contents.items()]
+        shutil.rmtree(folder / _STATE / "heard", ignore_errors=True)  # of an earlier demo, perhaps of another size
+        history = write_history(folder / _STATE / "history", len(plan.stations.ids), *_RADIO, seed)
+        return [*(_replace(folder / name, content) for name, content in contents.items()), history]
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); name another folder") from error
 

@@ -22,6 +22,7 @@ from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
 from pruner.report.ledger import write_ledger
+from pruner.report.page import write_report
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.rejected import write_rejected
 from pruner.report.switch import current_version
@@ -117,5 +118,6 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
         writing.result()
         source_files = [[one.result() for one in files] for files in prints]
     summary = summarise(loaded, choice, ledger, changes, source_files, folder)
+    write_report(folder, summary)
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary

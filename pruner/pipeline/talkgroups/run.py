@@ -48,7 +48,7 @@ class TalkgroupResult:
 def run_talkgroups(job: TalkgroupJob, progress: Progress = silent) -> TalkgroupResult:
     """Fits the lists into every radio and writes its folder. Raises PrunerError with one line per problem."""
     if current_version(job.folder):
-        raise SettingsError(f"{job.folder}: is published by refresh, version by version; give talkgroups another folder")
+        raise SettingsError(f"{job.folder}: is published by refresh, which fits the talkgroups too; run pruner refresh --force")
     targets = [job.folder / FOLDER / radio for radio, _ in job.radios]
     with locked(job.state, "talkgroups"), contextlib.ExitStack() as folders:
         makings = (folders.enter_context(new_folder(target)) for target in targets)
