@@ -176,6 +176,7 @@ def test_aim_coverage_is_worth_what_no_choice_exceeds(tmp_path: Path) -> None:
     lean = {"everything": (), "no town": ("town",), "call sign": ("town", "first_name", "last_name")}
     worths = {"everything": 1.0, "no town": 0.9, "call sign": 0.5}
     best = 0.0
+
     def size_of(row: dict[str, str], level: str) -> int:
         one = {**row, **dict.fromkeys(lean[level], "")}
         name = " ".join(part for part in (one["first_name"], one["last_name"]) if part).encode()[:20]
@@ -209,6 +210,40 @@ def test_carried_entries_come_first_in_bytes_too(tmp_path: Path) -> None:
         assert [row["id"] for row in rows[:2]] == ["5", "9"]
         assert rows[0]["town"] == "Kellerstrasse"
         assert len(encoded(rows, 100)) == told["memory"]["used"] <= 500
+
+
+@pytest.mark.parametrize("aim", ["order", "coverage"])
+@pytest.mark.parametrize(
+    ("page", "limit", "kept"),
+    [("", 75, 0), ("", 76, 1), ("", 135, 1), ("", 136, 2), ("100", 118, 0), ("100", 119, 1), ("100", 221, 1), ("100", 222, 2)],
+)
+def test_no_more_carried_entries_than_the_bytes_hold(tmp_path: Path, aim: str, page: str, limit: int, kept: int) -> None:
+    """An entry takes 57 bytes and 3 of the index, or a page; behind one that does not fit comes nobody."""
+    (tmp_path / "export.csv").write_text(
+        "id,callsign,first name,town\n5,BENCH,A bench at the house,Kellerstrasse\n9,GATE,A gate at the house.,Kellerstrasse\n"
+    )
+    memory = MEMORY.format(bytes=limit, page=page) if page else MEMORY.replace("page = {page}\n", "").format(bytes=limit)
+    radio = f'[[radio]]\nname = "r"\ncarried = "export.csv"\naim = "{aim}"\n' + memory + LEVELS
+    told, rows, ledger = fitted(made(tmp_path, radio))
+    assert len(rows) == kept
+    assert told["memory"]["used"] <= limit
+    assert told["rules"][0]["kept"] == kept
+    over = ledger.filter((pl.col("source") == "carried entries") & (pl.col("reason") == "over limit"))
+    assert over.height == 2 - kept
+
+
+@pytest.mark.parametrize("page", [None, 100])
+def test_the_bound_behind_carried_entries_leaves_them_out(tmp_path: Path, page: int | None) -> None:
+    (tmp_path / "export.csv").write_text("id,callsign,first name\n5,BENCH,The\n9,GATE,\n")
+    radio = '[[radio]]\nname = "r"\naim = "coverage"\n{}' + MEMORY.format(bytes=800, page=page) + LEVELS
+    radio = radio if page else radio.replace("page = None\n", "")
+    without, _, _ = fitted(made(tmp_path, radio.format("")))
+    told, rows, _ = fitted(made(tmp_path, radio.format('carried = "export.csv"\n')))
+    calls = told["memory"]["expected_calls"]
+    assert [row["id"] for row in rows[:2]] == ["5", "9"]
+    assert 0 < calls["value"] <= calls["upper_bound"] < without["memory"]["expected_calls"]["upper_bound"]
+    assert calls["gap"] == pytest.approx(1 - calls["value"] / calls["upper_bound"], abs=1e-6)
+    assert calls["gap"] < (0.2 if page else 0.01)
 
 
 def test_room_kept_free_in_bytes(tmp_path: Path) -> None:

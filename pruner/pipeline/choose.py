@@ -52,8 +52,8 @@ def choose(loaded: Loaded, radio: Radio) -> Choice:
 
         endless = fit_by_number(ownership.reason, *_queues(loaded, radio, rules, ownership, len(loaded.contacts)))
         found = fit_memory(loaded, radio, endless, ownership.owner, carried)
-        fit = behind(found.fit, carried) if carried else found.fit
-        return Choice(radio, rules, ownership, fit, carried, found.level, found.told)
+        fit = behind(found.fit, found.carried) if found.carried else found.fit
+        return Choice(radio, rules, ownership, fit, found.carried, found.level, found.told)
     fit = fit_by_number(ownership.reason, *_queues(loaded, radio, rules, ownership, room))
     return Choice(radio, rules, ownership, behind(fit, carried) if carried else fit, carried)
 

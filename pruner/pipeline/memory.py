@@ -14,8 +14,9 @@ import polars as pl
 
 from pruner import schema
 from pruner.fit.by_number import Fit
+from pruner.fit.knapsack import Choice, worth_of
 from pruner.fit.levels import best_coverage, level_per_rule, one_level
-from pruner.fit.memory import MemoryModel, TextField, count_units, level_sizes, total_bytes
+from pruner.fit.memory import MemoryModel, TextField, count_units, largest_prefix, level_sizes, total_bytes
 from pruner.outcomes import Reason
 from pruner.pipeline.carried import Carried
 from pruner.pipeline.load import Loaded
@@ -28,9 +29,11 @@ Integers = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class InMemory:
-    """`level`: int8 per contact, -1 where it is not kept; `told`: for the summary."""
+    """`level`: int8 per contact, -1 where it is not kept; `carried`: with as many entries kept as the bytes allow; `told`: for
+    the summary."""
 
     fit: Fit
+    carried: Carried | None
     level: npt.NDArray[np.int8]
     told: dict[str, Any]
 
@@ -59,8 +62,7 @@ def fit_memory(loaded: Loaded, radio: Radio, endless: Fit, rule: npt.NDArray[np.
     records = None if radio.contacts is None else max(radio.contacts - radio.keep_free, 0)
     bound = None
     if radio.aim == "coverage":
-        worth = _worth(loaded, queue, [level.worth for level in levels])
-        choice = best_coverage(model, worth, queue.sizes, queue.line, queue.number, room, records)
+        choice = _best_coverage(model, _worth(loaded, [level.worth for level in levels]), queue, room, records)
         level = choice.level
         bound = {"value": round(choice.value, 6), "upper_bound": round(choice.upper_bound, 6), "gap": choice.gap}
     elif radio.detail == "per rule":
@@ -74,11 +76,13 @@ def fit_memory(loaded: Loaded, radio: Radio, endless: Fit, rule: npt.NDArray[np.
         "free": memory.bytes - used,
         "levels": {one.name: int(np.count_nonzero(level == index)) for index, one in enumerate(levels)},
         "aim": radio.aim,
-        "expected_calls": _without_carried(bound, queue),
+        "expected_calls": bound,
     }
+    if carried is not None:
+        carried = replace(carried, kept=int(np.count_nonzero(level[: queue.carried] >= 0)))
     level = level[queue.carried :]
     fit = _as_fit(endless, level, rule)
-    return InMemory(replace(fit, cut=None) if radio.aim == "coverage" else fit, level, told)
+    return InMemory(replace(fit, cut=None) if radio.aim == "coverage" else fit, carried, level, told)
 
 
 def model_of(memory: Memory) -> MemoryModel:
@@ -158,18 +162,57 @@ def _largest_record(memory: Memory) -> int:
     return memory.record + sum(field.largest or 0 for field in memory.fields)
 
 
-def _worth(loaded: Loaded, queue: _Queue, worths: list[float]) -> npt.NDArray[np.float64]:
+def _worth(loaded: Loaded, worths: list[float]) -> npt.NDArray[np.float64]:
     calls = np.zeros(len(loaded.contacts))
     if loaded.calls is not None:
         calls = loaded.calls.expected(loaded.settings.talkgroups.mine or None)
-    # Carried entries come before all others, whatever they are worth.
-    first = np.full(queue.carried, 1.0 + 2.0 * float(calls.sum()))
-    return np.concatenate([first, calls])[:, None] * np.array(worths)[None, :]
+    return calls[:, None] * np.array(worths)[None, :]
 
 
-def _without_carried(bound: dict[str, float] | None, queue: _Queue) -> dict[str, float] | None:
-    """What the choice is worth; with carried entries it would count their made-up worth, so it is not told."""
-    return None if queue.carried else bound
+def _best_coverage(model: MemoryModel, worth: npt.NDArray[np.float64], queue: _Queue, room: int, records: int | None) -> Choice:
+    """The choice that is worth most behind all carried entries; what it is worth and its bound are without them.
+
+    `worth`: of the contacts, without the entries. Without pages the bytes of the entries are simply taken. With pages they lie
+    between the contacts; then they are given a worth that beats any contact's, and the bound is that without pages.
+    """
+    first = queue.carried
+    if not first:
+        return best_coverage(model, worth, queue.sizes, queue.line, queue.number, room, records)
+    entries = np.arange(first)
+    level = np.full(len(queue.sizes), -1, dtype=np.int8)
+    fitting = largest_prefix(model, queue.sizes[:, 0], entries, queue.number, room, records)
+    level[:fitting] = 0
+    if fitting < first:
+        return Choice(level, 0.0, 0.0, 0.0)
+    taken = int(queue.sizes[:first, 0].sum()) + first * model.index
+    behind = None if records is None else records - first
+    rest = best_coverage(
+        replace(model, header=model.header + taken, page=None),
+        worth,
+        queue.sizes[first:],
+        queue.line[first:] - first,
+        queue.number[first:],
+        room,
+        behind,
+    )
+    if model.page is None:
+        level[first:] = rest.level
+        return replace(rest, level=level)
+    own = _more_than_any(worth[queue.line[first:] - first], queue, model.index)
+    found = best_coverage(model, np.concatenate([own, worth]), queue.sizes, queue.line, queue.number, room, records).level
+    if (found[:first] >= 0).all():
+        level = found
+    value = worth_of(worth, level[first:])
+    bound = max(rest.upper_bound, value)
+    return Choice(level, value, bound, (bound - value) / bound if bound > 0 else 0.0)
+
+
+def _more_than_any(worth: npt.NDArray[np.float64], queue: _Queue, index: int) -> npt.NDArray[np.float64]:
+    """A worth for each carried entry for whose bytes no contacts in line are worth as much."""
+    entries, others = queue.sizes[: queue.carried] + index, queue.sizes[queue.line[queue.carried :]] + index
+    dearest = float((worth / np.maximum(others, 1)).max(initial=0.0)) or 1.0
+    times = 2.0 + float(others.max(initial=0)) / max(int(entries.min()), 1)
+    return (times * dearest * entries + 2.0 * float(worth.max(initial=0.0))).astype(np.float64)
 
 
 def _used(model: MemoryModel, queue: _Queue, level: npt.NDArray[np.int8]) -> int:
