@@ -5,19 +5,29 @@ Receives an Arrow string array, hands on another. Only distinct values that do n
 
 from __future__ import annotations
 
+from functools import cache
+from itertools import product
+from typing import Final
+
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import pyarrow as pa
 
-from pruner.callsign import ORDINARY_FORM, clean_callsign, is_ordinary
+from pruner.callsign import clean_callsign, is_ordinary
+from pruner.clean.words import WIDTH, words_of
+
+#: What a character is, in two bits: nothing behind the end of the text, a letter, a digit, another character.
+_END, _LETTER, _DIGIT, _OTHER = range(4)
+_LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: The bits of a word that hold a text of 0 to 8 bytes.
+_KEEP: Final = np.array([(1 << 8 * length) - 1 for length in range(WIDTH + 1)], dtype=np.uint64)
 
 
 def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], int]:
     """The cleaned call signs ("" becomes null), which of them have an odd form, and how many were changed."""
     if not len(text):
         return text, np.zeros(0, dtype=bool), 0
-    ordinary = pl.Series(pl.from_arrow(text)).str.contains(ORDINARY_FORM).fill_null(False).to_numpy()
+    ordinary = have_ordinary_form(text)
     others = np.flatnonzero(~ordinary)
     odd = ~ordinary
     if not len(others):
@@ -35,3 +45,40 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], in
     places = np.arange(len(text))
     places[others] = len(text) + np.arange(len(others))
     return pa.concat_arrays([text, replacement]).take(pa.array(places)), odd, changed
+
+
+def have_ordinary_form(text: pa.StringArray) -> npt.NDArray[np.bool_]:
+    """Which texts match `callsign.ORDINARY_FORM`: two look-ups in tables instead of a pattern. Missing ones do not."""
+    ordinary = np.zeros(len(text), dtype=bool)
+    for part, words, lengths in words_of(text):
+        words &= _KEEP.take(lengths, mode="clip")
+        pairs = _pairs().take(words.view("<u2")).view("<u4")
+        pairs |= pairs >> np.uint32(4)
+        forms = (pairs & np.uint32(0xFF)) | ((pairs >> np.uint32(8)) & np.uint32(0xFF00))
+        ordinary[part] = _lengths_of_forms().take(forms) == lengths
+    return ordinary
+
+
+@cache
+def _pairs() -> npt.NDArray[np.uint8]:
+    """What two characters are, four bits by their little-endian word."""
+    kind = np.full(256, _OTHER, dtype=np.uint8)
+    kind[0] = _END
+    kind[list(_LETTERS)] = _LETTER
+    kind[list(b"0123456789")] = _DIGIT
+    return np.add.outer(4 * kind, kind, dtype=np.uint8).reshape(-1)
+
+
+@cache
+def _lengths_of_forms() -> npt.NDArray[np.int32]:
+    """How long an ordinary call sign with letters and digits in an order is, -2 where that is no ordinary order.
+
+    The index holds two bits for each of eight characters, the first character lowest.
+    """
+    table = np.full(1 << 2 * WIDTH, -2, dtype=np.int32)
+    prefixes = ((_LETTER,), (_LETTER, _LETTER), (_LETTER, _DIGIT), (_DIGIT, _LETTER))
+    for prefix, middle in product(prefixes, range(4)):
+        for between in product((_LETTER, _DIGIT), repeat=middle):
+            form = (*prefix, _DIGIT, *between, _LETTER)
+            table[sum(kind << 2 * place for place, kind in enumerate(form))] = len(form)
+    return table

@@ -16,9 +16,14 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner import schema
+from pruner.clean.words import WIDTH, words_of
 from pruner.outcomes import Reason
 
 _NUMBER: Final = re.compile(r"0*([0-9]{1,15})(?:\.0+)?", re.ASCII)
+#: By the length of a text of up to 8 digits: how far its word is shifted so that it ends with the text, and the zeros that
+#: come in as its low bytes.
+_SHIFT: Final = np.array([8 * (WIDTH - length) for length in range(WIDTH + 1)], dtype=np.uint64)
+_ZEROS: Final = np.array([0x3030303030303030 >> 8 * length for length in range(WIDTH)] + [0], dtype=np.uint64)
 _SUFFIXED_FIRST, _SUFFIXED_LAST = 100_000_000, 999_999_999
 
 
@@ -34,14 +39,10 @@ class Ids:
 
 def parse_ids(text: pa.Array, system: schema.System) -> Ids:
     """Reads ids: digits, with white space, leading zeros or a `.0` behind them; null and anything else is invalid."""
-    series = pl.Series(values=text) if not len(text) else pl.Series(pl.from_arrow(text))
-    parsed = series.cast(pl.UInt32, strict=False)
-    known = parsed.is_not_null().to_numpy()
-    number = parsed.fill_null(0).to_numpy().astype(np.int64)
-    plus = pc.starts_with(text, "+").fill_null(False).to_numpy(zero_copy_only=False)
-    known = known & ~plus
-    doubtful = np.flatnonzero(~known)
-    number[doubtful] = _parse_one_by_one(text.take(pa.array(doubtful)))
+    number = _parse_short(text)
+    longer = np.flatnonzero(number < 0)
+    if len(longer):
+        number[longer] = _parse_longer(text.take(pa.array(longer)))
     suffixed = np.zeros(len(number), dtype=bool)
     if system.name == "dmr":
         suffixed = (number >= _SUFFIXED_FIRST) & (number <= _SUFFIXED_LAST)
@@ -53,6 +54,36 @@ def parse_ids(text: pa.Array, system: schema.System) -> Ids:
     reason[invalid] = Reason.INVALID_ID
     number[invalid] = 0
     return Ids(number.astype(np.uint32), reason, suffixed)
+
+
+def _parse_short(text: pa.StringArray) -> npt.NDArray[np.int64]:
+    """Reads texts of 1 to 8 digits; -1 for all others.
+
+    Digits are added up in pairs, fours and eights within one word (as in D. Lemire, "Quickly parsing eight digits", 2018; from
+    memory).
+    """
+    number = np.full(len(text), -1, dtype=np.int64)
+    for part, words, lengths in words_of(text):
+        short = (lengths > 0) & (lengths <= WIDTH)
+        digits = (words << _SHIFT.take(lengths, mode="clip")) | _ZEROS.take(lengths, mode="clip")
+        high, low = np.uint64(0xF0F0F0F0F0F0F0F0), np.uint64(0x3030303030303030)
+        short &= (digits & high) == low
+        short &= ((digits + np.uint64(0x0606060606060606)) & high) == low
+        digits &= np.uint64(0x0F0F0F0F0F0F0F0F)
+        for step, keep in ((1, 0x00FF00FF00FF00FF), (2, 0x0000FFFF0000FFFF), (4, 0xFFFFFFFF)):
+            digits = (digits * np.uint64(10**step) + (digits >> np.uint64(8 * step))) & np.uint64(keep)
+        number[part] = np.where(short, digits.view(np.int64), -1)
+    return number
+
+
+def _parse_longer(text: pa.StringArray) -> npt.NDArray[np.int64]:
+    """Reads any texts; -1 for those that are no id."""
+    parsed = pl.Series(pl.from_arrow(text)).cast(pl.UInt32, strict=False)
+    plus = pc.starts_with(text, "+").fill_null(False).to_numpy(zero_copy_only=False)
+    doubtful = np.flatnonzero(parsed.is_null().to_numpy() | plus)
+    number = parsed.fill_null(0).to_numpy().astype(np.int64)
+    number[doubtful] = _parse_one_by_one(text.take(pa.array(doubtful)))
+    return number
 
 
 def _parse_one_by_one(text: pa.Array) -> npt.NDArray[np.int64]:

@@ -1,0 +1,70 @@
+"""The quick way of reading short ids and call signs says the same as the plain way, whatever stands in the text."""
+
+from __future__ import annotations
+
+import re
+
+import pyarrow as pa
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pruner import schema
+from pruner.callsign import ORDINARY_FORM
+from pruner.clean.callsigns import have_ordinary_form
+from pruner.clean.ids import parse_ids
+from pruner.clean.words import words_of
+from pruner.outcomes import Reason
+
+DIGITS = st.text("0123456789", max_size=10)
+NEARLY_DIGITS = st.text("0123456789/:+-. e\0\u0661\u00b2", max_size=10)
+ALMOST_CALLSIGNS = st.text("AZMaz09/@[`:\0\x7f\x80Ä", max_size=10)
+CALLSIGNS = st.from_regex(ORDINARY_FORM.replace("$", r"\Z"))
+TEXTS = st.lists(st.one_of(st.none(), DIGITS, NEARLY_DIGITS, CALLSIGNS, ALMOST_CALLSIGNS), max_size=40)
+
+
+def plainly(text: str | None, system: schema.System) -> tuple[int, Reason]:
+    """The contract of DEVELOPERS.md without the device suffix, which other systems than dmr do not have."""
+    found = re.fullmatch(r"([0-9]+)(\.0+)?", "".join((text or "").split()))
+    number = int(found[1]) if found else -1
+    if not 0 <= number <= system.highest:
+        return 0, Reason.INVALID_ID
+    return number, Reason.NONE if system.first <= number <= system.last else Reason.RESERVED_ID
+
+
+@settings(deadline=None)
+@given(TEXTS, st.integers(0, 5))
+def test_ids(texts: list[str | None], start: int) -> None:
+    system = schema.SYSTEMS["p25"]
+    ids = parse_ids(pa.array(texts, pa.string()).slice(start), system)
+    found = list(zip(ids.number.tolist(), ids.reason.tolist(), strict=True))
+    assert found == [plainly(text, system) for text in texts[start:]]
+    assert not ids.suffixed.any()
+
+
+@settings(deadline=None)
+@given(TEXTS, st.integers(0, 5))
+def test_the_ordinary_form_of_call_signs(texts: list[str | None], start: int) -> None:
+    found = have_ordinary_form(pa.array(texts, pa.string()).slice(start)).tolist()
+    pattern = re.compile(ORDINARY_FORM.replace("$", ""), re.ASCII)
+    assert found == [text is not None and pattern.fullmatch(text) is not None for text in texts[start:]]
+
+
+def test_all_orders_of_letters_and_digits() -> None:
+    orders = [bin(number)[3:].replace("0", "A").replace("1", "7") for number in range(2, 1 << 10)]
+    found = have_ordinary_form(pa.array(orders, pa.string())).tolist()
+    assert found == [re.fullmatch(ORDINARY_FORM, order) is not None for order in orders]
+    assert 0 < sum(found) < len(orders)
+
+
+def test_missing_texts_with_something_in_their_place() -> None:
+    offsets, letters = pa.array([0, 2, 6], pa.int32()).buffers()[1], pa.py_buffer(b"42OE1A")
+    text = pa.StringArray.from_buffers(2, offsets, letters, pa.py_buffer(b"\x00"), 2)
+    assert text.to_pylist() == [None, None]
+    assert parse_ids(text, schema.SYSTEMS["dmr"]).reason.tolist() == [Reason.INVALID_ID] * 2
+    assert not have_ordinary_form(text).any()
+
+
+def test_more_texts_than_a_piece_holds() -> None:
+    texts = pa.array([str(number) for number in range(1, 70_000)], pa.string())
+    assert parse_ids(texts, schema.SYSTEMS["dmr"]).number.tolist() == list(range(1, 70_000))
+    assert [part.start for part, _, _ in words_of(texts)] == list(range(0, 69_999, 1 << 14))
