@@ -94,7 +94,7 @@ def radio_page(
     """The page of one radio. `level` is that of its headings, from 1 to 6."""
     dropped = sum(summary["dropped"].values())
     stations = [one for one in tallies.by_country if one.stations]
-    curve = _curve(summary)
+    curve, figures = _curve(summary), coverage_figures(summary)
     occurring = {reason for one in tallies.by_country for reason in one.dropped}
     changed = summary["changed"].items()
     return RadioPage(
@@ -105,9 +105,9 @@ def radio_page(
         summary=summary,
         dropped=dropped,
         room=room_of(summary),
-        figures=coverage_figures(summary),
+        figures=figures,
         curve=curve,
-        curve_sentence=_curve_sentence(curve),
+        curve_sentence=_curve_sentence(curve, figures[0].words) if curve else "",
         rules=_rules(summary),
         reasons=_reasons(summary),
         by_country=stations,
@@ -183,10 +183,8 @@ def _curve(summary: dict[str, Any]) -> list[CurvePoint]:
     ]
 
 
-def _curve_sentence(curve: Sequence[CurvePoint]) -> str:
-    here = next((point for point in curve if point.here), None)
-    if here is None:
-        return ""
+def _curve_sentence(curve: Sequence[CurvePoint], words: str) -> str:
+    here = next(point for point in curve if point.here)
     least = next(point for point in curve if point.share >= here.share - _REACHED)
     most = curve[-1]
     if most.share > here.share + _REACHED:
@@ -194,7 +192,7 @@ def _curve_sentence(curve: Sequence[CurvePoint]) -> str:
         return f"With the same rules, {all_in}, this radio names {percent(here.share)}."
     if least.contacts < here.contacts:
         as_many = f"{plural(least.contacts, 'contact', 'contacts')} would have named as many"
-        return f"{as_many}: the places behind are held by stations that were not heard in this time."
+        return f"{as_many}: the places behind are held by stations that were hardly heard {words} in this time."
     return "More room would not have named more callers."
 
 

@@ -25,7 +25,7 @@ STATION_REASONS: Final = tuple(
 )
 _REASONS: Final = {REASON_WORDS.get(reason, ""): int(reason) for reason in Reason}
 _KEPT: Final = OUTCOME_WORDS[Outcome.KEPT]
-_CODED: Final = ("country", "outcome", "reason")
+_CODED: Final = ("country", "reason")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +78,13 @@ def tally(ledger: Path, around: int = 5) -> Tallies:
     return Tallies(_by_country(counts), border)
 
 
-def _numbers(column: pa.ChunkedArray, known: dict[str, int]) -> npt.NDArray[np.int64]:
+def _numbers(column: pa.ChunkedArray, known: dict[str, int]) -> npt.NDArray[np.uint16]:
     """The number of each word; null and unknown words are 0."""
-    parts = [np.zeros(0, dtype=np.int64)]
+    parts = [np.zeros(0, dtype=np.uint16)]
     for chunk in column.chunks:
         words = [known.get(word, 0) for word in chunk.dictionary.to_pylist()]
         index = chunk.indices.fill_null(len(words)).to_numpy(zero_copy_only=False)
-        parts.append(np.array([*words, 0], dtype=np.int64)[index])
+        parts.append(np.array([*words, 0], dtype=np.uint16)[index])
     return np.concatenate(parts)
 
 
@@ -96,17 +96,18 @@ class _Edges:
         self._kept: list[tuple[int, int, int]] = []
         self._over: list[tuple[int, int, int]] = []
 
-    def look(self, group: int, column: pa.ChunkedArray, reason: npt.NDArray[np.int64]) -> None:
+    def look(self, group: int, column: pa.ChunkedArray, reason: npt.NDArray[np.uint16]) -> None:
         rank = column.fill_null(0).to_numpy()
-        self._kept = self._first([*self._kept, *self._places(group, -rank.astype(np.int64), (reason == 0) & (rank > 0))])
-        over = (reason == Reason.OVER_LIMIT) & (rank > 0)
-        self._over = self._first([*self._over, *self._places(group, rank.astype(np.int64), over)])
+        self._kept = self._first([*self._kept, *self._places(group, rank, np.flatnonzero((reason == 0) & (rank > 0)), -1)])
+        over = np.flatnonzero((reason == Reason.OVER_LIMIT) & (rank > 0))
+        self._over = self._first([*self._over, *self._places(group, rank, over, 1)])
 
-    def _places(self, group: int, key: npt.NDArray[np.int64], mask: npt.NDArray[np.bool_]) -> list[tuple[int, int, int]]:
-        rows = np.flatnonzero(mask)
-        if len(rows) > self._around:
-            rows = rows[np.argpartition(key[rows], self._around - 1)[: self._around]]
-        return [(int(key[row]), group, int(row)) for row in rows]
+    def _places(
+        self, group: int, rank: npt.NDArray[np.uint32], rows: npt.NDArray[np.intp], sign: int
+    ) -> list[tuple[int, int, int]]:
+        key = rank[rows].astype(np.int64) * sign
+        chosen = np.argpartition(key, self._around - 1)[: self._around] if len(rows) > self._around else np.arange(len(rows))
+        return [(int(key[place]), group, int(rows[place])) for place in chosen]
 
     def _first(self, places: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
         return sorted(places)[: self._around]
