@@ -12,9 +12,11 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pruner.cli.summary_text import what_if_text
 from pruner.pipeline import run
 from pruner.pipeline.heard import fold_all
 from pruner.pipeline.job import load
+from pruner.report.why import stories
 from pruner.settings.load import load_settings
 
 NAMES = ["Anna Berg", "Bert Tal", "Cora Großmann", "Ó Máille", "Wilhelmina von der Wiesen", ""]
@@ -253,3 +255,37 @@ def test_room_kept_free_in_bytes(tmp_path: Path) -> None:
     longest = 4 + 6 + 21 + 26 + 3
     assert told["memory"]["used"] + 10 * longest <= 1500
     assert len(rows) > 5
+
+
+def test_why_says_what_would_help_under_this_limit(tmp_path: Path) -> None:
+    """In coverage the place of a rule changes nothing; a limit of contacts beside the bytes is the one that counts if it is
+    reached; carried entries belong to no rule."""
+    (tmp_path / "export.csv").write_text("id,callsign,first name\n5,BENCH,The\n9,GATE,\n")
+    carried = '[[radio]]\nname = "r"\ncarried = "export.csv"\n'
+
+    def told(radio: str, limit: int) -> list[str]:
+        _, _, ledger = fitted(made(tmp_path, radio + MEMORY.format(bytes=limit, page=4096).replace("page = 4096\n", "")))
+        over = ledger.filter(pl.col("reason") == "over limit").sort("rank")["id"].to_list()[0]
+        return [stories(tmp_path / "out/r", str(over))[0]["to_change"], stories(tmp_path / "out/r", "5")[0]["to_change"]]
+
+    assert [text.partition(";")[0] for text in told(carried, 500)] == [
+        "More bytes, or less text per contact, would take it in",
+        "It stays in as long as the radio has as many bytes as now.",
+    ]
+    assert told(carried + "contacts = 4\n", 5000)[0].startswith("A limit of 5 contacts (now 4) would take it in; or name it")
+    assert told(carried + "contacts = 1\n", 5000)[0].startswith(
+        "A limit of 2 contacts (now 1) would take it in; or take entries"
+    )
+    coverage = told(carried + 'aim = "coverage"\n', 500)
+    assert "rule" not in coverage[0]
+    assert "names more of the expected calls" in coverage[0]
+    assert coverage[1] == "It stays in as long as the radio has as many bytes as now."
+
+
+def test_small_files_are_not_told_in_millions_of_bytes() -> None:
+    rows = [
+        {"contacts": n, "kept": n, "rules": {}, "cut": None, "coverage": None, "bytes": size, "seconds": 1.0}
+        for n, size in ((1, 0), (2, 27_749), (3, 999_999), (4, 19_096_301))
+    ]
+    text = what_if_text("r", rows)
+    assert all(word in text for word in ("0.0 kB", "27.7 kB", "1,000.0 kB", "19.1 MB")), text

@@ -73,7 +73,7 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
             number(row["kept"]),
             shortened(row["cut"], 24) if row["cut"] else "-",
             _share(row["coverage"]),
-            f"{row['bytes'] / 1e6:.1f} MB",
+            _size(row["bytes"]),
             _duration(row["seconds"]),
         )
         for row in rows
@@ -131,6 +131,10 @@ def _coverage_lines(summary: dict[str, Any]) -> list[str]:
                 f" (best possible {percent(told['best_share'])})."
             )
     return [paragraph(line) for line in lines] or [f"No calls in the last {days} days of the heard logs."]
+
+
+def _size(size: int) -> str:
+    return f"{size / 1e6:.1f} MB" if size >= 1_000_000 else f"{size / 1e3:,.1f} kB"
 
 
 def _duration(seconds: float) -> str:

@@ -14,6 +14,7 @@ import polars as pl
 from pruner.callsign import clean_callsign
 from pruner.errors import SettingsError
 from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
+from pruner.settings.cross import CARRIED
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
 _LONGEST_ID: Final = 8
@@ -94,7 +95,8 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
         "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
         "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for all.",
         "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
-        "duplicate id": "Nothing is lost: the preferred row is shown. To prefer this, put its source first.",
+        "duplicate id": "Nothing is lost: the preferred row is shown. Entries that the radio carries are preferred to all; "
+        "then comes the source that stands first in the settings, in it the last row.",
         "reserved id": "Correct the id at the source: no station may use it.",
         "invalid id": "Correct the id at the source.",
         "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",
@@ -103,14 +105,23 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
 
 def _in_or_out(row: dict[str, Any], summary: dict[str, Any], earlier: str) -> str:
     """What the limit means for a contact that has a rank."""
-    limit = summary["limit"]
-    if limit.get("bytes"):
-        if row["reason"] is None:
+    limit, memory, inside = summary["limit"], summary.get("memory"), row["reason"] is None
+    free = limit.get("keep_free", 0)
+    if row["source"] == CARRIED:
+        earlier = "or take entries that are needed less out of the radio"
+    elif memory and memory["aim"] == "coverage":
+        return (
+            "It stays in as long as no choice without it names more of the expected calls."
+            if inside
+            else "What it takes names more of the expected calls elsewhere; more bytes, calls from it in the heard logs, or "
+            'aim = "order" would let it in.'
+        )
+    if memory and (limit["contacts"] is None or summary["kept"] + free < limit["contacts"]):
+        if inside:
             return "It stays in as long as the radio has as many bytes as now."
         return f"More bytes, or less text per contact, would take it in; {earlier}."
-    free = limit.get("keep_free", 0)
     room = max(limit["contacts"] - free, 0)
-    if row["reason"] is None:
+    if inside:
         spare = f"{room - row['rank']:,} places stand behind it"
         return f"It stays in as long as the radio holds {row['rank'] + free:,} contacts or more; {spare}."
     return f"A limit of {row['rank'] + free:,} contacts (now {limit['contacts']:,}) would take it in; {earlier}."
