@@ -205,3 +205,18 @@ def test_without_the_log_the_calls_that_are_known_count(folder: Path) -> None:
     assert result.summaries[0]["coverage"]["all"]["calls"] == 40
     assert len(result.notes) == 1
     assert "log.csv" in result.notes[0]
+
+
+def test_carried_entries_have_a_name_too(folder: Path) -> None:
+    """One of them is in the directory, one is in none; both called."""
+    (folder / "export.csv").write_text(f"id,callsign\n{UNKNOWN},BENCH\n2320003,MINE\n")
+    text = RULES.replace("contacts = 100", 'contacts = 3\ncarried = "export.csv"')
+    (folder / "pruner.toml").write_text(text + '[[keep]]\nname = "k"\norder = "often"\n')
+    told = run(load_settings(folder / "pruner.toml")).summaries[0]["coverage"]
+    calls = Counter(number for number, _, day in log_rows() if day.startswith("2026-06"))
+    kept = {UNKNOWN, 2320003, 2620001}
+    assert told["all"]["named"] == sum(calls[number] for number in kept)
+    assert told["all"]["best_share"] == pytest.approx(told["all"]["named"] / calls.total(), abs=1e-6)
+    curve = {row["contacts"]: row["share"] for row in told["by_limit"]}
+    assert curve[1] == pytest.approx(calls[2320003] / calls.total(), abs=1e-6)
+    assert curve[3] == told["all"]["share"]

@@ -172,7 +172,7 @@ def test_a_radio_with_a_layout(tmp_path: Path) -> None:
     assert (out / "contacts-02.txt").read_text() == "Sign;Told;Where\nOE3CC;4 home AT person Cora;2320003\n"
     told = summary(out)
     assert [file["name"] for file in told["files"]] == [
-        "contacts-01.txt", "contacts-02.txt", "ledger.parquet", "rejected.csv",
+        "contacts-01.txt", "contacts-02.txt", "ledger.parquet", "rejected.csv", "report.html",
     ]  # fmt: skip
     assert sum(count for word, count in told["changed"].items() if "short" in word) == 1
 

@@ -168,6 +168,21 @@ MISTAKES: list[tuple[str, str, str, str]] = [
         "radio[1].orders.everything",
         "needs [home] locator",
     ),
+    (
+        "text of a level",
+        WHOLE + '[radio.memory]\nbytes = 99\n[[radio.memory.field]]\nname = "callsign"\nform = "terminated"\n'
+        '[[radio.level]]\nname = "all"\nfields = ["callsign", "town"]\n',
+        "radio[1].level[1].fields[2]",
+        'a field of [radio.memory] ("callsign")',
+    ),
+    ("levels without memory", WHOLE + '[[radio.level]]\nname = "l"\nfields = []\n', "radio[1].level", "needs [radio.memory]"),
+    ("aim without memory", WHOLE + 'aim = "coverage"\n', "radio[1].aim", "needs [radio.memory]"),
+    (
+        "key of a field",
+        WHOLE + "[radio.memory]\nbytes = 9\nrecord = 1\npages = 3\n",
+        "radio[1].memory.pages",
+        'did you mean "page"?',
+    ),
     ("carried", WHOLE + 'carried = "nothing.csv"\n', "radio[1].carried", "there is no file"),
     ("layout", WHOLE + 'layout = "nothing.toml"\n', "radio[1].layout", "there is no file"),
     ("near order", WHOLE + KEEP + 'order = "nearst"\n', "keep[1].order", 'did you mean "nearest"?'),

@@ -145,8 +145,8 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
         return None
     mine, window = settings.talkgroups.mine, settings.calls.window_days
     return {
-        **calls.coverage(choice.kept, mine, window),
-        "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window),
+        **calls.coverage(choice.kept, mine, window, choice.carried),
+        "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
     }
 

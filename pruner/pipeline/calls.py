@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,19 @@ if TYPE_CHECKING:
     from pruner.heard.weights import Weights
 
 Talkgroups = tuple[int, ...] | None
+
+
+class CarriedNumbers(Protocol):
+    """Ids of the entries that a radio carries, of which the first `kept` have room."""
+
+    @property
+    def system(self) -> str: ...
+
+    @property
+    def number(self) -> npt.NDArray[np.uint32]: ...
+
+    @property
+    def kept(self) -> int: ...
 
 
 def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, Weights]:
@@ -90,37 +103,64 @@ class ContactCalls:
             self._expected[talkgroups] = expected
         return self._expected[talkgroups]
 
-    def coverage(self, kept: npt.NDArray[np.bool_], mine: tuple[int, ...], window_days: int) -> dict[str, Any]:
+    def coverage(
+        self, kept: npt.NDArray[np.bool_], mine: tuple[int, ...], window_days: int, carried: CarriedNumbers | None = None
+    ) -> dict[str, Any]:
         """Share of the calls in the window whose caller is kept, on all talkgroups and on `mine`."""
         return {
             "window_days": window_days,
-            "all": self._share(kept, None, window_days),
-            "mine": self._share(kept, mine, window_days) if mine else None,
+            "all": self._share(kept, None, window_days, carried),
+            "mine": self._share(kept, mine, window_days, carried) if mine else None,
         }
 
-    def coverage_by_limit(self, rank: npt.NDArray[np.uint32], talkgroups: Talkgroups, window_days: int) -> list[dict[str, Any]]:
+    def coverage_by_limit(
+        self,
+        rank: npt.NDArray[np.uint32],
+        talkgroups: Talkgroups,
+        window_days: int,
+        carried: CarriedNumbers | None = None,
+    ) -> list[dict[str, Any]]:
         """What other limits would have covered with the same rules: `contacts`, `share`, at up to 50 limits and at the
-        last rank."""
-        total = sum(store.total_calls(talkgroups, window_days) for store in self.stores.values())
-        ranked = int(rank.max(initial=0))
+        last rank. Carried entries have the first ranks."""
+        total = self.total(talkgroups, window_days)
+        first = self.carried_calls(carried, talkgroups, window_days)
+        ranked = max(int(rank.max(initial=0)), len(first))
         if not total or not ranked:
             return []
-        by_rank = np.bincount(rank, weights=self.calls(talkgroups, window_days), minlength=ranked + 1)
-        named = np.cumsum(by_rank[1:])
+        by_rank = np.bincount(rank, weights=self.calls(talkgroups, window_days), minlength=ranked + 1)[1:]
+        by_rank[: len(first)] += first
+        named = np.cumsum(by_rank)
         step = _round_step(ranked / 50)
         limits = [*range(step, ranked, step), ranked]
         return [{"contacts": limit, "share": round(float(named[limit - 1]) / total, 6)} for limit in limits]
 
-    def _share(self, kept: npt.NDArray[np.bool_], talkgroups: Talkgroups, window_days: int) -> dict[str, Any]:
-        total = sum(store.total_calls(talkgroups, window_days) for store in self.stores.values())
+    def total(self, talkgroups: Talkgroups, window_days: int) -> int:
+        """All calls in the window, those of ids that no directory has included."""
+        return sum(store.total_calls(talkgroups, window_days) for store in self.stores.values())
+
+    def carried_calls(self, carried: CarriedNumbers | None, talkgroups: Talkgroups, window_days: int) -> npt.NDArray[np.int64]:
+        """Calls in the window of entries that a radio carries, in their order."""
+        if carried is None or carried.system not in self.stores:
+            return np.zeros(0 if carried is None else len(carried.number), dtype=np.int64)
+        return self.stores[carried.system].calls(carried.number, talkgroups, window_days).astype(np.int64)
+
+    def _share(
+        self, kept: npt.NDArray[np.bool_], talkgroups: Talkgroups, window_days: int, carried: CarriedNumbers | None
+    ) -> dict[str, Any]:
+        total = self.total(talkgroups, window_days)
         calls = self.calls(talkgroups, window_days).astype(np.int64)
-        named, known = int(calls[kept].sum()), int(calls.sum())
+        named, known, room = int(calls[kept].sum()), int(calls.sum()), int(kept.sum())
+        if carried is not None:
+            own = self.carried_calls(carried, talkgroups, window_days)[: carried.kept]
+            named, room = named + int(own.sum()), room + carried.kept
+            here = self.number[self.system == schema.SYSTEM_NAMES.index(carried.system)]
+            calls = np.concatenate([calls, own[~np.isin(carried.number[: carried.kept], here)]])
         return {
             "calls": total,
             "named": named,
             "in_directory": known,
             "share": round(named / total, 6) if total else None,
-            "best_share": round(_best(calls, int(kept.sum())) / total, 6) if total else None,
+            "best_share": round(_best(calls, room) / total, 6) if total else None,
         }
 
 

@@ -37,6 +37,11 @@ class Carried:
     number: npt.NDArray[np.uint32]
     kept: int
 
+    @property
+    def system(self) -> str:
+        """The system of the entries."""
+        return self.rows.system
+
     def ledger_rows(self, rule: int) -> LedgerRows:
         """The rows of the export; kept entries have the first ranks."""
         rows, reason = self.rows, self.rows.reason.copy()

@@ -76,6 +76,7 @@ def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping
         "contacts": radio.contacts,
         "keep_free": radio.keep_free,
         "carried": tally.carried,
+        "carried_calls": tally.carried_calls,
         "left_out": tally.left_out,
         "table": [[toml_key(key), toml_value(value)] for key, value in document["radio"][position].items()],
         "order_by_name": by_name,

@@ -152,10 +152,8 @@ def _guard_rejected(source: Source, rows: SourceRows) -> None:
 def _survivors(sources: Sequence[SourceRows]) -> Survivors:
     """The records that stay; the others with a station's address are marked as duplicates."""
     survivors = surviving_records([SourceIds(rows.system, rows.number, rows.station, rows.suffixed) for rows in sources])
-    for rows, (_, places) in zip(sources, by_source(sources, survivors.record), strict=True):
-        stays = np.zeros(len(rows.number), dtype=bool)
-        stays[places] = True
-        rows.reason[rows.station & ~stays] = Reason.DUPLICATE_ID
+    for rows, (_, places) in zip(sources, by_source(sources, survivors.duplicates), strict=True):
+        rows.reason[places] = Reason.DUPLICATE_ID
     return survivors
 
 

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.errors import SettingsError
-from pruner.pipeline.carried import read_carried, without_carried
+from pruner.pipeline.carried import Carried, read_carried, without_carried
 from pruner.pipeline.load import Loaded
 from pruner.rank.rules import queue_of
 from pruner.settings.models import KeepRule, Radio, Settings
@@ -63,7 +63,8 @@ class Line:
 @dataclass(frozen=True, slots=True)
 class Tally:
     """`rules` are the keep rules of the radio, `line_of` the line that each waits in, `combinations` sets of rules (by
-    number); `left_out` and `carried`: contacts that drop rules match, entries that the radio carries; `total_calls`: all
+    number); `left_out` and `carried`: contacts that drop rules match, entries that the radio carries,
+    `carried_calls` their calls (all, mine) summed up from the first on; `total_calls`: all
     calls in the window, on all talkgroups and on the user's own, also of callers in no directory (None without logs)."""
 
     rules: list[KeepRule]
@@ -73,6 +74,7 @@ class Tally:
     lines: list[Line]
     left_out: int
     carried: int
+    carried_calls: list[list[int]]
     total_calls: tuple[int, int] | None
 
 
@@ -110,6 +112,7 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
         lines=lines,
         left_out=left_out,
         carried=len(carried.number) if carried else 0,
+        carried_calls=_carried_calls(loaded, carried),
         total_calls=total,
     )
 
@@ -158,6 +161,15 @@ def _calls(loaded: Loaded, present: Integers) -> tuple[Integers, tuple[int, int]
     if mine:
         calls[1] = loaded.calls.calls(mine, window)[present]
     return calls, (told["all"]["calls"], told["mine"]["calls"] if mine else 0)
+
+
+def _carried_calls(loaded: Loaded, carried: Carried | None) -> list[list[int]]:
+    if loaded.calls is None or carried is None:
+        return [[0], [0]]
+    mine, window = loaded.settings.talkgroups.mine, loaded.settings.calls.window_days
+    everywhere = loaded.calls.carried_calls(carried, None, window)
+    on_mine = loaded.calls.carried_calls(carried, mine, window) if mine else np.zeros_like(everywhere)
+    return [[0, *np.cumsum(calls).tolist()] for calls in (everywhere, on_mine)]
 
 
 def _cells(met: Integers, country: Integers, calls: Integers) -> tuple[list[tuple[int, ...]], Integers, Cells]:

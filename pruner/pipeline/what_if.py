@@ -49,7 +49,9 @@ def what_if(
                 "kept": sum(kept.values()),
                 "rules": kept,
                 "cut": choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None,
-                "coverage": loaded.calls.coverage(choice.kept, settings.talkgroups.mine, settings.calls.window_days)
+                "coverage": loaded.calls.coverage(
+                    choice.kept, settings.talkgroups.mine, settings.calls.window_days, choice.carried
+                )
                 if loaded.calls
                 else None,
                 "bytes": size,

@@ -103,6 +103,7 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
         for key in ("level", "aim", "detail"):
             if key in row and "memory" not in row:
                 yield Problem((*path, key), "needs [radio.memory], the bytes of the radio")
+        yield from _levels(path, row)
         if "detail" in row and row.get("aim") == "coverage":
             yield Problem((*path, "detail"), 'needs aim = "order": with "coverage" each contact has a level of its own')
         if isinstance(row.get("name"), str) and row["name"].casefold() == "talkgroups":
@@ -123,6 +124,22 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
                 yield Problem((*path, "orders", name), _no_rule(name, rules))
             elif order == "nearest" and not located:
                 yield Problem((*path, "orders", name), '"nearest" needs [home] locator, from which distances are measured')
+
+
+def _levels(path: tuple[str | int, ...], row: dict[str, Any]) -> Iterator[Problem]:
+    """Texts of levels that the radio's memory has no field for."""
+    memory = row.get("memory")
+    names = (
+        [table["name"] for _, table in _tables(memory, "field") if isinstance(table.get("name"), str)]
+        if isinstance(memory, dict)
+        else []
+    )
+    for position, level in _tables(row, "level") if names else ():
+        for index, text in enumerate(_list(level.get("fields"))):
+            if isinstance(text, str) and text not in names:
+                legal = ", ".join(values.shown(name) for name in names)
+                message = f"expected a field of [radio.memory] ({legal}), got {values.shown(text)}"
+                yield Problem((*path, "level", position, "fields", index), message + values.suggestion(text, names))
 
 
 def _no_rule(name: str, rules: list[str]) -> str:

@@ -67,7 +67,7 @@ function reckon(order, limit, excluded) {
     else leftOut += cells.contacts[cell];
   }
   const filled = fill(order, owned, limit);
-  const { keptOfCell, calls } = take(owner, owned, filled.kept);
+  const { keptOfCell, calls } = take(owner, owned, filled.kept, filled.carried);
   const ruleFull = sum(owned) - sum(filled.taken);
   const overLimit = sum(filled.taken) - sum(filled.kept);
   return { ...filled, owned, keptOfCell, calls, noRule, leftOut, ruleFull, overLimit };
@@ -104,10 +104,10 @@ function fill(order, owned, limit) {
   return { taken, kept, carried, cut, total: carried + sum(kept) };
 }
 
-// Contacts kept per cell and calls of all who are kept.
-function take(owner, owned, kept) {
+// Contacts kept per cell and calls of all who are kept, carried entries included.
+function take(owner, owned, kept, carried) {
   const keptOfCell = new Uint32Array(cells.count);
-  const calls = [0, 0];
+  const calls = facts.carried_calls.map((summed) => summed[Math.min(carried, summed.length - 1)]);
   const left = new Float64Array(rules.length);
   for (let rule = 0; rule < rules.length; rule++) left[rule] = kept[rule] < owned[rule] ? kept[rule] : 0;
   for (let cell = 0; cell < cells.count; cell++) {
