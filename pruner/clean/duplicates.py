@@ -1,18 +1,28 @@
 """Which of several records that bear one id stays.
 
-Receives numbers and flags per record of all sources, hands on one record per address. The id is the address of a dense
-array, so that each record is one indexed write.
+Receives numbers and flags per record of all sources, hands on one record per address. Address and preference of a record are
+one number, so that sorting numbers decides.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from pruner import schema
+
+#: The low bits of a key hold the preference, the bits above them the address.
+_PREFERENCE_BITS: Final = np.uint64(40)
+_PREFERENCE: Final = np.uint64((1 << 40) - 1)
+#: So many records are worked on at once: they stay in the processor's cache.
+_PIECE: Final = 1 << 16
+
+Keys = npt.NDArray[np.uint64]
+Records = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +38,24 @@ class SourceIds:
 @dataclass(frozen=True, slots=True)
 class Survivors:
     """One entry per address, ordered by system and id. `record`: int64, position over all sources together; `number`: uint32,
-    the id; `system`: uint8, position in `schema.SYSTEM_NAMES`."""
+    the id; `system`: uint8, position in `schema.SYSTEM_NAMES`. `duplicates`: int64, the records with a station's address that
+    do not stay."""
 
-    record: npt.NDArray[np.int64]
+    record: Records
     number: npt.NDArray[np.uint32]
     system: npt.NDArray[np.uint8]
+    duplicates: Records
+
+
+@dataclass(frozen=True, slots=True)
+class _Preferences:
+    """What a preference stands for: from `bounds[i]` on, it is a record's position and `shifts[i]`."""
+
+    bounds: Records
+    shifts: Records
+
+    def records(self, preference: Records) -> Records:
+        return preference - self.shifts[np.searchsorted(self.bounds, preference, side="right") - 1]
 
 
 def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
@@ -40,26 +63,52 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
 
     The source that stands first wins; within it a plain id before a suffixed one; within these the last record.
     """
-    starts = np.cumsum([0] + [len(source.number) for source in sources])
-    found = []
-    for slot, system in enumerate(schema.SYSTEM_NAMES):
-        mine = [(source, int(start)) for source, start in zip(sources, starts, strict=False) if source.system == system]
-        if not mine:
-            continue
-        highest = max(int(source.number.max(initial=0)) for source, _ in mine)
-        winner = np.zeros(highest + 1, dtype=np.uint32)
-        for source, start in reversed(mine):
-            # numpy assigns repeated indices in order, so the last record of each id remains.
-            suffixed = np.flatnonzero(source.station & source.suffixed)
-            winner[source.number[suffixed]] = suffixed + (start + 1)
-            # All other records write to address 0, which belongs to no station.
-            address = np.where(source.station & ~source.suffixed, source.number, np.uint32(0))
-            winner[address] = np.arange(start + 1, start + 1 + len(address), dtype=np.uint32)
-        winner[0] = 0
-        borne = np.flatnonzero(winner)
-        records = winner[winner > 0].astype(np.int64) - 1
-        found.append((records, borne.astype(np.uint32), np.full(len(borne), slot, dtype=np.uint8)))
-    if not found:
-        return Survivors(np.zeros(0, np.int64), np.zeros(0, np.uint32), np.zeros(0, np.uint8))
-    record, number, slots = zip(*found, strict=True)
-    return Survivors(np.concatenate(record), np.concatenate(number), np.concatenate(slots))
+    starts = np.cumsum([0] + [len(source.number) for source in sources]).tolist()
+    record = [np.zeros(0, dtype=np.int64)]
+    number = [np.zeros(0, dtype=np.uint32)]
+    system = [np.zeros(0, dtype=np.uint8)]
+    duplicates = [np.zeros(0, dtype=np.int64)]
+    for slot, name in enumerate(schema.SYSTEM_NAMES):
+        mine = [(source, start) for source, start in zip(sources, starts, strict=False) if source.system == name]
+        keys, preferences = _keys(mine)
+        keys.sort()
+        for part, last in _last_of_each_address(keys):
+            records = preferences.records((part & _PREFERENCE).astype(np.int64))
+            record.append(records[last])
+            number.append((part[last] >> _PREFERENCE_BITS).astype(np.uint32))
+            system.append(np.full(len(number[-1]), slot, dtype=np.uint8))
+            duplicates.append(records[~last])
+    return Survivors(np.concatenate(record), np.concatenate(number), np.concatenate(system), np.concatenate(duplicates))
+
+
+def _keys(sources: Sequence[tuple[SourceIds, int]]) -> tuple[Keys, _Preferences]:
+    """The key of each record with a station's address, of sources of one system and the positions at which they start.
+
+    Preferences rise from the last source to the first; within a source all suffixed records come first.
+    """
+    keys = np.empty(sum(int(np.count_nonzero(source.station)) for source, _ in sources), dtype=np.uint64)
+    filled = lowest = 0
+    bounds, shifts = [0], [0]
+    for source, start in reversed(sources):
+        size = len(source.number)
+        for begin in range(0, size, _PIECE):
+            part = slice(begin, begin + _PIECE)
+            places = np.flatnonzero(source.station[part])
+            preference = places + (lowest + begin) + size * ~source.suffixed[part][places]
+            address = source.number[part][places].astype(np.uint64) << _PREFERENCE_BITS
+            keys[filled : filled + len(places)] = address | preference.astype(np.uint64)
+            filled += len(places)
+        bounds += [lowest, lowest + size]
+        shifts += [lowest - start, lowest + size - start]
+        lowest += 2 * size
+    return keys, _Preferences(np.array(bounds), np.array(shifts))
+
+
+def _last_of_each_address(keys: Keys) -> Iterator[tuple[Keys, npt.NDArray[np.bool_]]]:
+    """Sorted keys piece by piece, and which of them are the last of their address."""
+    for start in range(0, len(keys), _PIECE):
+        part = keys[start : start + _PIECE]
+        following = keys[start + 1 : start + 1 + len(part)] >> _PREFERENCE_BITS
+        last = np.ones(len(part), dtype=bool)
+        last[: len(following)] = part[: len(following)] >> _PREFERENCE_BITS != following
+        yield part, last
