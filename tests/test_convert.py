@@ -57,7 +57,9 @@ def test_every_row_is_accounted_for(old: Path, tmp_path: Path) -> None:
     ledger = pl.read_parquet(tmp_path / "new" / "ledger.parquet")
     assert ledger.height == 7
     assert ledger["outcome"].value_counts(sort=True)["count"].to_list() == [4, 2, 1]
-    assert [path.name for path in result.files] == ["contacts.dat", "ledger.parquet", "rejected.csv", "summary.json"]
+    assert [path.name for path in result.files] == [
+        "contacts.dat", "ledger.parquet", "rejected.csv", "report.html", "summary.json",
+    ]  # fmt: skip
     assert all(path.is_file() for path in result.files)
 
 
@@ -71,7 +73,7 @@ def test_again_gives_the_same_bytes(old: Path, tmp_path: Path) -> None:
 def test_into_a_file_with_the_account_beside_it(old: Path, tmp_path: Path) -> None:
     out = tmp_path / "made" / "radio.dat"
     result = convert(old, BASE, out)
-    names = ["radio.dat", "radio.ledger.parquet", "radio.rejected.csv", "radio.summary.json"]
+    names = ["radio.dat", *(f"radio.{end}" for end in ("ledger.parquet", "rejected.csv", "report.html", "summary.json"))]
     assert [path.name for path in result.files] == names
     assert sorted(path.name for path in out.parent.iterdir()) == sorted(names)
     assert len(lines(out)) == 4
@@ -189,3 +191,41 @@ def test_mistakes_are_one_line(
     assert message in told.err
     assert len(told.err.splitlines()) == 1
     assert sorted(path.name for path in old.parent.iterdir()) == ["old radio.csv"]
+
+
+@pytest.mark.parametrize("name", ["radio-02.csv", "radio.ledger.parquet", "radio.summary.json"])
+def test_no_foreign_file_beside_the_result_is_replaced(old: Path, tmp_path: Path, name: str) -> None:
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    (folder / name).write_text("precious")
+    with pytest.raises(SettingsError, match=f"{name}: exists already and no conversion wrote it"):
+        convert(old, two_rows_a_file(tmp_path), folder / "radio.csv")
+    assert {path.name: path.read_text() for path in folder.iterdir()} == {name: "precious"}
+
+
+def test_files_that_a_shorter_list_no_longer_needs_are_removed(old: Path, tmp_path: Path) -> None:
+    folder, layout = tmp_path / "made", two_rows_a_file(tmp_path)
+    first = convert(old, layout, folder / "radio.csv")
+    assert folder / "radio-02.csv" in first.files
+    (folder / "other.csv").write_text("mine")
+    old.write_text("id,callsign\n2321001,OE1AAA\n")
+    second = convert(old, layout, folder / "radio.csv")
+    assert sorted(path.name for path in folder.iterdir()) == sorted(["other.csv", *(path.name for path in second.files)])
+    assert folder / "radio-02.csv" not in second.files
+
+
+def test_odd_places_are_one_line(old: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    for out in ("", "/", "x" * 300, "x" * 250 + ".csv", "a\udcff", "a\udcff.csv"):
+        with pytest.raises(SettingsError) as caught:
+            convert(old, BASE, Path(out))
+        assert len(str(caught.value).splitlines()) == 1
+    with pytest.raises(SettingsError, match="this name is not UTF-8"):
+        convert(Path("b\udcff.csv"), BASE, Path("out"))
+    assert not [path.name for path in tmp_path.iterdir() if path.name.startswith((".", "x", "a"))]
+
+
+def two_rows_a_file(folder: Path) -> Path:
+    path = folder / "two.layout.toml"
+    path.write_text('[file]\nrows_per_file = 2\nheadings = false\n[[column]]\nvalue = "{id}"\n')
+    return path

@@ -10,7 +10,7 @@ import contextlib
 import json
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -49,6 +49,7 @@ def convert(
     InputRefusedError or SourceMissingError with one line per problem.
     """
     load_layout(to)
+    out = _usable(old, out)
     with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
         source = old if described_by is None else _plain_copy(old, described_by, Path(scratch))
         loaded = load(_settings(old, source, to, Path(scratch), system), progress)
@@ -61,6 +62,23 @@ def convert(
         with new_folder(out) as making:
             summary = write_radio(loaded, radio, making, progress)
     return Converted(summary, tuple(out / name for name in _names(summary)))
+
+
+def _usable(old: Path, out: Path) -> Path:
+    """The place of the result, with a name. Raises SettingsError for names that no result can have."""
+    for path in (old, out):
+        if any("\ud800" <= character <= "\udfff" for character in str(path)):
+            raise SettingsError(f"{path}: this name is not UTF-8; rename it or choose another one")
+    try:
+        out.lstat()
+        out = out if out.name and out.name != ".." else out.resolve()
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except OSError as error:
+        raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another name") from error
+    if not out.name:
+        raise SettingsError(f"{out}: cannot be replaced by a result; choose a new folder or a file")
+    return out
 
 
 def _plain_copy(old: Path, described_by: Path, scratch: Path) -> Path:
@@ -107,8 +125,10 @@ def _own_name(name: str, out: Path) -> str:
 
 @contextlib.contextmanager
 def _beside(out: Path) -> Iterator[Path]:
-    """A folder whose files take their places beside `out` when the block ends well, the file to import last."""
-    _refuse_foreign(out)
+    """A folder whose files take their places beside `out` when the block ends well, the file to import last. What an earlier
+    conversion to `out` made and this one does not is removed."""
+    before = _earlier(out)
+    _refuse_foreign([out], before)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         making = Path(tempfile.mkdtemp(prefix=".making-", dir=out.parent))
@@ -121,23 +141,39 @@ def _beside(out: Path) -> Iterator[Path]:
         for file in summary["files"]:
             file["name"] = _own_name(file["name"], out)
         path.write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
-        for made in sorted(making.iterdir(), key=lambda made: (made.name.startswith("contacts"), made.name)):
-            made.replace(out.with_name(_own_name(made.name, out)))
+        made = sorted(making.iterdir(), key=lambda made: (made.name.startswith("contacts"), made.name))
+        places = {one: out.with_name(_own_name(one.name, out)) for one in made}
+        _refuse_foreign(places.values(), before)
+        for one, place in places.items():
+            one.replace(place)
+        for name in before - {place.name for place in places.values()}:
+            out.with_name(name).unlink(missing_ok=True)
+    except OSError as error:
+        raise SettingsError(f"{out}: cannot be written ({error.strerror}); make room or choose another file") from error
     finally:
         shutil.rmtree(making, ignore_errors=True)
 
 
-def _refuse_foreign(out: Path) -> None:
-    """Raises SettingsError when a file to be written exists and no earlier conversion wrote it."""
-    if not out.exists():
-        return
+def _earlier(out: Path) -> frozenset[str]:
+    """The names of the files that an earlier conversion to `out` wrote."""
+    summary = _own_name("summary.json", out)
     try:
-        summary = json.loads(out.with_name(_own_name("summary.json", out)).read_bytes())
-        ours = {file["name"] for file in summary["files"]}
+        names = {file["name"] for file in json.loads(out.with_name(summary).read_bytes())["files"]}
     except (OSError, ValueError, KeyError, TypeError):
-        ours = set()
-    if out.name not in ours:
-        raise SettingsError(f"{out}: exists already and no conversion wrote it; choose another file")
+        return frozenset()
+    ours = {
+        name
+        for name in names
+        if isinstance(name, str) and name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
+    }
+    return frozenset({*ours, summary})
+
+
+def _refuse_foreign(places: Iterable[Path], ours: frozenset[str]) -> None:
+    """Raises SettingsError when a file to be written exists and no earlier conversion wrote it."""
+    for place in places:
+        if place.name not in ours and (place.exists() or place.is_symlink()):
+            raise SettingsError(f"{place}: exists already and no conversion wrote it; choose another file")
 
 
 def _placed(summary: dict[str, Any], out: Path) -> Converted:
