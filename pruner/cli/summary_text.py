@@ -56,7 +56,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
                 number(summary["kept"]),
                 shortened(cut["rule"], 20) if cut else "-",
                 _share(summary["coverage"]),
-                f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(limit - summary["kept"]),
+                f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(_left(summary)),
             )
         )
     lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), ""]
@@ -84,6 +84,12 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     right = tuple(range(1, len(rows) + 1))
     parts = [strong(shortened(radio, 60)), table(head + body, right=(0, 1, 3, 4, 5))]
     return "\n\n".join([*parts, table(kept, right=right)])
+
+
+def _left(summary: dict[str, Any]) -> int:
+    """Contacts that would still fit; places kept free are not among them."""
+    limit = summary["limit"]
+    return int(max(limit["contacts"] - limit.get("keep_free", 0) - summary["kept"], 0))
 
 
 def _limit(summary: dict[str, Any]) -> str:
@@ -130,6 +136,8 @@ def _coverage_lines(summary: dict[str, Any]) -> list[str]:
                 f"{percent(told['share'])} of the calls {words} in the last {days} days have a name"
                 f" (best possible {percent(told['best_share'])})."
             )
+    if lines:
+        lines.append("That looks back; pruner coverage tells what to expect of calls to come.")
     return [paragraph(line) for line in lines] or [f"No calls in the last {days} days of the heard logs."]
 
 

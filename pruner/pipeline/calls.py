@@ -120,8 +120,8 @@ class ContactCalls:
         window_days: int,
         carried: CarriedNumbers | None = None,
     ) -> list[dict[str, Any]]:
-        """What other limits would have covered with the same rules: `contacts`, `share`, at up to 50 limits and at the
-        last rank. Carried entries have the first ranks."""
+        """What other limits would have covered with the same rules: `contacts`, `share`, at 100, 200, 500, 1,000 and
+        so on, at up to 50 limits in equal steps, and at the last rank. Carried entries have the first ranks."""
         total = self.total(talkgroups, window_days)
         first = self.carried_calls(carried, talkgroups, window_days)
         ranked = max(int(rank.max(initial=0)), len(first))
@@ -131,7 +131,8 @@ class ContactCalls:
         by_rank[: len(first)] += first
         named = np.cumsum(by_rank)
         step = _round_step(ranked / 50)
-        limits = [*range(step, ranked, step), ranked]
+        round_limits = [factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)]
+        limits = sorted({*(limit for limit in round_limits if limit < step), *range(step, ranked, step), ranked})
         return [{"contacts": limit, "share": round(float(named[limit - 1]) / total, 6)} for limit in limits]
 
     def total(self, talkgroups: Talkgroups, window_days: int) -> int:

@@ -22,7 +22,7 @@ from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
 from pruner.report.ledger import write_ledger
-from pruner.report.page import write_report
+from pruner.report.page import prepare, write_report
 from pruner.report.publish import fingerprint, new_folder
 from pruner.report.rejected import write_rejected
 from pruner.report.switch import current_version
@@ -107,6 +107,7 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
     choice = choose(loaded, radio)
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
+        page = pool.submit(prepare)
         prints = [[pool.submit(fingerprint, path) for path in paths] for paths in loaded.files]
         ledger = ledger_rows(loaded, choice)
         rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
@@ -116,6 +117,7 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
         changes = write_contacts(loaded, choice, folder)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         writing.result()
+        page.result()
         source_files = [[one.result() for one in files] for files in prints]
     summary = summarise(loaded, choice, ledger, changes, source_files, folder)
     write_report(folder, summary)
