@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import unicodedata
 
+import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.clean.text import CHANGE_WORDS, clean_values
+from pruner.clean.text import CHANGE_WORDS, clean_texts, clean_values
 
 FLAWS = st.sampled_from(
     [
@@ -116,3 +117,19 @@ def test_changes_and_their_marks(text: str | None, wanted: str, words: set[str])
 def test_shouted_names_are_eased(shouted: str, wanted: str) -> None:
     assert clean_one(shouted)[0] == wanted
     assert clean_one(shouted, name_like=False)[0] == shouted
+
+
+COLUMN_TEXTS = st.one_of(
+    st.none(),
+    TEXTS.filter(lambda text: "\ud800" not in text),
+    st.text(" !*+,-./0=?@AZaz~\0\x7f\nÄß", max_size=8),
+)
+
+
+@settings(deadline=None)
+@given(st.lists(COLUMN_TEXTS, max_size=20), st.booleans())
+def test_a_column_is_cleaned_as_its_texts_are(texts: list[str | None], name_like: bool) -> None:
+    column, marks = clean_texts(pl.Series(texts, dtype=pl.String), name_like=name_like)
+    expected, expected_marks = clean_values(texts, name_like=name_like)
+    assert column.to_list() == expected
+    assert marks.tolist() == expected_marks.tolist()

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 
 from pruner.clean.case import eased
 
@@ -28,10 +29,24 @@ CHANGE_WORDS: Final[tuple[str, ...]] = (
 INVISIBLE, DOUBLE_ENCODED, WHITE_SPACE, SHOUTED, FORMULA, UNREADABLE = (1 << bit for bit in range(6))
 
 #: ASCII text that needs nothing: printable, single inner spaces, no formula start.
-_FINE: Final = re.compile(r"[!-*,./-<>?A-~][!-~]*(?: [!-~]+)*")
+_FINE_TEXT: Final = r"[!-*,./-<>?A-~][!-~]*(?: [!-~]+)*"
+_FINE: Final = re.compile(_FINE_TEXT)
 #: A cell that begins with one of these is run as a formula (OWASP "CSV Injection", from memory).
 _FORMULA_STARTS: Final = "=+-@＝＋－＠"
 _INVISIBLE: Final = frozenset({"Cc", "Cf", "Zl", "Zp"})
+
+
+def clean_texts(texts: pl.Series, *, name_like: bool) -> tuple[pl.Series, npt.NDArray[np.uint8]]:
+    """What `clean_values` does, for a column: texts that need nothing are told apart many at a time."""
+    fine = texts.str.contains(f"^{_FINE_TEXT}$")
+    if name_like:
+        fine &= texts.str.contains("[a-z]") | ~texts.str.contains("[A-Z]")
+    rest = np.flatnonzero(~fine.fill_null(False).to_numpy())
+    marks = np.zeros(len(texts), dtype=np.uint8)
+    if not len(rest):
+        return texts, marks
+    cleaned, marks[rest] = clean_values(texts[rest].to_list(), name_like=name_like)
+    return texts.scatter(rest, cleaned), marks
 
 
 def clean_values(values: Sequence[str | None], *, name_like: bool) -> tuple[list[str], npt.NDArray[np.uint8]]:

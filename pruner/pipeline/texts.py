@@ -15,7 +15,7 @@ import polars as pl
 import pyarrow as pa
 
 from pruner import schema
-from pruner.clean.text import CHANGE_WORDS, clean_values
+from pruner.clean.text import CHANGE_WORDS, clean_texts
 from pruner.pipeline.collect import SourceRows
 from pruner.reference import countries
 
@@ -144,12 +144,12 @@ def written_contacts(
 
 
 def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> Coded:
-    texts, marks = clean_values(column.dictionary.to_pylist(), name_like=name_like)
+    texts, marks = clean_texts(pl.Series(pl.from_arrow(column.dictionary), dtype=pl.String), name_like=name_like)
     codes = column.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False).astype(np.uint32)
     rows = np.bincount(codes, minlength=len(texts) + 1)[: len(texts)]
     for bit, word in enumerate(CHANGE_WORDS):
         changes[word] += int(rows[(marks >> bit) & 1 == 1].sum())
-    return Coded(pl.Series([*texts, ""]), codes)
+    return Coded(pl.concat([texts, pl.Series([""])]), codes)
 
 
 def split_names(names: pl.Series) -> tuple[pl.Series, pl.Series]:
