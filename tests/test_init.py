@@ -57,7 +57,7 @@ def talk(folder: Path, answers: list[str], *arguments: str) -> tuple[int, str]:
 
 def _questions(seen: str) -> int:
     """Prompts without a default end in a colon and a blank."""
-    words = ("locator: ", "addresses: ", "nothing: ")
+    words = ("or both: ", "addresses: ", "nothing: ")
     return sum(seen.count(word) for word in words)
 
 
@@ -89,6 +89,24 @@ def test_answers_that_cannot_be_used_are_asked_again(folder: Path) -> None:
     settings = load_settings(folder / "pruner.toml")
     assert (settings.home.country, settings.home.locator) == ("AT", "JN67")
     assert (settings.talkgroups.mine, settings.radios[0].contacts, settings.radios[0].layout) == ((), 5, None)
+
+
+def test_country_and_locator_and_paths_as_people_write_them(folder: Path) -> None:
+    (folder / "the club's list.csv").write_text(STATIONS)
+    code, seen = talk(folder, ["Austria JN5", "Austria JN57", "the club's list.csv", "", "5", "", ""])
+    assert code == 0, seen
+    assert "the last word is no locator" in seen
+    settings = load_settings(folder / "pruner.toml")
+    assert (settings.home.country, settings.home.locator) == ("Austria", "JN57")
+    assert [source.location for source in settings.sources] == [str(folder / "the club's list.csv")]
+
+
+def test_a_radio_whose_name_is_no_folder_is_one_line(folder: Path) -> None:
+    for name in ("a/b", "", "..", 'quo"te'):
+        done = options(folder, "--source", "stations.csv", "--sample", "export.csv", "--radio", name)
+        assert done.returncode == ExitCode.SETTINGS, done.stderr
+        assert "radio[1].name: expected a name that can be a folder" in done.stderr
+    assert not (folder / "pruner.toml").exists()
 
 
 def options(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:

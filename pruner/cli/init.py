@@ -68,13 +68,13 @@ def init(
         from pruner.cli.questions import ask
 
         ask(wishes, settings.absolute().parent)
-    layout = settings.with_name(f"{radio}.layout.toml")
     learned = _learned(wishes.sample)
     known = _loaded(settings, _text(wishes, heard or [], radio, None))
     if asked or dry_run:
         print(_look(known), file=sys.stdout if dry_run else sys.stderr)
     if dry_run:
         return
+    layout = settings.with_name(f"{radio}.layout.toml")
     files = {layout: learned} if learned is not None else {}
     files[settings] = _text(wishes, heard or [], radio, layout.name if learned is not None else None)
     for path in _written(files):

@@ -22,7 +22,7 @@ Answer = TypeVar("Answer")
 def ask(wishes: Wishes, folder: Path) -> None:
     """Asks for what no option said; relative paths are relative to the folder."""
     if wishes.country is None and wishes.locator is None:
-        wishes.country, wishes.locator = _asked("Where are you? A country or a Maidenhead locator", _where)
+        wishes.country, wishes.locator = _asked("Where are you? A country, a Maidenhead locator, or both", _where)
     wishes.sources = _asked("Which directories of stations? Files, patterns or addresses", lambda text: _sources(text, folder))
     if not wishes.talkgroups:
         wishes.talkgroups = _asked("Which talkgroups do you use? Numbers, or nothing", _numbers, "")
@@ -50,6 +50,13 @@ def _where(text: str) -> tuple[str | None, str | None]:
 
     if countries.find(text):
         return text, None
+    country, _, locator = text.rpartition(" ")
+    if countries.find(country):
+        try:
+            geometry.locator_centre(locator)
+        except ValueError:
+            raise ValueError("the last word is no locator of 4, 6 or 8 characters, such as JN67 or JN67AB") from None
+        return country.strip(), locator
     try:
         geometry.locator_centre(text)
     except ValueError:
@@ -57,22 +64,25 @@ def _where(text: str) -> tuple[str | None, str | None]:
         raise ValueError("no country or locator is known by this" + (f"; did you mean {near}?" if near else "")) from None
     from pruner.reference.places import country_of_locator
 
-    country = country_of_locator(text)
-    typer.echo(f"  {text} lies in or near {countries.NAMES[country]}.", err=True)
-    return countries.CODES[country], text
+    nearest = country_of_locator(text)
+    typer.echo(f"  {text} lies in or near {countries.NAMES[nearest]}.", err=True)
+    return countries.CODES[nearest], text
 
 
 def _sources(text: str, folder: Path) -> list[str]:
+    if text and (folder / Path(text).expanduser()).is_file():
+        return [str(Path(text).expanduser())]
     try:
         locations = [part for part in shlex.split(text.replace(",", " ")) if part]
     except ValueError:
         raise ValueError("a quotation mark is missing") from None
     if not locations:
         raise ValueError("at least one is needed")
-    for location in locations:
+    for place, location in enumerate(locations):
         if re.match(r"https?://", location):
             continue
-        path = folder / Path(location).expanduser()
+        locations[place] = str(Path(location).expanduser())
+        path = folder / locations[place]
         if not path.exists() and not glob.glob(str(path)):  # noqa: PTH207
             raise ValueError(f"there is no file {location}")
     return locations
