@@ -152,6 +152,26 @@ def test_nothing_is_left_of_an_init_that_failed(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    "command",
+    [
+        ["init", "--source", "stations.csv", "--sample", "export.csv"],
+        ["layout", "learn", "export.csv", "--out", "pruner.toml"],
+    ],
+)
+def test_a_disk_that_is_full_in_the_middle_leaves_nothing(folder: Path, command: list[str]) -> None:
+    """A limit on the size of files stands for the full disk."""
+    before = sorted(path.name for path in folder.iterdir())
+    done = subprocess.run(
+        ["/bin/sh", "-c", 'ulimit -f 0; exec "$@"', "sh", sys.executable, "-B", "-m", "pruner", *command],
+        cwd=folder, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL,
+    )  # fmt: skip
+    assert done.returncode == ExitCode.SETTINGS, done.stderr
+    assert "toml: cannot be written (File too large); name a file" in done.stderr
+    assert "None" not in done.stderr
+    assert sorted(path.name for path in folder.iterdir()) == before
+
+
+@pytest.mark.parametrize(
     ("locator", "code"),
     # By hand, from squares that lie well inside one country.
     [("JN88ef", "AT"), ("IO91wm", "GB"), ("FN31pr", "US"), ("QF22lb", "AU"), ("JO62qm", "DE"), ("KG33", "ZA"), ("JN67", "AT")],

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.new_files import write_new
 from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, hint, tell
 from pruner.cli.text import number, safe
 from pruner.errors import PrunerError, SettingsError
@@ -77,7 +78,7 @@ def init(
     layout = settings.with_name(f"{radio}.layout.toml")
     files = {layout: learned} if learned is not None else {}
     files[settings] = _text(wishes, heard or [], radio, layout.name if learned is not None else None)
-    for path in _written(files):
+    for path in write_new(files, "move it away, or name another radio or settings file"):
         print(safe(str(path)))
     where = f" --settings {safe(str(settings))}" if settings != DEFAULT_SETTINGS else ""
     hint(f"next: pruner check{where}, then pruner fit{where}")
@@ -139,20 +140,3 @@ def _look_lines(look: FirstLook) -> list[str]:
     ]
     lines += [f"  {safe(name)}: {number(kept)}" for name, kept in look.rules]
     return lines + ([f"  The limit falls inside rule '{safe(look.cut)}'."] if look.cut else ["  All that the rules allow fit."])
-
-
-def _written(files: dict[Path, str]) -> list[Path]:
-    """Writes new files, all or none; never over an existing one."""
-    done: list[Path] = []
-    try:
-        for path, text in files.items():
-            with path.open("x", encoding="utf-8") as file:
-                done.append(path)
-                file.write(text)
-    except OSError as error:
-        for path in done:
-            path.unlink(missing_ok=True)
-        if isinstance(error, FileExistsError):
-            raise SettingsError(f"{error.filename}: exists already; move it away or name another radio") from None
-        raise SettingsError(f"{error.filename}: cannot be written ({error.strerror})") from error
-    return done

@@ -56,6 +56,7 @@ def learn(
 
     Example: pruner layout learn export.csv --out my-radio.layout.toml
     """
+    from pruner.cli.new_files import write_new
     from pruner.cli.text import safe
     from pruner.pipeline.learn import learn_layout
 
@@ -67,13 +68,7 @@ def learn(
     if out is None:
         print("".join(character if character in "\n\t" else safe(character) for character in learned.text))
         return
-    try:
-        with out.open("x", encoding="utf-8") as target:
-            target.write(learned.text + "\n")
-    except FileExistsError:
-        raise SettingsError(f"{out}: exists already; name another file with --out or edit it") from None
-    except OSError as error:
-        raise SettingsError(f"{out}: cannot be written ({error.strerror})") from error
+    write_new({out: learned.text + "\n"}, "name another file with --out or edit it")
     print(safe(str(out)))
     for doubt in learned.doubts:
         print(
