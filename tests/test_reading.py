@@ -13,6 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
@@ -23,6 +24,7 @@ from pruner import schema
 from pruner.errors import ExitCode, InputRefusedError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.collect import SourceRows, collect
+from pruner.pipeline.texts import fetch_text, written_contacts
 from pruner.read import columnar, stream
 from pruner.read.delimited import recode_lines
 
@@ -451,3 +453,24 @@ def test_lines_that_are_not_utf_8_are_found_as_python_finds_them(text: bytes) ->
     recoded, count = recode_lines(text)
     assert count == sum(not is_utf8(line) for line in text.split(b"\n"))
     assert recoded == text if not count else is_utf8(recoded)
+
+
+@pytest.mark.parametrize("block", [1 << 12, stream.BLOCK_BYTES])
+def test_text_of_long_files_is_coded_later_to_the_same_end(read: Reader, monkeypatch: pytest.MonkeyPatch, block: int) -> None:
+    content = (Path(__file__).parents[1] / "fixtures" / "demo" / "stations.csv").read_bytes()
+    monkeypatch.setattr(stream, "BLOCK_BYTES", block)
+    soon = read(content)
+    monkeypatch.setattr("pruner.pipeline.collect._LONG_FILE", 0)
+    late = read.again()
+    assert late.texts[0][schema.TOWN].type == pa.string()
+    assert people(soon) == people(late)
+    assert rejected(soon) == rejected(late)
+    records = np.random.default_rng(1).permutation(np.flatnonzero(soon.station))
+    for column in schema.REPEATED_TEXT:
+        expected = fetch_text([soon], records, column).to_pylist()
+        assert fetch_text([late], records, column).to_pylist() == expected
+        twice = np.append(records, records + len(soon.number))
+        assert fetch_text([soon, late], twice, column).to_pylist() == expected * 2
+    frames = [written_contacts([rows], records, rows.number[records], rows.country[records]) for rows in (soon, late)]
+    assert frames[0][0].equals(frames[1][0])
+    assert frames[0][1] == frames[1][1]

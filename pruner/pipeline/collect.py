@@ -1,7 +1,6 @@
 """Records of one source -> narrow columns: the work done on each run of records while the file is being read.
 
-Receives Records, hands on numbers, cleaned call signs, places and rejected rows. Text columns stay as they were read, one
-code per distinct value.
+Receives Records, hands on numbers, cleaned call signs, places and rejected rows. Text columns stay as they were read.
 """
 
 from __future__ import annotations
@@ -27,6 +26,9 @@ from pruner.report.rejected import RejectedRow
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
 _NAMES_NOBODY = "neither a call sign nor a name"
+#: Of the records of longer files only few are kept: of their text only the country, which is needed at once, is coded while it
+#: is read.
+_LONG_FILE = 64 << 20
 _BAD_ID = "the id is not a whole number in the range of the system"
 
 
@@ -40,14 +42,15 @@ class Run:
     callsign: pa.Array
     country: npt.NDArray[np.uint8]
     evidence: npt.NDArray[np.uint8]
-    texts: dict[str, pa.DictionaryArray]
+    texts: dict[str, pa.Array]
     rejected: list[tuple[int, str, str, str]]
     counts: Counter[str]
 
 
 @dataclass(slots=True)
 class SourceRows:
-    """All records of one source. `texts` holds one dictionary array per run and column; `starts` where each run begins."""
+    """All records of one source. `texts` holds one array per run and column, of strings with or without one code per distinct
+    string; `starts` where each run begins."""
 
     name: str
     system: str
@@ -57,7 +60,7 @@ class SourceRows:
     callsign: pa.ChunkedArray
     country: npt.NDArray[np.uint8]
     evidence: npt.NDArray[np.uint8]
-    texts: list[dict[str, pa.DictionaryArray]]
+    texts: list[dict[str, pa.Array]]
     starts: npt.NDArray[np.int64]
     rejected: list[RejectedRow]
     counts: Counter[str]
@@ -86,9 +89,7 @@ def work_on(records: Records, system: schema.System) -> Run:
     placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
     for pair, number in placement.disagreements.items():
         counts[f"disagreement: {pair}"] += number
-    texts: dict[str, pa.DictionaryArray] = {
-        name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns
-    }
+    texts: dict[str, pa.Array] = {name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns}
     return Run(
         ids.number,
         ids.reason,
@@ -144,6 +145,7 @@ def collect(
     runs: list[Run] = []
     rejected: list[RejectedRow] = []
     whole = sum(path.stat().st_size for path in paths if path.is_file()) or 1
+    coded = schema.REPEATED_TEXT if whole <= _LONG_FILE else (schema.COUNTRY,)
     before = rows = taken = 0
 
     def reached(position: int) -> None:
@@ -152,7 +154,13 @@ def collect(
 
     for path in paths:
         results = read_directory(
-            path, lambda records: work_on(records, system), pool, columns=columns, encoding=encoding, reached=reached
+            path,
+            lambda records: work_on(records, system),
+            pool,
+            columns=columns,
+            encoding=encoding,
+            coded=coded,
+            reached=reached,
         )
         for line, run in results:
             runs.append(run)

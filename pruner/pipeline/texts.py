@@ -46,14 +46,11 @@ def fetch_text(sources: Sequence[SourceRows], records: npt.NDArray[np.int64], co
         for texts, first, last in zip(source.texts, source.starts[:-1], source.starts[1:], strict=True):
             low, high = np.searchsorted(ascending, (start + first, start + last))
             if low < high:
-                found = texts.get(column)
-                parts.append(
-                    pa.DictionaryArray.from_arrays(pa.nulls(int(high - low), pa.int32()), pa.array([], pa.string()))
-                    if found is None
-                    else found.take(pa.array(ascending[low:high] - start - first))
-                )
+                places = pa.array(ascending[low:high] - start - first)
+                parts.append(texts[column].take(places) if column in texts else pa.nulls(len(places), pa.string()))
         start += len(source.number)
-    whole = pa.chunked_array(parts, _TEXT).unify_dictionaries().combine_chunks()
+    coded = [part if pa.types.is_dictionary(part.type) else part.dictionary_encode() for part in parts]
+    whole = pa.chunked_array(coded, _TEXT).unify_dictionaries().combine_chunks()
     if isinstance(whole, pa.ChunkedArray):
         whole = pa.concat_arrays(whole.chunks) if whole.num_chunks else pa.array([], _TEXT)
     return whole if back is None else whole.take(pa.array(back))

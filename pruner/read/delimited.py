@@ -16,7 +16,6 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
-from pruner import schema
 from pruner.read.dialect import Dialect
 from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_starts, quote_structure
 from pruner.read.records import Indices, Records
@@ -132,12 +131,14 @@ def _names(dialect: Dialect) -> list[str]:
     return [meaning_at.get(position, f"#{position}") for position in range(dialect.width)]
 
 
-def _type(name: str) -> pa.DataType:
-    return _REPEATED if name in schema.REPEATED_TEXT else pa.string()
+def _types(dialect: Dialect) -> dict[str, pa.DataType]:
+    """The wanted columns: those with a meaning, and those that should be empty."""
+    names = [*dialect.positions, *_surplus_names(dialect)]
+    return {name: _REPEATED if name in dialect.coded else pa.string() for name in names}
 
 
 def _no_records(dialect: Dialect) -> tuple[pa.Table, dict[int, str]]:
-    return pa.schema([(name, _type(name)) for name in [*dialect.positions, *_surplus_names(dialect)]]).empty_table(), {}
+    return pa.schema(_types(dialect)).empty_table(), {}
 
 
 def _table(text: bytes, dialect: Dialect, *, quoted: bool) -> tuple[pa.Table, dict[int, str]]:
@@ -151,7 +152,7 @@ def _table(text: bytes, dialect: Dialect, *, quoted: bool) -> tuple[pa.Table, di
         faults[row.number - 1] = row.text
         return "skip"
 
-    wanted = [*dialect.positions, *_surplus_names(dialect)]
+    types = _types(dialect)
     table = arrow_csv.read_csv(
         pa.BufferReader(text),
         read_options=arrow_csv.ReadOptions(
@@ -164,8 +165,8 @@ def _table(text: bytes, dialect: Dialect, *, quoted: bool) -> tuple[pa.Table, di
             invalid_row_handler=fault,
         ),
         convert_options=arrow_csv.ConvertOptions(
-            include_columns=wanted,
-            column_types={name: _type(name) for name in wanted},
+            include_columns=list(types),
+            column_types=types,
             strings_can_be_null=True,
             null_values=[""],
             check_utf8=False,

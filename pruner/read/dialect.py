@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -23,7 +23,7 @@ DELIMITERS: Final = (",", ";", "\t", "|")
 class Dialect:
     """`positions` maps meanings to columns counted from 0; `width` is the number of cells of a record;
     `heading_lines` is how many lines stand before the first record. A record has at least `least_cells` cells, and
-    those from `most_cells` on are empty."""
+    those from `most_cells` on are empty. `coded` are the meanings whose columns get one code per distinct text."""
 
     delimiter: str
     positions: Mapping[str, int]
@@ -31,6 +31,7 @@ class Dialect:
     heading_lines: int
     least_cells: int
     most_cells: int
+    coded: Collection[str] = schema.REPEATED_TEXT
 
 
 def sniff(

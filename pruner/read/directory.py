@@ -6,13 +6,15 @@ Receives a path and what the settings say of it, hands on the results of a funct
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TypeVar
 
+from pruner import schema
 from pruner.errors import InputRefusedError
 from pruner.read.columnar import columnar_batches, is_columnar
 from pruner.read.delimited import parse, recode_lines, whole_records
@@ -34,17 +36,19 @@ def read_directory(
     columns: Mapping[str, str | int] | None = None,
     encoding: str | None = None,
     vocabulary: Vocabulary = STATIONS,
+    coded: Collection[str] = schema.REPEATED_TEXT,
     ahead: int = 3,
     reached: Callable[[int], None] | None = None,
 ) -> Iterator[tuple[int, Result]]:
     """Reads a file of any supported kind; yields (first line of the run, work(records)) in the order of the file.
 
-    `vocabulary` says what headings mean; `ahead` is how many runs may be under way at once; `reached` is told how many
-    bytes of the file were taken. Raises InputRefusedError or
-    SourceMissingError with one line.
+    `vocabulary` says what headings mean; of delimited files only the columns in `coded` get one code per distinct text, which
+    takes time but less memory; `ahead` is how many runs may be under way at once; `reached` is told how many
+    bytes of the file were taken. Raises InputRefusedError or SourceMissingError with one line.
     """
     count = 0
-    for line, records, result in _in_order(_jobs(path, columns or {}, encoding, vocabulary, reached), work, pool, ahead):
+    jobs = _jobs(path, columns or {}, encoding, vocabulary, reached, coded)
+    for line, records, result in _in_order(jobs, work, pool, ahead):
         count += records
         yield line, result
     if not count:
@@ -57,6 +61,7 @@ def _jobs(
     encoding: str | None,
     vocabulary: Vocabulary,
     reached: Callable[[int], None] | None,
+    coded: Collection[str] = schema.REPEATED_TEXT,
 ) -> Iterator[tuple[int, Callable[[], Records]]]:
     if is_columnar(path):
         for batch in columnar_batches(path, columns, vocabulary):
@@ -77,7 +82,7 @@ def _jobs(
         for json_block, mapping in json_blocks(stream, columns, str(path), vocabulary):
             yield 0, partial(parse_json, json_block, mapping)
         return
-    dialect = sniff(recode_lines(head)[0].decode(errors="replace"), columns, str(path), vocabulary)
+    dialect = replace(sniff(recode_lines(head)[0].decode(errors="replace"), columns, str(path), vocabulary), coded=coded)
     for number, whole in enumerate(whole_records(_skip_lines(stream, dialect.heading_lines), dialect.delimiter)):
         yield dialect.heading_lines if number == 0 else 0, partial(parse, whole, dialect)
 

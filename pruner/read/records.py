@@ -17,9 +17,10 @@ class Records:
     """Consecutive records of one source.
 
     `columns` maps a meaning to an Arrow array of `count` entries: `id` and `callsign` are strings, every other
-    one a dictionary array of strings. `unreadable` maps the index of a record that has no usable cells to what
-    was wrong with it. `origin` gives, for indices into this run, the line (from 1, within this run) and the raw
-    text of each record. `lines` is how many lines of the file the run takes; `recoded` how many of them were not UTF-8.
+    one a dictionary array of strings (plain strings where the reader was told not to code it). `unreadable` maps
+    the index of a record that has no usable cells to what was wrong with it. `origin` gives, for indices into this
+    run, the line (from 1, within this run) and the raw text of each record. `lines` is how many lines of the file
+    the run takes; `recoded` how many of them were not UTF-8.
     """
 
     count: int

@@ -20,9 +20,9 @@ from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.zstd_frames import ends_with_a_frame
 
 BLOCK_BYTES: Final = 2 << 20
-#: Files longer than the first are read in longer blocks: faster, and their memory is not noticed there.
+#: Files longer than the first are read in longer blocks: their memory is not noticed there.
 _LONG_FILE: Final = 64 << 20
-_LONG_BLOCKS: Final = 4
+_LONG_BLOCKS: Final = 2
 #: More than this out of one archive is taken for an accident or an attack.
 LARGEST_UNPACKED: Final = 16 << 30
 
