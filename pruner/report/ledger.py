@@ -40,7 +40,7 @@ class LedgerRows:
 def _words(words: Sequence[str], index: npt.NDArray[np.uint8]) -> pa.DictionaryArray:
     """Words by number; number 0 is null."""
     dictionary = pa.array(list(words[1:]) or [""], pa.string())
-    return pa.DictionaryArray.from_arrays(pa.array(index.astype(np.int16) - 1, mask=index == 0), dictionary)
+    return pa.DictionaryArray.from_arrays(pa.array(index - np.uint8(1), mask=index == 0), dictionary)
 
 
 def _constant(word: str, count: int) -> pa.DictionaryArray:
@@ -103,7 +103,12 @@ def write_ledger(
                         table.schema,
                         compression="lz4",
                         use_dictionary=[f.name for f in table.schema if pa.types.is_dictionary(f.type)],
-                        column_encoding={"row": "DELTA_BINARY_PACKED", **dict.fromkeys((*headings, "rank"), "PLAIN")},
+                        column_encoding={
+                            "row": "DELTA_BINARY_PACKED",
+                            headings[0]: "PLAIN",
+                            headings[1]: "DELTA_LENGTH_BYTE_ARRAY",
+                            "rank": "PLAIN",
+                        },
                         write_statistics=["row", headings[0]],
                         store_schema=False,
                     )
