@@ -229,3 +229,22 @@ def two_rows_a_file(folder: Path) -> Path:
     path = folder / "two.layout.toml"
     path.write_text('[file]\nrows_per_file = 2\nheadings = false\n[[column]]\nvalue = "{id}"\n')
     return path
+
+
+@pytest.mark.parametrize("headings", ["true", "false"])
+def test_lines_and_names_are_those_of_the_old_file(tmp_path: Path, headings: str) -> None:
+    layout = tmp_path / "old.layout.toml"
+    layout.write_text(
+        f"[file]\nheadings = {headings}\n"
+        '[[column]]\ntitle = "a"\nvalue = "{id}"\n[[column]]\ntitle = "b"\nvalue = "{callsign}"\n'
+    )
+    above = "a,b\r\n" if headings == "true" else ""
+    path = tmp_path / "radio.txt"
+    path.write_text(f"{above}2320001,OE1AAA\r\nnine,OE1BBB\r\n2320003,OE1CCC\r\n")
+    result = convert(path, BASE, tmp_path / "new", described_by=layout)
+    assert result.summary["kept"] == 2
+    assert result.files[2].read_text().splitlines()[1].startswith(f"radio,{2 + (headings == 'true')},invalid id,")
+    path.write_text(f"{above}nine,OE1BBB\r\nten,OE1CCC\r\n")
+    with pytest.raises(InputRefusedError) as caught:
+        convert(path, BASE, tmp_path / "new", described_by=layout)
+    assert str(caught.value).startswith(f"{path}: 2 of 2 rows cannot be read")

@@ -70,6 +70,8 @@ def learn(
         return
     write_new({out: learned.text + "\n"}, "name another file with --out or edit it")
     print(safe(str(out)))
+    for note in learned.notes:
+        print(safe(note), file=sys.stderr)
     for doubt in learned.doubts:
         print(
             f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}", file=sys.stderr

@@ -11,12 +11,14 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from pruner import schema
 from pruner.errors import SettingsError
 from pruner.layout.encoding import text_encoding
 from pruner.layout.filling import Guess
 from pruner.layout.guess import guess_columns
 from pruner.layout.model import layout_of
 from pruner.layout.sample import Sample, Understand, read_sample
+from pruner.layout.template import fields_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,8 @@ def learn(data: bytes, where: str, ending: str, understand: Understand, answers:
     guesses = guess_columns(sample, understand, answers or {})
     order, order_note = _order(guesses)
     notes = [*sample.doubts, *([order_note] if order_note else [])]
+    if not any(schema.ID in fields_of(guess.value) for guess in guesses):
+        notes.append("No column of ids was found; look whether the columns are cut at the right signs.")
     text = "\n".join([*_file_lines(sample, guesses, ending, order, notes), *_column_lines(sample, guesses)])
     try:
         layout_of(text, where)

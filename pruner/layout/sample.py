@@ -79,6 +79,8 @@ def read_sample(data: bytes, where: str, understand: Understand) -> Sample:
         best = Sample(encoding, mark, ending, rows=[[line] for line in re.split(r"\r\n|\n|\r", text) if line][:MOST_ROWS])
         _take_headings(best, understand)
     best.doubts = [*doubts, *best.doubts]
+    if not text.endswith(("\n", "\r")):
+        best.doubts.append("The last line of the sample has no line ending; in written files it has one.")
     return best
 
 

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from pruner.errors import SettingsError
+from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.model import load_layout
 from pruner.layout.read import read_contacts
 from pruner.pipeline.job import write_radio
@@ -51,8 +51,11 @@ def convert(
     load_layout(to)
     out = _usable(old, out)
     with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
-        source = old if described_by is None else _plain_copy(old, described_by, Path(scratch))
-        loaded = load(_settings(old, source, to, Path(scratch), system), progress)
+        source, columns = (old, {}) if described_by is None else _plain_copy(old, described_by, Path(scratch))
+        try:
+            loaded = load(_settings(old, source, columns, to, Path(scratch), system), progress)
+        except InputRefusedError as error:
+            raise InputRefusedError(str(error).replace(str(source.absolute()), str(old))) from None
         loaded.files = [[old]]
         radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
         if out.suffix and not out.is_dir():
@@ -81,21 +84,24 @@ def _usable(old: Path, out: Path) -> Path:
     return out
 
 
-def _plain_copy(old: Path, described_by: Path, scratch: Path) -> Path:
-    """The contacts of a file that only its layout explains, as a plain table; row for row as in the file."""
-    frame = read_contacts(old, load_layout(described_by), str(described_by))
-    copy = scratch / "contacts.csv"
-    frame.write_csv(copy)
-    return copy
+def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, dict[str, int]]:
+    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and, where it has
+    no heading line, which column holds what."""
+    layout = load_layout(described_by)
+    frame = read_contacts(old, layout, str(described_by))
+    copy = folder / "contacts.csv"
+    frame.write_csv(copy, include_header=layout.file.headings)
+    return copy, {} if layout.file.headings else {name: place + 1 for place, name in enumerate(frame.columns)}
 
 
-def _settings(old: Path, source: Path, to: Path, state: Path, system: str) -> Settings:
+def _settings(old: Path, source: Path, columns: dict[str, int], to: Path, state: Path, system: str) -> Settings:
     document = {
         "source": (
             {
                 "name": source_names([str(old)])[0],
                 "location": str(source.absolute()),
                 "system": system,
+                "columns": columns,
                 "rejected_share_at_most": 0.5,
             },
         ),
