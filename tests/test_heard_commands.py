@@ -84,12 +84,16 @@ def test_fold_show_forget(run: Run, folder: Path) -> None:
     }
     assert [(line["talkgroup"], line["calls"], line["seconds"]) for line in shown["busiest"]] == [(91, 2, 3610), (232, 2, 50.5)]
     text = run("show", "--talkgroup", "91", "--days", "1").stdout
-    assert "2026-11-21 to 2026-11-21: 1 calls of 1 stations" in text
+    assert "2026-11-21 to 2026-11-21: 1 call of 1 station " in text
     assert ["2625678", "1", "1:00:00", "2026-11-21", "2026-11-21", "13:00", "91"] in [
         line.split() for line in text.splitlines()
     ]
 
-    assert run("forget", "--before", "2026-11-21").stdout.startswith("dmr: 1 days with 2 calls forgotten")
+    assert run("forget", "--before", "2026-11-21").stdout.startswith("dmr: 1 day with 2 calls forgotten")
+    assert json.loads(run("show", "--json").stdout)["calls"] == 2
+    future = run("forget", "--before", "2999-01-01")
+    assert (future.returncode, future.stdout) == (ExitCode.SETTINGS, "")
+    assert "lies in the future; to forget all calls so far, name" in " ".join(future.stderr.split())
     assert json.loads(run("show", "--json").stdout)["calls"] == 2
 
 

@@ -136,6 +136,36 @@ def test_a_growing_log_is_taken_from_where_it_ended(
     assert (taken.read, taken.folded, taken.length) == (300, 300, len(text.replace(b"\r\n", b"\n")))
 
 
+@pytest.mark.parametrize("order", ["copies first", "log first", "one by one"])
+def test_copies_of_the_beginning_of_a_log_beside_it_are_counted_once(tmp_path: Path, order: str) -> None:
+    """Daily copies of a log that goes on, in any order of names, and also when they are taken in by hand."""
+    state, lines = tmp_path / "state", rows_text(400)
+    names = ["a.csv", "b.csv", "c.csv"] if order == "copies first" else ["z.csv", "y.csv", "b.csv"]
+    logs = [tmp_path / name for name in names]
+    for log, count in zip(logs, (100, 250, 300), strict=True):
+        log.write_text(HEADING + "".join(lines[:count]))
+    for _ in range(3):
+        for chosen in [[log] for log in logs] if order == "one by one" else [sorted(logs)]:
+            result = fold(state, *chosen)
+            assert [file.path for file in result.files] == chosen
+    assert stored_rows(state) == expected_rows(lines[:300])
+    # Once more in the middle of things: the log goes on, and so does a copy.
+    logs[1].write_text(HEADING + "".join(lines[:320]))
+    logs[2].write_text(HEADING + "".join(lines[:400]))
+    for _ in range(2):
+        fold(state, *sorted(logs))
+    assert stored_rows(state) == expected_rows(lines)
+
+
+def test_a_log_that_grows_is_remembered_once(tmp_path: Path) -> None:
+    state, lines, log = tmp_path / "state", rows_text(50), tmp_path / "log.csv"
+    for count in range(1, 51):
+        log.write_text(HEADING + "".join(lines[:count]))
+        fold(state, log)
+    assert len(load_manifest(state / "heard" / "dmr", "dmr").taken) == 1
+    assert stored_rows(state) == expected_rows(lines)
+
+
 def test_an_unfinished_last_line_waits_until_nobody_writes_any_more(tmp_path: Path) -> None:
     log, state = tmp_path / "log.csv", tmp_path / "state"
     log.write_text(HEADING + "2026-11-20T10:00:00Z,2320001,91,1\n2026-11-20T10:00:00Z,2320001,91,12")

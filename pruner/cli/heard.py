@@ -103,7 +103,8 @@ def forget(
 
     Example: pruner heard forget --before 2026-01-01
     """
-    from pruner.cli.text import number
+    from pruner.cli.heard_text import counted
+    from pruner.cli.text import paragraph
     from pruner.pipeline.heard import forget_days
 
     try:
@@ -117,9 +118,8 @@ def forget(
         return
     for system, parts in removed.items():
         calls = sum(part.calls for part in parts)
-        print(
-            f"{system}: {number(len(parts))} days with {number(calls)} calls forgotten; {before} is the first day from now on"
-        )
+        gone = f"{counted(len(parts), 'day')} with {counted(calls, 'call')}"
+        print(paragraph(f"{system}: {gone} forgotten; {before} is the first day from now on"))
 
 
 def _load(settings: Path) -> Settings:

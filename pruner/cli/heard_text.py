@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from pruner.cli.text import number, paragraph, shortened, table
+from pruner.heard.marks import MARK_WORDS, Mark
 from pruner.heard.show import Line, Overview
 from pruner.pipeline.heard import FoldResult
 
@@ -32,17 +33,21 @@ def fold_text(result: FoldResult) -> str:
     lines += [f"  set aside, {word}: {number(count)}" for word, count in sorted(total.set_aside.items())]
     lines += [f"  rejected, {word}: {number(count)}" for word, count in sorted(total.rejected.items())]
     for system, parts in result.changed.items():
-        lines.append(f"{system}: {number(len(parts))} days changed")
-        if total.set_aside or total.rejected:
+        lines.append(f"{system}: {counted(len(parts), 'day')} changed")
+        if total.rejected or set(total.set_aside) - {MARK_WORDS[Mark.FORGOTTEN]}:
             lines.append(paragraph(f"the rows themselves: {result.stores[system]}", "  "))
     return "\n".join(lines)
 
 
+def counted(count: int, word: str) -> str:
+    """A number and what it counts."""
+    return f"{number(count)} {word}" if count == 1 else f"{number(count)} {word}s"
+
+
 def overview_text(found: Overview) -> str:
     """Two tables: stations and talkgroups with most calls."""
-    head = (
-        f"{found.first_day} to {found.last_day}: {number(found.calls)} calls of {number(found.stations)} stations (days in UTC)"
-    )
+    heard = f"{counted(found.calls, 'call')} of {counted(found.stations, 'station')}"
+    head = f"{found.first_day} to {found.last_day}: {heard} (days in UTC)"
     stations = [["id", "calls", "on air", "since", "last heard", "most on"]]
     stations += [[*_cells(line), " ".join(map(str, line.talkgroups))] for line in found.most_heard]
     groups = [["talkgroup", "calls", "on air", "since", "last heard"], *(_cells(line) for line in found.busiest)]

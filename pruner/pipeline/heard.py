@@ -8,21 +8,22 @@ from __future__ import annotations
 import contextlib
 import glob
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from pruner import schema
-from pruner.errors import InputRefusedError, NothingToDoError, SettingsError, SourceMissingError
+from pruner.errors import NothingToDoError, SettingsError, SourceMissingError
 from pruner.heard.fold import DAY
 from pruner.heard.folding import Folding
 from pruner.heard.marks import Account
 from pruner.heard.parts import day_name
-from pruner.heard.store import Apart, Manifest, Part, Taken, add_days, commit, forget, load_manifest, sweep
+from pruner.heard.store import Apart, Manifest, Part, add_days, commit, forget, load_manifest, sweep
 from pruner.pipeline.heard_apart import RowsApart
 from pruner.pipeline.heard_rows import EARLIEST, Bounds, judge
+from pruner.pipeline.heard_taken import TakenLogs
 from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
@@ -31,7 +32,6 @@ from pruner.settings.models import Settings
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
 FINISHED_AFTER: Final = 600
-_GUARDED_ROWS: Final = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,30 +137,38 @@ def fold_logs_locked(
     return result
 
 
+def _shortest_first(paths: Sequence[Path]) -> list[int]:
+    """The places of files, so that a copy of the beginning of a log comes before the log."""
+    return sorted(range(len(paths)), key=lambda place: paths[place].stat().st_size if paths[place].is_file() else 0)
+
+
 def _fold_system(
     folder: Path, system: str, logs: Sequence[LogFiles], now: float, progress: Progress
 ) -> tuple[list[FileResult], list[Part]]:
     manifest = load_manifest(folder, system)
     _check_clock(now, manifest)
     sweep(folder, manifest)
-    taken = list(manifest.taken)
+    taken = TakenLogs(list(manifest.taken))
     files = []
     with Folding(folder) as folding, RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
         # Text is parsed by two threads; the other files are unpacked one run after the other.
         pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
         for one in logs:
             bounds = Bounds(schema.SYSTEMS[system], one.zone, int(now * 1000), manifest.floor)
-            for path in one.paths:
+            results = {}
+            for place in _shortest_first(one.paths):
+                path = one.paths[place]
                 progress(f"folding {path.name}")
-                account, taken = _fold_file(path, one.columns, bounds, folding, rows_apart, taken, now, pools)
-                files.append(FileResult(path, system, account))
+                account = _fold_file(path, one.columns, bounds, folding, rows_apart, taken, now, pools)
+                results[place] = FileResult(path, system, account)
+            files += [results[place] for place in range(len(one.paths))]
         if not any(file.account.read for file in files):
             return files, []
         progress("writing the store")
         changed_manifest, parts = add_days(folder, manifest, folding.days())
         last_day = max((part.day for part in parts), default=None)
         apart = tuple(Apart(name, last_day) for name in rows_apart.close())
-    commit(folder, replace(changed_manifest, taken=tuple(taken), apart=(*manifest.apart, *apart)))
+    commit(folder, replace(changed_manifest, taken=taken.lasting(), apart=(*manifest.apart, *apart)))
     return files, parts
 
 
@@ -178,77 +186,40 @@ def _fold_file(
     bounds: Bounds,
     folding: Folding,
     rows_apart: RowsApart,
-    taken: list[Taken],
+    taken: TakenLogs,
     now: float,
     pools: Mapping[str, ThreadPoolExecutor],
-) -> tuple[Account, list[Taken]]:
-    """Folds what is new in a file; returns its account and what is remembered after it."""
+) -> Account:
+    """Folds what is new in a file; returns its account."""
     account = Account()
-    log = _opened(path, columns, taken, now)
+    log = _opened(path, columns, taken.beginnings(), now)
     if log is None:
-        return account, taken
+        return account
     for line, judged in log.runs(lambda records: judge(records, bounds), pools[log.before.kind]):
         folding.add(judged.calls)
         rows_apart.write(path, line, judged)
         account.add(judged.account)
     account.check()
+    taken.ends.add(log.taken)
     if log.taken == log.before:
-        return account, taken
-    earlier = next((one for one in taken if log.before.length and _beginning(one) == log.before), None)
-    remembered = _remembered(path, log.taken, account, earlier)
-    _guard(path, account, remembered)
-    return account, [one for one in taken if one is not earlier] + [remembered]
+        return account
+    taken.remember(path, log.before, log.taken, account)
+    return account
 
 
-def _opened(path: Path, columns: Mapping[str, str | int], taken: Iterable[Taken], now: float) -> Log | None:
+def _opened(path: Path, columns: Mapping[str, str | int], taken: Sequence[Beginning], now: float) -> Log | None:
     try:
         is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
-    return open_log(path, columns, [_beginning(one) for one in taken], is_finished=is_finished)
-
-
-def _beginning(taken: Taken) -> Beginning:
-    return Beginning(taken.kind, taken.length, taken.lines, taken.digest, taken.head_length, taken.head)
-
-
-def _remembered(path: Path, beginning: Beginning, account: Account, earlier: Taken | None) -> Taken:
-    set_aside = account.set_aside.copy()
-    read, folded, rejected = account.read, account.folded, account.rejected.total()
-    if earlier:
-        set_aside.update(earlier.set_aside)
-        read, folded, rejected = read + earlier.read, folded + earlier.folded, rejected + earlier.rejected
-    return Taken(
-        path.name,
-        beginning.kind,
-        beginning.length,
-        beginning.lines,
-        beginning.digest,
-        beginning.head_length,
-        beginning.head,
-        read,
-        folded,
-        rejected,
-        dict(sorted(set_aside.items())),
-    )
-
-
-def _guard(path: Path, account: Account, taken: Taken) -> None:
-    """Refuses a file whose rows are not understood, rather than remembering it as taken."""
-    if account.rejected and (
-        taken.rejected == taken.read or (taken.read >= _GUARDED_ROWS and taken.rejected > taken.read // 2)
-    ):
-        reason, count = account.rejected.most_common(1)[0]
-        raise InputRefusedError(
-            f"{path}: {taken.rejected:,} of {taken.read:,} rows cannot be read (most often: {reason}, {count:,} rows); "
-            "nothing was folded; check the columns and the zone of this log in the settings"
-        )
+    return open_log(path, columns, taken, is_finished=is_finished)
 
 
 def forget_days(settings: Settings, before: int) -> dict[str, list[Part]]:
     """Removes all days before a day (counted from 1970-01-01) from all stores; returns the removed parts by system.
 
-    Raises NothingToDoError when there is no store.
+    Raises NothingToDoError when there is no store, SettingsError for a day to come: calls of all days until then would be
+    set aside, for good.
     """
     removed = {}
     with locked(settings.output.state, "heard forget"):
@@ -257,6 +228,12 @@ def forget_days(settings: Settings, before: int) -> dict[str, list[Part]]:
             if not folder.is_dir():
                 continue
             manifest: Manifest = load_manifest(folder, system)
+            last = max([int(time.time()) // 86_400, *(part.day for part in manifest.parts)])
+            if before > last + 1:
+                raise SettingsError(
+                    f"heard forget: --before {day_name(before)}: lies in the future; to forget all calls so far, "
+                    f"name {day_name(last + 1)}"
+                )
             kept = forget(folder, manifest, before)
             removed[system] = [part for part in manifest.parts if part not in kept.parts]
     if not removed:

@@ -72,7 +72,7 @@ class Log:
 
 
 def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Beginning], *, is_finished: bool) -> Log | None:
-    """Looks at a log; None when it is empty or holds nothing new.
+    """Looks at a log; None when it is empty or a whole file that was taken. A text with nothing new has no runs.
 
     `is_finished`: nobody writes to the file any more, so that a last line without line feed is a whole one. Raises
     InputRefusedError or SourceMissingError with one line.
@@ -88,6 +88,8 @@ def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Begin
         return Log(path, Beginning(WHOLE), *found, 2) if found else None
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
+    if before.length and not has_more:
+        return Log(path, before, growing, iter(()), 1)
     head = _head(path) if has_more else b""
     if not head.strip():
         return None
