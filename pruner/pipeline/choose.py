@@ -35,7 +35,7 @@ class Choice:
     @property
     def kept(self) -> npt.NDArray[np.bool_]:
         """Which contacts are kept."""
-        return self.fit.reason == Reason.NONE
+        return self.fit.reason == Reason.NONE.value
 
 
 def choose(loaded: Loaded, radio: Radio) -> Choice:

@@ -68,7 +68,7 @@ class SourceRows:
     @property
     def station(self) -> npt.NDArray[np.bool_]:
         """Which records bear a station's address and can be read."""
-        return self.reason == Reason.NONE
+        return self.reason == Reason.NONE.value
 
 
 def work_on(records: Records, system: schema.System) -> Run:

@@ -181,7 +181,7 @@ def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Surv
         source[inside] = index
     kind = np.zeros(len(records), dtype=np.uint8)
     for slot in range(len(schema.SYSTEM_NAMES)):
-        low, high = np.searchsorted(systems, (slot, slot + 1))
+        low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
         kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
     stores = load_calls(settings, sorted({rows.system for rows in sources}))
     calls = ContactCalls(stores, number, systems, country, kind, settings.calls.period_days) if stores else None

@@ -79,4 +79,4 @@ def kinds(number: npt.NDArray[np.uint32], system: str) -> Numbers:
         return np.zeros(len(number), dtype=np.uint8)
     person = (number >= 1_000_000) & (number <= 9_999_999)
     repeater = (number >= 100_000) & (number <= 999_999)
-    return (person * 1 + repeater * 2).astype(np.uint8)
+    return np.multiply(person, 1, dtype=np.uint8) + np.multiply(repeater, 2, dtype=np.uint8)

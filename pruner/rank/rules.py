@@ -61,25 +61,26 @@ class Rules:
 
     def owners(self, keep: Sequence[KeepRule]) -> Ownership:
         """Tries drop rules, then the keep rules in the order given; the first that matches decides."""
-        contacts = self._contacts
-        owner = np.full(len(contacts), -1, dtype=np.int16)
-        reason = np.full(len(contacts), Reason.NO_RULE, dtype=np.uint8)
-        left_out, matched, owned = [], [], []
-        for index, drop in enumerate(self._settings.drop):
-            mask = self.mask(drop) & (owner < 0)
-            owner[mask] = index
-            reason[mask] = Reason.LEFT_OUT
-            left_out.append(int(mask.sum()))
-        free = owner < 0
-        for index, rule in enumerate(keep):
+        owner = np.full(len(self._contacts), -1, dtype=np.int16)
+        free = np.ones(len(self._contacts), dtype=bool)
+
+        def decide(rule: Rule, index: int) -> tuple[int, int]:
             mask = self.mask(rule)
-            matched.append(int(mask.sum()))
-            mask = mask & free
-            owner[mask] = index
-            reason[mask] = Reason.NONE
-            owned.append(int(mask.sum()))
-            free &= ~mask
+            taken = mask & free
+            np.add(owner, np.multiply(taken, index + 1, dtype=np.int16), out=owner)  # sets it: a contact is taken once
+            np.logical_and(free, ~taken, out=free)
+            return int(np.count_nonzero(mask)), int(np.count_nonzero(taken))
+
+        left_out = [decide(rule, index)[1] for index, rule in enumerate(self._settings.drop)]
+        dropped = ~free
+        counts = [decide(rule, index) for index, rule in enumerate(keep)]
+        reason = _marked(free, Reason.NO_RULE) + _marked(dropped, Reason.LEFT_OUT)
+        matched, owned = [matched for matched, _ in counts], [owned for _, owned in counts]
         return Ownership(reason, owner, matched, owned, left_out)
+
+
+def _marked(mask: Mask, reason: Reason) -> npt.NDArray[np.uint8]:
+    return np.multiply(mask, reason.value, dtype=np.uint8)
 
 
 def queue_of(
@@ -136,7 +137,7 @@ def _in_ids(contacts: Contacts, ids: npt.NDArray[np.int64]) -> Mask:
     mask = np.zeros(len(contacts), dtype=bool)
     wanted = np.unique(ids).astype(np.int64)
     for slot in range(len(schema.SYSTEM_NAMES)):  # within a system contacts stand by id
-        low, high = np.searchsorted(contacts.system, (slot, slot + 1)).tolist()
+        low, high = np.searchsorted(contacts.system, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
         number = contacts.number[low:high]
         wanted_here = wanted[(wanted >= 0) & (wanted < schema.ADDRESSES)].astype(np.uint32)
         place = np.searchsorted(number, wanted_here)

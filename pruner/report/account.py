@@ -16,7 +16,7 @@ from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcom
 
 def account(reason: npt.NDArray[np.uint8]) -> dict[str, Any]:
     """`read`, the outcomes and `reasons`, as counts. The law read = kept + dropped + rejected is checked here."""
-    by_reason = np.bincount(reason, minlength=len(Reason))
+    by_reason = [int(np.count_nonzero(reason == which.value)) for which in Reason]
     by_outcome: Counter[str] = Counter()
     for which in Reason:
         by_outcome[OUTCOME_WORDS[outcome_of(which)]] += int(by_reason[which])
