@@ -59,6 +59,9 @@ class ContactCalls:
     period_days: int
     notes: dict[str, str] = field(default_factory=dict)
     _expected: dict[Talkgroups, npt.NDArray[np.float64]] = field(default_factory=dict)
+    _last: dict[Talkgroups, npt.NDArray[np.int64]] = field(default_factory=dict)
+    _calls: dict[tuple[Talkgroups, int | None], npt.NDArray[np.uint32]] = field(default_factory=dict)
+    _totals: dict[tuple[Talkgroups, int], int] = field(default_factory=dict)
 
     @cached_property
     def _parts(self) -> list[tuple[Weights, slice]]:
@@ -71,13 +74,23 @@ class ContactCalls:
 
     def last_heard(self, talkgroups: Talkgroups) -> npt.NDArray[np.int64]:
         """Time of the last call in milliseconds since 1970, 0 for never."""
+        if talkgroups not in self._last:
+            self._last[talkgroups] = self._read_last_heard(talkgroups)
+        return self._last[talkgroups]
+
+    def _read_last_heard(self, talkgroups: Talkgroups) -> npt.NDArray[np.int64]:
         last = np.zeros(len(self.number), dtype=np.int64)
         for store, part in self._parts:
             last[part] = store.last_heard(self.number[part], talkgroups)
         return last
 
     def calls(self, talkgroups: Talkgroups, within_days: int | None) -> npt.NDArray[np.uint32]:
-        """Calls in the last days of the log (None: in all of it)."""
+        """Calls in the last days of the log (None: in all of it). Not to be changed by the caller."""
+        if (talkgroups, within_days) not in self._calls:
+            self._calls[talkgroups, within_days] = self._read_calls(talkgroups, within_days)
+        return self._calls[talkgroups, within_days]
+
+    def _read_calls(self, talkgroups: Talkgroups, within_days: int | None) -> npt.NDArray[np.uint32]:
         calls = np.zeros(len(self.number), dtype=np.uint32)
         for store, part in self._parts:
             calls[part] = store.calls(self.number[part], talkgroups, within_days)
@@ -137,7 +150,10 @@ class ContactCalls:
 
     def total(self, talkgroups: Talkgroups, window_days: int) -> int:
         """All calls in the window, those of ids that no directory has included."""
-        return sum(store.total_calls(talkgroups, window_days) for store in self.stores.values())
+        if (talkgroups, window_days) not in self._totals:
+            totals = [store.total_calls(talkgroups, window_days) for store in self.stores.values()]
+            self._totals[talkgroups, window_days] = sum(totals)
+        return self._totals[talkgroups, window_days]
 
     def carried_calls(self, carried: CarriedNumbers | None, talkgroups: Talkgroups, window_days: int) -> npt.NDArray[np.int64]:
         """Calls in the window of entries that a radio carries, in their order."""
