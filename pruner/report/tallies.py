@@ -26,6 +26,8 @@ STATION_REASONS: Final = tuple(
 _REASONS: Final = {REASON_WORDS.get(reason, ""): int(reason) for reason in Reason}
 _KEPT: Final = OUTCOME_WORDS[Outcome.KEPT]
 _CODED: Final = ("country", "reason")
+#: Columns of few words, which are read as codes.
+_WORDS: Final = (*_CODED, "outcome", "rule", "system")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ class Tallies:
 
 def tally(ledger: Path, around: int = 5) -> Tallies:
     """Counts a ledger. `around`: how many rows are shown on either side of the limit."""
-    with parquet.ParquetFile(ledger, read_dictionary=list(_CODED)) as file:
+    with parquet.ParquetFile(ledger, read_dictionary=list(_WORDS)) as file:
         counts = np.zeros((len(countries.CODES), len(Reason)), dtype=np.int64)
         edges = _Edges(around)
         for group in range(file.num_row_groups):
