@@ -347,7 +347,7 @@ def small_disk(tmp_path: Path) -> Iterator[Callable[[str], None]]:
     subprocess.run(["umount", "-l", str(folder)], capture_output=True, check=False)
 
 
-@pytest.mark.parametrize("size", ["200k", *(pytest.param(f"{n}k", marks=pytest.mark.slow) for n in (150, 300, 500))])
+@pytest.mark.parametrize("size", ["400k", *(pytest.param(f"{n}k", marks=pytest.mark.slow) for n in (350, 500, 600))])
 def test_a_full_disk_is_one_line_and_the_published_version_stays(
     home: Home, small_disk: Callable[[str], None], size: str
 ) -> None:
