@@ -248,3 +248,12 @@ def test_lines_and_names_are_those_of_the_old_file(tmp_path: Path, headings: str
     with pytest.raises(InputRefusedError) as caught:
         convert(path, BASE, tmp_path / "new", described_by=layout)
     assert str(caught.value).startswith(f"{path}: 2 of 2 rows cannot be read")
+
+
+def test_what_a_killed_conversion_left_behind_goes_with_the_next(old: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "made"
+    (folder / ".making-radio.csv").mkdir(parents=True)
+    (folder / ".making-radio.csv" / "contacts.csv").write_text("half")
+    result = convert(old, BASE, folder / "radio.csv")
+    assert sorted(path.name for path in folder.iterdir()) == sorted(path.name for path in result.files)
+    assert "half" not in (folder / "radio.csv").read_text()

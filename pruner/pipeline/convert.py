@@ -137,7 +137,9 @@ def _beside(out: Path) -> Iterator[Path]:
     _refuse_foreign([out], before)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        making = Path(tempfile.mkdtemp(prefix=".making-", dir=out.parent))
+        making = out.with_name(f".making-{out.name}")
+        shutil.rmtree(making, ignore_errors=True)  # of a conversion that was killed
+        making.mkdir(mode=0o700)
     except OSError as error:
         raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another file") from error
     try:
@@ -155,7 +157,9 @@ def _beside(out: Path) -> Iterator[Path]:
         for name in before - {place.name for place in places.values()}:
             out.with_name(name).unlink(missing_ok=True)
     except OSError as error:
-        raise SettingsError(f"{out}: cannot be written ({error.strerror}); make room or choose another file") from error
+        raise SettingsError(
+            f"{out}: cannot be written ({error.strerror or error}); make room or choose another file"
+        ) from error
     finally:
         shutil.rmtree(making, ignore_errors=True)
 
