@@ -1,7 +1,8 @@
 """One engine, once, in a process of its own (`python -m benchmarks.engine NAME FOLDER ROWS LIMIT`).
 
 Receives the files that `benchmarks.run` made in FOLDER; writes into FOLDER/NAME and prints one line of JSON:
-seconds after imports and the peak of the process's memory in bytes.
+seconds after imports, processor seconds of the whole process (all cores, imports included) and the peak of its memory in
+bytes.
 """
 
 from __future__ import annotations
@@ -109,8 +110,8 @@ def main() -> None:
     start = time.perf_counter()
     work()
     seconds = time.perf_counter() - start
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
-    print(json.dumps({"seconds": seconds, "peak": peak}))
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    print(json.dumps({"seconds": seconds, "cpu": used.ru_utime + used.ru_stime, "peak": used.ru_maxrss * 1024}))
 
 
 if __name__ == "__main__":
