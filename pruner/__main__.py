@@ -7,9 +7,12 @@ import sys
 
 def main() -> None:
     """Runs the command line; a user's mistake is one line and an exit code, our fault a crash file."""
-    from pruner.cli.boundary import guarded
+    try:
+        from pruner.cli.boundary import guarded
 
-    sys.exit(guarded(sys.argv[1:]))
+        sys.exit(guarded(sys.argv[1:]))
+    except KeyboardInterrupt:  # before or behind the boundary
+        sys.exit(130)
 
 
 if __name__ == "__main__":

@@ -394,3 +394,25 @@ def test_why_knows_an_id_with_a_device_suffix(folder: Path, capsys: Capture) -> 
     contacts = next(folder.glob("out/*/contacts.csv")).read_text(encoding="utf-8").splitlines()
     number = next(line.split(",")[0] for line in contacts[1:] if len(line.split(",")[0]) == 7)
     assert done(capsys, "why", number + "01") == done(capsys, "why", number)
+
+
+def test_a_name_that_is_not_utf_8_is_one_line(tmp_path: Path) -> None:
+    name = os.fsencode(tmp_path / "n") + b"\xff.csv"
+    try:
+        Path(os.fsdecode(name)).write_text("id,callsign\n2320001,OE1AA\n")
+    except OSError:
+        pytest.skip("this file system takes no such name")
+    done = subprocess.run(
+        [os.fsencode(sys.executable), b"-m", b"pruner", b"fit", name, b"--contacts", b"5", b"--out", os.fsencode(tmp_path / "o")],
+        capture_output=True, check=False, timeout=60,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr.count(b"\n")) == (ExitCode.SETTINGS, 1)
+    assert b"not UTF-8" in done.stderr
+
+
+def test_an_output_that_cannot_be_written_is_one_line(folder: Path) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "pruner", "check"], cwd=folder, stdout=full, stderr=subprocess.PIPE, check=False, timeout=60
+        )
+    assert (done.returncode, done.stderr.count(b"\n")) == (ExitCode.SETTINGS, 1)

@@ -83,7 +83,7 @@ def models(draw: st.DrawFn) -> MemoryModel:
         unlimited = form != "fixed" and draw(st.booleans())
         bits = draw(st.sampled_from([6, 7, 8, 16, "utf-8"]))
         fields.append(TextField(name, form, None if unlimited else characters, bits, draw(st.integers(1, 2))))
-    longest = sum(len(encoded("🎈" * 12, field)) for field in fields)
+    longest = sum(max(len(encoded(text * 12, field)) for text in ("🎈", "a")) for field in fields)
     record = draw(st.integers(ID_BYTES, 9))
     page = draw(st.none() | st.integers(longest + record, longest + record + 60))
     return MemoryModel(tuple(fields), draw(st.integers(0, 20)), record, draw(st.integers(0, 4)), page)

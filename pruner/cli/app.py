@@ -75,7 +75,9 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
     for rule in (*loaded.drop, *loaded.keep):
         print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
     for radio in loaded.radios:
-        print(f"  radio {safe(radio.name)}: {number(radio.contacts or 0)} contacts")
+        holds = f"{number(radio.contacts)} contacts" if radio.contacts is not None else ""
+        room = f"{number(radio.memory.bytes)} bytes" if radio.memory else ""
+        print(f"  radio {safe(radio.name)}: {', '.join(text for text in (holds, room) if text)}")
         print(f"    -> {safe(str(loaded.output.folder / radio.name))}")
 
 
@@ -96,7 +98,7 @@ def why(
 
     Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why --rule "the rest"
     """
-    if (contact is None) == (rule is None):
+    if (not (contact or "").strip()) == (rule is None):
         raise SettingsError("why: expected an id or call sign, or --rule with the name of a keep rule")
     from pruner.cli.why_text import why_text
     from pruner.report.why import border, result_folders, stories

@@ -6,6 +6,7 @@ interrupt is 130; anything else writes a crash file and says where it lies.
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import sys
@@ -26,6 +27,8 @@ def guarded(arguments: Sequence[str]) -> int:
     from pruner.cli.app import app
     from pruner.cli.shared import tell
 
+    if sys.stdout is None:  # closed by the caller
+        sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
@@ -42,8 +45,11 @@ def guarded(arguments: Sequence[str]) -> int:
             print(f"pruner: {safe(line)}", file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return ExitCode.DONE
+        return _silenced(ExitCode.DONE)
+    except UnicodeEncodeError:
+        names = [word for word in arguments if any("\ud800" <= character <= "\udfff" for character in word)]
+        print(f"pruner: {safe(names[0] if names else 'a name')}: not UTF-8; rename the file or folder", file=sys.stderr)
+        return ExitCode.SETTINGS
     except KeyboardInterrupt:
         print(_NOTHING_PUBLISHED, file=sys.stderr)
         return _INTERRUPTED
@@ -57,7 +63,18 @@ def guarded(arguments: Sequence[str]) -> int:
         if type(error).__name__ == "Abort":
             print(_NOTHING_PUBLISHED, file=sys.stderr)
             return _INTERRUPTED
+        if isinstance(error, OSError) and error.errno == errno.ENOSPC and error.filename is None:
+            print("pruner: the output cannot be written (no space left); make room and run again", file=sys.stderr)
+            return _silenced(ExitCode.SETTINGS)
+        if isinstance(error, SystemExit) or type(error).__name__ == "Exit":
+            return int(getattr(error, "exit_code", ExitCode.OUR_FAULT))
         return _crash(error)
+
+
+def _silenced(code: ExitCode) -> ExitCode:
+    """The code, with standard output turned away so that nothing more goes wrong when it is closed."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return code
 
 
 def _crash(error: Exception) -> int:

@@ -168,10 +168,12 @@ def forecast(
     Examples: pruner forecast ·
     pruner forecast --snapshots counts.csv --limit 300000
     """
+    import datetime
+
     from pruner.cli.forecast_text import forecast_plain, forecast_text
     from pruner.history.forecast import forecast as look_ahead
     from pruner.history.record import no_runs
-    from pruner.history.series import by_hand, recorded
+    from pruner.history.series import by_hand, recorded, without_future
     from pruner.pipeline.history import limits_to_forecast, recorded_runs
 
     given = bool(snapshot or snapshots)
@@ -180,7 +182,9 @@ def forecast(
         from pruner.settings.load import load_settings
 
         loaded = load_settings(settings)
-    runs = recorded_runs(loaded) if loaded else no_runs()
+    runs, later = without_future(recorded_runs(loaded) if loaded else no_runs(), datetime.datetime.now(datetime.UTC).date())
+    if later and not given:
+        _warn(f"forecast: {later} recorded runs of days to come are left out; a clock was wrong then, or is now")
     series, aside = (by_hand(snapshot or (), snapshots), 0) if given else recorded(runs)
     found = look_ahead(series, limits_to_forecast(loaded, runs, limit or ()), interval / 100)
     if as_json:
