@@ -402,10 +402,18 @@ def test_a_name_that_is_not_utf_8_is_one_line(tmp_path: Path) -> None:
         Path(os.fsdecode(name)).write_text("id,callsign\n2320001,OE1AA\n")
     except OSError:
         pytest.skip("this file system takes no such name")
-    done = subprocess.run(
-        [os.fsencode(sys.executable), b"-m", b"pruner", b"fit", name, b"--contacts", b"5", b"--out", os.fsencode(tmp_path / "o")],
-        capture_output=True, check=False, timeout=60,
-    )  # fmt: skip
+    words = [
+        os.fsencode(sys.executable),
+        b"-m",
+        b"pruner",
+        b"fit",
+        name,
+        b"--contacts",
+        b"5",
+        b"--out",
+        os.fsencode(tmp_path / "o"),
+    ]
+    done = subprocess.run(words, capture_output=True, check=False, timeout=60)
     assert (done.returncode, done.stderr.count(b"\n")) == (ExitCode.SETTINGS, 1)
     assert b"not UTF-8" in done.stderr
 

@@ -98,7 +98,7 @@ def why(
 
     Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why --rule "the rest"
     """
-    if (not (contact or "").strip()) == (rule is None):
+    if (not contact) == (rule is None):
         raise SettingsError("why: expected an id or call sign, or --rule with the name of a keep rule")
     from pruner.cli.why_text import why_text
     from pruner.report.why import border, result_folders, stories
