@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
 from pathlib import Path
@@ -74,6 +75,16 @@ def test_from_recorded_runs(folder: Path, capsys: pytest.CaptureFixture[str]) ->
     assert small["status"] == "outgrown"
     assert 0.7 < small["coverage_in_a_year"] < small["coverage_then"] < 0.8
     assert run(capsys, "forecast", "--json")[1] == text
+
+
+def test_runs_of_days_to_come_are_left_out(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    recorded_growth(folder)
+    _, before, _ = run(capsys, "forecast", "--json")
+    record(folder / ".pruner" / "history", datetime.date(2999, 1, 1), [summary(1)])
+    code, after, err = run(capsys, "forecast", "--json")
+    assert (code, after) == (0, before)
+    assert err.count("\n") == 1
+    assert "1 recorded runs of days to come are left out" in err
 
 
 def test_without_enough_runs_it_says_so(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -54,6 +54,12 @@ def recorded(runs: pl.DataFrame) -> tuple[Series, int]:
     return Series(days["day"].to_physical().to_numpy().astype(np.int64), days["contacts"].to_numpy().astype(np.float64)), aside
 
 
+def without_future(runs: pl.DataFrame, today: datetime.date) -> tuple[pl.DataFrame, int]:
+    """The runs without those of days to come, which a wrong clock wrote, and how many these are."""
+    known = runs.filter(pl.col("day") <= today + datetime.timedelta(days=1))  # the clock may stand on either side of midnight
+    return known, runs["run"].n_unique() - known["run"].n_unique()
+
+
 def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
     """The last word of the history on each radio, by name."""
     last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from pruner.errors import ExitCode, PrunerError, SettingsError
-from pruner.history.record import record
+from pruner.history.contacts import read_summary
+from pruner.history.record import read, record
 from pruner.pipeline.heard import fold_logs_locked, settings_logs
 from pruner.pipeline.history import since_written
 from pruner.pipeline.job import run_into
@@ -116,6 +117,9 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
         outcome.what, outcome.version = "nothing changed", current
         stays = f"version {current} stays published (pruner rollback)" if current != newest else "nothing was published"
         outcome.result = f"Nothing has changed since version {newest}; {stays}"
+        if not outcome.kept_back:
+            with _beside(outcome, "history"):
+                _record_standstill(settings, newest, today)
     else:
         _publish(settings, gathered, inputs, outcome, log, progress, today)
     if options.purge:
@@ -145,6 +149,15 @@ def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
     except PrunerError:
         return None
     return known[-1].number, current
+
+
+def _record_standstill(settings: Settings, newest: int, today: datetime.date) -> None:
+    """A directory that does not change is a point of its growth too, one a day."""
+    state = settings.output.state
+    if read(state / "history")["day"].max() == today:
+        return
+    version = state / switch.VERSIONS / str(newest)
+    record(state / "history", today, [read_summary(version / radio.name) for radio in settings.radios])
 
 
 def _publish(
