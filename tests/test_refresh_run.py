@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import os
 import shutil
@@ -9,6 +10,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import polars as pl
@@ -17,6 +19,7 @@ import quick_disk
 from pytest_httpserver import HTTPServer
 
 from pruner.errors import ExitCode, InputRefusedError, LockedError, PrunerError, SettingsError, SourceMissingError
+from pruner.history.record import read
 from pruner.pipeline import run as fit
 from pruner.pipeline.lock import locked
 from pruner.refresh.outcome import last_run
@@ -313,6 +316,32 @@ def test_two_runs_at_once(home: Home) -> None:
     assert f"refresh, process {os.getpid()}, since 20" in str(raised.value)
     assert (home.published(), (home.state / "last-run.json").read_bytes()) == before
     assert home.refresh() == ("published", 0, 2)
+
+
+def test_a_lock_that_cannot_be_written_does_not_stop_the_run(home: Home) -> None:
+    """A full disk: who holds the lock is not known then, but one run at a time holds."""
+    home.state.mkdir()
+    (home.state / "lock").symlink_to("/dev/full")
+    with locked(home.state, "refresh"), pytest.raises(LockedError):
+        refresh(home.settings)
+    assert home.refresh() == ("published", 0, 1)
+
+
+def test_a_directory_that_stands_still_is_recorded_once_a_day(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    today = [1]
+    clock = SimpleNamespace(now=lambda zone: datetime.datetime(2027, 3, today[0], tzinfo=zone))
+    monkeypatch.setattr("pruner.refresh.run.datetime", SimpleNamespace(datetime=clock, UTC=datetime.UTC))
+    home.refresh()
+    for today[0] in (2, 2, 3):
+        assert home.refresh()[0] == "nothing changed"
+    today[0] = 4
+    home.source.write_text("<html>")
+    assert home.refresh()[1] == 4  # what the directory holds is not known on this day
+    runs = (
+        read(home.state / "history").filter(about="radio").unique(["run", "day", "contacts"]).sort("run")
+    )  # the same for all radios
+    assert [day.day for day in runs["day"]] == [1, 2, 3]
+    assert runs["contacts"].to_list() == [300] * 3
 
 
 def test_what_each_version_changes_and_how_far_the_radio_is_behind(home: Home) -> None:

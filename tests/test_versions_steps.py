@@ -331,6 +331,25 @@ def test_a_damaged_version_is_no_way_back(place: tuple[Path, Path]) -> None:
     assert shown(out) == "second"
 
 
+@pytest.mark.parametrize(
+    ("error", "named"),
+    [
+        (OSError("No space left on device (os error 28)"), "out"),
+        (OSError(errno.EROFS, "Read-only file system", "out", None, "/elsewhere/.out.following"), ".out.following"),
+    ],
+    ids=["a native writer", "a link"],
+)
+def test_what_cannot_be_written_is_named(place: tuple[Path, Path], error: OSError, named: str) -> None:
+    out, state = place
+    publish_text(out, state, "old")
+    with pytest.raises(SettingsError) as raised, new_version(out, state):
+        raise error
+    path, text = str(raised.value).split(": ", 1)
+    assert (Path(path).is_absolute(), Path(path).name) == (True, named)
+    assert text.startswith("cannot be written (")
+    assert shown(out) == "old"
+
+
 @pytest.mark.parametrize("stride", [3, pytest.param(1, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("before", ["nothing", "plain", "versions", "no exchange"])
 def test_killed_before_every_change_of_the_disk(tmp_path: Path, before: str, stride: int) -> None:

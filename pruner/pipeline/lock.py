@@ -12,7 +12,7 @@ import json
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import IO
+from typing import BinaryIO
 
 from pruner.errors import LockedError, SettingsError
 
@@ -25,7 +25,7 @@ def locked(state: Path, command: str) -> Iterator[None]:
     """
     try:
         state.mkdir(parents=True, exist_ok=True)
-        file = (state / "lock").open("a+", encoding="utf-8")
+        file = (state / "lock").open("a+b", buffering=0)  # nothing is left to be written when it is closed
     except OSError as error:
         raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
     with file:
@@ -41,18 +41,17 @@ def locked(state: Path, command: str) -> Iterator[None]:
             _write(file, "")
 
 
-def _write(file: IO[str], text: str) -> None:
+def _write(file: BinaryIO, text: str) -> None:
     with contextlib.suppress(OSError):  # who holds the lock is a courtesy: a full disk must not stop the run
         file.seek(0)
         file.truncate()
-        file.write(text)
-        file.flush()
+        file.write(text.encode())
 
 
-def _holder(file: IO[str]) -> str:
+def _holder(file: BinaryIO) -> str:
     try:
         file.seek(0)
-        holder = json.loads(file.read())
+        holder = json.loads(file.read(1000))
         return f" ({holder['command']}, process {int(holder['process'])}, since {holder['since']})"
     except (OSError, ValueError, KeyError, TypeError):
         return ""

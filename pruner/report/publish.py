@@ -11,6 +11,7 @@ import errno
 import hashlib
 import json
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -49,11 +50,18 @@ def new_folder(folder: Path) -> Iterator[Path]:
         _switch(making, folder)
         _sync(folder.parent)
     except OSError as error:
-        if error.errno not in _NO_ROOM:
+        number = number_of(error)
+        if number not in _NO_ROOM:
             raise
-        raise SettingsError(f"{folder}: cannot be written ({error.strerror}); make room or choose another") from error
+        raise SettingsError(f"{folder}: cannot be written ({os.strerror(number)}); make room or choose another") from error
     finally:
         _remove(making)
+
+
+def number_of(error: OSError) -> int:
+    """The number of a system's error, 0 if it has none. Writers that are no part of Python give it in their text only."""
+    found = re.search(r"\(os error (\d+)\)", str(error)) if error.errno is None else None
+    return int(found[1]) if found else error.errno or 0
 
 
 def _refuse_foreign(folder: Path) -> None:

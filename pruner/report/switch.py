@@ -159,11 +159,15 @@ def one_line(folder: Path, state: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        if error.errno not in UNWRITABLE:
+        number = publish.number_of(error)
+        if number not in UNWRITABLE:
             raise
-        where = error.filename or folder
+        # Of a link that could not be made, the first name is only what it should hold.
+        named = [name for name in (error.filename, error.filename2) if isinstance(name, str) and Path(name).is_absolute()]
+        where = named[0] if named else folder
         raise SettingsError(
-            f"{where}: cannot be written ({error.strerror}); make room, or choose another [output] folder or state ({state})"
+            f"{where}: cannot be written ({os.strerror(number)}); make room, or choose another [output] folder "
+            f"or state ({state})"
         ) from error
 
 
