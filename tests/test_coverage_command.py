@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from pruner.cli.boundary import guarded
+from pruner.cli.coverage_text import coverage_text
 from pruner.demo import write_demo
 from pruner.errors import ExitCode, NothingToDoError, SettingsError
-from pruner.heard.proof import BEST
-from pruner.pipeline.coverage import ORDERS, KnownCalls, prove_orders
+from pruner.heard.proof import BEST, Estimate, Proof
+from pruner.pipeline.coverage import ORDERS, KnownCalls, SystemProof, prove_orders
 from pruner.pipeline.heard import fold_all
 from pruner.pipeline.load import load
 from pruner.rank.rules import queue_of
@@ -61,6 +62,20 @@ def test_the_text_fits_the_screen_and_names_everything(inside: Path, capsys: Cap
         assert word in out
     assert run(capsys, "--cuts", "2")[1] == out
     assert "no intervals: 4 weeks" in " ".join(run(capsys, "--cuts", "1")[1].split())
+
+
+def test_the_text_fits_the_screen_when_all_is_covered() -> None:
+    """Whole hundreds are wider; a lead that chance may have made, or of less than a tenth of a point, is none."""
+    everything, chance = Estimate(1.0, 1.0, 1.0), Estimate(0.004, -0.001, 0.009)
+    leads = (Estimate(0.1, 0.08, 0.12), chance, Estimate(0.0004, 0.0001, 0.0007))
+    lead = {(one, other): leads for one in ("expected", "id") for other in ("expected", "id") if one != other}
+    cover = dict.fromkeys(("expected", "id", BEST), (everything,) * 3)
+    proof = Proof((20_000, 19_972), 28, (100_000, 200_000, 16_000_000), 8, 1000, 1000, cover, lead)
+    text = coverage_text([SystemProof("dmr", 16_000_000, None, proof, ())])
+    assert all(len(line) <= 80 for line in text.splitlines())
+    assert text.count("100.0 (100.0 to 100.0)") == 9
+    ends = [line.split()[:3] for line in text.splitlines()[-3:]]
+    assert ends == [["100,000", "expected", "id"], ["200,000", "none"], ["16,000,000", "none"]]
 
 
 def test_json_holds_every_order_at_every_limit(inside: Path, capsys: Capture) -> None:

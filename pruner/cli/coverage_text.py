@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pruner.cli.text import number, paragraph, table
+from pruner.cli.text import WIDTH, number, paragraph, table
 from pruner.heard.proof import BEST, CONFIDENCE, Estimate, Proof
 from pruner.pipeline.coverage import SystemProof, day_of
-
-_COLUMNS = 3
 
 
 def coverage_text(found: Sequence[SystemProof]) -> str:
@@ -22,15 +20,16 @@ def _of_system(found: SystemProof) -> str:
     days = ", ".join(str(day_of(cut)) for cut in proof.cuts)
     parts = [
         paragraph(
-            f"{found.system}, {on}: chosen among {number(found.contacts)} contacts by what was known on {days}, scored on the "
-            f"{proof.period_days} days after each. {number(proof.calls)} calls came; {_percent(proof.known / proof.calls)} % "
-            "of them from these contacts."
+            f"{found.system}, {on}: each order chose with what was known on {days}, and was scored on the calls of the "
+            f"{proof.period_days} days after{' each' if len(proof.cuts) > 1 else ''}. {number(proof.calls)} calls came, "
+            f"{_percent(proof.known / proof.calls)} % of them from the {number(found.contacts)} contacts to choose from."
         ),
         "Coverage in % of calls" + _interval(proof),
     ]
     limits = range(len(proof.limits))
-    for begin in range(0, len(limits), _COLUMNS):
-        parts.append(_coverage(proof, limits[begin : begin + _COLUMNS]))
+    columns = _columns(proof)
+    for begin in range(0, len(limits), columns):
+        parts.append(_coverage(proof, limits[begin : begin + columns]))
     parts.append(_leaders(proof))
     if found.notes:
         parts.append(paragraph(f"expected: {found.notes[0]}"))
@@ -41,6 +40,13 @@ def _interval(proof: Proof) -> str:
     if proof.coverage[BEST][0].low is None:
         return f" (no intervals: {proof.weeks} weeks are too few)"
     return f" ({CONFIDENCE:.0%} interval, from {proof.weeks} weeks)"
+
+
+def _columns(proof: Proof) -> int:
+    """How many limits stand side by side."""
+    names = max(len(name) for name in proof.coverage)
+    widest = max(len(_cell(estimate)) for estimates in proof.coverage.values() for estimate in estimates)
+    return min(max((WIDTH - names) // (widest + 2), 1), 3)
 
 
 def _coverage(proof: Proof, limits: Sequence[int]) -> str:
@@ -56,8 +62,13 @@ def _leaders(proof: Proof) -> str:
             (name for name in proof.coverage if name != BEST), key=lambda name: -proof.coverage[name][place].value
         )[:2]
         lead = proof.lead[first, second][place]
-        rows.append((number(limit), first, second, _cell(lead)) if lead.value else (number(limit), "none", "", ""))
+        rows.append((number(limit), first, second, _cell(lead)) if _is_ahead(lead) else (number(limit), "none", "", ""))
     return table(rows, right=(0, 3))
+
+
+def _is_ahead(lead: Estimate) -> bool:
+    """Whether a lead is more than chance, and more than nothing in the digits that are shown."""
+    return _percent(lead.value) != _percent(0) and (lead.low is None or lead.low > 0)
 
 
 def _percent(share: float) -> str:

@@ -20,6 +20,7 @@ _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASO
 _DISAGREEMENT: Final = "disagreement: "
 #: A share counts as reached when less than this is missing.
 _REACHED: Final = 0.001
+ON_YOURS: Final = "on your talkgroups"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,7 @@ def _sentence(summary: dict[str, Any]) -> str:
 def coverage_figures(summary: dict[str, Any]) -> list[CoverageFigure]:
     """The shares of named calls, the user's own talkgroups first; none without heard logs or calls."""
     coverage = summary.get("coverage") or {}
-    told = ((coverage.get("mine"), "on your talkgroups"), (coverage.get("all"), "on all talkgroups"))
+    told = ((coverage.get("mine"), ON_YOURS), (coverage.get("all"), "on all talkgroups"))
     return [
         CoverageFigure(words, one["calls"], one["named"], one["share"], one["best_share"])
         for one, words in told
@@ -192,7 +193,8 @@ def _curve_sentence(curve: Sequence[CurvePoint], words: str) -> str:
         return f"With the same rules, {all_in}, this radio names {percent(here.share)}."
     if least.contacts < here.contacts:
         as_many = f"{plural(least.contacts, 'contact', 'contacts')} would have named as many"
-        return f"{as_many}: the places behind are held by stations that were hardly heard {words} in this time."
+        where = f" {words}" if words == ON_YOURS else ""
+        return f"{as_many}: the places behind are held by stations that were hardly heard{where} in this time."
     return "More room would not have named more callers."
 
 
