@@ -6,6 +6,7 @@ Such a file does not grow: it is taken as a whole, and known by its bytes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,18 +23,38 @@ _ROWS: Final = 1 << 18
 _FILE_BLOCK: Final = 1 << 22
 
 
+class WholeFile:
+    """A file by its bytes; they are counted beside the reading."""
+
+    def __init__(self, path: Path) -> None:
+        thread = ThreadPoolExecutor(max_workers=1)
+        self._counted = thread.submit(_beginning_of, path)
+        thread.shutdown(wait=False)
+
+    @property
+    def beginning(self) -> Beginning:
+        """What the file is told by. Raises SourceMissingError where it cannot be read."""
+        return self._counted.result()
+
+
+def _beginning_of(path: Path) -> Beginning:
+    growing = Growing(WHOLE)
+    for block in _file_blocks(path):
+        growing.take(block)
+    return growing.beginning
+
+
 def columnar_runs(
     path: Path, columns: Mapping[str, str | int], known: Sequence[Beginning]
-) -> tuple[Growing, Iterator[Callable[[], Records | None]]] | None:
+) -> tuple[WholeFile, Iterator[Callable[[], Records | None]]] | None:
     """What the file is told by, and its runs (to be called one after the other; None behind the last); None for a known file.
 
     Raises InputRefusedError for damage and for columns that are no part of a log.
     """
-    growing = Growing(WHOLE)
-    for block in _file_blocks(path):
-        growing.take(block)
-    beginning = growing.beginning
-    if any(one.kind == WHOLE and one.digest == beginning.digest for one in known):
+    whole = WholeFile(path)
+    size = path.stat().st_size
+    like = [one for one in known if one.kind == WHOLE and one.length == size]
+    if like and any(one.digest == whole.beginning.digest for one in like):
         return None
     try:
         is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
@@ -51,7 +72,7 @@ def columnar_runs(
         if not _is_readable(types[place]):
             raise InputRefusedError(f"{path}: column {names[place]!r} holds neither numbers, text nor times; write it as text")
     batches = _batches(reader, {meaning: names[place] for meaning, place in positions.items()}, path)
-    return growing, _serial(batches)
+    return whole, _serial(batches)
 
 
 def _is_readable(kind: pa.DataType) -> bool:

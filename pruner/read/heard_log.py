@@ -20,7 +20,7 @@ from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.columnar import is_columnar
 from pruner.read.delimited import parse, recode_lines, whole_records
 from pruner.read.dialect import DELIMITERS, Dialect, sniff
-from pruner.read.heard_columnar import columnar_runs
+from pruner.read.heard_columnar import WholeFile, columnar_runs
 from pruner.read.heard_headings import needed, understand
 from pruner.read.json_records import JsonBlock, looks_like_json, parse_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
@@ -37,7 +37,7 @@ class Log:
 
     path: Path
     before: Beginning
-    _growing: Growing
+    _growing: Growing | WholeFile
     _jobs: Iterator[Callable[[], Records | None]]
     _ahead: int
 
@@ -54,9 +54,11 @@ class Log:
             records = job()
             return (records.lines, work(records)) if records is not None else None
 
+        # The runs of a whole file are unpacked one after the other, in a thread of their own.
+        reader = ThreadPoolExecutor(max_workers=1) if self.before.kind == WHOLE else None
         waiting: deque[Future[tuple[int, Result] | None]] = deque()
         for job in self._jobs:
-            waiting.append(pool.submit(run, job))
+            waiting.append(pool.submit(run, reader.submit(job).result if reader else job))
             if len(waiting) < self._ahead:
                 continue
             done = waiting.popleft().result()
@@ -69,6 +71,8 @@ class Log:
             if done is not None:
                 yield line, done[1]
                 line += done[0]
+        if reader:
+            reader.shutdown()
 
 
 def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Beginning], *, is_finished: bool) -> Log | None:
@@ -84,8 +88,7 @@ def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Begin
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
         found = columnar_runs(path, columns, known)
-        # One run at a time is unpacked, in another thread than that which folds the one before it.
-        return Log(path, Beginning(WHOLE), *found, 2) if found else None
+        return Log(path, Beginning(WHOLE), *found, 3) if found else None
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:

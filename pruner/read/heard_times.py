@@ -44,8 +44,8 @@ def parse_times(values: pa.Array, zone: str) -> tuple[Integers, Marks]:
         return np.zeros(len(values), dtype=np.int64), np.zeros(len(values), dtype=bool)
     is_time = values.is_valid().to_numpy(zero_copy_only=False)
     if pa.types.is_timestamp(values.type):
-        whole = values.cast(pa.timestamp("ms", values.type.tz), safe=False).cast(pa.int64())
-        time = whole.fill_null(0).to_numpy().astype(np.int64)
+        whole = values.cast(pa.timestamp("ms", values.type.tz), safe=False).view(pa.int64())
+        time = whole.fill_null(0).to_numpy() if values.null_count else whole.to_numpy()
         return (time if values.type.tz else _from_zone(time, zone)), is_time
     if pa.types.is_integer(values.type):
         return _epoch(values.cast(pa.int64(), safe=False).fill_null(0).to_numpy()), is_time
@@ -62,6 +62,9 @@ def parse_seconds(values: pa.Array) -> tuple[npt.NDArray[np.uint64], Marks]:
     """Milliseconds on air (uint64, to the nearest) of seconds, and which entries are readable; a missing one is 0."""
     if pa.types.is_integer(values.type) or pa.types.is_floating(values.type) or pa.types.is_null(values.type):
         seconds = values.cast(pa.float64()).fill_null(0).to_numpy()
+        if len(seconds) and seconds.min() >= 0 and seconds.max() <= MOST_SECONDS:
+            scaled = seconds * 1000
+            return np.rint(scaled, out=scaled).astype(np.uint64), np.ones(len(seconds), dtype=bool)
     else:
         text = pc.utf8_trim_whitespace(values.cast(pa.string())).fill_null("")
         text = pc.replace_substring(pc.if_else(pc.equal(text, ""), "0", text), ",", ".")
