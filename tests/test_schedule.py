@@ -206,6 +206,17 @@ def test_odd_names(home: Home, name: str) -> None:
         plan(home, name=name)
 
 
+@pytest.mark.parametrize("ending", [" ", "\\"])
+def test_an_end_of_a_folder_that_units_cannot_hold_is_refused(tmp_path: Path, ending: str) -> None:
+    """systemd.syntax(7): white space at the end of a line is dropped, a backslash there joins the next line."""
+    folder = tmp_path / f"folder{ending}"
+    folder.mkdir()
+    odd = Home(folder)
+    with pytest.raises(SettingsError, match="white space or a backslash") as raised:
+        service(plan(odd))
+    assert len(str(raised.value).splitlines()) == 1
+
+
 def test_a_line_break_in_a_path_is_refused(tmp_path: Path) -> None:
     (tmp_path / "a\nb").mkdir()
     odd = Home(tmp_path / "a\nb")

@@ -123,6 +123,20 @@ def test_purge_keeps_the_newest_where_the_published_folder_is_out_of_sight(place
     assert numbers(state) == [2]
 
 
+def test_purge_of_one_folder_forgets_others_that_were_removed(place: tuple[Path, Path]) -> None:
+    out, state = place
+    other, away = out.parent / "other", out.parent / "disk" / "out"
+    away.parent.mkdir()
+    for folder in (away, other, out):
+        publish_text(folder, state, folder.parent.name)
+    assert purge(state, out) == []  # all three are published
+    other.unlink()
+    away.parent.rename(away.parent.with_name("disk that is not mounted"))
+    assert purge(state, out) == [2]
+    out.unlink()
+    assert purge(state, out) == []
+
+
 def test_two_published_folders_share_a_state(tmp_path: Path) -> None:
     state = tmp_path / "state"
     for count in (1, 2, 3):

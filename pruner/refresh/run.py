@@ -211,7 +211,7 @@ def _beside(outcome: Outcome, what: str) -> Iterator[None]:
 def _purge(settings: Settings, outcome: Outcome) -> None:
     """Drops old versions and the bodies as they were fetched; what the present version was made from stays."""
     state = settings.output.state
-    gone = purge(state)
+    gone = purge(state, settings.output.folder)
     shutil.rmtree(state / FETCHED, ignore_errors=True)
     names = {source.name for source in settings.sources}
     for path in (state / "sources").iterdir():
@@ -219,3 +219,6 @@ def _purge(settings: Settings, outcome: Outcome) -> None:
             shutil.rmtree(path, ignore_errors=True)
     numbers = f"versions {', '.join(map(str, gone))}" if gone else "no old version"
     outcome.more.append(f"Purged: {numbers} and what was stored of fetched files")
+    for other in versions(state):
+        if other.folder != settings.output.folder:
+            outcome.more.append(f"Version {other.number} stays: {other.folder} leads to it, and other settings may use it")

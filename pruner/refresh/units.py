@@ -115,6 +115,8 @@ def _quoted(word: str) -> str:
 
 def _escaped(text: str, *, quoted: bool = False) -> str:
     _refuse_line_breaks((text,))
+    if not quoted and (text != text.strip() or text.endswith("\\")):
+        raise SettingsError(f"{text!r}: a path that ends in white space or a backslash cannot stand in a schedule; rename it")
     text = text.replace("%", "%%")
     return text.replace("\\", "\\\\").replace('"', '\\"') if quoted else text
 

@@ -130,19 +130,26 @@ def rollback(folder: Path, state: Path, number: int | None = None) -> Version:
     return next(version for version in versions(state, folder) if version.number == number)
 
 
-def purge(state: Path) -> list[int]:
+def purge(state: Path, folder: Path | None = None) -> list[int]:
     """Removes every version that is not published, with all that it says of people. Returns their numbers.
 
-    Where no version can be seen to be published (a disk that is not mounted), the newest stays.
+    Where no version can be seen to be published (a disk that is not mounted), the newest stays; but not that of a published
+    folder other than `folder`, if one is given, that was removed.
     """
+    own = folder.absolute() if folder else None
     with switch.one_line(state, state):
         _sweep(state)
         known = versions(state)
         newest = {version.folder: version.number for version in known}
         newest |= {version.folder: version.number for version in known if version.current}
-        numbers = [version.number for version in known if version.number != newest[version.folder]]
+        removed = {place for place in newest if own not in (None, place) and _is_removed(place)}
+        numbers = [version.number for version in known if version.folder in removed or version.number != newest[version.folder]]
         _drop(state, numbers)
     return numbers
+
+
+def _is_removed(folder: Path) -> bool:
+    return folder.parent.is_dir() and not folder.is_symlink() and not folder.exists()
 
 
 def _complete(making: Path) -> tuple[str, ...]:
