@@ -615,7 +615,7 @@ LISTS = {
     "one a line": "# club\n2321001\n 0002321002 \noe1abc/p # guest\n\nOE1ABC-7\n2321003.0\n232100405\n",
     "quoted": '"2321001"\n"2321002"\n"2321003"\n"2321004"\n"oe1abc"\n',
     "comma": "Name,DMR ID,Call Sign\nAnna,2321001,OE1ABC\nB,2321002,\nC,2321003,oe1abc\nD,2321004,\n",
-    "semicolon": "# members\nRadio-ID;Station\n2321001;OE1ABC\n2321002;OE1ABC\n2321003;\n2321004\n",
+    "semicolon": "# members\nStation-ID;Station\n2321001;OE1ABC\n2321002;OE1ABC\n2321003;\n2321004\n",
     "tab": "Call\tId\nOE1ABC\t2321001\n\t2321002\n\t2321003\n\t2321004\n",
     "bar": "number|callsign\n2321001|OE1ABC\n2321002|\n2321003|\n2321004|\n",
     "one column": "ID\n2321001\n2321002\n2321003\n2321004\n",

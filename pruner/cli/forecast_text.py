@@ -53,7 +53,7 @@ def forecast_text(found: Forecast, aside: int) -> str:
     if coverage:
         lines += ["", _coverage(coverage)]
     else:
-        lines += ["", "Coverage to expect: unknown (no radio has a recorded run with heard logs)."]
+        lines += ["", "Coverage to expect: unknown (pruner refresh records it where logs are heard)."]
     if found.growth:
         lines += ["", paragraph(_method(found))]
     return "\n".join(lines)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
-from pruner.cli.text import paragraph, safe, table
+from pruner.cli.text import paragraph, safe, shortened, table
 from pruner.errors import ExitCode
 
 if TYPE_CHECKING:
@@ -127,7 +127,8 @@ def _list(known: list[Version], as_json: bool) -> None:
 
 def _kept(version: Version) -> str:
     kept = version.details.get("kept", {})
-    return ", ".join(f"{radio} {kept[radio]:,}" if radio in kept else radio for radio in version.radios)
+    radios = [radio for radio in version.radios if not radio.startswith("talkgroups/")]
+    return shortened(", ".join(f"{radio} {kept[radio]:,}" if radio in kept else radio for radio in radios), 40)
 
 
 def _plain(version: Version) -> dict[str, object]:

@@ -83,6 +83,10 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     kept += [(shortened(rule, 28), *(number(row["rules"][rule]) for row in rows)) for rule in rules]
     right = tuple(range(1, len(rows) + 1))
     parts = [strong(shortened(radio, 60)), table(head + body, right=(0, 1, 3, 4, 5))]
+    told = rows[0]["coverage"] if rows else None
+    if told:
+        where = "on your talkgroups" if told["mine"] else "on all talkgroups"
+        parts.append(paragraph(f"calls named: {where}, in the last {told['window_days']} days"))
     return "\n\n".join([*parts, table(kept, right=right)])
 
 

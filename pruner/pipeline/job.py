@@ -77,9 +77,11 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
-    with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions) as making:
+    details: dict[str, Any] = {}
+    with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions, details) as making:
         notes = fold_new_calls(settings, progress)
         summaries = run_into(settings, making, progress).summaries
+        details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
     return RunResult(summaries, [folder / radio.name for radio in settings.radios], notes)
 
 

@@ -122,6 +122,8 @@ def _in_or_out(row: dict[str, Any], summary: dict[str, Any], earlier: str) -> st
         return f"More bytes, or less text per contact, would take it in; {earlier}."
     room = max(limit["contacts"] - free, 0)
     if inside:
-        spare = f"{room - row['rank']:,} places stand behind it"
+        behind = room - row["rank"]
+        places = "1 place stands" if behind == 1 else f"{behind:,} places stand"
+        spare = f"{places} behind it" if behind else "it is the last that fits"
         return f"It stays in as long as the radio holds {row['rank'] + free:,} contacts or more; {spare}."
     return f"A limit of {row['rank'] + free:,} contacts (now {limit['contacts']:,}) would take it in; {earlier}."

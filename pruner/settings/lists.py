@@ -22,9 +22,7 @@ from pruner.errors import InputRefusedError, SourceMissingError
 Row = tuple[int, str, str]
 
 _DELIMITERS: Final = ",;\t|"
-_ID_WORDS: Final = frozenset(
-    {"id", "ids", "dmrid", "nxdnid", "p25id", "radioid", "stationid", "unitid", "number", "nummer", "kennung"}
-)
+_ID_WORDS: Final = frozenset({"id", "ids", "dmrid", "nxdnid", "p25id", "stationid", "unitid", "number", "nummer", "kennung"})
 _CALLSIGN_WORDS: Final = frozenset({"callsign", "callsigns", "call", "calls", "station", "stations", "rufzeichen", "indicatif"})
 _ID: Final = re.compile(r"0*([0-9]{1,9})(?:\.0+)?", re.ASCII)
 _CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
