@@ -309,7 +309,7 @@ def test_an_interrupt(folder: Path, capsys: Capture, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("pruner.pipeline.run", stop)
     code, out, err = run(capsys, "fit")
     assert (code, out) == (130, "")
-    assert "interrupted; nothing was published" in err
+    assert "interrupted; what is published is whole" in err
 
 
 def test_hostile_names_stay_out_of_the_terminal(folder: Path, capsys: Capture) -> None:
@@ -425,3 +425,12 @@ def test_an_output_that_cannot_be_written_is_one_line(folder: Path) -> None:
             [sys.executable, "-m", "pruner", "check"], cwd=folder, stdout=full, stderr=subprocess.PIPE, check=False, timeout=60
         )
     assert (done.returncode, done.stderr.count(b"\n")) == (ExitCode.SETTINGS, 1)
+
+
+def test_check_does_not_show_the_query_of_an_address(folder: Path, capsys: Capture) -> None:
+    (folder / "far.toml").write_text(
+        '[[source]]\nname = "far"\nlocation = "https://example.org/a.csv?sig=opensesame"\n[[radio]]\nname = "r"\ncontacts = 1\n'
+    )
+    told = done(capsys, "check", "--settings", "far.toml")
+    assert "example.org" in told
+    assert "opensesame" not in told

@@ -162,7 +162,7 @@ def test_a_run_that_is_ended_from_outside_tells_of_it(
         _, told = process.communicate(timeout=30)
         connection.close()
     assert process.returncode == 130
-    assert told == "pruner: interrupted; nothing was published\n"
+    assert told == "pruner: interrupted; what is published is whole\n"
     known = last_run(home.state)
     assert known is not None
     assert known["what"] == "failed"

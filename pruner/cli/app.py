@@ -63,6 +63,7 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
     from pruner.cli.text import number, safe
     from pruner.pipeline.load import load_layouts
     from pruner.settings.load import load_settings
+    from pruner.sources.location import shown
 
     loaded = load_settings(settings)
     load_layouts(loaded)
@@ -71,7 +72,8 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
         return
     print(f"{safe(str(settings))}: no mistakes")
     for source in loaded.sources:
-        print(f"  source {safe(source.name)}: {safe(source.location)}")
+        where = shown(source.location) if source.is_remote else source.location
+        print(f"  source {safe(source.name)}: {safe(where)}")
     for rule in (*loaded.drop, *loaded.keep):
         print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
     for radio in loaded.radios:

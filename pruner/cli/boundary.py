@@ -19,7 +19,7 @@ from pruner.cli.text import safe
 from pruner.errors import ExitCode, PrunerError
 
 _INTERRUPTED: Final = 130
-_NOTHING_PUBLISHED: Final = "pruner: interrupted; nothing was published"
+_NOTHING_PUBLISHED: Final = "pruner: interrupted; what is published is whole"
 
 
 def guarded(arguments: Sequence[str]) -> int:
@@ -82,7 +82,7 @@ def _crash(error: Exception) -> int:
         traceback.print_exception(error, file=file)
     print(
         f"pruner: a fault of ours: {type(error).__name__}: {safe(str(error))[:200]}; "
-        f"nothing was published; details in {file.name}",
+        f"what is published is whole; details in {file.name}",
         file=sys.stderr,
     )
     return ExitCode.OUR_FAULT

@@ -203,7 +203,8 @@ def _layout_file(value: object, info: ValidationInfo) -> Path:
 def _location(value: object, info: ValidationInfo) -> str:
     if isinstance(value, str) and is_address(value):
         if not re.match(r"https?://[^/?#@\s]+([/?#]\S*)?$", value, re.IGNORECASE):
-            raise wrong("expected a file, a pattern of files or an http(s) address without user name and password in it")
+            # The address is not shown: it may hold a secret.
+            raise complete("expected a file, a pattern of files or an http(s) address without user name and password in it")
         return value
     return _local(value, info)
 
