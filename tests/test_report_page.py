@@ -338,3 +338,15 @@ def _counted(ledger: Path) -> list[tuple[str, int, int]]:
 def test_summary_from_json_gives_the_same_page(run: tuple[dict[str, Any], Path]) -> None:
     again = json.loads((run[1].parent / "summary.json").read_text())
     assert render(again, run[1]) == render(*run)
+
+
+def test_compiled_templates_are_not_needed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A package folder that may not be written to makes the same page."""
+    from pruner.report import page_text
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError("read-only")
+
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    assert page_text.environment().bytecode_cache is None
+    assert page_text.environment().get_template("page.html")

@@ -5,12 +5,14 @@ Receives values, hands on text for the templates, which escape it once more (Jin
 
 from __future__ import annotations
 
+import contextlib
+import sys
 import unicodedata
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import BytecodeCache, Environment
 
 TEMPLATES: Final = Path(__file__).parent / "templates"
 _HIDDEN: Final = ("Cc", "Cf", "Cs", "Zl", "Zp")
@@ -72,6 +74,24 @@ def environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
         auto_reload=False,
+        bytecode_cache=_compiled(),
     )
     made.filters.update(clear=clear, number=number, percent=percent, size=size)
     return made
+
+
+def _compiled() -> BytecodeCache | None:
+    """Compiled templates are kept beside them, as Python keeps its modules; None where nothing may be written there."""
+    from jinja2 import FileSystemBytecodeCache
+
+    class Compiled(FileSystemBytecodeCache):
+        def dump_bytecode(self, bucket: Any) -> None:
+            with contextlib.suppress(OSError):
+                super().dump_bytecode(bucket)
+
+    folder = TEMPLATES / "__pycache__"
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError:
+        return None
+    return None if sys.dont_write_bytecode else Compiled(str(folder))
