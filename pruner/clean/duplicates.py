@@ -55,7 +55,10 @@ class _Preferences:
     shifts: Records
 
     def records(self, preference: Records) -> Records:
-        return preference - self.shifts[np.searchsorted(self.bounds, preference, side="right") - 1]
+        records = preference - self.shifts[0]
+        for bound, step in zip(self.bounds[1:].tolist(), np.diff(self.shifts).tolist(), strict=True):
+            records -= np.where(preference >= bound, step, 0)
+        return records
 
 
 def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
@@ -64,21 +67,26 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
     The source that stands first wins; within it a plain id before a suffixed one; within these the last record.
     """
     starts = np.cumsum([0] + [len(source.number) for source in sources]).tolist()
-    record = [np.zeros(0, dtype=np.int64)]
-    number = [np.zeros(0, dtype=np.uint32)]
-    system = [np.zeros(0, dtype=np.uint8)]
+    most = sum(int(np.count_nonzero(source.station)) for source in sources)
+    record, number = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.uint32)
+    system = np.empty(most, dtype=np.uint8)
     duplicates = [np.zeros(0, dtype=np.int64)]
+    filled = 0
     for slot, name in enumerate(schema.SYSTEM_NAMES):
         mine = [(source, start) for source, start in zip(sources, starts, strict=False) if source.system == name]
         keys, preferences = _keys(mine)
         keys.sort()
         for part, last in _last_of_each_address(keys):
             records = preferences.records((part & _PREFERENCE).astype(np.int64))
-            record.append(records[last])
-            number.append((part[last] >> _PREFERENCE_BITS).astype(np.uint32))
-            system.append(np.full(len(number[-1]), slot, dtype=np.uint8))
-            duplicates.append(records[~last])
-    return Survivors(np.concatenate(record), np.concatenate(number), np.concatenate(system), np.concatenate(duplicates))
+            if last.all():
+                stays = records
+            else:
+                stays, part = records[last], part[last]
+                duplicates.append(records[~last])
+            end = filled + len(stays)
+            record[filled:end], number[filled:end], system[filled:end] = stays, part >> _PREFERENCE_BITS, slot
+            filled = end
+    return Survivors(record[:filled], number[:filled], system[:filled], np.concatenate(duplicates))
 
 
 def _keys(sources: Sequence[tuple[SourceIds, int]]) -> tuple[Keys, _Preferences]:

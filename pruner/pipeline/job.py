@@ -23,9 +23,10 @@ from pruner.place.country import EVIDENCE
 from pruner.reference import countries
 from pruner.report.ledger import write_ledger
 from pruner.report.page import prepare, write_report
-from pruner.report.publish import fingerprint, new_folder
+from pruner.report.publish import new_folder
 from pruner.report.rejected import write_rejected
 from pruner.report.switch import current_version
+from pruner.report.tallies import tally
 from pruner.report.versions import check_places, new_version
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio, Settings
@@ -52,7 +53,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
         return _run_as_version(settings, progress)
     with locked(settings.output.state, "fit"), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
-        loaded = load(settings, progress)
+        loaded = load(settings, progress, will_write=True)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
@@ -87,7 +88,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
-    loaded = load(settings, progress)
+    loaded = load(settings, progress, will_write=True)
     result = RunResult([], [])
     for radio in settings.radios:
         target = folder / radio.name
@@ -110,7 +111,6 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         page = pool.submit(prepare)
-        prints = [[pool.submit(fingerprint, path) for path in paths] for paths in loaded.files]
         ledger = ledger_rows(loaded, choice)
         rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
         writing = pool.submit(
@@ -120,8 +120,8 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         writing.result()
         page.result()
-        source_files = [[one.result() for one in files] for files in prints]
-    summary = summarise(loaded, choice, ledger, changes, source_files, folder)
-    write_report(folder, summary)
+        tallied = pool.submit(tally, folder / "ledger.parquet")
+        summary = summarise(loaded, choice, ledger, changes, loaded.fingerprints(), folder)
+        write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary

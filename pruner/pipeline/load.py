@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import glob
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -27,6 +27,7 @@ from pruner.pipeline.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
+from pruner.report.publish import fingerprint
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 
 if TYPE_CHECKING:
@@ -55,7 +56,13 @@ class Loaded:
     calls: ContactCalls | None
     rules: Rules
     layouts: dict[str, Layout]
+    prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
+
+    def fingerprints(self) -> list[list[dict[str, str | int]]]:
+        """Name, SHA-256 and size of each file of each source, counted once for all radios."""
+        self.prints = self.prints or _fingerprints(self.files)
+        return [[one.result() for one in files] for files in self.prints]
 
     def keep_rules(self, radio: Radio) -> list[KeepRule]:
         """The keep rules that count for a radio, in its order."""
@@ -75,8 +82,16 @@ def silent(stage: str, rows: int = 0, share: float = 0.0) -> None:
     """Tells nobody."""
 
 
-def load(settings: Settings, progress: Progress = silent) -> Loaded:
-    """Reads, cleans and places all sources and makes the rules ready."""
+def _fingerprints(files: list[list[Path]]) -> list[list[Future[dict[str, str | int]]]]:
+    """Counted beside whatever is done meanwhile."""
+    thread = ThreadPoolExecutor(max_workers=1)
+    prints = [[thread.submit(fingerprint, path) for path in paths] for paths in files]
+    thread.shutdown(wait=False)
+    return prints
+
+
+def load(settings: Settings, progress: Progress = silent, *, will_write: bool = False) -> Loaded:
+    """Reads, cleans and places all sources and makes the rules ready. `will_write`: fingerprints of the sources are wanted."""
     layouts = load_layouts(settings)
     sources, files = [], []
     with ThreadPoolExecutor(max_workers=2) as pool:
@@ -96,13 +111,14 @@ def load(settings: Settings, progress: Progress = silent) -> Loaded:
             _guard_rejected(source, rows)
             sources.append(rows)
             files.append(paths)
+    prints = _fingerprints(files) if will_write else []
     pa.default_memory_pool().release_unused()
     progress("ranking")
     survivors = _survivors(sources)
     contacts, calls = _contacts(settings, sources, survivors)
     remember = len({radio.rules for radio in settings.radios}) > 1
     rules = Rules(contacts, settings, remember=remember)
-    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, prints)
 
 
 def load_layouts(settings: Settings) -> dict[str, Layout]:

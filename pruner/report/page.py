@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from pruner.report.page_model import RadioPage, country_name, radio_page
 from pruner.report.page_text import TEMPLATES, environment
 from pruner.report.publish import fingerprint
-from pruner.report.tallies import tally
+from pruner.report.tallies import Tallies, tally
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -38,12 +38,20 @@ _PARTS: Final = (
 )
 
 
-def render(summary: dict[str, Any], ledger: Path, *, charts: bool = False, date: str | None = None) -> str:
+def render(
+    summary: dict[str, Any],
+    ledger: Path,
+    *,
+    charts: bool = False,
+    date: str | None = None,
+    tallied: Tallies | None = None,
+) -> str:
     """The page of one radio. `summary` as in summary.json (its entry of the page itself is passed over), `ledger` the path of
-    ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`.
+    ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`. `tallied`: what
+    `tally(ledger)` gives, where that is known already.
 
     Raises KeyError for a summary that lacks something."""
-    return _page([_with_charts(radio_page(summary, tally(ledger), date=date), charts)])
+    return _page([_with_charts(radio_page(summary, tallied or tally(ledger), date=date), charts)])
 
 
 def render_several(runs: Sequence[tuple[dict[str, Any], Path]], *, charts: bool = False, date: str | None = None) -> str:
@@ -63,10 +71,18 @@ def prepare() -> None:
         _environment().get_template(name)
 
 
-def write_report(folder: Path, summary: dict[str, Any], *, charts: bool = False, date: str | None = None) -> None:
+def write_report(
+    folder: Path,
+    summary: dict[str, Any],
+    *,
+    charts: bool = False,
+    date: str | None = None,
+    tallied: Tallies | None = None,
+) -> None:
     """Writes `report.html` into a folder that holds `ledger.parquet`, and adds it to the files of the summary."""
     path = folder / PAGE_NAME
-    path.write_text(render(summary, folder / "ledger.parquet", charts=charts, date=date), encoding="utf-8", newline="\n")
+    text = render(summary, folder / "ledger.parquet", charts=charts, date=date, tallied=tallied)
+    path.write_text(text, encoding="utf-8", newline="\n")
     others = [file for file in summary["files"] if file["name"] != PAGE_NAME]
     summary["files"] = sorted([*others, fingerprint(path)], key=lambda file: str(file["name"]))
 
