@@ -111,14 +111,12 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         page = pool.submit(prepare)
+        contacts = pool.submit(write_contacts, loaded, choice, folder)
         ledger = ledger_rows(loaded, choice)
         rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
-        writing = pool.submit(
-            write_ledger, folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules
-        )
-        changes = write_contacts(loaded, choice, folder)
+        write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
-        writing.result()
+        changes = contacts.result()
         page.result()
         tallied = pool.submit(tally, folder / "ledger.parquet")
         summary = summarise(loaded, choice, ledger, changes, loaded.fingerprints(), folder)

@@ -5,7 +5,8 @@ Receives narrow arrays, writes Parquet. Words are stored once per row group as d
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -81,6 +82,26 @@ def _table(
     )
 
 
+def _tables(
+    sources: Sequence[LedgerRows],
+    countries: Sequence[str],
+    evidence: Sequence[str],
+    rules: Sequence[str],
+    headings: tuple[str, str],
+) -> Iterator[pa.Table]:
+    """One row group after the other; the next is made while one is written."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        waiting: Future[pa.Table] | None = None
+        for rows in sources:
+            for start in range(0, max(len(rows.number), 1), ROW_GROUP):
+                made = pool.submit(_table, rows, slice(start, start + ROW_GROUP), countries, evidence, rules, headings)
+                if waiting:
+                    yield waiting.result()
+                waiting = made
+        if waiting:
+            yield waiting.result()
+
+
 def write_ledger(
     path: Path,
     sources: Sequence[LedgerRows],
@@ -94,25 +115,23 @@ def write_ledger(
     an entry for "none"; `headings` are those of the number and of the text beside it."""
     writer: parquet.ParquetWriter | None = None
     try:
-        for rows in sources:
-            for start in range(0, max(len(rows.number), 1), ROW_GROUP):
-                table = _table(rows, slice(start, start + ROW_GROUP), countries, evidence, rules, headings)
-                if writer is None:
-                    writer = parquet.ParquetWriter(
-                        path,
-                        table.schema,
-                        compression="lz4",
-                        use_dictionary=[f.name for f in table.schema if pa.types.is_dictionary(f.type)],
-                        column_encoding={
-                            "row": "DELTA_BINARY_PACKED",
-                            headings[0]: "PLAIN",
-                            headings[1]: "DELTA_LENGTH_BYTE_ARRAY",
-                            "rank": "PLAIN",
-                        },
-                        write_statistics=["row", headings[0]],
-                        store_schema=False,
-                    )
-                writer.write_table(table, row_group_size=ROW_GROUP)
+        for table in _tables(sources, countries, evidence, rules, headings):
+            if writer is None:
+                writer = parquet.ParquetWriter(
+                    path,
+                    table.schema,
+                    compression="lz4",
+                    use_dictionary=[f.name for f in table.schema if pa.types.is_dictionary(f.type)],
+                    column_encoding={
+                        "row": "DELTA_BINARY_PACKED",
+                        headings[0]: "PLAIN",
+                        headings[1]: "DELTA_LENGTH_BYTE_ARRAY",
+                        "rank": "PLAIN",
+                    },
+                    write_statistics=["row", headings[0]],
+                    store_schema=False,
+                )
+            writer.write_table(table, row_group_size=ROW_GROUP)
     finally:
         if writer is not None:
             writer.close()
