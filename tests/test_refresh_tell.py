@@ -141,11 +141,13 @@ def test_a_silent_or_odd_server_is_a_warning(httpserver: HTTPServer, silent_serv
     def quick(address: str, **_: object) -> None:
         ping(address, deadline_seconds=0.5)
 
+    # The read and the whole ping of a silent server run out at the same moment; either may be met first.
+    silent = ("did not answer completely within 0.5 s", "stopped answering")
     addresses = [httpserver.url_for("/ok"), httpserver.url_for("/moved"), address_of(silent_server)]
-    for address, words in zip(addresses, ("", "answered 302", "did not answer completely within 0.5 s"), strict=True):
+    for address, words in zip(addresses, ((), ("answered 302",), silent), strict=True):
         warnings = ping_for("start", Tell(start=address), RunLog(), ask=quick)
         assert len(warnings) == bool(words)
-        assert not words or (words in warnings[0] and TOKEN not in warnings[0])
+        assert not words or (any(word in warnings[0] for word in words) and TOKEN not in warnings[0])
 
 
 def test_a_run_that_is_ended_from_outside_tells_of_it(

@@ -38,9 +38,9 @@ from pruner.pipeline.talkgroups import (
 )
 from pruner.pipeline.talkgroups import run as running
 from pruner.pipeline.talkgroups.order import CLASSES, HeardGroups, class_of, queues_of
-from pruner.pipeline.talkgroups.rows import GroupRows, collect_groups, country_of_groups
+from pruner.pipeline.talkgroups.rows import GroupRows, collect_groups
 from pruner.reference import borders, countries
-from pruner.reference.numbering import country_of_talkgroup
+from pruner.reference.numbering import country_of_talkgroup, country_of_talkgroups
 from pruner.report.versions import new_version
 from pruner.settings.load import load_settings
 
@@ -232,14 +232,14 @@ def test_countries_of_codes_against_published_tables() -> None:
     assert {code: ours[code] for code in plain if ours[code] != plain[code]} == dict.fromkeys(plain.keys() & {289, 340}, "")
     for code in plain:
         numbers = np.array([code, code * 10 + 3, code * 100, code * 1000 + 999, code * 10_000 + 1234], dtype=np.uint32)
-        assert set(country_of_groups(numbers).tolist()) == {countries.NUMBERS.get(ours[code], 0)}
+        assert set(country_of_talkgroups(numbers).tolist()) == {countries.NUMBERS.get(ours[code], 0)}
     nowhere = np.array([0, 1, 9, 10, 91, 99, 10_000_000, 16_776_415, 340, 3401, 901, 999, 9990], dtype=np.uint32)
-    assert not country_of_groups(nowhere).any()
+    assert not country_of_talkgroups(nowhere).any()
 
 
 @given(st.lists(st.integers(0, 0xFFFFFF), max_size=50))
 def test_countries_of_groups_at_once_and_one_by_one(numbers: list[int]) -> None:
-    at_once = country_of_groups(np.array(numbers, dtype=np.uint32)).tolist()
+    at_once = country_of_talkgroups(np.array(numbers, dtype=np.uint32)).tolist()
     assert at_once == [country_of_talkgroup(number) for number in numbers]
 
 
@@ -293,7 +293,7 @@ def test_never_above_the_limit_nor_below_while_one_is_left(
     numbers: list[int], mine: list[int], heard: dict[int, int], home: int, limit: int
 ) -> None:
     number = np.array(numbers, dtype=np.uint32)
-    country = country_of_groups(number)
+    country = country_of_talkgroups(number)
     order = sorted(heard)
     calls = HeardGroups(np.array(order, np.uint32), np.array([heard[one] for one in order], np.uint64)).calls_of(number)
     assert calls.tolist() == [heard.get(one, 0) for one in numbers]

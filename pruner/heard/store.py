@@ -18,6 +18,7 @@ from typing import Any, Final
 import polars as pl
 import pyarrow.compute as pc
 
+from pruner.disk import sync as _sync
 from pruner.errors import InputRefusedError
 from pruner.heard.folding import merged_day
 from pruner.heard.parts import day_name, read_part, write_part
@@ -163,11 +164,3 @@ def sweep(folder: Path, manifest: Manifest) -> None:
     for path in folder.iterdir():
         if path.name not in named and _OURS.fullmatch(path.name):
             path.unlink(missing_ok=True)
-
-
-def _sync(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
+from pruner.disk import sync as _sync
 from pruner.errors import SettingsError
 
 
@@ -58,11 +59,3 @@ def _ends_a_line(file: BinaryIO) -> bool:
         return True
     file.seek(-1, os.SEEK_END)
     return file.read(1) == b"\n"
-
-
-def _sync(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

@@ -71,7 +71,7 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     try:
         fold_logs_locked(settings.output.state, settings_logs(settings), progress)
     except PrunerError as error:
-        return [f"{line}; the calls that are known count" for line in str(error).splitlines()]
+        return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
     return []
 
 

@@ -34,3 +34,15 @@ def country_of_talkgroup(number: int) -> int:
     Common practice, no source: 232 and 2328 are Austrian, 91 and 8 are nobody's.
     """
     return int(country_of_code()[int(str(number)[:3])]) if 100 <= number <= 9_999_999 else 0
+
+
+def country_of_talkgroups(number: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint8]:
+    """Country by the first three digits of group numbers with 3 to 7 digits; 0 elsewhere, as for world-wide groups.
+
+    A talkgroup often begins with a country code (common practice, no source; the codes are those of ITU-T E.212).
+    """
+    code = number.astype(np.int64)
+    code[(code < 100) | (code > 9_999_999)] = 0
+    for power in (10_000, 1_000, 100, 10):
+        code = np.where(code >= 100 * power, code // power, code)
+    return country_of_code()[code]

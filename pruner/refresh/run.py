@@ -17,9 +17,8 @@ from typing import Any
 from pruner.errors import ExitCode, PrunerError, SettingsError
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
-from pruner.pipeline.heard import fold_logs_locked, settings_logs
 from pruner.pipeline.history import since_written
-from pruner.pipeline.job import run_into
+from pruner.pipeline.job import fold_new_calls, run_into
 from pruner.pipeline.load import Progress, silent
 from pruner.pipeline.lock import locked
 from pruner.refresh.changes import since_version
@@ -128,12 +127,9 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
 
 def _fold(settings: Settings, outcome: Outcome, progress: Progress) -> None:
     """Folds the heard logs; where that fails, the run goes on with the calls that are known."""
-    if not settings.heard:
-        return
-    try:
-        fold_logs_locked(settings.output.state, settings_logs(settings), progress)
-    except PrunerError as error:
-        outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(str(error).splitlines())}; the calls known before are used"
+    notes = fold_new_calls(settings, progress)
+    if notes:
+        outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(notes)}"
 
 
 def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:

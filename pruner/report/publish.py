@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from pruner.disk import sync as _sync
 from pruner.errors import SettingsError
 
 _MAKING: Final = ".making-"
@@ -100,14 +101,6 @@ def _remove(path: Path) -> None:
         path.unlink()
     else:
         shutil.rmtree(path, ignore_errors=True)
-
-
-def _sync(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def _switch(new: Path, old: Path) -> None:

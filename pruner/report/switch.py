@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from pruner.disk import sync
 from pruner.errors import PrunerError, SettingsError
 from pruner.report import publish
 
@@ -177,11 +178,6 @@ def sync_tree(folder: Path) -> None:
         for name in files:
             sync(Path(path) / name)
         sync(Path(path))
-
-
-def sync(path: Path) -> None:
-    """Brings one file or folder to the disk."""
-    publish._sync(path)
 
 
 def result_names(version: Path) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.disk import sync
 from pruner.errors import NothingToDoError, SettingsError
 from pruner.report import switch
 
@@ -168,7 +169,7 @@ def _publish(place: Path, folder: Path, state: Path, number: int, radios: tuple[
     }
     _write_note(home, {**note, "published": False})
     (home / f"{number}{_MAKING}").rename(home / str(number))
-    switch.sync(home)
+    sync(home)
     switch.switch(place, home / str(number))
     with contextlib.suppress(OSError):  # the link counts; `_sweep` writes this later
         _write_note(home, {**note, "published": True})

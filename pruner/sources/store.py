@@ -18,6 +18,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Final, cast
 
+from pruner.disk import sync as _sync_folder
 from pruner.errors import LockedError, SettingsError
 
 _ARRIVING: Final = ".arriving-"
@@ -151,14 +152,6 @@ def _lock(descriptor: int, name: str) -> None:
     except OSError:
         # Some network file systems know no locks; a missing one must not keep a lone run from working.
         return
-
-
-def _sync_folder(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def _read_state(path: Path) -> tuple[list[Record], Asked | None]:

@@ -23,7 +23,7 @@ from pruner.outcomes import REASON_WORDS, Reason
 from pruner.read.records import Records
 from pruner.read.talkgroup_list import DESCRIPTION, GROUPS, read_talkgroups
 from pruner.reference import countries
-from pruner.reference.numbering import country_of_code
+from pruner.reference.numbering import country_of_talkgroups
 from pruner.report.rejected import RejectedRow
 
 #: What decided the country of a group, by number; 0 stands for unknown.
@@ -94,24 +94,12 @@ def _work_on(records: Records, *, system: str, by_number: bool) -> _Run:
     ids.reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
     written, by_text = _countries(records)
     numbered = by_number and system == "dmr"
-    by_code = country_of_groups(ids.number) if numbered else np.zeros(records.count, dtype=np.uint8)
+    by_code = country_of_talkgroups(ids.number) if numbered else np.zeros(records.count, dtype=np.uint8)
     usable = ids.reason == Reason.NONE
     country = np.where(usable, np.where(by_text > 0, by_text, by_code), 0).astype(np.uint8)
     evidence = np.where(country == 0, 0, np.where(by_text > 0, 1, 2)).astype(np.uint8)
     rejected = _rejected(records, ids.reason, details)
     return _Run(ids.number, ids.reason, name, changes, country, evidence, written, rejected, records.recoded)
-
-
-def country_of_groups(number: npt.NDArray[np.uint32]) -> Numbers:
-    """Country by the first three digits of group numbers with 3 to 7 digits; 0 elsewhere, as for world-wide groups.
-
-    A talkgroup often begins with a country code (common practice, no source; the codes are those of ITU-T E.212).
-    """
-    code = number.astype(np.int64)
-    code[(code < 100) | (code > 9_999_999)] = 0
-    for power in (10_000, 1_000, 100, 10):
-        code = np.where(code >= 100 * power, code // power, code)
-    return country_of_code()[code]
 
 
 def _names(records: Records) -> tuple[pa.Array, Numbers]:
