@@ -183,3 +183,18 @@ def test_a_broken_layout_stops_before_anything_is_written(tmp_path: Path) -> Non
     with pytest.raises(SettingsError, match=r"bench\.layout\.toml:2: .*idd"):
         run(load_settings(made(tmp_path, radio)))
     assert not (tmp_path / "out/r").exists()
+
+
+def test_a_folder_is_a_source_like_its_files(tmp_path: Path) -> None:
+    """Hidden files are no part of it; so is a folder whose name looks like a pattern."""
+    settings = made(tmp_path, '[[radio]]\nname = "r"\ncontacts = 9\n')
+    whole = (tmp_path / "stations.csv").read_text().splitlines()
+    folder = tmp_path / "lists[1]"
+    folder.mkdir()
+    (folder / "a.csv").write_text("\n".join(whole[:4]) + "\n")
+    (folder / "b.csv").write_text("\n".join([whole[0], *whole[4:]]) + "\n")
+    (folder / ".c.csv").write_text("no directory at all")
+    settings.write_text(settings.read_text().replace('"stations.csv"', '"lists[1]"'))
+    run(load_settings(settings))
+    assert ids(tmp_path / "out/r") == sorted(int(station[0]) for station in STATIONS)
+    account_holds(tmp_path / "out/r")

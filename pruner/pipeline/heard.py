@@ -6,7 +6,6 @@ Receives settings (or files), hands on what became of every row. A fold becomes 
 from __future__ import annotations
 
 import contextlib
-import glob
 import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -28,6 +27,7 @@ from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.settings.models import Settings
+from pruner.sources.local import expand
 
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
@@ -94,11 +94,10 @@ def settings_logs(settings: Settings) -> list[LogFiles]:
     logs = []
     for heard in settings.heard:
         location = heard.location
-        # The pattern may be absolute, which Path.glob refuses.
-        found = sorted(glob.glob(location)) if glob.has_magic(location) else [location]  # noqa: PTH207
+        found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(LogFiles([Path(one) for one in found], heard.system, heard.zone, dict(heard.columns)))
+        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns)))
     return logs
 
 

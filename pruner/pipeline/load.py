@@ -5,7 +5,6 @@ Receives settings, hands on the rows of every source and the contacts (one per i
 
 from __future__ import annotations
 
-import glob
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -29,6 +28,7 @@ from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
 from pruner.report.publish import fingerprint
 from pruner.settings.models import KeepRule, Radio, Settings, Source
+from pruner.sources.local import expand
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -145,11 +145,9 @@ def source_paths(source: Source, state: Path) -> list[Path]:
         if not body.is_file():
             raise SourceMissingError(f"{source.name}: nothing was fetched yet from its address; run pruner refresh first")
         return [body]
-    location = source.location
-    # The pattern may be absolute, which Path.glob refuses.
-    paths = sorted(Path(found) for found in glob.glob(location)) if glob.has_magic(location) else [Path(location)]  # noqa: PTH207
+    paths = expand(source.location)
     if not paths:
-        raise SourceMissingError(f"{location}: no file matches; check the location of source {source.name!r}")
+        raise SourceMissingError(f"{source.location}: no file matches; check the location of source {source.name!r}")
     return paths
 
 

@@ -31,3 +31,14 @@ def find(location: str) -> list[Path]:
     if not found:
         raise SourceMissingError(f"{location}: {missing}; check the location")
     return sorted(found)
+
+
+def expand(location: str) -> list[Path]:
+    """The files of a location of the settings, sorted: what a pattern matches, in place of a folder the files in it.
+
+    A single path that does not exist stays, for the reader to say what is wrong; a pattern may match nothing. Raises
+    SourceMissingError for a folder without files.
+    """
+    # The pattern may be absolute, which Path.glob refuses.
+    paths = [Path(found) for found in glob.glob(location)] if glob.has_magic(location) else [Path(location)]  # noqa: PTH207
+    return sorted(file for path in paths for file in (find(str(path)) if path.is_dir() else [path]))
