@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pruner.fit import by_number
 from pruner.fit.by_number import Queue, fit_by_number
 from pruner.outcomes import Reason
 from pruner.pipeline import run
@@ -94,6 +96,22 @@ def test_same_as_a_plain_walk(situation: tuple[list[int], list[Queue], int, list
     assert sum(fit.kept) <= limit
     over = [index for index, queue in enumerate(queues) if (fit.reason[queue.contacts] == Reason.OVER_LIMIT).any()]
     assert fit.cut == ((over[0], limit + 1) if over else None)
+
+
+@given(situations(), st.integers(1, 5))
+def test_who_waits_as_they_stand_can_be_told_by_a_mask(
+    situation: tuple[list[int], list[Queue], int, list[int]], piece: int
+) -> None:
+    reasons, queues, limit, signs = situation
+    told = np.array(reasons, dtype=np.uint8), np.array(signs, dtype=np.int64)
+    standing = [replace(queue, contacts=np.sort(queue.contacts)) for queue in queues]
+    masked = [replace(queue, contacts=np.isin(np.arange(len(signs)), queue.contacts)) for queue in queues]
+    fit = fit_by_number(told[0], standing, limit, told[1])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(by_number, "_PIECE", piece)
+        same = fit_by_number(told[0], masked, limit, told[1])
+    assert (same.reason.tolist(), same.rank.tolist()) == (fit.reason.tolist(), fit.rank.tolist())
+    assert (same.kept, same.cut) == (fit.kept, fit.cut)
 
 
 def test_one_per_callsign_wants_call_signs() -> None:

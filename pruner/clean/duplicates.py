@@ -68,14 +68,16 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
     """
     starts = np.cumsum([0] + [len(source.number) for source in sources]).tolist()
     most = sum(int(np.count_nonzero(source.station)) for source in sources)
-    record, number = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.uint32)
-    system = np.empty(most, dtype=np.uint8)
+    number, system = np.empty(most, dtype=np.uint32), np.empty(most, dtype=np.uint8)
+    record: list[Records] = []
     duplicates = [np.zeros(0, dtype=np.int64)]
     filled = 0
     for slot, name in enumerate(schema.SYSTEM_NAMES):
         mine = [(source, start) for source, start in zip(sources, starts, strict=False) if source.system == name]
         keys, preferences = _keys(mine)
         keys.sort()
+        own = keys.view(np.int64)  # records take the place of keys that have been read: no second array is needed
+        first = filled
         for part, last in _last_of_each_address(keys):
             records = preferences.records((part & _PREFERENCE).astype(np.int64))
             if last.all():
@@ -84,9 +86,14 @@ def surviving_records(sources: Sequence[SourceIds]) -> Survivors:
                 stays, part = records[last], part[last]
                 duplicates.append(records[~last])
             end = filled + len(stays)
-            record[filled:end], number[filled:end], system[filled:end] = stays, part >> _PREFERENCE_BITS, slot
+            number[filled:end], system[filled:end] = part >> _PREFERENCE_BITS, slot
+            own[filled - first : end - first] = stays
             filled = end
-    return Survivors(record[:filled], number[:filled], system[:filled], np.concatenate(duplicates))
+        if filled > first:
+            record.append(own[: filled - first])
+    if len(record) != 1:
+        record = [np.concatenate([np.zeros(0, dtype=np.int64), *record])]
+    return Survivors(record[0], number[:filled], system[:filled], np.concatenate(duplicates))
 
 
 def _keys(sources: Sequence[tuple[SourceIds, int]]) -> tuple[Keys, _Preferences]:

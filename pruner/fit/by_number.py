@@ -5,21 +5,27 @@ Receives the owner and order of every contact, hands on a reason and a rank for 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from pruner.outcomes import Reason
 
+#: So many contacts are worked on at once: what is made for them stays in the processor's cache.
+_PIECE: Final = 1 << 16
+
+Positions = npt.NDArray[np.int64]
+
 
 @dataclass(frozen=True, slots=True)
 class Queue:
-    """Contacts of one keep rule (positions, first in line first), how many it may take (None: all), and
-    whether it takes one id per call sign."""
+    """Contacts of one keep rule: positions, first in line first, or a mask over all contacts where they wait as they stand;
+    how many it may take (None: all), and whether it takes one id per call sign."""
 
-    contacts: npt.NDArray[np.int64]
+    contacts: Positions | npt.NDArray[np.bool_]
     at_most: int | None = None
     one_per_callsign: bool = False
 
@@ -59,6 +65,8 @@ def fit_by_number(
     cut: tuple[int, int] | None = None
     for index, queue in enumerate(queues):
         waiting = queue.contacts
+        if waiting.dtype == np.bool_ and (queue.one_per_callsign or queue.at_most is not None):
+            waiting = np.flatnonzero(waiting)
         if queue.one_per_callsign:
             if callsign_codes is None or borne is None:
                 raise ValueError("one_per_callsign needs call sign codes")
@@ -68,19 +76,30 @@ def fit_by_number(
         if queue.at_most is not None:
             reason[waiting[queue.at_most :]] = Reason.RULE_FULL
             waiting = waiting[: queue.at_most]
-        rank[waiting] = np.arange(taken + 1, taken + 1 + len(waiting), dtype=np.uint32)
-        room = min(limit - kept_total, len(waiting))
-        reason[waiting[:room]] = Reason.NONE
-        reason[waiting[room:]] = Reason.OVER_LIMIT
-        if room < len(waiting) and cut is None:
-            cut = (index, limit + 1)
-        if borne is not None and callsign_codes is not None:
-            borne[callsign_codes[waiting[:room]]] = True
-            borne[-1] = False
-        kept.append(room)
-        taken += len(waiting)
-        kept_total += room
+        room = limit - kept_total
+        for places in _pieces(waiting):
+            rank[places] = np.arange(taken + 1, taken + 1 + len(places), dtype=np.uint32)
+            taken += len(places)
+            fitting = places[:room]
+            reason[fitting] = Reason.NONE
+            reason[places[room:]] = Reason.OVER_LIMIT
+            if len(fitting) < len(places) and cut is None:
+                cut = (index, limit + 1)
+            if borne is not None and callsign_codes is not None:
+                borne[callsign_codes[fitting]] = True
+                borne[-1] = False
+            room -= len(fitting)
+        kept.append(limit - kept_total - room)
+        kept_total = limit - room
     return Fit(reason, rank, kept, cut)
+
+
+def _pieces(waiting: Positions | npt.NDArray[np.bool_]) -> Iterator[Positions]:
+    """Positions of those who wait, a piece at a time."""
+    is_mask = waiting.dtype == np.bool_
+    for start in range(0, len(waiting), _PIECE):
+        piece: npt.NDArray[Any] = waiting[start : start + _PIECE]
+        yield np.flatnonzero(piece) + start if is_mask else piece
 
 
 def _repeats(codes: npt.NDArray[np.int64], borne: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:

@@ -5,20 +5,38 @@ Receives frames of cleaned text and writes them one behind the other.
 
 from __future__ import annotations
 
+import io
+from collections import deque
 from collections.abc import Iterable
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from typing import Final
 
 import polars as pl
 
 from pruner import schema
 
+#: So many parts are made into lines at once; polars uses one thread for a short frame.
+_THREADS: Final = 2
+
 
 def write_plain(parts: Iterable[pl.DataFrame], path: Path) -> None:
     """Writes contacts part by part; a call sign that a spreadsheet would run as a formula loses its first sign."""
-    with path.open("wb") as file:
+    waiting: deque[Future[memoryview]] = deque()
+    with path.open("wb") as file, ThreadPoolExecutor(max_workers=_THREADS) as pool:
         file.write((",".join(schema.CONTACT_COLUMNS) + "\n").encode())
         for part in parts:
-            safe = part.select(schema.CONTACT_COLUMNS).with_columns(
-                pl.col(schema.CALLSIGN).str.strip_chars_start("=+-@").alias(schema.CALLSIGN)
-            )
-            safe.with_columns(pl.col(pl.String).replace("", None)).write_csv(file, include_header=False)
+            waiting.append(pool.submit(_lines, part))
+            if len(waiting) > _THREADS:
+                file.write(waiting.popleft().result())
+        for lines in waiting:
+            file.write(lines.result())
+
+
+def _lines(part: pl.DataFrame) -> memoryview:
+    safe = part.select(schema.CONTACT_COLUMNS).with_columns(
+        pl.col(schema.CALLSIGN).str.strip_chars_start("=+-@").alias(schema.CALLSIGN)
+    )
+    text = io.BytesIO()
+    safe.with_columns(pl.col(pl.String).replace("", None)).write_csv(text, include_header=False)
+    return text.getbuffer()

@@ -15,7 +15,7 @@ from pruner.fit.by_number import Fit, Queue, fit_by_number
 from pruner.outcomes import Reason
 from pruner.pipeline.carried import Carried, behind, read_carried, without_carried
 from pruner.pipeline.load import Loaded
-from pruner.rank.rules import Ownership, queue_of
+from pruner.rank.rules import Ownership, queue_of, waits_by_id
 from pruner.settings.models import KeepRule, Radio
 
 
@@ -74,9 +74,14 @@ def _queues(
     settings = loaded.settings
     queues = []
     for index, rule in enumerate(rules):
-        owned = np.flatnonzero((ownership.owner == index) & (ownership.reason == Reason.NONE))
+        owned = (ownership.owner == index) & (ownership.reason == Reason.NONE)
+        order = settings.order(rule, radio)
         talkgroups = settings.talkgroups_of(rule) or settings.talkgroups.mine or None
-        waiting = queue_of(loaded.contacts, owned, settings.order(rule, radio), talkgroups, settings.calls.window_days)
+        waiting = (
+            owned
+            if waits_by_id(loaded.contacts, order)
+            else queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, settings.calls.window_days)
+        )
         queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
     single = any(queue.one_per_callsign for queue in queues)
     return queues, room, loaded.contacts.callsign_codes if single else None

@@ -26,7 +26,7 @@ from pruner.report.page import prepare, write_report
 from pruner.report.publish import new_folder
 from pruner.report.rejected import write_rejected
 from pruner.report.switch import current_version
-from pruner.report.tallies import tally
+from pruner.report.tallies import tally_rows
 from pruner.report.versions import check_places, new_version
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio, Settings
@@ -110,15 +110,14 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
     choice = choose(loaded, radio)
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
-        page = pool.submit(prepare)
         contacts = pool.submit(write_contacts, loaded, choice, folder)
         ledger = ledger_rows(loaded, choice)
         rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
+        tallied = pool.submit(tally_rows, ledger, rules)
         write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
+        prepare()
         changes = contacts.result()
-        page.result()
-        tallied = pool.submit(tally, folder / "ledger.parquet")
         summary = summarise(loaded, choice, ledger, changes, loaded.fingerprints(), folder)
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")

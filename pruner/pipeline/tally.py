@@ -20,7 +20,7 @@ import numpy.typing as npt
 from pruner.errors import SettingsError
 from pruner.pipeline.carried import Carried, read_carried, without_carried
 from pruner.pipeline.load import Loaded
-from pruner.rank.rules import queue_of
+from pruner.rank.rules import queue_of, waits_by_id
 from pruner.settings.models import KeepRule, Radio, Settings
 
 #: How far the share of calls may be off, as one part of so many: 0.05 percentage points.
@@ -142,10 +142,10 @@ def order_key(loaded: Loaded, rule: KeepRule, radio: Radio) -> OrderKey:
     """What decides the order of a rule; rules of the same key wait in the same line."""
     settings = loaded.settings
     order = settings.order(rule, radio)
+    if waits_by_id(loaded.contacts, order):
+        return "id", None
     if order == "nearest":
         return order, None
-    if order == "id" or loaded.calls is None:
-        return "id", None
     return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None
 
 

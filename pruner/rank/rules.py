@@ -83,6 +83,11 @@ def _marked(mask: Mask, reason: Reason) -> npt.NDArray[np.uint8]:
     return np.multiply(mask, reason.value, dtype=np.uint8)
 
 
+def waits_by_id(contacts: Contacts, order: str) -> bool:
+    """Whether an order is that of the ids, in which contacts stand: all but `nearest` are without heard logs."""
+    return order == "id" or (contacts.calls is None and order != "nearest")
+
+
 def queue_of(
     contacts: Contacts, owned: npt.NDArray[np.int64], order: str, talkgroups: tuple[int, ...] | None, window_days: int
 ) -> npt.NDArray[np.int64]:
@@ -93,7 +98,7 @@ def queue_of(
     """
     if order == "nearest":
         return owned[np.argsort(contacts.metres[owned], kind="stable")]
-    if order == "id" or contacts.calls is None:
+    if waits_by_id(contacts, order) or contacts.calls is None:
         return owned
     if order == "expected":
         return owned[np.argsort(-contacts.calls.expected(talkgroups)[owned], kind="stable")]

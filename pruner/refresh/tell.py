@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
+from pruner.process import environment_of_others
 from pruner.refresh.log import RunLog
 from pruner.report.switch import write_whole
 from pruner.settings.refresh_models import Tell
@@ -54,7 +55,12 @@ def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> li
     try:
         # A session of its own, so that what the program has started ends with it.
         process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+            env=environment_of_others(),
         )
     except (OSError, ValueError) as error:
         return _warned(log, f"tell.command: {program} cannot be run ({getattr(error, 'strerror', None) or 'bad argument'})")
