@@ -8,10 +8,13 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
@@ -35,23 +38,35 @@ def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
     rule_of = np.where(ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
     rule_of[owner < 0] = 0
     ledger = []
-    for rows, (inside, places) in zip(loaded.sources, by_source(loaded.sources, loaded.records), strict=True):
-        count = len(rows.number)
-        reason = rows.reason.copy()
-        reason[places] = fit.reason[inside]
-        rule = np.zeros(count, dtype=np.uint8)
-        rule[places] = rule_of[inside]
-        rank = np.zeros(count, dtype=np.uint32)
-        rank[places] = fit.rank[inside]
-        has_number = (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID)
-        ledger.append(
-            LedgerRows(
-                rows.name, rows.system, rows.number, has_number, rows.callsign, rows.country, rows.evidence, reason, rule, rank
+    with ThreadPoolExecutor(max_workers=1) as beside:  # rows stand elsewhere than contacts: most of the time waits for memory
+        for rows, (inside, places) in zip(loaded.sources, by_source(loaded.sources, loaded.records), strict=True):
+            count = len(rows.number)
+            ranked = beside.submit(_put, np.zeros(count, dtype=np.uint32), places, fit.rank[inside])
+            reason = _put(rows.reason.copy(), places, fit.reason[inside])
+            rule = _put(np.zeros(count, dtype=np.uint8), places, rule_of[inside])
+            has_number = (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID)
+            ledger.append(
+                LedgerRows(
+                    rows.name,
+                    rows.system,
+                    rows.number,
+                    has_number,
+                    rows.callsign,
+                    rows.country,
+                    rows.evidence,
+                    reason,
+                    rule,
+                    ranked.result(),
+                )
             )
-        )
     if choice.carried:
         ledger.append(choice.carried.ledger_rows(drops + len(choice.rules) + 1))
     return ledger
+
+
+def _put(into: npt.NDArray[Any], places: npt.NDArray[np.int64], values: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    into[places] = values
+    return into
 
 
 def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
@@ -62,20 +77,44 @@ def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
         yield from choice.carried.rows.rejected
 
 
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What rows are counted for: the account of all and of each source, contacts kept per country, records per evidence."""
+
+    total: dict[str, Any]
+    sources: list[dict[str, Any]]
+    countries: dict[str, int]
+    placed_by: dict[str, int]
+
+
+def count_rows(loaded: Loaded, choice: Choice, ledger: Sequence[LedgerRows]) -> Counts:
+    """Counts the rows of a ledger."""
+    sources = [account_of(rows.reason) for rows in ledger]
+    total = sources[0] if len(ledger) == 1 else account_of(np.concatenate([rows.reason for rows in ledger]))
+    per_country = np.bincount(loaded.contacts.country[choice.kept], minlength=len(countries.CODES))
+    return Counts(
+        total,
+        sources,
+        {countries.CODES[number] or "unknown": int(per_country[number]) for number in np.flatnonzero(per_country).tolist()},
+        {
+            word or "unknown": sum(int(np.count_nonzero(r.station & (r.evidence == index))) for r in loaded.sources)
+            for index, word in enumerate(EVIDENCE)
+        },
+    )
+
+
 def summarise(
     loaded: Loaded,
     choice: Choice,
-    ledger: Sequence[LedgerRows],
+    counted: Counts,
     changes: Counter[str],
     source_files: list[list[dict[str, Any]]],
     folder: Path,
 ) -> dict[str, Any]:
     """What summary.json holds; `folder` holds all other files already."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
-    total = account_of(ledger[0].reason if len(ledger) == 1 else np.concatenate([rows.reason for rows in ledger]))
+    total = counted.total
     counts = sum((rows.counts for rows in loaded.sources), changes)
-    kept = choice.kept
-    per_country = np.bincount(loaded.contacts.country[kept], minlength=len(countries.CODES))
     cut = None
     if fit.cut is not None:
         rule = choice.rules[fit.cut[0]]
@@ -115,29 +154,24 @@ def summarise(
                 for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
             ),
         ],
-        "countries": {
-            countries.CODES[number] or "unknown": int(per_country[number]) for number in np.flatnonzero(per_country).tolist()
-        },
-        "placed_by": {
-            word or "unknown": sum(int(np.count_nonzero(r.station & (r.evidence == index))) for r in loaded.sources)
-            for index, word in enumerate(EVIDENCE)
-        },
+        "countries": counted.countries,
+        "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},
         "sources": [
             {
                 "name": source.name,
                 "rows": len(rows.number),
-                "account": account_of(account.reason),
+                "account": account,
                 "files": [
                     {**file, **_dated(settings.output.state, source.name, path)}
                     for file, path in zip(files, paths, strict=True)
                 ],
             }
             for source, rows, account, files, paths in zip(
-                settings.sources, loaded.sources, ledger, source_files, loaded.files, strict=False
+                settings.sources, loaded.sources, counted.sources, source_files, loaded.files, strict=False
             )
         ]
-        + _carried_source(choice, ledger),
+        + _carried_source(choice, counted.sources[-1]),
         "cut": cut,
         "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
@@ -175,9 +209,9 @@ def _carried_rule(choice: Choice) -> list[dict[str, Any]]:
     return [{"name": CARRIED, "order": "id", "at_most": None, "matched": found, "owned": found, "kept": kept}]
 
 
-def _carried_source(choice: Choice, ledger: Sequence[LedgerRows]) -> list[dict[str, Any]]:
+def _carried_source(choice: Choice, account: dict[str, Any]) -> list[dict[str, Any]]:
     if choice.carried is None:
         return []
     rows = choice.carried.rows
     files = [fingerprint(choice.carried.path)]
-    return [{"name": rows.name, "rows": len(rows.number), "account": account_of(ledger[-1].reason), "files": files}]
+    return [{"name": rows.name, "rows": len(rows.number), "account": account, "files": files}]

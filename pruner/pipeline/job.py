@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pruner.errors import PrunerError
-from pruner.pipeline.account import ledger_rows, rejected_rows, summarise
+from pruner.pipeline.account import count_rows, ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
 from pruner.pipeline.load import Loaded, Progress, load, silent
 from pruner.pipeline.lock import locked
@@ -114,11 +114,12 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
         ledger = ledger_rows(loaded, choice)
         rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
         tallied = pool.submit(tally_rows, ledger, rules)
+        counted = pool.submit(count_rows, loaded, choice, ledger)
         write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         prepare()
         changes = contacts.result()
-        summary = summarise(loaded, choice, ledger, changes, loaded.fingerprints(), folder)
+        summary = summarise(loaded, choice, counted.result(), changes, loaded.fingerprints(), folder)
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary
