@@ -110,8 +110,10 @@ def once(engine: str, folder: Path, target: Path) -> None:
     """The work of one process: folds and prints seconds and peak memory."""
     if engine == "pruner":
         from benchmarks.engine import _WithoutPandas
+        from pruner.process import prepare_process
 
         sys.meta_path.insert(0, _WithoutPandas())
+        prepare_process()
     files = sorted(folder.glob("day-*.parquet"))
     start = time.perf_counter()
     ENGINES[engine](files, target)
