@@ -84,7 +84,7 @@ def test_runs_of_days_to_come_are_left_out(folder: Path, capsys: pytest.CaptureF
     code, after, err = run(capsys, "forecast", "--json")
     assert (code, after) == (0, before)
     assert err.count("\n") == 1
-    assert "1 recorded runs of days to come are left out" in err
+    assert "1 recorded run of days to come left out" in err
 
 
 def test_without_enough_runs_it_says_so(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

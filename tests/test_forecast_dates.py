@@ -154,7 +154,7 @@ def test_where_the_numbers_do_not_carry_a_forecast_it_says_so() -> None:
     assert "5 recorded days are too few" in said(steady(1, 5)).reason
     assert "0 recorded days are too few" in said(Series(WEEKS[:0], np.array([]))).reason
     short = Series(20_000 + np.arange(30, dtype=np.int64), 150_000 + 50.0 * np.arange(30))
-    assert "29 days from the first to the last are too short" in said(short).reason
+    assert "29 days from the first to the last: too short" in said(short).reason
     flat = said(Series(WEEKS, np.round(150_000 + rng.normal(0, 500, 60))))
     assert "cannot be told from none" in flat.reason
     assert "cannot be told from none" in said(Series(WEEKS, np.full(60, 150_000.0))).reason

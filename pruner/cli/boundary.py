@@ -58,7 +58,8 @@ def guarded(arguments: Sequence[str]) -> int:
             print(error.format_message(), file=sys.stderr)
             return ExitCode.SETTINGS
         if hasattr(error, "exit_code") and hasattr(error, "format_message"):
-            print(f"pruner: {safe(error.format_message())} (see: pruner --help)", file=sys.stderr)
+            command = getattr(getattr(error, "ctx", None), "command_path", "pruner")
+            print(f"pruner: {safe(error.format_message())} (see: {safe(command)} --help)", file=sys.stderr)
             return ExitCode.SETTINGS
         if type(error).__name__ == "Abort":
             print(_NOTHING_PUBLISHED, file=sys.stderr)

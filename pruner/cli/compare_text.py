@@ -8,6 +8,7 @@ from pruner.cli.text import number, paragraph, shortened, table
 from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference
 from pruner.history.contacts import ResultContacts
 from pruner.pipeline.history import SinceWritten
+from pruner.words import counted
 
 _ROWS: Final = 12
 
@@ -15,8 +16,8 @@ _ROWS: Final = 12
 def pair_text(found: Difference, old: ResultContacts, new: ResultContacts) -> str:
     """What differs between two results."""
     lines = [
-        paragraph(f"old: {old.name}, {number(found.old)} contacts"),
-        paragraph(f"new: {new.name}, {number(found.new)} contacts"),
+        paragraph(f"old: {old.name}, {counted(found.old, 'contact')}"),
+        paragraph(f"new: {new.name}, {counted(found.new, 'contact')}"),
         "",
         "nothing differs" if found.same else _counts(found),
     ]
@@ -29,14 +30,16 @@ def since_text(answer: SinceWritten) -> str:
     if found is None:
         return "\n".join(
             [
-                f"{radio}: never marked as written; {number(answer.contacts)} contacts wait",
+                f"{radio}: never marked as written; {counted(answer.contacts, 'contact waits', 'contacts wait')}",
                 "After writing the radio: pruner compare --mark",
             ]
         )
     when = f"written on {answer.day}" if answer.day else "marked as written"
     lines = [f"{radio}: {when}; since then", f"  {_counts(found) if found.total else 'nothing has changed'}"]
     verdict = "worth writing" if answer.worth else "not worth it yet"
-    lines.append(f"{verdict}: {number(found.total)} contacts differ, worth it from {number(answer.threshold)} on")
+    lines.append(
+        f"{verdict}: {counted(found.total, 'contact differs', 'contacts differ')}, worth it from {number(answer.threshold)} on"
+    )
     return "\n".join([*lines, *_details(found)])
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pruner.cli.text import WIDTH, number, paragraph, table
 from pruner.heard.proof import BEST, CONFIDENCE, Estimate, Proof
 from pruner.pipeline.coverage import SystemProof, day_of
+from pruner.words import counted
 
 
 def coverage_text(found: Sequence[SystemProof]) -> str:
@@ -38,8 +39,8 @@ def _of_system(found: SystemProof) -> str:
 
 def _interval(proof: Proof) -> str:
     if proof.coverage[BEST][0].low is None:
-        return f" (no intervals: {proof.weeks} weeks are too few)"
-    return f" ({CONFIDENCE:.0%} interval, from {proof.weeks} weeks)"
+        return f" (no intervals: {counted(proof.weeks, 'week is', 'weeks are')} too few)"
+    return f" ({CONFIDENCE:.0%} interval, from {counted(proof.weeks, 'week')})"
 
 
 def _columns(proof: Proof) -> int:

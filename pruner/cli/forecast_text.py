@@ -7,6 +7,7 @@ from typing import Any, Final
 from pruner.cli.text import number, paragraph, shortened, table
 from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook
 from pruner.history.series import date_of
+from pruner.words import counted
 
 _NAME: Final = 24
 _WORD: Final = {LATER: "later", UNKNOWN: "unknown"}
@@ -64,9 +65,11 @@ def _state(found: Forecast, aside: int) -> list[str]:
     lines = []
     if len(series):
         first, last = _date(int(series.day[0])), _date(int(series.day[-1]))
-        lines.append(f"{number(int(series.count[-1]))} stations on {last}; {number(len(series))} recorded days since {first}")
+        lines.append(
+            f"{counted(int(series.count[-1]), 'station')} on {last}; {counted(len(series), 'recorded day')} since {first}"
+        )
     if aside:
-        lines.append(paragraph(f"{aside:,} earlier runs had other sources and are left aside."))
+        lines.append(paragraph(f"{counted(aside, 'earlier run')} had other sources: left aside."))
     if found.growth:
         lines.append(f"growth: {number(round(found.growth[0].per_year))} stations in the next year")
     else:

@@ -11,6 +11,7 @@ import typer
 
 from pruner.cli import complete
 from pruner.errors import ExitCode, SettingsError
+from pruner.words import counted
 
 if TYPE_CHECKING:
     from pruner.history.compare import Difference
@@ -113,7 +114,7 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
 def _mark(loaded: Settings, radio: str, as_json: bool) -> int:
     import datetime
 
-    from pruner.cli.text import number, safe
+    from pruner.cli.text import safe
     from pruner.pipeline.history import mark_written
 
     day = datetime.datetime.now(datetime.UTC).date()
@@ -121,7 +122,7 @@ def _mark(loaded: Settings, radio: str, as_json: bool) -> int:
     if as_json:
         _print_json({"radio": radio, "contacts": count, "written_on": day.isoformat()})
     else:
-        print(f"{safe(radio)}: {number(count)} contacts marked as written on {day}")
+        print(f"{safe(radio)}: {counted(count, 'contact')} marked as written on {day}")
     return ExitCode.DONE
 
 
@@ -184,7 +185,7 @@ def forecast(
         loaded = load_settings(settings)
     runs, later = without_future(recorded_runs(loaded) if loaded else no_runs(), datetime.datetime.now(datetime.UTC).date())
     if later and not given:
-        _warn(f"forecast: {later} recorded runs of days to come are left out; a clock was wrong then, or is now")
+        _warn(f"forecast: {counted(later, 'recorded run')} of days to come left out; a clock was wrong then, or is now")
     series, aside = (by_hand(snapshot or (), snapshots), 0) if given else recorded(runs)
     found = look_ahead(series, limits_to_forecast(loaded, runs, limit or ()), interval / 100)
     if as_json:

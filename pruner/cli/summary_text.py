@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
+from pruner.words import last_days
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
@@ -86,7 +87,7 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     told = rows[0]["coverage"] if rows else None
     if told:
         where = "on your talkgroups" if told["mine"] else "on all talkgroups"
-        parts.append(paragraph(f"calls named: {where}, in the last {told['window_days']} days"))
+        parts.append(paragraph(f"calls named: {where}, in {last_days(told['window_days'])}"))
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
@@ -137,12 +138,12 @@ def _coverage_lines(summary: dict[str, Any]) -> list[str]:
         told = coverage[part]
         if told and told["share"] is not None:
             lines.append(
-                f"{percent(told['share'])} of the calls {words} in the last {days} days have a name"
+                f"{percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told['best_share'])})."
             )
     if lines:
         lines.append("That looks back; pruner coverage tells what to expect of calls to come.")
-    return [paragraph(line) for line in lines] or [f"No calls in the last {days} days of the heard logs."]
+    return [paragraph(line) for line in lines] or [f"No calls in {last_days(days)} of the heard logs."]
 
 
 def _size(size: int) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, strong, table
+from pruner.words import last_days
 
 _NAMED: Final = 12
 
@@ -37,7 +38,7 @@ def talkgroups_text(summary: dict[str, Any], folder: Path) -> str:
         lines += ["", paragraph(f"Yours, but over the limit: {_some(mine['over_limit'])}.")]
     if heard:
         share = f"{number(heard['calls_on_kept'])} of {number(heard['calls'])}"
-        told = f"{share} calls of the last {heard['window_days']} days were on talkgroups that are kept"
+        told = f"{share} calls of {last_days(heard['window_days'])} were on talkgroups that are kept"
         lines += ["", paragraph(f"{told}; {number(heard['in_no_list'])} talkgroups that were heard are in no list.")]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
     lines += ["", paragraph(f"files in {folder}: " + ", ".join(names))]

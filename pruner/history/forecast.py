@@ -21,6 +21,7 @@ from typing import Final
 import numpy as np
 
 from pruner.history.growth import Growth, Series, grow
+from pruner.words import counted
 
 #: Less than this is too little to go by.
 POINTS_AT_LEAST: Final = 6
@@ -91,9 +92,11 @@ def forecast(series: Series, limits: Sequence[Limit], level: float = LEVEL) -> F
 def _growth(series: Series) -> tuple[tuple[Growth, ...], str]:
     """The growth, or why there is none to go by."""
     if len(series) < POINTS_AT_LEAST:
-        return (), f"{len(series)} recorded days are too few for a forecast; {POINTS_AT_LEAST} are needed"
+        few = counted(len(series), "recorded day is", "recorded days are")
+        return (), f"{few} too few for a forecast; {POINTS_AT_LEAST} are needed"
     if series.span < DAYS_AT_LEAST:
-        return (), f"{series.span} days from the first to the last are too short for a forecast; {DAYS_AT_LEAST} are needed"
+        short = counted(series.span, "day")
+        return (), f"{short} from the first to the last: too short for a forecast; {DAYS_AT_LEAST} are needed"
     growth = grow(series)
     if growth[0].doubt >= DOUBT_AT_MOST:
         return (), "the growth cannot be told from none at all, so no date can be given"

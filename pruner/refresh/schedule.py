@@ -21,6 +21,7 @@ from pruner.refresh.outcome import last_run
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
 from pruner.report.switch import published_place, write_whole
 from pruner.settings.models import Settings
+from pruner.words import counted
 
 NAME: Final = "pruner-refresh"
 #: After this many days without a good run something is wrong, whatever the randomised delay or a holiday did.
@@ -168,7 +169,10 @@ def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetim
     days = (now - datetime.datetime.fromisoformat(last["ended"])).days
     if days >= _OVERDUE_DAYS[every]:
         return Status(
-            False, f"The refresh of {started} went well, but that is {days} days ago: one every {every} is due.", last, known
+            False,
+            f"The refresh of {started} went well, but that is {counted(days, 'day')} ago: one every {every} is due.",
+            last,
+            known,
         )
     return Status(True, f"The refresh of {started} went well.", last, known)
 

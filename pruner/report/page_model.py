@@ -11,9 +11,10 @@ from typing import Any, Final
 
 from pruner.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 from pruner.reference import countries
-from pruner.report.page_text import number, percent, plural
+from pruner.report.page_text import number, percent
 from pruner.report.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.report.world_map import WorldMap, world_map
+from pruner.words import counted
 
 UNKNOWN: Final = "unknown country"
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
@@ -149,10 +150,10 @@ def _sentence(summary: dict[str, Any]) -> str:
     if not kept and not out:
         return "The rules keep nobody: the file to import is empty."
     if not out:
-        left = f"{plural(room.left, 'place', 'places')} left" if room.unit == "contacts" else f"{number(room.left)} bytes left"
-        return f"Everybody whom the rules let in fits: {plural(kept, 'contact', 'contacts')}, with {left}."
-    in_file, stay_out = plural(kept, "contact", "contacts"), plural(out, "station", "stations")
-    full = f"full but for {plural(room.kept_free, 'place', 'places')} kept free" if room.kept_free else "full"
+        left = f"{counted(room.left, 'place')} left" if room.unit == "contacts" else f"{number(room.left)} bytes left"
+        return f"Everybody whom the rules let in fits: {counted(kept, 'contact')}, with {left}."
+    in_file, stay_out = counted(kept, "contact"), counted(out, "station")
+    full = f"full but for {counted(room.kept_free, 'place')} kept free" if room.kept_free else "full"
     return f"The file fits: {in_file}. The radio is {full}, so {stay_out} had to stay out."
 
 
@@ -192,7 +193,7 @@ def _curve_sentence(curve: Sequence[CurvePoint], words: str) -> str:
         all_in = f"room for {number(most.contacts)} contacts would have named {percent(most.share)} of the calls"
         return f"With the same rules, {all_in}, this radio names {percent(here.share)}."
     if least.contacts < here.contacts:
-        as_many = f"{plural(least.contacts, 'contact', 'contacts')} would have named as many"
+        as_many = f"{counted(least.contacts, 'contact')} would have named as many"
         where = f" {words}" if words == ON_YOURS else ""
         return f"{as_many}: the places behind are held by stations that were hardly heard{where} in this time."
     return "More room would not have named more callers."

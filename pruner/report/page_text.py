@@ -57,11 +57,6 @@ def size(count: int) -> str:
     return f"{value:.1f} GB"
 
 
-def plural(count: int, one: str, many: str) -> str:
-    """`1 contact`, `2 contacts`."""
-    return f"{count:,} {one if count == 1 else many}"
-
-
 def environment() -> Environment:
     """The templates' environment. An undefined name is an error; every value is escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined

@@ -15,6 +15,7 @@ from pruner.callsign import clean_callsign
 from pruner.errors import SettingsError
 from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
 from pruner.settings.cross import CARRIED
+from pruner.words import counted
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
 _LONGEST_ID: Final = 8
@@ -125,5 +126,5 @@ def _in_or_out(row: dict[str, Any], summary: dict[str, Any], earlier: str) -> st
         behind = room - row["rank"]
         places = "1 place stands" if behind == 1 else f"{behind:,} places stand"
         spare = f"{places} behind it" if behind else "it is the last that fits"
-        return f"It stays in as long as the radio holds {row['rank'] + free:,} contacts or more; {spare}."
-    return f"A limit of {row['rank'] + free:,} contacts (now {limit['contacts']:,}) would take it in; {earlier}."
+        return f"It stays in as long as the radio holds {counted(row['rank'] + free, 'contact')} or more; {spare}."
+    return f"A limit of {counted(row['rank'] + free, 'contact')} (now {limit['contacts']:,}) would take it in; {earlier}."

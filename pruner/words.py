@@ -1,0 +1,13 @@
+"""Numbers with their nouns."""
+
+from __future__ import annotations
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """`1 contact`, `2,000 contacts`; `many` where it is not `one` with an s."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def last_days(days: int) -> str:
+    """`the last day`, `the last 90 days`."""
+    return "the last day" if days == 1 else f"the last {days:,} days"
