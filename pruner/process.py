@@ -1,7 +1,7 @@
 """What the process of the command tells the libraries below it, before they are loaded.
 
-They ask their environment once. Programs that are started from here are told nothing of it, and who uses pruner as a library
-decides for themselves.
+They ask their environment once. Programs that are started from here are told nothing of it (`as_it_was`), and who uses pruner
+as a library decides for themselves.
 """
 
 from __future__ import annotations
@@ -12,24 +12,37 @@ from typing import Final
 
 #: Arrow's own allocator gives large buffers back to the operating system between two blocks of a file and fetches them again,
 #: cleared, for the next: up to a fifth of the time of long files. That of glibc keeps them; others were not measured.
-_ALLOCATOR: Final = ("ARROW_DEFAULT_MEMORY_POOL", "system")
-#: A thread for algebra that nothing here needs spins for a tenth of a second beside the start of everything else.
-_ALGEBRA: Final = ("OPENBLAS_NUM_THREADS", "1")
+_ALLOCATOR: Final = "ARROW_DEFAULT_MEMORY_POOL"
+#: A thread for algebra that nothing here needs spins for a tenth of a second beside the start of everything else. Each of
+#: these says how many there are.
+_ALGEBRA: Final = ("OPENBLAS_NUM_THREADS", "GOTO_NUM_THREADS", "OMP_NUM_THREADS")
 
 _told: list[str] = []
 
 
 def prepare_process() -> None:
     """Has an effect before numpy and pyarrow are imported. What a user has said in the environment is left alone."""
-    variables = [_ALGEBRA]
-    if "CS_GNU_LIBC_VERSION" in getattr(os, "confstr_names", {}):
-        variables.append(_ALLOCATOR)
-    for name, value in variables:
-        if name not in os.environ and not {"numpy", "pyarrow"} & sys.modules.keys():
-            os.environ[name] = value
-            _told.append(name)
+    if {"numpy", "pyarrow"} & sys.modules.keys():
+        return
+    if not any(name in os.environ for name in _ALGEBRA):
+        _tell(_ALGEBRA[0], "1")
+    if _has_glibc() and _ALLOCATOR not in os.environ:
+        _tell(_ALLOCATOR, "system")
 
 
-def environment_of_others() -> dict[str, str]:
-    """The environment for a program of the user."""
-    return {name: value for name, value in os.environ.items() if name not in _told}
+def as_it_was() -> None:
+    """Takes back what the libraries were told: to be called before a program of the user is started."""
+    while _told:
+        os.environ.pop(_told.pop(), None)
+
+
+def _tell(name: str, value: str) -> None:
+    os.environ[name] = value
+    _told.append(name)
+
+
+def _has_glibc() -> bool:
+    try:
+        return bool(os.confstr("CS_GNU_LIBC_VERSION"))
+    except (AttributeError, OSError, ValueError):
+        return False

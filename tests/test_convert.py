@@ -198,9 +198,21 @@ def test_no_foreign_file_beside_the_result_is_replaced(old: Path, tmp_path: Path
     folder = tmp_path / "mine"
     folder.mkdir()
     (folder / name).write_text("precious")
-    with pytest.raises(SettingsError, match=f"{name}: exists already and no conversion wrote it"):
+    with pytest.raises(SettingsError, match=f"{name}: exists already, and no conversion wrote it"):
         convert(old, two_rows_a_file(tmp_path), folder / "radio.csv")
     assert {path.name: path.read_text() for path in folder.iterdir()} == {name: "precious"}
+
+
+def test_a_result_that_somebody_changed_by_hand_is_not_replaced(old: Path, tmp_path: Path) -> None:
+    out = tmp_path / "radio.csv"
+    convert(old, two_rows_a_file(tmp_path), out)
+    first = convert(old, two_rows_a_file(tmp_path), out).files[0]
+    with first.open("a") as file:
+        file.write("by hand\n")
+    changed = first.read_bytes()
+    with pytest.raises(SettingsError, match="no conversion wrote it as it is now"):
+        convert(old, two_rows_a_file(tmp_path), out)
+    assert first.read_bytes() == changed
 
 
 def test_files_that_a_shorter_list_no_longer_needs_are_removed(old: Path, tmp_path: Path) -> None:

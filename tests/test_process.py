@@ -11,32 +11,44 @@ import pytest
 
 LOOK = """
 import json, os
-from pruner.process import environment_of_others, prepare_process
+from pruner.process import as_it_was, prepare_process
+before = dict(os.environ)
 prepare_process()
 import numpy
 threads = len(os.listdir("/proc/self/task"))
 import pyarrow
-others = environment_of_others()
-print(json.dumps([pyarrow.default_memory_pool().backend_name, threads,
-    sorted({"ARROW_DEFAULT_MEMORY_POOL", "OPENBLAS_NUM_THREADS"} & others.keys())]))
+backend = pyarrow.default_memory_pool().backend_name
+as_it_was()
+print(json.dumps([backend, threads, before == dict(os.environ)]))
 """
+KNOWN = ("ARROW_", "OPENBLAS_", "GOTO_", "OMP_")
 
 
-def look(**environment: str) -> tuple[str, int, list[str]]:
-    inherited = {name: value for name, value in os.environ.items() if not name.startswith(("ARROW_", "OPENBLAS_"))}
+def look(**environment: str) -> tuple[str, int, bool]:
+    inherited = {name: value for name, value in os.environ.items() if not name.startswith(KNOWN)}
     done = subprocess.run(
         [sys.executable, "-c", LOOK], env=inherited | environment, check=True, stdout=subprocess.PIPE, text=True
     )
-    backend, threads, told = json.loads(done.stdout)
-    return backend, threads, told
+    backend, threads, is_as_before = json.loads(done.stdout)
+    return backend, threads, is_as_before
 
 
+on_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="counts the threads in /proc")
+
+
+@on_linux
 @pytest.mark.skipif("CS_GNU_LIBC_VERSION" not in getattr(os, "confstr_names", {}), reason="the C library is not glibc")
 def test_buffers_come_from_the_system_and_no_thread_waits_for_algebra() -> None:
-    assert look() == ("system", 1, [])
+    assert look() == ("system", 1, True)
 
 
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="counts the threads in /proc")
-def test_what_a_user_chose_stays_and_is_handed_on() -> None:
-    backend, _, told = look(ARROW_DEFAULT_MEMORY_POOL="mimalloc", OPENBLAS_NUM_THREADS="1")
-    assert (backend, told) == ("mimalloc", ["ARROW_DEFAULT_MEMORY_POOL", "OPENBLAS_NUM_THREADS"])
+@on_linux
+def test_the_allocator_that_a_user_chose_stays() -> None:
+    assert look(ARROW_DEFAULT_MEMORY_POOL="mimalloc") == ("mimalloc", 1, True)
+
+
+@on_linux
+@pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one processor")
+@pytest.mark.parametrize("name", ["OPENBLAS_NUM_THREADS", "GOTO_NUM_THREADS", "OMP_NUM_THREADS"])
+def test_the_threads_that_a_user_chose_stay(name: str) -> None:
+    assert look(**{name: "2"})[1:] == (2, True)

@@ -111,6 +111,8 @@ def test_every_display_name_is_found() -> None:
 def test_nearest_names_are_display_names() -> None:
     assert nearest_names("Austra")[0] == "Austria"
     assert nearest_names("Argentinia")[0] == "Argentina"
+    assert nearest_names("Deutchland")[0] == "Germany"
+    assert nearest_names("Frankreych")[0] == "France"
     assert nearest_names("xqzk") == []
 
 

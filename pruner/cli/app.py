@@ -12,6 +12,7 @@ from pruner import __version__
 from pruner.cli import complete
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
+from pruner.words import counted
 
 app = typer.Typer(
     name="pruner",
@@ -77,7 +78,7 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
     for rule in (*loaded.drop, *loaded.keep):
         print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
     for radio in loaded.radios:
-        holds = f"{number(radio.contacts)} contacts" if radio.contacts is not None else ""
+        holds = counted(radio.contacts, "contact") if radio.contacts is not None else ""
         room = f"{number(radio.memory.bytes)} bytes" if radio.memory else ""
         print(f"  radio {safe(radio.name)}: {', '.join(text for text in (holds, room) if text)}")
         print(f"    -> {safe(str(loaded.output.folder / radio.name))}")

@@ -31,7 +31,7 @@ def since_text(answer: SinceWritten) -> str:
         return "\n".join(
             [
                 f"{radio}: never marked as written; {counted(answer.contacts, 'contact waits', 'contacts wait')}",
-                "After writing the radio: pruner compare --mark",
+                f"After writing the radio: pruner compare --mark --radio {radio}",
             ]
         )
     when = f"written on {answer.day}" if answer.day else "marked as written"

@@ -22,7 +22,8 @@ def _of_system(found: SystemProof) -> str:
     parts = [
         paragraph(
             f"{found.system}, {on}: each order chose with what was known on {days}, and was scored on the calls of the "
-            f"{proof.period_days} days after{' each' if len(proof.cuts) > 1 else ''}. {number(proof.calls)} calls came, "
+            f"{counted(proof.period_days, 'day')} after{' each' if len(proof.cuts) > 1 else ''}. "
+            f"{number(proof.calls)} calls came, "
             f"{_percent(proof.known / proof.calls)} % of them from the {number(found.contacts)} contacts to choose from."
         ),
         "Coverage in % of calls" + _interval(proof),
@@ -51,7 +52,7 @@ def _columns(proof: Proof) -> int:
 
 
 def _coverage(proof: Proof, limits: Sequence[int]) -> str:
-    rows = [("order", *(f"{number(proof.limits[limit])} contacts" for limit in limits))]
+    rows = [("order", *(counted(proof.limits[limit], "contact") for limit in limits))]
     rows += [(name, *(_cell(estimates[limit]) for limit in limits)) for name, estimates in proof.coverage.items()]
     return table(rows, right=range(1, len(limits) + 1))
 

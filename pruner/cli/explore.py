@@ -50,5 +50,8 @@ def explore(
 def _open(path: Path) -> None:
     import webbrowser
 
+    from pruner.process import as_it_was
+
+    as_it_was()
     if not webbrowser.open(path.as_uri()):
         print("explore: no browser could be started; open the page yourself", file=sys.stderr)

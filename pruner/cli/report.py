@@ -68,4 +68,7 @@ def _shown(page: Path) -> bool:
         return False
     import webbrowser
 
+    from pruner.process import as_it_was
+
+    as_it_was()
     return webbrowser.open(page.resolve().as_uri())

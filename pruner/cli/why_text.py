@@ -22,7 +22,7 @@ def _one(story: dict[str, Any]) -> str:
     callsign = shortened(story["callsign"] or "no call sign", 40)
     lines = [
         f"{shortened(story['radio'], 40)}: {verdict}",
-        f"  station  {callsign}, {story['system']} id {story['id']}",
+        f"  station  {callsign}, {story['system']} id {'unknown' if story['id'] is None else story['id']}",
         f"  row      {story['row']:,} of source {shortened(story['source'], 40)}",
         f"  country  {country}{by}",
     ]

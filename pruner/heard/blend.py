@@ -11,7 +11,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize
+
+from pruner.heard.steady import minimum, steady
 
 #: About how many stations are looked at, at most twice as many; they are taken evenly by id.
 MOST_STATIONS: Final = 200_000
@@ -40,5 +41,5 @@ def blend_weights(forecasts: Floats, came: Floats) -> Floats:
 
     start = np.full(forecasts.shape[1], 1 / forecasts.shape[1])
     options = {"maxiter": 300, "ftol": 1e-12}
-    found = optimize.minimize(negative, start, jac=True, method="SLSQP", bounds=[(0, None)] * len(start), options=options)
-    return np.asarray(np.maximum(found.x, 0.0) * scale)
+    found = minimum(negative, start, bounds=[(0, None)] * len(start), options=options)
+    return np.asarray(steady(np.maximum(found.x, 0.0)) * scale)

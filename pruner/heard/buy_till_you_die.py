@@ -16,7 +16,9 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize, special
+from scipy import special
+
+from pruner.heard.steady import minimum, steady
 
 Floats = npt.NDArray[np.float64]
 #: Bounds of the logarithms of parameters: nothing that a log can show lies beyond, and within them nothing overflows.
@@ -144,16 +146,15 @@ def fit_bg_nbd(histories: Histories, *, at_once: bool = False) -> BgNbd:
 
     typical = float(np.average(histories.age, weights=histories.count))
     start = np.log([0.5, np.clip(typical / 2, 1e-3, 8e3), 0.5, 2.0])
-    found = optimize.minimize(
+    found = minimum(
         negative,
         start,
-        jac=True,
-        method="SLSQP",
         bounds=[_NARROW, _WIDE, _NARROW, _WIDE],
         options={"maxiter": 500, "ftol": 1e-13},
     )
-    r, alpha, a, b = np.exp(found.x).tolist()
-    return BgNbd(r, alpha, a, b, -float(found.fun) * stations, at_once)
+    r, alpha, a, b = steady(np.exp(found.x)).tolist()
+    likelihood, _ = _bg_nbd(BgNbd(r, alpha, a, b, at_once=at_once), histories)
+    return BgNbd(r, alpha, a, b, float(likelihood), at_once)
 
 
 def expected_events(model: BgNbd, repeats: Floats, recency: Floats, age: Floats, duration: float) -> Floats:

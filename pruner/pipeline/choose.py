@@ -6,7 +6,7 @@ Receives what was loaded, hands on who is kept at which rank. Writes nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,9 @@ from pruner.pipeline.carried import Carried, behind, read_carried, without_carri
 from pruner.pipeline.load import Loaded
 from pruner.rank.rules import Ownership, queue_of, waits_by_id
 from pruner.settings.models import KeepRule, Radio
+
+#: A mask over all contacts is so many times smaller than their positions.
+_SMALLER: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +75,16 @@ def _queues(
     loaded: Loaded, radio: Radio, rules: list[KeepRule], ownership: Ownership, room: int
 ) -> tuple[list[Queue], int, npt.NDArray[np.int64] | None]:
     settings = loaded.settings
-    queues = []
+    queues: list[Queue] = []
     for index, rule in enumerate(rules):
+        waiting: npt.NDArray[Any]
         owned = (ownership.owner == index) & (ownership.reason == Reason.NONE)
         order = settings.order(rule, radio)
         talkgroups = settings.talkgroups_of(rule) or settings.talkgroups.mine or None
-        waiting = (
-            owned
-            if waits_by_id(loaded.contacts, order)
-            else queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, settings.calls.window_days)
-        )
+        if waits_by_id(loaded.contacts, order) and ownership.owned[index] * _SMALLER > len(owned):
+            waiting = owned
+        else:
+            waiting = queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, settings.calls.window_days)
         queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
     single = any(queue.one_per_callsign for queue in queues)
     return queues, room, loaded.contacts.callsign_codes if single else None

@@ -18,6 +18,7 @@ import pyarrow as pa
 from pruner import schema
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
+from pruner.errors import InputRefusedError
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.place.country import Placement, place
 from pruner.read.directory import read_directory
@@ -172,10 +173,16 @@ def collect(
     counts: Counter[str] = Counter()
     for run in runs:
         counts.update(run.counts)
+    number = _joined([run.number for run in runs], np.uint32)
+    if system.name == "dmr" and schema.ID not in (columns or {}) and _counts_rows(number):  # other systems number from 1
+        raise InputRefusedError(
+            f"{paths[0]}: the column taken for ids counts the rows (1, 2, 3, ...); give the one that holds ids a heading such "
+            'as DMR id, or name it in the settings: columns = { id = "its heading" }'
+        )
     return SourceRows(
         name,
         system.name,
-        _joined([run.number for run in runs], np.uint32),
+        number,
         _joined([run.reason for run in runs], np.uint8),
         _joined([run.suffixed for run in runs], np.bool_),
         pa.chunked_array([run.callsign for run in runs], pa.string()),
@@ -186,6 +193,11 @@ def collect(
         rejected,
         counts,
     )
+
+
+def _counts_rows(number: npt.NDArray[np.uint32]) -> bool:
+    first = number[: 1 << 16]
+    return len(first) > 2 and first[0] == 1 and np.array_equal(first, np.arange(1, len(first) + 1))
 
 
 def _joined(arrays: list[npt.NDArray], dtype: type) -> npt.NDArray:  # type: ignore[type-arg]

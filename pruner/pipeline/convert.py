@@ -22,7 +22,7 @@ from pruner.layout.model import load_layout
 from pruner.layout.read import read_contacts
 from pruner.pipeline.job import write_radio
 from pruner.pipeline.load import Progress, load, silent
-from pruner.report.publish import new_folder
+from pruner.report.publish import fingerprint, new_folder
 from pruner.settings.messages import mistakes
 from pruner.settings.models import Settings
 from pruner.settings.names import source_names
@@ -165,16 +165,17 @@ def _beside(out: Path) -> Iterator[Path]:
 
 
 def _earlier(out: Path) -> frozenset[str]:
-    """The names of the files that an earlier conversion to `out` wrote."""
+    """The names of the files that an earlier conversion to `out` wrote and nobody has changed since."""
     summary = _own_name("summary.json", out)
     try:
-        names = {file["name"] for file in json.loads(out.with_name(summary).read_bytes())["files"]}
+        digests = {file["name"]: file["sha256"] for file in json.loads(out.with_name(summary).read_bytes())["files"]}
     except (OSError, ValueError, KeyError, TypeError):
         return frozenset()
     ours = {
         name
-        for name in names
+        for name, digest in digests.items()
         if isinstance(name, str) and name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
+        if not out.with_name(name).is_file() or fingerprint(out.with_name(name))["sha256"] == digest
     }
     return frozenset({*ours, summary})
 
@@ -183,7 +184,7 @@ def _refuse_foreign(places: Iterable[Path], ours: frozenset[str]) -> None:
     """Raises SettingsError when a file to be written exists and no earlier conversion wrote it."""
     for place in places:
         if place.name not in ours and (place.exists() or place.is_symlink()):
-            raise SettingsError(f"{place}: exists already and no conversion wrote it; choose another file")
+            raise SettingsError(f"{place}: exists already, and no conversion wrote it as it is now; choose another file")
 
 
 def _placed(summary: dict[str, Any], out: Path) -> Converted:

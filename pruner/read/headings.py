@@ -16,8 +16,8 @@ from pruner import schema
 #: Where one source has several headings of a meaning, the one that stands first here is taken.
 SYNONYMS: Final[dict[str, list[str]]] = {
     schema.ID: (
-        "id dmrid nxdnid p25id stationid unitid dmrnumber stationnumber idnumber number nummer kennung kennnummer numero "
-        "identifiant identificador identificativo numer nr no"
+        "dmrid nxdnid p25id stationid unitid id idnumber dmrnumber stationnumber kennung "
+        "kennnummer identifiant identificador identificativo number nummer numero numer"
     ).split(),
     schema.CALLSIGN: (
         "callsign call station rufzeichen indicatif indicativo nominativo roepnaam roepletters znak znakwywolawczy"

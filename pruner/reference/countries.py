@@ -32,7 +32,10 @@ def _codes() -> dict[str, str]:
 
 @cache
 def _spellings() -> dict[str, str]:
-    return {fold(name): name for name in NAMES[1:]}
+    """Names in all languages, of more letters than a code has, and what is displayed; display names stand first."""
+    display = {fold(name): name for name in NAMES[1:]}
+    others = {name: NAMES[NUMBERS[code]] for name, code in _codes().items() if len(name) > 3 and code in NUMBERS}
+    return {**display, **{name: shown for name, shown in others.items() if name not in display}}
 
 
 def find(text: str) -> int:
@@ -47,5 +50,5 @@ def find(text: str) -> int:
 
 def nearest_names(text: str) -> list[str]:
     """Up to three display names that look like `text`, nearest first: for an error's text, never for data."""
-    near = difflib.get_close_matches(fold(text), _spellings(), n=3, cutoff=0.6)
-    return [_spellings()[name] for name in near]
+    near = difflib.get_close_matches(fold(text), _spellings(), n=12, cutoff=0.6)
+    return list(dict.fromkeys(_spellings()[name] for name in near))[:3]

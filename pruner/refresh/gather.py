@@ -79,7 +79,7 @@ def _gather_one(
     last = last_accepted(state, name)
     try:
         progress(f"fetching {name}" if source.is_remote else f"looking at {name}")
-        files = _files(settings, refresh, source, force, gathered)
+        files = _files(settings, refresh, source, force or believed, gathered)
         if last is None or digest_of(files) != last.digest:
             last = _guarded(settings, refresh, source, files, last, day, believed, progress)
             gathered.changed.append(name)
@@ -118,7 +118,8 @@ def _files(settings: Settings, refresh: Refresh, source: Source, force: bool, ga
     )
     fetched = fetch(request, settings.output.state / FETCHED, force=force)
     if fetched.note:
-        gathered.notes.append(f"source {source.name!r}: {fetched.note}")
+        way = "" if fetched.asked else "; pruner refresh --force asks now"
+        gathered.notes.append(f"source {source.name!r}: {fetched.note}{way}")
     return [fetched.path]
 
 

@@ -30,6 +30,7 @@ from pruner.refresh.tell import hand_over, ping_for
 from pruner.report import switch
 from pruner.report.versions import check_places, new_version, purge, versions
 from pruner.settings.models import Settings
+from pruner.words import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
         newest, current = standing
         outcome.what, outcome.version = "nothing changed", current
         stays = f"version {current} stays published (pruner rollback)" if current != newest else "nothing was published"
-        outcome.result = f"Nothing has changed since version {newest}; {stays}"
+        outcome.result = "; ".join([f"Nothing has changed since version {newest}", stays, *gathered.notes])
         if not outcome.kept_back:
             with _beside(outcome, "history"):
                 _record_standstill(settings, newest, today)
@@ -189,9 +190,8 @@ def _since(settings: Settings, radio: str) -> list[str]:
     behind = since_written(settings, radio, settings.refresh.worth_writing)
     if behind.difference is not None:
         worth = "it is worth writing anew" if behind.worth else "not yet worth writing anew"
-        told.append(
-            f"{radio}: {behind.difference.total:,} of {behind.contacts:,} contacts differ from those in the radio, {worth}"
-        )
+        differ = counted(behind.difference.total, "contact differs", "contacts differ")
+        told.append(f"{radio}: {differ} from those in the radio, {worth}")
     return told
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from pruner.errors import SettingsError
+from pruner.process import as_it_was
 from pruner.refresh.outcome import last_run
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
 from pruner.report.switch import published_place, write_whole
@@ -136,6 +137,7 @@ def _answer(words: list[str]) -> str | None:
     if shutil.which(words[0]) is None:
         return None
     try:
+        as_it_was()
         done = subprocess.run(words, capture_output=True, text=True, timeout=_SYSTEMCTL_SECONDS, check=False)
     except (OSError, subprocess.TimeoutExpired):
         return None

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
-from pruner.process import environment_of_others
+from pruner.process import as_it_was
 from pruner.refresh.log import RunLog
 from pruner.report.switch import write_whole
 from pruner.settings.refresh_models import Tell
@@ -52,6 +52,7 @@ def hand_over(text: str, tell: Tell, log: RunLog, *, seconds: float = COMMAND_SE
 
 def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> list[str]:
     program = Path(command[0]).name
+    as_it_was()
     try:
         # A session of its own, so that what the program has started ends with it.
         process = subprocess.Popen(
@@ -60,7 +61,6 @@ def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> li
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
-            env=environment_of_others(),
         )
     except (OSError, ValueError) as error:
         return _warned(log, f"tell.command: {program} cannot be run ({getattr(error, 'strerror', None) or 'bad argument'})")

@@ -23,7 +23,7 @@ from pruner.errors import SettingsError
 _MAKING: Final = ".making-"
 _AT_FDCWD: Final = -100
 _RENAME_EXCHANGE: Final = 2
-_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EFBIG)
 
 
 @contextlib.contextmanager

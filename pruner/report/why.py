@@ -91,13 +91,15 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
         return _in_or_out(row, summary, earlier)
     if reason == "rule full" and rule:
         share = f"{rule['at_most']:,} of {rule['owned']:,}"
-        return f"Rule {rule['name']!r} takes at most {share}; raise at_most, {earlier}."
+        cut = summary.get("cut")
+        also = " and the limit, which is used up" if cut is not None else ""
+        return f"Rule {rule['name']!r} takes at most {share}; raise at_most{also}, {earlier}."
     return {
         "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
         "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for all.",
         "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
-        "duplicate id": "Nothing is lost: the preferred row is shown. Entries that the radio carries are preferred to all; "
-        "then comes the source that stands first in the settings, in it the last row.",
+        "duplicate id": "The preferred row of this id stands for it and is shown too. Entries that the radio carries are "
+        "preferred to all; then comes the source that stands first in the settings, in it the last row.",
         "reserved id": "Correct the id at the source: no station may use it.",
         "invalid id": "Correct the id at the source.",
         "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",

@@ -61,7 +61,7 @@ def _held(request: Request, shelf: Shelf, now: float, force: bool) -> Fetched | 
     if force or record is None or not still(asked.at, request.minimum_interval_seconds, now):
         return None
     note = f"not asked again before {clock(asked.at + request.minimum_interval_seconds)}"
-    return _fetched(shelf.body, record, changed=False, note=note)
+    return _fetched(shelf.body, record, changed=False, note=note, asked=False)
 
 
 def _ask(request: Request, shelf: Shelf, now: Callable[[], float]) -> Fetched:
@@ -111,8 +111,8 @@ def _kept(answer: Answer, known: Record | None, shelf: Shelf, file: BinaryIO, he
     return _fetched(shelf.body, record, changed=changed, note=note)
 
 
-def _fetched(path: Path, record: Record, *, changed: bool, note: str = "") -> Fetched:
-    return Fetched(path, record.sha256, record.bytes, changed, record.fetched_at, record.checked_at, note)
+def _fetched(path: Path, record: Record, *, changed: bool, note: str = "", asked: bool = True) -> Fetched:
+    return Fetched(path, record.sha256, record.bytes, changed, record.fetched_at, record.checked_at, note, asked)
 
 
 def _fail(request: Request, shelf: Shelf, error: FailedError, not_before: float | None = None) -> NoReturn:

@@ -37,7 +37,8 @@ class Fetched:
 
     path: the file, decoded per Content-Encoding, otherwise byte for byte as sent; sha256, bytes: of that file;
     changed: whether it differs from what was stored before; fetched_at: when these bytes came; checked_at: when the server last
-    confirmed them (both seconds since 1970); note: what the user should know, "" if nothing.
+    confirmed them (both seconds since 1970); note: what the user should know, "" if nothing; asked: whether the server was
+    asked now.
     """
 
     path: Path
@@ -47,6 +48,7 @@ class Fetched:
     fetched_at: float
     checked_at: float
     note: str = ""
+    asked: bool = True
 
 
 class FailedError(Exception):

@@ -1,0 +1,57 @@
+"""Which column holds the ids: the particular word before the general one, and never a column that counts the rows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pruner.errors import InputRefusedError
+from pruner.pipeline import load
+from pruner.settings.short import short_settings
+
+IDS = [2_321_001, 2_321_002, 2_321_003, 2_321_004]
+
+
+def numbers(tmp_path: Path, headings: str, rows: list[str]) -> list[int]:
+    source = tmp_path / "list.csv"
+    source.write_text("\n".join([headings, *rows]) + "\n")
+    return load(short_settings([source], 10, None, False, None, False, tmp_path / "out")).contacts.number.tolist()
+
+
+@pytest.mark.parametrize(
+    "headings", ["Nr,DMR-ID,Rufzeichen", "id,dmr_id,callsign", "Number,Station ID,Call", "Row,Unit id,Name"]
+)
+def test_the_particular_word_is_taken_before_the_general_one(tmp_path: Path, headings: str) -> None:
+    rows = [f"{place},{number},OE1AA{place}" for place, number in enumerate(IDS, start=1)]
+    assert numbers(tmp_path, headings, rows) == IDS
+
+
+@pytest.mark.parametrize("heading", ["id", "Number", "Nummer"])
+def test_a_column_that_counts_the_rows_holds_no_ids(tmp_path: Path, heading: str) -> None:
+    rows = [f"{place},OE1AA{place}" for place in range(1, 6)]
+    with pytest.raises(InputRefusedError, match=r"list\.csv: the column taken for ids counts the rows .*columns = \{ id"):
+        numbers(tmp_path, f"{heading},callsign", rows)
+
+
+@pytest.mark.parametrize("ids", [[1, 2], [1, 2, 4], [2, 3, 4], [1, 3, 2]])
+def test_small_ids_that_do_not_count_the_rows_are_ids(tmp_path: Path, ids: list[int]) -> None:
+    assert numbers(tmp_path, "id,callsign", [f"{number},OE1AAA" for number in ids]) == sorted(ids)
+
+
+def test_other_systems_may_number_their_stations_from_one(tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text("id,callsign\n1,OE1AAA\n2,OE1AAB\n3,OE1AAC\n")
+    settings = short_settings([tmp_path / "list.csv"], 10, None, False, None, False, tmp_path / "out")
+    source = settings.sources[0].model_copy(update={"system": "nxdn"})
+    assert load(settings.model_copy(update={"sources": [source]})).contacts.number.tolist() == [1, 2, 3]
+
+
+def test_a_column_that_the_settings_name_is_taken_as_it_is(tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text("id,callsign\n1,OE1AAA\n2,OE1AAB\n3,OE1AAC\n")
+    (tmp_path / "pruner.toml").write_text(
+        '[[source]]\nname = "list"\nlocation = "list.csv"\ncolumns = { id = "id" }\n'
+        '[[keep]]\nname = "all"\n[[radio]]\nname = "r"\ncontacts = 5\n'
+    )
+    from pruner.settings.load import load_settings
+
+    assert load(load_settings(tmp_path / "pruner.toml")).contacts.number.tolist() == [1, 2, 3]
