@@ -51,8 +51,10 @@ CALL: Final[dict[str, dict[str, str]]] = {
         "mul": "tg tgid tg_id talkgroup talkgroups talk_group dst dest target",
         "en": "group groups group_id destination called_group called to target_id room tgs group_call",
         "de": "sprechgruppe sprechgruppen gruppe gruppen rufgruppe gesprächsgruppe gespraechsgruppe ziel an raum zielgruppe",
-        "fr": "groupe groupes groupe_de_parole groupe_de_discussion groupe_de_conversation groupe_d'appel destination "
-        "cible vers salon",
+        "fr": (
+            "groupe groupes groupe_de_parole groupe_de_discussion groupe_de_conversation groupe_d'appel destination cible "
+            "vers salon"
+        ),
         "es": "grupo grupos grupo_de_conversación grupo_de_habla grupo_de_llamada destino sala",
         "it": "gruppo gruppi gruppo_di_conversazione gruppo_di_chiamata destinazione stanza",
         "pt": "grupo grupos grupo_de_conversação grupo_de_conversa grupo_de_chamada grupo_de_fala destino sala",

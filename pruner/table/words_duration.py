@@ -45,8 +45,10 @@ DURATION: Final[dict[str, dict[str, str]]] = {
     },
     "seconds": {
         "mul": "sec secs dur",
-        "en": "seconds second duration durations airtime air_time length talk_time talktime tx_time seconds_on_air "
-        "time_on_air ptt_time",
+        "en": (
+            "seconds second duration durations airtime air_time length talk_time talktime tx_time seconds_on_air time_on_air "
+            "ptt_time"
+        ),
         "de": "sekunden sekunde dauer sendedauer sprechzeit gesprächsdauer gespraechsdauer sek sprechdauer sendezeit",
         "fr": "secondes seconde durée temps_d'émission temps_de_parole",
         "es": "segundos segundo duración seg tiempo_en_el_aire tiempo_de_transmisión",
@@ -109,6 +111,9 @@ DURATION: Final[dict[str, dict[str, str]]] = {
         "da": "millisekunder",
         "nb": "millisekunder",
         "fi": "millisekuntia millisekunnit",
+        "et": "millisekundid millisekundit",
+        "lv": "milisekundes",
+        "lt": "milisekundės",
         "ja": "ミリ秒",
         "zh": "毫秒",
         "ko": "밀리초",
@@ -116,7 +121,7 @@ DURATION: Final[dict[str, dict[str, str]]] = {
         "th": "มิลลิวินาที",
         "vi": "mili_giây mi-li-giây",
         "id": "milidetik",
-        "ar": "ميلي_ثانية",
+        "ar": "ملي_ثانية ميلي_ثانية",
         "he": "אלפיות_שנייה",
     },
     "minutes": {

@@ -10,7 +10,7 @@ from typing import Final
 
 PERSON: Final[dict[str, dict[str, str]]] = {
     "name": {
-        "en": "name names full_name fullname operator operators holder op op_name person display_name",
+        "en": "name names full_name fullname contact operator operators holder op op_name person display_name",
         "de": "name namen ganzer_name vollname voller_name vollständiger_name inhaber operator op bezeichnung",
         "fr": "nom noms nom_complet nom_et_prénom nom_prénom prénom_et_nom prénom_nom opérateur titulaire",
         "es": "nombre nombres nombre_completo nombre_y_apellido nombre_y_apellidos apellidos_y_nombre operador titular",
@@ -158,7 +158,7 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "th": "ชื่อเล่น ฉายา",
         "vi": "biệt_danh biệt_hiệu",
         "id": "nama_panggilan julukan alias",
-        "ar": "اسم_الشهرة لقب",
+        "ar": "اسم_الشهرة لقب اللقب",
         "he": "כינוי",
     },
 }

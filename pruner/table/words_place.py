@@ -10,7 +10,7 @@ from typing import Final
 PLACE: Final[dict[str, dict[str, str]]] = {
     "town": {
         "mul": "qth",
-        "en": "city town cities towns place village locality municipality location home_town hometown",
+        "en": "city town cities towns place village locality municipality location home_town hometown loc",
         "de": "ort stadt wohnort heimatort standort ortschaft gemeinde ortsname wohnsitz",
         "fr": "ville commune localité lieu village municipalité",
         "es": "ciudad localidad población municipio pueblo poblado",

@@ -52,8 +52,8 @@ STATION: Final[dict[str, dict[str, str]]] = {
     # A number of anything: of the station, of the group, of the row.
     "number": {
         "mul": "nr no num № nº n°",
-        "en": "number numbers nbr numeric_id",
-        "de": "nummer nummern",
+        "en": "number numbers nbr decimal dec",
+        "de": "nummer nummern rufnummer",
         "fr": "numéro numéros",
         "es": "número números núm nro",
         "it": "numero numeri",
@@ -90,7 +90,7 @@ STATION: Final[dict[str, dict[str, str]]] = {
         "he": "מספר מספרים מס",
     },
     "callsign": {
-        "en": "callsign callsigns call_sign call_signs call callsign_id call_letters",
+        "en": "callsign callsigns call_sign call_signs call call_letters",
         "de": "rufzeichen funkrufzeichen amateurfunkrufzeichen funkrufname rufname call",
         "fr": "indicatif indicatifs indicatif_d'appel",
         "es": "indicativo indicativos distintivo distintivo_de_llamada señal_distintiva",

@@ -11,10 +11,14 @@ from typing import Final
 TIME: Final[dict[str, dict[str, str]]] = {
     "time": {
         "mul": "timestamp datetime utc gmt ts epoch unixtime unix_time",
-        "en": "time times time_stamp date_time date_and_time start start_time started begin heard_at last_heard when received "
-        "call_time started_at first_heard",
-        "de": "zeit zeitstempel zeitpunkt uhrzeit beginn startzeit start anfang datum_uhrzeit datum_und_uhrzeit datum/zeit "
-        "empfangen zuletzt_gehört anfangszeit",
+        "en": (
+            "time times time_stamp date_time date_and_time start start_time started begin heard_at last_heard when received "
+            "heard call_time started_at first_heard"
+        ),
+        "de": (
+            "zeit zeitstempel zeitpunkt uhrzeit beginn startzeit start anfang datum_uhrzeit datum_und_uhrzeit datum/zeit "
+            "empfangen zuletzt_gehört anfangszeit"
+        ),
         "fr": "heure horodatage date_heure date_et_heure début heure_de_début temps date/heure entendu_à",
         "es": "hora fecha_hora fecha_y_hora fecha/hora marca_de_tiempo inicio hora_de_inicio tiempo comienzo",
         "it": "ora orario data_ora data_e_ora data/ora inizio ora_di_inizio ora_inizio marca_temporale tempo",
