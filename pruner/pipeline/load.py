@@ -26,9 +26,11 @@ from pruner.pipeline.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
+from pruner.read.station_list import read_list
 from pruner.report.publish import fingerprint
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
+from pruner.table.listed import Listed
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -49,7 +51,7 @@ class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
     `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
-    are by name of the radio.
+    are by name of the radio, `lists` by the path that rules name.
     """
 
     settings: Settings
@@ -60,6 +62,7 @@ class Loaded:
     calls: ContactCalls | None
     rules: Rules
     layouts: dict[str, Layout]
+    lists: dict[Path, Listed]
     prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
 
@@ -121,8 +124,15 @@ def load(settings: Settings, progress: Progress = silent, *, will_write: bool = 
     survivors = _survivors(sources)
     contacts, calls = _contacts(settings, sources, survivors)
     remember = len({radio.rules for radio in settings.radios}) > 1
-    rules = Rules(contacts, settings, remember=remember)
-    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, prints)
+    lists = read_lists(settings)
+    rules = Rules(contacts, settings, lists, remember=remember)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, prints)
+
+
+def read_lists(settings: Settings) -> dict[Path, Listed]:
+    """The lists of all rules, by path. Raises InputRefusedError or SourceMissingError with one line."""
+    paths = dict.fromkeys(rule.list for rule in (*settings.drop, *settings.keep) if rule.list is not None)
+    return {path: read_list(path) for path in paths}
 
 
 def load_layouts(settings: Settings) -> dict[str, Layout]:

@@ -10,6 +10,7 @@ import re
 from typing import Final
 
 from pruner import schema
+from pruner.number import whole_number
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
 from pruner.table.identify import heading_weight
@@ -164,8 +165,9 @@ LIST: Final = Kind(
 def group_number(text: str) -> int:
     """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1 without one."""
     text = text.strip()
-    if text.isascii() and text.isdigit():
-        return int(text) if len(text) <= 9 else -1
+    plain = whole_number(text)
+    if plain >= 0:
+        return plain
     numbers = re.findall(r"\d+", text)
     if not numbers or len(text) > 80:
         return -1
@@ -236,6 +238,18 @@ def event_cells(board: Board, place: int) -> float:
     return board.columns[place].share_of_texts(lambda cell: cell.casefold().replace(" ", "_") in _EVENT_WORDS)
 
 
+def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
+    """Why a table is no list of talkgroups: its numbers are ids of the stations whose call signs stand beside them."""
+    agreement, rows = board.agreement(chosen[schema.ID])
+    if (
+        rows >= ENOUGH_ROWS
+        and agreement >= 0.6
+        and any(callsign_cells(board, place) > 0.6 for place in range(len(board.columns)))
+    ):
+        return "the numbers are ids of stations, with their call signs: this is a directory"
+    return ""
+
+
 TALKGROUPS: Final = Kind(
     "talkgroups",
     (
@@ -255,6 +269,7 @@ TALKGROUPS: Final = Kind(
     "group numbers and names",
     'head the columns "number" and "name"',
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
+    judge_talkgroups,
 )
 
 HEARD: Final = Kind(

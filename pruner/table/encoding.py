@@ -12,7 +12,7 @@ from collections import Counter
 from typing import Final
 
 from pruner.callsign import clean_callsign, is_ordinary
-from pruner.reference import callsigns, countries
+from pruner.reference import callsigns, countries, numbering
 from pruner.table.facts import country_of_id
 
 WESTERN: Final = "cp1252"
@@ -86,6 +86,17 @@ def vote(lines: list[bytes]) -> str | None:
     return encoding if votes[best] >= _CLEAR * (votes[best] + against) else None
 
 
+def is_western(lines: list[bytes]) -> bool:
+    """Whether lines whose country nobody knows read like words in the code page of the West: most letters of a word are ASCII."""
+    foreign = ascii_letters = 0
+    for line in lines[:_MOST_LINES]:
+        for word in _WORD.findall(line.decode(WESTERN, errors="replace")):
+            if not word.isascii():
+                foreign += sum(not letter.isascii() for letter in word)
+                ascii_letters += sum(letter.isascii() for letter in word)
+    return foreign <= ascii_letters
+
+
 def _country(line: bytes) -> int:
     tokens = [token.decode("ascii") for token in _TOKENS.findall(line)]
     for token in tokens:
@@ -97,7 +108,7 @@ def _country(line: bytes) -> int:
             found = callsigns.country_of(cleaned)
             if found:
                 return found
-    return 0
+    return numbering.country_of_talkgroup(int(tokens[0])) if tokens and tokens[0].isdigit() and len(tokens[0]) <= 6 else 0
 
 
 def _decoded(line: bytes, encoding: str) -> str | None:
