@@ -10,6 +10,7 @@ import typer
 
 from pruner import __version__
 from pruner.cli import complete
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
 from pruner.words import counted
@@ -40,7 +41,7 @@ def main(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
-    stations: Annotated[int, typer.Option(min=1000, max=500_000, help="Rows of the world directory.")] = 330_000,
+    stations: Annotated[int, count_option(least=1000, most=500_000, help="Rows of the world directory.")] = 330_000,
 ) -> None:
     """Write an invented world directory with settings to try every command on.
 
