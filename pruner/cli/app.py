@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -63,12 +64,14 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
     Example: pruner check --settings pruner.toml
     """
     from pruner.cli.text import number, safe
-    from pruner.pipeline.load import load_layouts
+    from pruner.pipeline.load import doubts_of, load_layouts
     from pruner.settings.load import load_settings
     from pruner.sources.location import shown
 
     loaded = load_settings(settings)
-    load_layouts(loaded)
+    doubts = doubts_of(loaded, load_layouts(loaded))
+    for doubt in doubts:
+        print(f"pruner: {safe(doubt)}", file=sys.stderr)
     if as_json:
         print(loaded.model_dump_json(indent=2))
         return

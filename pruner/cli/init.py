@@ -108,6 +108,8 @@ def _learned(sample: Path | None) -> str | None:
     from pruner.pipeline.learn import learn_layout
 
     learned = learn_layout(sample)
+    for note in learned.notes:
+        print(f"pruner: {safe(note)}", file=sys.stderr)
     for doubt in learned.doubts:
         message = f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}"
         print(f"pruner: {message}; change it in the layout", file=sys.stderr)
