@@ -44,11 +44,30 @@ def test_a_log_that_was_folded_changes_nothing(home: Path) -> None:
 
 def test_results_versions_history_and_marks_are_read(home: Path) -> None:
     summary = json.loads((home / "out" / "loan-handheld" / "summary.json").read_text())
-    for words in (("report",), ("rollback", "--list"), ("compare", "--json"), ("forecast", "--json"), ("why", "--rule", "home")):
+    for words in (
+        ("report",),
+        ("rollback", "--list"),
+        ("compare", "--json"),
+        ("forecast", "--json"),
+        ("why", "--rule", "home"),
+    ):
         found = pruner(home, *words)
         assert found.returncode in (0, 1), f"{words}: {found.stderr}"
         assert "Traceback" not in found.stderr
     assert summary["kept"] == 289
+
+
+def test_results_are_compared(home: Path) -> None:
+    versions = [str(path) for path in sorted((home / ".pruner" / "versions").glob("*/loan-handheld"))]
+    assert len(versions) > 1
+    same = json.loads(pruner(home, "compare", versions[-1], "out/loan-handheld", "--json").stdout)
+    assert (same["same"], same["not_compared"], "town" in same["compared"]) == (True, [], True)
+    two = json.loads(pruner(home, "compare", versions[0], versions[-1], "--json").stdout)
+    assert two["old"] > 0
+    assert two["not_compared"] == []
+    [since] = json.loads(pruner(home, "compare", "--json").stdout)
+    assert since["marked"]
+    assert since["difference"]["not_compared"] == []
 
 
 def test_the_next_run_goes_on_from_there(home: Path) -> None:

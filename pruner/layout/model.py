@@ -235,3 +235,11 @@ def _line(lines: dict[TomlPath, int], path: TomlPath) -> int:
 def plain_document(layout: Layout) -> dict[str, Any]:
     """The layout as plain values, for JSON; what was not set is left out."""
     return layout.model_dump(exclude_none=True, by_alias=True)
+
+
+def layout_of_document(document: dict[str, Any], where: str) -> Layout:
+    """The way back from `plain_document`. Raises SettingsError where the values are no layout."""
+    try:
+        return Layout.model_validate(freeze(document), context={"fields": CONTACT_FIELDS})
+    except ValidationError:
+        raise SettingsError(f"{where}: the layout that it records cannot be read") from None

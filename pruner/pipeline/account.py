@@ -26,6 +26,7 @@ from pruner.report.ledger import LedgerRows
 from pruner.report.publish import fingerprint
 from pruner.report.rejected import RejectedRow
 from pruner.settings.cross import CARRIED
+from pruner.settings.models import Radio
 
 SUMMARY_SCHEMA = 1
 
@@ -172,6 +173,7 @@ def summarise(
             )
         ]
         + _carried_source(choice, counted.sources[-1]),
+        "layout": _layout(loaded, radio),
         "cut": cut,
         "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
@@ -200,6 +202,15 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
     }
+
+
+def _layout(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+    """The layout in which the contacts are written, so that the files can be read without its own; None for the plain file."""
+    if radio.name not in loaded.layouts:
+        return None
+    from pruner.layout.model import plain_document  # layouts are for those who have one
+
+    return plain_document(loaded.layouts[radio.name])
 
 
 def _carried_rule(choice: Choice) -> list[dict[str, Any]]:
