@@ -59,19 +59,24 @@ def demo(
 
 @app.command()
 def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
-    """Check a settings file and the layouts it names and show every mistake at once; reads no directory.
+    """Check a settings file and the layouts it names and show every mistake at once; writes nothing.
+
+    The rules are tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake.
 
     Example: pruner check --settings pruner.toml
     """
     from pruner.cli.text import number, safe
+    from pruner.pipeline.idle_rules import tried_rules
     from pruner.pipeline.load import doubts_of, load_layouts
     from pruner.settings.load import load_settings
     from pruner.sources.location import shown
 
     loaded = load_settings(settings)
     doubts = doubts_of(loaded, load_layouts(loaded))
-    for doubt in doubts:
-        print(f"pruner: {safe(doubt)}", file=sys.stderr)
+    tried = tried_rules(loaded, tell)
+    tell.end()
+    for sentence in [*doubts, *tried]:
+        print(f"pruner: {safe(sentence)}", file=sys.stderr)
     if as_json:
         print(loaded.model_dump_json(indent=2))
         return

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
+from pruner.pipeline.idle_rules import idle_rules
 from pruner.pipeline.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
@@ -155,6 +156,7 @@ def summarise(
                 for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
             ),
         ],
+        "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
         "countries": counted.countries,
         "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},

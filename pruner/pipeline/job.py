@@ -16,6 +16,7 @@ from typing import Any
 from pruner.errors import PrunerError
 from pruner.pipeline.account import count_rows, ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
+from pruner.pipeline.idle_rules import idle_in
 from pruner.pipeline.load import Loaded, Progress, doubts_of, load, silent
 from pruner.pipeline.lock import locked
 from pruner.pipeline.write import write_contacts
@@ -59,7 +60,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
             for radio, target in zip(settings.radios, targets, strict=True)
         ]
-    return RunResult(summaries, targets, notes + doubts_of(settings, loaded.layouts))
+    return RunResult(summaries, targets, notes + doubts_of(settings, loaded.layouts) + idle_in(loaded))
 
 
 def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
@@ -89,7 +90,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
-    result = RunResult([], [], doubts_of(settings, loaded.layouts))
+    result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
     for radio in settings.radios:
         target = folder / radio.name
         target.mkdir()
