@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import NothingToDoError, SettingsError
 
@@ -64,8 +65,8 @@ def fold(
 @heard.command()
 def show(
     talkgroup: Annotated[list[int] | None, typer.Option(min=1, help="Only calls on this talkgroup. Repeatable.")] = None,
-    days: Annotated[int | None, typer.Option(min=1, help="Only the last days; the last day is the last one heard.")] = None,
-    count: Annotated[int, typer.Option(min=1, max=1000, help="Length of the lists.")] = 10,
+    days: Annotated[int | None, count_option(least=1, help="Only the last days; the last day is the last one heard.")] = None,
+    count: Annotated[int, count_option(least=1, most=1000, help="Length of the lists.")] = 10,
     system: SystemOption = "dmr",
     state: Annotated[Path | None, typer.Option(help="State folder, where there are no settings.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,

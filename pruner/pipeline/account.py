@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
+from pruner.pipeline.idle_rules import idle_rules
 from pruner.pipeline.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
@@ -26,6 +27,7 @@ from pruner.report.ledger import LedgerRows
 from pruner.report.publish import fingerprint
 from pruner.report.rejected import RejectedRow
 from pruner.settings.cross import CARRIED
+from pruner.settings.models import Radio
 
 SUMMARY_SCHEMA = 1
 
@@ -154,6 +156,7 @@ def summarise(
                 for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
             ),
         ],
+        "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
         "countries": counted.countries,
         "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},
@@ -172,6 +175,7 @@ def summarise(
             )
         ]
         + _carried_source(choice, counted.sources[-1]),
+        "layout": _layout(loaded, radio),
         "cut": cut,
         "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
@@ -200,6 +204,15 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
     }
+
+
+def _layout(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+    """The layout in which the contacts are written, so that the files can be read without its own; None for the plain file."""
+    if radio.name not in loaded.layouts:
+        return None
+    from pruner.layout.model import plain_document  # layouts are for those who have one
+
+    return plain_document(loaded.layouts[radio.name])
 
 
 def _carried_rule(choice: Choice) -> list[dict[str, Any]]:

@@ -16,7 +16,8 @@ from typing import Any
 from pruner.errors import PrunerError
 from pruner.pipeline.account import count_rows, ledger_rows, rejected_rows, summarise
 from pruner.pipeline.choose import choose
-from pruner.pipeline.load import Loaded, Progress, load, silent
+from pruner.pipeline.idle_rules import idle_in
+from pruner.pipeline.load import Loaded, Progress, doubts_of, load, silent
 from pruner.pipeline.lock import locked
 from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
@@ -59,7 +60,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
             for radio, target in zip(settings.radios, targets, strict=True)
         ]
-    return RunResult(summaries, targets, notes)
+    return RunResult(summaries, targets, notes + doubts_of(settings, loaded.layouts) + idle_in(loaded))
 
 
 def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
@@ -81,15 +82,15 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     details: dict[str, Any] = {}
     with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions, details) as making:
         notes = fold_new_calls(settings, progress)
-        summaries = run_into(settings, making, progress).summaries
-        details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
-    return RunResult(summaries, [folder / radio.name for radio in settings.radios], notes)
+        result = run_into(settings, making, progress)
+        details["kept"] = {summary["radio"]: summary["kept"] for summary in result.summaries}
+    return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
 
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
-    result = RunResult([], [])
+    result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
     for radio in settings.radios:
         target = folder / radio.name
         target.mkdir()

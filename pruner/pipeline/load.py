@@ -152,6 +152,12 @@ def load_layouts(settings: Settings) -> dict[str, Layout]:
     return layouts
 
 
+def doubts_of(settings: Settings, layouts: dict[str, Layout]) -> list[str]:
+    """What the layouts of the radios mark as doubtful, one sentence each, every layout once."""
+    by_path = {radio.layout: layouts[radio.name] for radio in settings.radios if radio.name in layouts}
+    return [f"{path}: {doubt}" for path, layout in by_path.items() for doubt in layout.doubts]
+
+
 def source_paths(source: Source, state: Path) -> list[Path]:
     """The files of a source, sorted; of an address, what the last refresh fetched. Raises SourceMissingError."""
     if source.is_remote:

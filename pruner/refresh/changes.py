@@ -21,5 +21,6 @@ def since_version(folder: Path, state: Path, radio: str) -> list[str]:
     found = compare(old, new)
     if found.same:
         return [f"{radio}: the same contacts as in version {known[present - 1].number}"]
+    aside = f"; not compared: {'; '.join(found.not_compared)}" if found.not_compared else ""
     counts = ", ".join(f"{count:,} {what}" for what, count in found.counts.items())
-    return [f"{radio}: {counts} since version {known[present - 1].number}"]
+    return [f"{radio}: {counts} since version {known[present - 1].number}{aside}"]
