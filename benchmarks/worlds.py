@@ -13,6 +13,7 @@ Written without a look at what it judges: it draws persons who come, talk and go
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -65,27 +66,27 @@ class World:
         share = min(1.0, len(self.directory) / 120_000)
         return [int(limit * share) for limit in LIMITS if limit * share < listed]
 
-    def write(self, folder: Path, *, until: int | None = None, listed: int | None = None, limit: int | None = None) -> Path:
+    def write(self, folder: Path, *, until: int | None = None, listed: int | None = None, limits: Sequence[int] = ()) -> Path:
         """Writes directory, log and settings; the calls before day `until` and the directory of day `listed` (default: the
-        last known). Returns the path of the settings."""
+        last known); one radio for each limit. Returns the path of the settings."""
         until = self.days if until is None else until
         folder.mkdir(parents=True, exist_ok=True)
         self.directory.frame(self.listed(until if listed is None else listed)).write_csv(folder / "stations.csv")
         self.calls(0, until, mine=False).frame(FIRST_DAY).write_csv(folder / "calls.csv")
         path = folder / "pruner.toml"
-        path.write_text(self._settings(limit or max(self.limits()[-1:] or [len(self.directory)])), encoding="utf-8")
+        path.write_text(self._settings(limits or self.limits()), encoding="utf-8")
         return path
 
-    def _settings(self, limit: int) -> str:
-        return (
+    def _settings(self, limits: Sequence[int]) -> str:
+        common = (
             f'[home]\ncountry = "{COUNTRIES[self.country].code}"\nlocator = "{locator_of(*self.home)}"\n'
             '[output]\nfolder = "out"\nstate = "state"\n'
             '[[source]]\nname = "world"\nlocation = "stations.csv"\n'
             '[[heard]]\nlocation = "calls.csv"\n'
             f"[talkgroups]\nmine = {list(self.mine)}\ncountries = false\n"
             '[[keep]]\nname = "everybody"\n'
-            f'[[radio]]\nname = "radio"\ncontacts = {limit}\n'
         )
+        return common + "".join(f'[[radio]]\nname = "{limit}"\ncontacts = {limit}\n' for limit in limits)
 
 
 def locator_of(latitude: float, longitude: float) -> str:
