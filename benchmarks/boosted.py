@@ -23,6 +23,8 @@ _NEVER: Final = 1e4
 _SHARES: Final = (1 / 12, 1 / 6, 1 / 4, 5 / 12, 0.6)
 #: Of contacts that were heard neither before a cut nor after it, about so many are learned from, with a weight to match.
 _SILENT_LEARNED: Final = 30_000
+#: Trees of a model.
+ROUNDS = 120
 #: Settings that are tried; the one that covers most on the latest cut, learned from the cuts before it, is taken.
 CANDIDATES: Final[tuple[dict[str, Any], ...]] = (
     {"loss": "calls", "learning_rate": 0.08, "max_leaf_nodes": 15, "min_samples_leaf": 60, "l2_regularization": 2.0},
@@ -139,7 +141,7 @@ class _Trees:
         for heard in (True, False):
             rows = (sample.features[:, 0] > 0) == heard
             table, calls, weight = sample.features[rows], sample.calls[rows], sample.weight[rows]
-            common = {**settings, "max_iter": 120, "random_state": 1, "early_stopping": False}
+            common = {**settings, "max_iter": ROUNDS, "random_state": 1, "early_stopping": False}
             positive = calls > 0
             if self._loss == "heard" and not heard and positive.any() and not positive.all():
                 model: Any = HistGradientBoostingClassifier(**common).fit(table, positive, sample_weight=weight)

@@ -50,14 +50,15 @@ def forecast_of(world: World, limit: int) -> Forecast | None:
     return estimate.low, estimate.value, estimate.high
 
 
-def kept_share(world: World, limit: int) -> float:
-    """What came: the share of the calls of the next 28 days that the contacts bear which the tool keeps under a limit."""
+def kept_shares(world: World, limits: list[int]) -> list[float]:
+    """What came: the share of the calls of the next 28 days that the contacts bear which the tool keeps under each limit."""
+    later = world.calls(world.days, world.days + LATER_DAYS).id
     with tempfile.TemporaryDirectory() as folder:
-        settings = load_settings(world.write(Path(folder), limits=[limit]))
+        settings = load_settings(world.write(Path(folder), limits=limits))
         fold_all(settings)
         loaded = load(settings)
-        kept = loaded.contacts.number[choose(loaded, settings.radios[0]).kept]
-    return float(np.isin(world.calls(world.days, world.days + LATER_DAYS).id, kept).mean())
+        kept = [loaded.contacts.number[choose(loaded, radio).kept] for radio in settings.radios]
+    return [float(np.isin(later, ids).mean()) for ids in kept]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +81,9 @@ class Case:
 def cases_of(world: World, forecast: Callable[[World, int], Forecast | None] = forecast_of) -> list[Case]:
     """The forecasts of a world at all limits, beside what came."""
     calls, listed, cases = len(world.calls(0, world.days)), len(world.listed(world.days)), []
-    for share in SHARES:
-        limit = int(listed * share)
+    limits = [int(listed * share) for share in SHARES]
+    for limit, came in zip(limits, kept_shares(world, limits), strict=True):
         low, centre, high = forecast(world, limit) or (None, None, None)
-        came = kept_share(world, limit)
         nature = world.name.split()[0]
         cases.append(Case(world.name, nature, listed, world.days, limit, calls, came, low, centre, high))
     return cases
