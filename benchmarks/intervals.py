@@ -19,6 +19,7 @@ from typing import Any, Final
 import numpy as np
 
 from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
+from benchmarks.worlds_apart import APART, make_apart
 from pruner.errors import NothingToDoError
 from pruner.heard.proof import FEWEST_WEEKS
 from pruner.pipeline.choose import choose
@@ -153,15 +154,17 @@ def main() -> None:
     parser.add_argument("--worlds", type=int, default=72)
     parser.add_argument("--contacts", nargs="+", type=int, default=[20_000, 40_000])
     parser.add_argument("--days", nargs="+", type=int, default=[60, 90, 120, 150])
+    parser.add_argument("--natures", nargs="+", default=list(NATURES), choices=(*NATURES, *APART))
     parser.add_argument("--first-seed", type=int, default=1001)
     parser.add_argument("--json", type=Path, help="a file for the cases")
     asked = parser.parse_args()
     cases: list[Case] = []
     for number in range(asked.worlds):
-        nature, rest = NATURES[number % len(NATURES)], number // len(NATURES)
+        nature, rest = asked.natures[number % len(asked.natures)], number // len(asked.natures)
         days, rest = asked.days[rest % len(asked.days)], rest // len(asked.days)
         contacts = asked.contacts[rest % len(asked.contacts)]
-        cases += cases_of(make_world(nature, contacts, days, asked.first_seed + number))
+        make = make_apart if nature in APART else make_world
+        cases += cases_of(make(nature, contacts, days, asked.first_seed + number))
     print(table(cases))
     if asked.json:
         plain: list[dict[str, Any]] = [asdict(case) for case in cases]

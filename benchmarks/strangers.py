@@ -25,6 +25,7 @@ import numpy.typing as npt
 
 from benchmarks.boosted import calls_per_row, covered, trees_order
 from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
+from benchmarks.worlds_apart import APART, make_apart
 
 #: What a checkout is asked: settings and a file for the chosen ids of each radio. Only what every state of the tool has.
 _CHOOSE: Final = """
@@ -126,7 +127,7 @@ def main() -> None:
     """Measures and prints."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--before", type=Path, help="a checkout of an earlier state of the tool")
-    parser.add_argument("--natures", nargs="+", default=list(NATURES), choices=NATURES)
+    parser.add_argument("--natures", nargs="+", default=list(NATURES), choices=(*NATURES, *APART))
     parser.add_argument("--contacts", nargs="+", type=int, default=[120_000])
     parser.add_argument("--days", nargs="+", type=int, default=[150])
     parser.add_argument("--seeds", nargs="+", type=int, default=[1])
@@ -138,7 +139,8 @@ def main() -> None:
             for nature in asked.natures:
                 for seed in asked.seeds:
                     began = time.perf_counter()
-                    rows += judge(make_world(nature, contacts, days, seed), asked.before)
+                    make = make_apart if nature in APART else make_world
+                    rows += judge(make(nature, contacts, days, seed), asked.before)
                     print(f"{nature} {seed}: {time.perf_counter() - began:.0f} s", file=sys.stderr, flush=True)
     print(table(rows))
     if asked.json:
