@@ -38,7 +38,8 @@ def is_columnar(path: Path) -> bool:
 def columnar_batches(
     path: Path, columns: Mapping[str, str | int], kind: Kind, system: str
 ) -> tuple[Understanding, Iterator[Records]]:
-    """What was understood of a Parquet or Arrow file, and its records. Raises InputRefusedError for damage and for a lack of ids."""
+    """What was understood of a Parquet or Arrow file, and its records. Raises InputRefusedError for damage and for a lack of
+    ids."""
     try:
         with path.open("rb") as file:
             reader: Any = (

@@ -40,7 +40,8 @@ def looks_like_json(head: bytes) -> bool:
 def json_blocks(
     stream: Iterator[bytes], columns: Mapping[str, str | int], where: str, kind: Kind, system: str
 ) -> tuple[Understanding, Iterator[tuple[JsonBlock, dict[str, str]]]]:
-    """What was understood of a JSON text, and its records. Raises InputRefusedError when it is no list of records or ends early."""
+    """What was understood of a JSON text, and its records. Raises InputRefusedError when it is no list of records or ends
+    early."""
     text = b"".join(stream)
     begins, ends = _as_lines(text) if _is_json_lines(text) else _as_list(text, where, kind.table)
     if not len(begins):

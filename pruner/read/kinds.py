@@ -163,7 +163,8 @@ LIST: Final = Kind(
 
 
 def group_number(text: str) -> int:
-    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1 without one."""
+    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1
+    without one."""
     text = text.strip()
     plain = whole_number(text)
     if plain >= 0:
@@ -210,7 +211,8 @@ def caller_cells(board: Board, place: int) -> float:
 
 
 def time_cells(board: Board, place: int) -> float:
-    """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of spreadsheets."""
+    """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of
+    spreadsheets."""
 
     def is_time(cell: str) -> bool:
         if _STAMP.fullmatch(cell):

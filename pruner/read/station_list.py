@@ -16,10 +16,8 @@ import numpy as np
 
 from pruner import schema
 from pruner.callsign import clean_callsign
-from pruner.clean.ids import parse_ids
 from pruner.errors import InputRefusedError
 from pruner.number import whole_number
-from pruner.outcomes import Reason
 from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
 from pruner.read.sample import encoding_of, head_of
@@ -111,16 +109,12 @@ def _decoded(data: bytes, encoding: str) -> str:
 def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
     opened = open_table(path, LIST, "dmr", columns, coded=())
     found, unusable, first, line, rows = _Found(), 0, "", 0, 0
-    everyone = schema.System("list", 1, schema.ADDRESSES - 1, schema.ADDRESSES - 1)
-    suffixed = schema.SYSTEMS["dmr"]
     for skipped, job in opened.jobs:
         records = job()
         named = np.zeros(records.count, dtype=bool)
         if schema.ID in records.columns:
-            ids = parse_ids(records.columns[schema.ID], suffixed)
-            good = (ids.reason != Reason.INVALID_ID) & (ids.number >= everyone.first)
-            found.ids.update(ids.number[good].tolist())
-            named |= good
+            cells = records.columns[schema.ID].to_pylist()
+            named |= np.array([_take_id(whole_number(cell), found) if cell else False for cell in cells], dtype=bool)
         if schema.CALLSIGN in records.columns:
             calls = records.columns[schema.CALLSIGN].to_pylist()
             named |= np.array([_take(call.strip(), False, found) if call else False for call in calls], dtype=bool)
@@ -195,12 +189,7 @@ def _take_line(path: Path, number: int, line: str, found: _Found) -> bool:
 def _take(token: str, is_alone: bool, found: _Found) -> bool:
     value = whole_number(token)
     if value >= 0:
-        if len(str(value)) == 9:
-            value //= 100  # a device suffix (common practice, no source)
-        if not 1 <= value < schema.ADDRESSES or (len(str(value)) < _SHORTEST_ID and not is_alone):
-            return False
-        found.ids.add(value)
-        return True
+        return (is_alone or len(str(value)) >= _SHORTEST_ID) and _take_id(value, found)
     upper = token.upper()
     if _PATTERN.fullmatch(upper):
         digits = upper.rstrip("*?")
@@ -216,6 +205,15 @@ def _take(token: str, is_alone: bool, found: _Found) -> bool:
     if call:
         found.callsigns.add(call)
     return bool(call)
+
+
+def _take_id(value: int, found: _Found) -> bool:
+    """Takes a number that can be an address, a device suffix (common practice, no source) cut off."""
+    value = value // 100 if len(str(value)) == 9 else value
+    if not 1 <= value < schema.ADDRESSES:
+        return False
+    found.ids.add(value)
+    return True
 
 
 def _call(text: str) -> str:

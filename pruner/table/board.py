@@ -20,7 +20,8 @@ _ID_CLASSES: Final = frozenset({"id", "station", "caller"})
 
 
 class Board:
-    """The columns of one way to cut a table. `headings` is None where there is no heading line; `system` is dmr, nxdn or p25."""
+    """The columns of one way to cut a table. `headings` is None where there is no heading line; `system` is dmr, nxdn or
+    p25."""
 
     def __init__(self, headings: Sequence[str] | None, rows: Sequence[Sequence[str]], system: str) -> None:
         self.has_headings = headings is not None

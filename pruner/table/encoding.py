@@ -16,7 +16,8 @@ from pruner.reference import callsigns, countries, numbering
 from pruner.table.facts import country_of_id
 
 WESTERN: Final = "cp1252"
-#: Encodings of each part of the world, the usual one first. A text is taken for the first in which it has the most plausible letters.
+#: Encodings of each part of the world, the usual one first. A text is taken for the first in which it has the most plausible
+#: letters.
 _FAMILIES: Final = {
     WESTERN: ("cp1252",),
     "central": ("cp1250", "iso8859_2", "cp852"),
@@ -87,7 +88,8 @@ def vote(lines: list[bytes]) -> str | None:
 
 
 def is_western(lines: list[bytes]) -> bool:
-    """Whether lines whose country nobody knows read like words in the code page of the West: most letters of a word are ASCII."""
+    """Whether lines whose country nobody knows read like words in the code page of the West: most letters of a word are
+    ASCII."""
     foreign = ascii_letters = 0
     for line in lines[:_MOST_LINES]:
         for word in _WORD.findall(line.decode(WESTERN, errors="replace")):

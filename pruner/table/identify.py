@@ -180,7 +180,8 @@ def _take_joined(board: Board, found: Identified) -> None:
 
 
 def _settle_swapped(board: Board, kind: Kind, found: Identified) -> None:
-    """Where a column headed as a text holds countries, and the one headed as the country holds texts, the headings are swapped."""
+    """Where a column headed as a text holds countries, and the one headed as the country holds texts, the headings are
+    swapped."""
     if "country" not in kind.names or "country" in found.choices:
         return
     country = kind.meaning("country")
