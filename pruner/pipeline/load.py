@@ -174,8 +174,8 @@ def source_paths(source: Source, state: Path) -> list[Path]:
 def _guard_rejected(source: Source, rows: SourceRows) -> None:
     """Refuses a source that was read as something else than it is.
 
-    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a few;
-    rows that name nobody count only where they are more than half.
+    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a
+    few; rows that name nobody count only where they are more than half.
     """
     read = len(rows.number)
     if not read:
@@ -206,10 +206,12 @@ def _guard_ids(source: Source, rows: SourceRows) -> None:
     likely = int(np.count_nonzero((number >= 100_000) & (number <= 9_999_999)))
     if len(number) > SLACK and 2 * likely < len(number):
         column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
+        name = repr(column.heading) if column.heading else f"column {column.number}"
+        answer = f'"{column.heading}"' if column.heading else column.number
         raise InputRefusedError(
-            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of dmr "
-            f"stations are; they were taken from {column.heading or f'column {column.number}'!r}; if that is right, say so in the "
-            f'settings: columns = {{ id = "{column.heading or column.number}" }}'
+            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
+            f"dmr stations are; they were taken from {name}; if that is right, say so in the settings: "
+            f"columns = {{ id = {answer} }}"
         )
 
 

@@ -1,7 +1,7 @@
 """Cells that hold more, or less, than one value -> records with one value a cell.
 
-Receives Records as they were parsed, hands on Records: ids and call signs out of one cell, one record for each of several ids, and
-nothing where a column writes a word for an empty cell.
+Receives Records as they were parsed, hands on Records: ids and call signs out of one cell, one record for each of several ids,
+and nothing where a column writes a word for an empty cell.
 """
 
 from __future__ import annotations

@@ -41,7 +41,8 @@ _DURATION: Final = re.compile(
 )
 _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
 _EVENT_WORDS: Final = frozenset(
-    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private key_up key_down keyup keydown rx tx".split()
+    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
+    "key_up key_down keyup keydown rx tx".split()
 )
 
 

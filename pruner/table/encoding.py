@@ -60,8 +60,8 @@ _WORD: Final = re.compile(r"[^\W\d_]+")
 def vote(lines: list[bytes]) -> str | None:
     """The encoding of lines that are not UTF-8, None where the rows' countries do not say which.
 
-    Each line votes for the encodings of its country (by its id, else its call sign); one that reads the same in the encodings of
-    the West and of the winner has no vote.
+    Each line votes for the encodings of its country (by its id, else its call sign); one that reads the same in the encodings
+    of the West and of the winner has no vote.
     """
     votes: Counter[str] = Counter()
     texts: dict[str, list[bytes]] = {}

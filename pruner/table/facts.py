@@ -1,7 +1,7 @@
 """The cells of one column of a sample -> what they are like.
 
-Receives text, hands on `Facts`: nothing of what the column is for, only what its cells could be. Each distinct cell is looked at
-once.
+Receives text, hands on `Facts`: nothing of what the column is for, only what its cells could be. Each distinct cell is looked
+at once.
 """
 
 from __future__ import annotations
