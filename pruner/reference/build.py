@@ -179,4 +179,4 @@ def main(arguments: Sequence[str]) -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(sys.argv[1:]) or None)
