@@ -90,7 +90,15 @@ def _country(text: str) -> str:
 
 
 def _country_or_home(text: str) -> str:
-    return HOME if text == HOME else _country(text)
+    if text == HOME:
+        return HOME
+    number, state = countries.read(_country(text))
+    if state:
+        raise complete(
+            f"expected the name of a country, got {shown(text)}, a part of {countries.NAMES[number]}; "
+            f'write countries = ["{countries.CODES[number]}"] or states = ["{state}"]'
+        )
+    return text
 
 
 def _continent(text: str) -> str:
