@@ -37,16 +37,14 @@ def columnar_batches(
     """The records of a Parquet or Arrow file. Raises InputRefusedError for damage and for a lack of ids."""
     try:
         with path.open("rb") as file:
-            reader: Any = (
-                parquet.ParquetFile(path) if file.read(4) == _PARQUET else pyarrow.ipc.open_file(pa.memory_map(str(path)))
-            )
+            reader: Any = parquet.ParquetFile(path) if file.read(4) == _PARQUET else pyarrow.ipc.open_file(pa.OSFile(str(path)))
         schema_names = (reader.schema_arrow if hasattr(reader, "schema_arrow") else reader.schema).names
         positions = named_columns(schema_names, columns, str(path), vocabulary)
         for batch in _batches(reader, list(positions.values())):
             yield as_records({meaning: batch.column(name) for meaning, name in positions.items()}, batch.num_rows)
     except pa.ArrowNotImplementedError as error:
         raise InputRefusedError(f"{path}: a column holds neither numbers nor text; write it as text") from error
-    except (pa.ArrowInvalid, OSError) as error:
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise InputRefusedError(f"{path}: the file is damaged or ends early; get it again") from error
 
 
@@ -88,7 +86,13 @@ def as_records(columns: dict[str, pa.Array], count: int) -> Records:
 
 def _batches(reader: Any, names: list[str]) -> Iterator[pa.RecordBatch]:
     if isinstance(reader, parquet.ParquetFile):
-        yield from reader.iter_batches(batch_size=_ROWS, columns=names)
+        yield from map(_validated, reader.iter_batches(batch_size=_ROWS, columns=names))
         return
     for index in range(reader.num_record_batches):
-        yield reader.get_batch(index).select(names)
+        yield _validated(reader.get_batch(index).select(names))
+
+
+def _validated(batch: pa.RecordBatch) -> pa.RecordBatch:
+    """The batch. Raises ArrowInvalid where a buffer of it leads outside the memory, or a text is not UTF-8."""
+    batch.validate(full=True)
+    return batch

@@ -48,7 +48,7 @@ def json_blocks(
     for begin, end in zip(begins[:200].tolist(), ends[:200].tolist(), strict=True):
         try:
             record = json.loads(text[begin:end])
-        except ValueError:
+        except (ValueError, RecursionError):
             continue
         if isinstance(record, dict):
             names.update(dict.fromkeys(record))
@@ -71,9 +71,12 @@ def parse_json(block: JsonBlock, mapping: dict[str, str]) -> Records:
         texts = list(block.texts)
         for index, text in enumerate(texts):
             try:
-                if not isinstance(json.loads(text), dict):
+                # Numbers stay as they are written; NaN and infinities are missing values.
+                record = json.loads(text, parse_float=str, parse_int=str, parse_constant=lambda _: None)
+                if not isinstance(record, dict):
                     raise ValueError("not an object")
-            except ValueError:
+                texts[index] = json.dumps(record).encode()
+            except (ValueError, RecursionError):
                 unreadable[index] = "not a JSON object"
                 texts[index] = b"{}"
         frame = _frame(texts, wanted)
@@ -98,7 +101,7 @@ def _is_json_lines(text: bytes) -> bool:
     first = text.lstrip().split(b"\n", 1)[0]
     try:
         value = json.loads(first)
-    except ValueError:
+    except (ValueError, RecursionError):
         return False
     return isinstance(value, dict) and not any(_holds_records(inner) for inner in value.values())
 
