@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pruner.settings.lists import read_list
 
 from pruner.errors import ExitCode, InputRefusedError, SettingsError, SourceMissingError
 from pruner.reference import countries
 from pruner.settings.lines import line_numbers
-from pruner.settings.lists import read_list
 from pruner.settings.load import load_settings
 from pruner.settings.messages import key_path
 from pruner.settings.models import Home, Settings

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.ipc
 import pyarrow.parquet as parquet
 
@@ -58,12 +59,10 @@ def columnar_runs(
         return None
     try:
         is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
-        reader: Any = (
-            parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
-        )
-    except (pa.ArrowInvalid, OSError) as error:
+        reader: Any = parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.OSFile(str(path)))
+        names = (reader.schema_arrow if is_parquet else reader.schema).names
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
-    names = (reader.schema_arrow if is_parquet else reader.schema).names
     if any(isinstance(value, int) for value in columns.values()):
         raise InputRefusedError(f"{path}: columns gives positions, but the file names its columns; give their names")
     positions = needed(names, columns, str(path))
@@ -112,8 +111,9 @@ def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records
         else:
             found = (reader.get_batch(index).select(wanted) for index in range(reader.num_record_batches))
         for batch in found:
+            batch.validate(full=True)
             yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows)
-    except (pa.ArrowInvalid, OSError) as error:
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
     finally:
         if isinstance(reader, parquet.ParquetFile):
@@ -121,9 +121,7 @@ def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records
 
 
 def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
-    plain = {
-        name: array.dictionary_decode() if pa.types.is_dictionary(array.type) else array for name, array in columns.items()
-    }
+    plain = {name: _plain(array) for name, array in columns.items()}
 
     def origin(indices: Indices) -> list[tuple[int, str]]:
         rows = pa.table(plain).take(pa.array(indices)).to_pylist()
@@ -131,6 +129,21 @@ def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
         return list(zip((indices + 1).tolist(), texts, strict=True))
 
     return Records(count, plain, origin=origin, lines=count)
+
+
+def _plain(array: pa.Array) -> pa.Array:
+    """The values of a column as one of few types: 64-bit integers, floats, text or timestamps. An integer that has no place in
+    64 bits with sign is no id and no time: it is missing."""
+    if pa.types.is_dictionary(array.type):
+        array = array.dictionary_decode()
+    kind = array.type
+    if pa.types.is_uint64(kind):
+        array = pc.if_else(pc.less_equal(array, pa.scalar((1 << 63) - 1, kind)), array, None)
+    if pa.types.is_integer(kind):
+        return array.cast(pa.int64())
+    if kind in (pa.large_string(), pa.string_view()):
+        return array.cast(pa.string())
+    return array
 
 
 def _damaged(path: Path) -> InputRefusedError:
