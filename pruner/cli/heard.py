@@ -37,8 +37,8 @@ def fold(
 ) -> None:
     """Take in what is new in heard logs and account for every row.
 
-    A log is known by its content: folding it again, or under another name, changes nothing; a log that has grown is
-    taken from where it ended.
+    Every call counts once, whatever logs it stands in: folding a log again, a copy of it, or one that tells the same in
+    another order changes nothing.
 
     Examples: pruner heard fold ·
     pruner heard fold calls.csv --zone Europe/Vienna
@@ -55,7 +55,11 @@ def fold(
         if system not in (None, *SYSTEM_NAMES):
             raise SettingsError(f"heard fold: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
         log = LogFiles(files, system or "dmr", _zone(zone or "UTC"))
-        result = fold_logs(state or _load(settings).output.state, [log], tell)
+        if state is not None:
+            result = fold_logs(state, [log], tell)
+        else:
+            loaded = _load(settings)
+            result = fold_logs(loaded.output.state, [log], tell, keep_days=loaded.calls.keep_days)
     tell.end()
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
     hint("next: pruner heard show")
@@ -93,33 +97,45 @@ def show(
 
 @heard.command()
 def forget(
-    before: Annotated[str, typer.Option(help="The first day that stays, such as 2026-01-01 (UTC).")],
+    before: Annotated[str | None, typer.Option(help="The first day that stays, such as 2026-01-01 (UTC).")] = None,
+    day: Annotated[list[str] | None, typer.Option(help="One day, such as 2026-01-05 (UTC). Repeatable.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
-    """Remove all days before a date from the heard stores, for good.
+    """Remove all days before a date, or single days, from the heard stores, for good.
 
     The days do not come back when an old log is folded again. The logs themselves are not touched.
 
-    Example: pruner heard forget --before 2026-01-01
+    Examples: pruner heard forget --before 2026-01-01 ·
+    pruner heard forget --day 2026-01-05
     """
     from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
     from pruner.pipeline.heard import forget_days
 
-    try:
-        day = (datetime.date.fromisoformat(before) - datetime.date(1970, 1, 1)).days
-    except ValueError:
-        raise SettingsError(f"heard forget: --before {before!r}: expected a date such as 2026-01-01") from None
-    removed = forget_days(_load(settings), day)
+    if before is None and not day:
+        raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
+    floor = None if before is None else _day("--before", before)
+    removed = forget_days(_load(settings), floor, [_day("--day", one) for one in day or ()])
     if as_json:
-        plain = {system: {"days": len(parts), "calls": sum(part.calls for part in parts)} for system, parts in removed.items()}
-        print(json.dumps({"before": before, "removed": plain}, ensure_ascii=True, indent=2))
+        plain = {
+            system: {"days": len({part.day for part in parts}), "calls": sum(part.calls for part in parts)}
+            for system, parts in removed.items()
+        }
+        print(json.dumps({"before": before, "days": sorted(day or ()), "removed": plain}, ensure_ascii=True, indent=2))
         return
     for system, parts in removed.items():
         calls = sum(part.calls for part in parts)
-        gone = f"{counted(len(parts), 'day')} with {counted(calls, 'call')}"
-        print(paragraph(f"{system}: {gone} forgotten; {before} is the first day from now on"))
+        gone = f"{counted(len({part.day for part in parts}), 'day')} with {counted(calls, 'call')}"
+        first = f"; {before} is the first day from now on" if before else ""
+        print(paragraph(f"{system}: {gone} forgotten{first}"))
+
+
+def _day(option: str, text: str) -> int:
+    try:
+        return (datetime.date.fromisoformat(text) - datetime.date(1970, 1, 1)).days
+    except ValueError:
+        raise SettingsError(f"heard forget: {option} {text!r}: expected a date such as 2026-01-01") from None
 
 
 def _load(settings: Path) -> Settings:

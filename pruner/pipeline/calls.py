@@ -43,7 +43,8 @@ def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, Weights]
         return {}
     from pruner.heard.weights import load_weights  # only here: most of its cost is paid by those who have heard logs
 
-    found = {system: load_weights(folder) for system, folder in folders.items() if folder.is_dir()}
+    tolerance = settings.calls.tolerance_seconds
+    found = {system: load_weights(folder, tolerance=tolerance) for system, folder in folders.items() if folder.is_dir()}
     return {system: weights for system, weights in found.items() if weights is not None}
 
 
