@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.text import safe
 from pruner.errors import NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
@@ -70,29 +72,43 @@ def show(
     talkgroup: Annotated[list[int] | None, typer.Option(min=1, help="Only calls on this talkgroup. Repeatable.")] = None,
     days: Annotated[int | None, typer.Option(min=1, help="Only the last days; the last day is the last one heard.")] = None,
     count: Annotated[int, typer.Option(min=1, max=1000, help="Length of the lists.")] = 10,
+    everybody: Annotated[bool, typer.Option("--all", help="Every caller on every talkgroup.")] = False,
     system: SystemOption = "dmr",
     state: Annotated[Path | None, typer.Option(help="State folder, where there are no settings.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
-    """Show who was heard most, on what talkgroups, since when.
+    """Show who was heard most, on what talkgroups, since when; with settings also what the directory says of them.
 
     Exits with 1 when nothing was folded yet. Examples: pruner heard show ·
-    pruner heard show --talkgroup 232 --days 28
+    pruner heard show --talkgroup 232 --days 28 ·
+    pruner heard show --all --json
     """
-    from pruner.cli.heard_text import overview_text
-    from pruner.heard.show import overview
-    from pruner.heard.weights import load_weights
+    from pruner.cli.heard_text import callers_plain, callers_text, overview_plain, overview_text
+    from pruner.heard.show import callers, overview
+    from pruner.pipeline.heard_callers import heard_in, heard_of
     from pruner.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard show: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-    folder = (state or _load(settings).output.state) / "heard" / system
-    weights = load_weights(folder)
-    found = overview(weights, talkgroups=talkgroup or None, within_days=days, count=count) if weights else None
-    if found is None or not found.calls:
+    loaded = None if state else _load(settings)
+    found = heard_of(loaded, system) if loaded else heard_in(state or Path(), system)
+    weights = found.weights
+    seen = overview(weights, talkgroups=talkgroup or None, within_days=days, count=count) if weights else None
+    if weights is None or seen is None or not seen.calls:
+        folder = (loaded.output.state if loaded else state or Path()) / "heard" / system
         raise NothingToDoError(f"{folder}: no such calls in the heard store; take logs in with: pruner heard fold")
-    print(json.dumps(found.plain(), ensure_ascii=True, indent=2) if as_json else overview_text(found))
+    if found.note:
+        print(f"pruner: {safe(found.note)}", file=sys.stderr)
+    if everybody:
+        rows = callers(weights, talkgroups=talkgroup or None, within_days=days).to_dicts()
+        known = found.callers([row["id"] for row in rows if row["id"] is not None])
+        print(json.dumps(callers_plain(rows, known), ensure_ascii=True, indent=1) if as_json else callers_text(rows, known))
+        return
+    known = found.callers([line.number for line in seen.most_heard if isinstance(line.number, int)])
+    has_directory = found.directory is not None
+    plain = overview_plain(seen, known) if as_json else {}
+    print(json.dumps(plain, ensure_ascii=True, indent=2) if as_json else overview_text(seen, known, has_directory))
 
 
 @heard.command()

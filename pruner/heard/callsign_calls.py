@@ -92,6 +92,14 @@ class CallsignCalls:
         order = np.lexsort((found.start, found.talkgroup, found.id))
         return counting.rows(found.where(order), day)
 
+    def nameless(self, day: int, days: CountedDays) -> pl.DataFrame:
+        """The calls of a day whose call sign no directory has, by call sign and talkgroup: `callsign` and the columns of
+        `heard.parts.ROW` but `id`."""
+        found, place = self.counted(day, days)
+        which = np.flatnonzero(found.id == 0)
+        rows = pl.DataFrame(counting.rows(found.where(which).with_ids(place[which].astype(np.uint32)), day))
+        return rows.select(self.callsigns.gather(rows["id"]).alias("callsign"), *rows.columns[1:])
+
     def _calls(self, day: int) -> Calls:
         """The calls of a day with the place of the call sign as id."""
         frame = self.frame(day)
