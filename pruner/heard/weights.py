@@ -78,6 +78,14 @@ class Weights:
         """All calls, also those of ids that no directory names."""
         return sum(pc.sum(rows["calls"]).as_py() or 0 for rows in self.tables(["calls"], talkgroups, within_days))
 
+    def callsign_calls(self, within_days: int | None = None) -> tuple[int, int]:
+        """Calls that name only a call sign and are not known by an id, and how many of them a directory's ids count for."""
+        if self.by_callsign is None:
+            return 0, 0
+        days = [day for day in self.within(within_days) if day in self.by_callsign.days]
+        ids = [self.by_callsign.counted(day, self.counted)[0].id for day in days]
+        return sum(map(len, ids)), sum(int(np.count_nonzero(one)) for one in ids)
+
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """Counted calls (`heard.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
         sign is known that no directory names."""
