@@ -13,13 +13,15 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner import schema
+from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
-from pruner.heard.fold import DAY
-from pruner.heard.folding import Calls
+from pruner.heard.calls import DAY, GRAIN, KIND, Calls, Sort, kept_milliseconds
+from pruner.heard.callsigns import FRAME
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.outcomes import Reason
 from pruner.read.heard_times import parse_seconds, parse_times
@@ -30,6 +32,9 @@ EARLIEST: Final = 946_684_800_000
 
 #: Talkgroups are numbers of a space of their own, of 24 bits for dmr and 16 for the others (`schema.SYSTEMS`); 0 is none.
 _LAST_TALKGROUP: Final = {"dmr": 0xFFFFFF, "nxdn": 0xFFFF, "p25": 0xFFFF}
+#: A time of day with seconds, or no time of day at all, such as a number.
+_SECONDS_OR_NO_CLOCK: Final = r"\d:\d\d:\d\d|^[^:]*$"
+_EVENTS: Final = {"start": Sort.START, "end": Sort.END}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,33 +46,44 @@ class Bounds:
     zone: str
     now: int
     floor: int | None
+    forgotten: tuple[int, ...] = ()
+    oldest: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """The calls of a run of records; `apart(most)` gives (line in the run, mark, raw text) of the first rows that are none."""
+    """The calls of a run of records, by id and (None: none) by call sign. `apart(most)` gives (line in the
+    run, mark, raw text) of the first rows that are none."""
 
     calls: Calls
     account: Account
     apart: Callable[[int], list[tuple[int, Mark, str]]]
+    callsigns: pl.DataFrame | None = None
 
 
 def judge(records: Records, bounds: Bounds) -> Judged:
-    """Marks every record and takes the calls out of those that are folded."""
-    ids, id_mark = _ids(records.columns[schema.ID], bounds.system)
-    talkgroups, talkgroup_mark = _talkgroups(records.columns["talkgroup"], bounds.system)
-    time, is_time = parse_times(records.columns["time"], bounds.zone)
+    """Marks every record and takes the calls out of those that are folded. A record without id counts under its call sign."""
+    ids, id_mark = _ids(_column(records, schema.ID), bounds.system)
+    talkgroups, talkgroup_mark = _talkgroups(_column(records, "talkgroup"), bounds.system)
+    time, is_time = parse_times(_column(records, "time"), bounds.zone)
     if "seconds" in records.columns:
         milliseconds, is_seconds = parse_seconds(records.columns["seconds"])
     else:
         milliseconds, is_seconds = np.zeros(records.count, dtype=np.uint64), np.ones(records.count, dtype=bool)
-    calls = Calls(ids, talkgroups, time, milliseconds)
+    calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
     is_plain = is_time.all() and is_seconds.all() and not records.unreadable
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count), lambda _: [])
+    callsigns = _callsigns(records, id_mark)
+    if id_mark is not None and callsigns is not None:
+        id_mark = np.where(callsigns.is_valid().to_numpy(zero_copy_only=False), 0, id_mark).astype(np.uint8)
     marks = np.zeros(records.count, dtype=np.uint8)
+    if bounds.oldest is not None:
+        marks[time < bounds.oldest * DAY] = Mark.TOO_OLD
     if bounds.floor is not None:
         marks[time < bounds.floor * DAY] = Mark.FORGOTTEN
+    if bounds.forgotten:
+        marks[np.isin(time // DAY, bounds.forgotten)] = Mark.FORGOTTEN
     marks[time > bounds.now + DAY] = Mark.IN_THE_FUTURE
     marks[time < EARLIEST] = Mark.BEFORE_2000
     if id_mark is not None:
@@ -79,12 +95,66 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
     marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
-    return Judged(calls.where(marks == Mark.FOLDED), _account(marks), partial(_apart, records, marks))
+    is_folded = marks == Mark.FOLDED
+    by_sign = None
+    if callsigns is not None:
+        names_sign = callsigns.is_valid().to_numpy(zero_copy_only=False)
+        which = np.flatnonzero(is_folded & names_sign)
+        by_sign = _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if len(which) else None
+        is_folded &= ~names_sign
+    return Judged(calls.where(is_folded), _account(marks), partial(_apart, records, marks), by_sign)
+
+
+def _column(records: Records, name: str) -> pa.Array:
+    return records.columns[name] if name in records.columns else pa.nulls(records.count, pa.string())
 
 
 def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
-    earliest = EARLIEST if bounds.floor is None else max(EARLIEST, bounds.floor * DAY)
-    return bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
+    earliest = max(EARLIEST, (bounds.floor or 0) * DAY, (bounds.oldest or 0) * DAY)
+    is_within = bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
+    return is_within and not (bounds.forgotten and np.isin(time // DAY, bounds.forgotten).any())
+
+
+def _sorts(records: Records, time: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8] | None:
+    """What each record says (None: a call from a second on). A time written without seconds tells the minute only."""
+    sort = np.zeros(records.count, dtype=np.uint8)
+    written = records.columns.get("time")
+    if written is not None and (pa.types.is_string(written.type) or pa.types.is_dictionary(written.type)):
+        whole = np.flatnonzero(time % 60_000 == 0)
+        if len(whole):
+            text = written.take(pa.array(whole)).cast(pa.string())
+            has_seconds = pc.match_substring_regex(text, _SECONDS_OR_NO_CLOCK).fill_null(True).to_numpy(zero_copy_only=False)
+            sort[whole[~has_seconds]] = Sort.MINUTE
+    if "kind" in records.columns:
+        told = pc.utf8_lower(records.columns["kind"].cast(pa.string()))
+        for word, kind in _EVENTS.items():
+            sort[pc.equal(told, word).fill_null(False).to_numpy(zero_copy_only=False)] = kind
+    return sort if sort.any() else None
+
+
+def _callsigns(records: Records, id_mark: npt.NDArray[np.uint8] | None) -> pa.Array | None:
+    """The call signs of the records that have no id (null for all others), None where there are none."""
+    if schema.CALLSIGN not in records.columns or id_mark is None:
+        return None
+    ids = _column(records, schema.ID)
+    is_missing = ids.is_null()
+    if not pa.types.is_integer(ids.type) and not pa.types.is_floating(ids.type):
+        is_missing = pc.or_(is_missing, pc.equal(pc.utf8_trim_whitespace(ids.cast(pa.string())), "").fill_null(True))
+    cleaned, odd, _ = clean_callsigns(records.columns[schema.CALLSIGN].cast(pa.string()))
+    usable = pc.and_(is_missing, pa.array(~odd))
+    return pc.if_else(usable, cleaned, None) if pc.any(usable).as_py() else None
+
+
+def _by_callsign(callsigns: pa.Array, calls: Calls) -> pl.DataFrame:
+    columns = {
+        "callsign": pl.Series(values=callsigns.to_pylist(), dtype=pl.String),
+        "talkgroup": calls.talkgroup,
+        "start": calls.start.astype(np.uint32),
+        "milliseconds": calls.milliseconds,
+        "grain": GRAIN[calls.sorts],
+        "kind": KIND[calls.sorts],
+    }
+    return pl.DataFrame(columns, schema=FRAME)
 
 
 def _ids(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
@@ -132,8 +202,8 @@ def _account(marks: npt.NDArray[np.uint8]) -> Account:
 
 
 def _apart(records: Records, marks: npt.NDArray[np.uint8], most: int) -> list[tuple[int, Mark, str]]:
-    """Rows that are kept apart; what was forgotten is not."""
-    which = np.flatnonzero((marks != Mark.FOLDED) & (marks != Mark.FORGOTTEN))[:most]
+    """Rows that are kept apart; what was forgotten or would be is not."""
+    which = np.flatnonzero((marks != Mark.FOLDED) & (marks < Mark.FORGOTTEN))[:most]
     if not len(which):
         return []
     return [(line, Mark(mark), raw) for (line, raw), mark in zip(records.origin(which), marks[which].tolist(), strict=True)]

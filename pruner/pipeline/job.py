@@ -70,7 +70,7 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     from pruner.pipeline.heard import fold_logs_locked, settings_logs  # for those who have heard logs
 
     try:
-        fold_logs_locked(settings.output.state, settings_logs(settings), progress)
+        fold_logs_locked(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
     except PrunerError as error:
         return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
     return []

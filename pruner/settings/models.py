@@ -109,10 +109,13 @@ class Talkgroups(_Table):
 
 
 class Calls(_Table):
-    """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days."""
+    """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days; for how
+    many days up to the last one with calls they are kept; how many seconds apart one call may have been written down twice."""
 
     window_days: values.Days = 90
     period_days: values.Days = 28
+    keep_days: values.Days = 730
+    tolerance_seconds: values.ToleranceSeconds = 3
 
 
 class Rule(_Table):
