@@ -103,38 +103,45 @@ def serve(server: HTTPServer, text: str, status: int = 200, kind: str = "text/cs
     server.expect_request("/stations.csv").respond_with_data(text, status=status, content_type=kind)
 
 
-def undated(files: dict[str, bytes]) -> dict[str, Any]:
-    """Contents without the page and without the day on which a refresh accepted the sources."""
-    told: dict[str, Any] = {name: data for name, data in files.items() if not name.endswith("report.html")}
-    for name in [name for name in told if name.endswith("summary.json")]:
-        summary = json.loads(told[name])
-        summary["files"] = [file for file in summary["files"] if file["name"] != "report.html"]
-        for source in summary["sources"]:
-            for file in source["files"]:
-                file.pop("date", None)
-        told[name] = summary
-    return told
-
-
 def test_published_once_and_then_only_what_is_new(home: Home) -> None:
     fit(home.settings)
     plain = home.published()
     shutil.rmtree(home.folder / "out")
     assert home.refresh() == ("published", 0, 1)
     assert (home.folder / "out").is_symlink()
-    assert undated(home.published()) == undated(plain)  # the same bytes as a plain fit
+    assert home.published() == plain  # the same bytes as a plain fit
     assert home.refresh() == ("nothing changed", 0, 1)
     os.utime(home.source)
     assert home.refresh() == ("nothing changed", 0, 1)
     home.source.write_text(stations(301))
     assert home.refresh() == ("published", 0, 2)
     assert home.refresh() == ("nothing changed", 0, 2)
-    assert home.refresh(force=True) == ("published", 0, 3)
+    assert home.refresh(force=True) == ("nothing changed", 0, 2)
     home.add('[[drop]]\nname = "asked"\nids = [2320007]\n')
-    assert home.refresh() == ("published", 0, 4)
+    assert home.refresh() == ("published", 0, 3)
     assert "2320007," not in home.contacts()
-    fit(home.settings)  # a plain fit counts as well, and a refresh sees that its result would be another version
-    assert versions(home.state)[-1].number == 5
+    fit(home.settings)  # a version with the same contents is none, whoever makes it
+    assert [version.number for version in versions(home.state)] == [1, 2, 3]
+    assert home.refresh() == ("nothing changed", 0, 3)
+    home.source.write_text(stations(302))
+    fit(home.settings)  # a plain fit counts as well
+    assert home.refresh() == ("nothing changed", 0, 4)
+
+
+def test_a_version_with_the_same_contents_pushes_none_out(home: Home) -> None:
+    home.add("[refresh]\nkeep_versions = 2\n")
+    home.refresh()
+    first = home.published()
+    home.source.write_text(stations(310))
+    home.refresh()
+    home.source.write_text(PAGE)
+    for _ in range(3):
+        assert home.refresh(force=True) == ("nothing changed", 4, 2)
+    assert [version.number for version in versions(home.state)] == [1, 2]
+    rollback(home.folder / "out", home.state)
+    assert home.published() == first
+    assert home.refresh(force=True) == ("published", 4, 2)  # the newest one again
+    assert [(version.number, version.current) for version in versions(home.state)] == [(1, False), (2, True)]
 
 
 def test_a_list_that_is_named_in_the_settings_counts_as_an_input(home: Home) -> None:
@@ -253,7 +260,7 @@ def test_several_files_keep_their_order(home: Home) -> None:
     fit(home.settings)
     plain = home.published()
     home.refresh()
-    assert undated(home.published()) == undated(plain)
+    assert home.published() == plain
     assert home.contacts().count("New") == 10
 
 
@@ -286,6 +293,28 @@ def test_a_server_is_not_asked_more_often_than_it_should_be(tmp_path: Path, http
     assert len(httpserver.log) == 1
     home.refresh(force=True)
     assert len(httpserver.log) == 2
+
+
+@pytest.mark.parametrize(("text", "status", "reason"), [("gone", 404, "404"), (PAGE, 200, "page")])
+def test_a_failure_within_the_minimum_interval_stays_one(
+    tmp_path: Path, httpserver: HTTPServer, text: str, status: int, reason: str
+) -> None:
+    home = Home(tmp_path, httpserver.url_for("/stations.csv"))
+    serve(httpserver, stations(300))
+    assert home.refresh() == ("published", 0, 1)
+    serve(httpserver, text, status, "text/html")
+    assert home.refresh(force=True)[1] == 4
+    asked = len(httpserver.log)
+    for _ in range(2):
+        outcome = refresh(home.settings)
+        assert (outcome.exit_code, outcome.headline[:7]) == (4, "REFUSED")
+        assert reason in outcome.kept_back["world"]
+        assert "not asked again before" in outcome.kept_back["world"]
+        assert "pruner refresh --force asks now" in outcome.kept_back["world"]
+    assert len(httpserver.log) == asked
+    serve(httpserver, stations(300))
+    assert home.refresh(force=True)[1] == 0
+    assert home.refresh()[1] == 0
 
 
 def test_who_is_erased_at_the_source_is_gone(remote: Home, httpserver: HTTPServer) -> None:

@@ -85,9 +85,7 @@ def _told(settings: Settings, outcome: Outcome, log: RunLog) -> Iterator[None]:
     finally:
         outcome.ended = now()
         outcome.last_good = outcome.ended if outcome.good else outcome.last_good
-        failed = outcome.what == "failed"
-        paragraph = f"The refresh failed: {outcome.paragraph()}" if failed else outcome.paragraph()
-        outcome.warnings += hand_over(paragraph, tell, log)
+        outcome.warnings += hand_over(outcome.headline, outcome.message(), tell, log)
         outcome.warnings += ping_for("success" if outcome.good else "failure", tell, log)
         outcome.warnings += log.warnings
         log.event("end", **{key: value for key, value in outcome.plain().items() if key != "schema"})
@@ -168,12 +166,21 @@ def _publish(
 ) -> None:
     folder, state = settings.output.folder, settings.output.state
     details: dict[str, Any] = {"inputs": inputs}
+    before = next((version.number for version in versions(state, folder) if version.current), None)
     with new_version(folder, state, settings.refresh.keep_versions, details) as making:
         summaries = run_into(gathered.settings(settings), making, progress).summaries
         details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
         progress("publishing")
     current = next(version for version in versions(state, folder) if version.current)
-    outcome.what, outcome.version = "published", current.number
+    outcome.version = current.number
+    if current.number == before:
+        outcome.what = "nothing changed"
+        outcome.result = f"The same contents as version {before}, which stays published; nothing new was published"
+        if not outcome.kept_back:
+            with _beside(outcome, "history"):
+                _record_standstill(settings, current.number, today)
+        return
+    outcome.what = "published"
     counts = ", ".join(f"{radio} {kept:,}" for radio, kept in details["kept"].items())
     outcome.result = f"Version {current.number} was published ({counts} contacts)"
     log.event("published", version=current.number, kept=details["kept"])

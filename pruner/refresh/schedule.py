@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from pruner.errors import SettingsError
 from pruner.process import as_it_was
-from pruner.refresh.outcome import last_run
+from pruner.refresh.outcome import FAILED, OK, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
 from pruner.report.switch import published_place, write_whole
 from pruner.settings.models import Settings
@@ -146,8 +146,8 @@ def _answer(words: list[str]) -> str | None:
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """How the last run went. `sentence` says it; `good` is False when nobody should rely on it; `last` is the record of it;
-    `timer` what systemd says, where it runs."""
+    """How the last run went. `sentence` says it, what came of it first; `good` is False when nobody should rely on it;
+    `last` is the record of it; `timer` what systemd says, where it runs."""
 
     good: bool
     sentence: str
@@ -161,22 +161,20 @@ def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetim
     last, known = last_run(state), _timer(name)
     if last is None:
         return Status(False, "No refresh has run yet.", None, known)
-    started = str(last["started"])[:16].replace("T", " ") + " UTC"
+    when = f"{str(last['started'])[:16].replace('T', ' ')} UTC on {last.get('host') or 'this machine'}"
     if last["what"] == "running":
         if _is_running(state):
-            return Status(True, f"A refresh has been running since {started}.", last, known)
-        return Status(False, f"The refresh of {started} was killed or the machine went down.", last, known)
+            return Status(True, f"RUNNING: a refresh has been running since {when}.", last, known)
+        return Status(False, f"{FAILED}: the refresh of {when} was killed or the machine went down.", last, known)
     if last["exit_code"]:
-        return Status(False, f"The refresh of {started} did not go as it should (exit code {last['exit_code']}).", last, known)
+        word = verdict(last["what"], last["exit_code"])
+        code = last["exit_code"]
+        return Status(False, f"{word}: the refresh of {when} did not go as it should (exit code {code}).", last, known)
     days = (now - datetime.datetime.fromisoformat(last["ended"])).days
     if days >= _OVERDUE_DAYS[every]:
-        return Status(
-            False,
-            f"The refresh of {started} went well, but that is {counted(days, 'day')} ago: one every {every} is due.",
-            last,
-            known,
-        )
-    return Status(True, f"The refresh of {started} went well.", last, known)
+        late = f"the refresh of {when} went well, but that is {counted(days, 'day')} ago: one every {every} is due"
+        return Status(False, f"{FAILED}: {late}.", last, known)
+    return Status(True, f"{OK}: the refresh of {when} went well.", last, known)
 
 
 def _is_running(state: Path) -> bool:

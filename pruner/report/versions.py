@@ -16,13 +16,13 @@ import datetime
 import json
 import os
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 from pruner.disk import sync
-from pruner.errors import NothingToDoError, SettingsError
+from pruner.errors import NothingToDoError, PrunerError, SettingsError
 from pruner.report import switch
 
 KEEP_VERSIONS: Final = 4
@@ -50,7 +50,8 @@ def new_version(
 ) -> Iterator[Path]:
     """A folder to write the radios' folders into: verified and published when the block ends well, gone when it does not.
 
-    The first time, a real `folder` that holds results of plain runs becomes a version itself. Of the versions of `folder`
+    What has the same contents as the published or the newest version is no new version: that one is published then. The first
+    time, a real `folder` that holds results of plain runs becomes a version itself. Of the versions of `folder`
     the newest `keep` stay, and the published one. `details` may be filled until the block ends. Raises SettingsError where
     something cannot be written or `folder` holds what is not ours, PrunerError when files read back differently.
     """
@@ -70,7 +71,11 @@ def new_version(
             radios = _complete(making)
             if place.is_dir() and not place.is_symlink():
                 number = _take_over(place, folder, state, number, making)
-            _publish(place, folder, state, number, radios, details or {})
+            known = _same_contents(versions(state, folder), home, home / f"{number}{_MAKING}", radios)
+            if known is None:
+                _publish(place, folder, state, number, radios, details or {})
+            else:
+                _publish_again(place, home, home / f"{number}{_MAKING}", known, details or {})
         except BaseException:
             with contextlib.suppress(OSError):
                 _sweep(state)
@@ -167,6 +172,7 @@ def _publish(place: Path, folder: Path, state: Path, number: int, radios: tuple[
         "radios": radios,
         "details": details,
     }
+    switch.write_whole(home / _COUNTER, f"{number}\n")
     _write_note(home, {**note, "published": False})
     (home / f"{number}{_MAKING}").rename(home / str(number))
     sync(home)
@@ -175,10 +181,33 @@ def _publish(place: Path, folder: Path, state: Path, number: int, radios: tuple[
         _write_note(home, {**note, "published": True})
 
 
+def _same_contents(known: Sequence[Version], home: Path, making: Path, radios: tuple[str, ...]) -> Version | None:
+    """The published or else the newest version, if its files are whole and the same as those that were made."""
+
+    def summaries(folder: Path) -> list[bytes]:  # they name size and SHA-256 of every other file
+        return [(folder / radio / "summary.json").read_bytes() for radio in radios]
+
+    for version in dict.fromkeys([*(one.number for one in known if one.current), *(one.number for one in known[-1:])]):
+        with contextlib.suppress(PrunerError, OSError):
+            folder = home / str(version)
+            if switch.verify(folder) == radios and summaries(folder) == summaries(making):
+                return next(one for one in known if one.number == version)
+    return None
+
+
+def _publish_again(place: Path, home: Path, making: Path, known: Version, details: Mapping[str, Any]) -> None:
+    shutil.rmtree(making)
+    for number, note in _notes(home):
+        if number == known.number and note["details"] != details:
+            _write_note(home, {**note, "details": details})
+    if not known.current:
+        switch.switch(place, home / str(known.number))
+
+
 def _take_over(place: Path, folder: Path, state: Path, number: int, making: Path) -> int:
     """Makes a version of a real folder with results; the version that is being made gets the number after it."""
     home = state / switch.VERSIONS
-    following = _next_number(home)
+    following = number + 1
     making.rename(home / f"{following}{_MAKING}")
     old = home / f"{number}{_MAKING}"
     switch.copy_results(place, old)
@@ -244,12 +273,9 @@ def _write_note(home: Path, note: dict[str, Any]) -> None:
 
 def _next_number(home: Path) -> int:
     """A number that no version bore before, those that are gone included."""
-    counter = home / _COUNTER
     try:
-        last = int(counter.read_text(encoding="ascii"))
+        last = int((home / _COUNTER).read_text(encoding="ascii"))
     except (OSError, ValueError):
         last = 0
     taken = (path.name.partition("-")[0].partition(".")[0] for path in home.iterdir())
-    number = 1 + max([last, *(int(name) for name in taken if name.isascii() and name.isdigit())])
-    switch.write_whole(counter, f"{number}\n")
-    return number
+    return 1 + max([last, *(int(name) for name in taken if name.isascii() and name.isdigit())])
