@@ -242,6 +242,77 @@ def test_without_a_last_good_directory_nothing_is_published(home: Home, text: st
     assert home.refresh() == ("published", 0, 1)
 
 
+class PanicError(BaseException):
+    """As the panics of libraries in Rust arrive: pyo3's PanicException derives from BaseException (pyo3 documentation)."""
+
+
+@pytest.mark.parametrize("fault", [ZeroDivisionError, PanicError, MemoryError, OSError])
+@pytest.mark.parametrize("where", ["measure", "fetch"])
+def test_a_fault_of_ours_in_a_source_is_that_source_refused(
+    remote: Home, httpserver: HTTPServer, monkeypatch: pytest.MonkeyPatch, fault: type[BaseException], where: str
+) -> None:
+    serve(httpserver, stations(300))
+    remote.refresh()
+    good = remote.published()
+    serve(httpserver, stations(301))
+
+    def fail(*_: object, **__: object) -> None:
+        raise fault("out of\nbounds \x1b[2J")
+
+    monkeypatch.setattr("tempfile.tempdir", str(remote.folder))
+    monkeypatch.setattr(f"pruner.refresh.gather.{where}", fail)
+    outcome = refresh(remote.settings)
+    assert (outcome.what, outcome.exit_code, outcome.headline[:7]) == ("nothing changed", 4, "REFUSED")
+    (crash,) = remote.folder.glob("pruner-crash-*.txt")
+    reason = outcome.kept_back["world"]
+    assert f"a fault of ours: {fault.__name__}: out of bounds [2J; details in {crash}" in reason
+    assert "is used" in reason
+    assert fault.__name__ in crash.read_text()
+    assert remote.published() == good
+    shutil.rmtree(remote.state / "sources")
+    with pytest.raises(fault):  # without a last good directory it is a fault of the whole run
+        refresh(remote.settings)
+    assert (last_run(remote.state) or {})["exit_code"] == ExitCode.OUR_FAULT == 70
+
+
+@pytest.mark.parametrize("ending", [KeyboardInterrupt, SystemExit])
+def test_an_interrupt_while_a_source_is_read_ends_the_run(
+    home: Home, monkeypatch: pytest.MonkeyPatch, ending: type[BaseException]
+) -> None:
+    home.refresh()
+    home.source.write_text(stations(301))
+
+    def end(*_: object) -> None:
+        raise ending
+
+    monkeypatch.setattr("pruner.refresh.gather.measure", end)
+    with pytest.raises(ending):
+        refresh(home.settings)
+    assert not list(home.state.rglob("arriving"))
+
+
+def test_a_fault_while_calls_are_folded_leaves_the_calls_that_are_known(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise PanicError("index out of bounds")
+
+    monkeypatch.setattr("tempfile.tempdir", str(home.folder))
+    monkeypatch.setattr("pruner.refresh.run.fold_new_calls", fail)
+    assert home.refresh() == ("published", 4, 1)
+    assert len(list(home.folder.glob("pruner-crash-*.txt"))) == 1
+
+
+def test_a_file_that_may_not_be_read_is_kept_back(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    home.refresh()
+
+    def refuse(files: Any) -> str:
+        raise PermissionError(13, "Permission denied", str(files[0]))
+
+    monkeypatch.setattr("pruner.refresh.gather.digest_of", refuse)
+    outcome = refresh(home.settings)
+    assert outcome.exit_code == 4
+    assert f"{home.source}: cannot be read (Permission denied)" in outcome.kept_back["world"]
+
+
 def test_a_vanished_file_is_one_line_and_the_last_good_one_used(home: Home) -> None:
     home.refresh()
     home.source.unlink()

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pruner.errors import ExitCode, PrunerError, SettingsError
+from pruner.faults import ENDINGS, described
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
 from pruner.pipeline.history import since_written
@@ -125,8 +126,13 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
 
 
 def _fold(settings: Settings, outcome: Outcome, progress: Progress) -> None:
-    """Folds the heard logs; where that fails, the run goes on with the calls that are known."""
-    notes = fold_new_calls(settings, progress)
+    """Folds the heard logs; where that fails, for whatever reason, the run goes on with the calls that are known."""
+    try:
+        notes = fold_new_calls(settings, progress)
+    except ENDINGS:
+        raise
+    except BaseException as error:  # panics of libraries derive from it
+        notes = [f"{described(error)}; the calls known before are used"]
     if notes:
         outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(notes)}"
 
