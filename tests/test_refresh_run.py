@@ -81,8 +81,11 @@ contacts = 50
         return self.folder / ".pruner"
 
     def published(self) -> dict[str, bytes]:
+        """The files that a reader finds below the names of results."""
         out = self.folder / "out"
-        return {str(path.relative_to(out)): path.read_bytes() for path in sorted(out.rglob("*")) if path.is_file()}
+        tops = [top for top in out.iterdir() if top.name not in (".versions", "current")]
+        files = [path for top in tops for path in sorted([*top.glob("*"), *top.glob("*/*")]) if path.is_file()]
+        return {str(path.relative_to(out)): path.read_bytes() for path in files}
 
     def contacts(self, radio: str = "large") -> str:
         return (self.folder / "out" / radio / "contacts.csv").read_text()
@@ -108,7 +111,7 @@ def test_published_once_and_then_only_what_is_new(home: Home) -> None:
     plain = home.published()
     shutil.rmtree(home.folder / "out")
     assert home.refresh() == ("published", 0, 1)
-    assert (home.folder / "out").is_symlink()
+    assert (home.folder / "out" / "current").readlink() == Path(".versions/1")
     assert home.published() == plain  # the same bytes as a plain fit
     assert home.refresh() == ("nothing changed", 0, 1)
     os.utime(home.source)
@@ -121,7 +124,7 @@ def test_published_once_and_then_only_what_is_new(home: Home) -> None:
     assert home.refresh() == ("published", 0, 3)
     assert "2320007," not in home.contacts()
     fit(home.settings)  # a version with the same contents is none, whoever makes it
-    assert [version.number for version in versions(home.state)] == [1, 2, 3]
+    assert [version.number for version in versions(home.folder / "out", home.state)] == [1, 2, 3]
     assert home.refresh() == ("nothing changed", 0, 3)
     home.source.write_text(stations(302))
     fit(home.settings)  # a plain fit counts as well
@@ -137,11 +140,11 @@ def test_a_version_with_the_same_contents_pushes_none_out(home: Home) -> None:
     home.source.write_text(PAGE)
     for _ in range(3):
         assert home.refresh(force=True) == ("nothing changed", 4, 2)
-    assert [version.number for version in versions(home.state)] == [1, 2]
+    assert [version.number for version in versions(home.folder / "out", home.state)] == [1, 2]
     rollback(home.folder / "out", home.state)
     assert home.published() == first
     assert home.refresh(force=True) == ("published", 4, 2)  # the newest one again
-    assert [(version.number, version.current) for version in versions(home.state)] == [(1, False), (2, True)]
+    assert [version.current for version in versions(home.folder / "out", home.state)] == [False, True]
 
 
 def test_a_list_that_is_named_in_the_settings_counts_as_an_input(home: Home) -> None:
@@ -174,7 +177,10 @@ def test_a_damaged_or_missing_publication_is_made_anew(home: Home) -> None:
     (home.folder / "out/large/contacts.csv").write_text("rotten")
     assert home.refresh()[0] == "published"
     assert home.published() == good
-    (home.folder / "out").unlink()
+    (home.folder / "out" / "current").unlink()
+    assert home.refresh()[0] == "published"
+    assert home.published() == good
+    shutil.rmtree(home.folder / "out")
     assert home.refresh()[0] == "published"
     assert home.published() == good
 
@@ -395,9 +401,9 @@ def test_who_is_erased_at_the_source_is_gone(remote: Home, httpserver: HTTPServe
     serve(httpserver, "".join(line for line in stations(300).splitlines(keepends=True) if "2320007" not in line))
     assert remote.refresh() == ("published", 0, 2)
     assert "2320007" not in remote.contacts()
-    assert [version.number for version in versions(remote.state)] == [1, 2]
+    assert [version.number for version in versions(remote.folder / "out", remote.state)] == [1, 2]
     assert remote.refresh(purge=True) == ("nothing changed", 0, 2)
-    for path in remote.state.rglob("*"):
+    for path in [*remote.state.rglob("*"), *(remote.folder / "out").rglob("*")]:
         if path.suffix == ".parquet":
             assert 2320007 not in pl.read_parquet(path)["id"].to_list()
         elif path.is_file():
@@ -556,7 +562,7 @@ def test_killed_at_any_moment(home: Home) -> None:
     assert home.contacts().count("\n") == 302 + kills
     left = [path.name for path in home.state.rglob("*") if path.name.endswith(("-making", "-removing", ".part", "arriving"))]
     assert left == []
-    assert len(versions(home.state)) <= 4
+    assert len(versions(home.folder / "out", home.state)) <= 4
 
 
 def test_heard_logs_are_folded(home: Home) -> None:
@@ -590,4 +596,4 @@ def test_talkgroups_are_part_of_every_version(home: Home) -> None:
     assert home.refresh() == ("published", 0, 2)
     assert "Austria!" in (home.folder / "out/talkgroups/small/talkgroups.csv").read_text()
     fit(home.settings)
-    assert versions(home.state)[-1].radios == ("large", "small", "talkgroups/small")
+    assert versions(home.folder / "out", home.state)[-1].radios == ("large", "small", "talkgroups/small")

@@ -184,13 +184,16 @@ def test_a_run_that_is_ended_from_outside_tells_of_it(
     assert pings(httpserver) == [f"/ping/{TOKEN}/start", f"/ping/{TOKEN}/failure"]
 
 
-def test_nothing_is_told_into_the_published_folder(tmp_path: Path) -> None:
+def test_nothing_is_told_into_a_result(tmp_path: Path) -> None:
     home = Home(tmp_path)
-    with pytest.raises(SettingsError, match="inside the output folder"):
-        refresh(home.settings, Options(log=tmp_path / "out/log.jsonl"))
+    for place in ("out/large/log.jsonl", "out/current/log.jsonl", "out/.versions/log.jsonl"):
+        with pytest.raises(SettingsError, match="among the results"):
+            refresh(home.settings, Options(log=tmp_path / place))
     home.add('[refresh.tell]\nfile = "out/last.txt"\n')
-    with pytest.raises(SettingsError, match="inside the output folder"):
-        refresh(home.settings)
+    for _ in range(2):  # beside the results it stays
+        assert refresh(home.settings, Options(log=tmp_path / "out/log.jsonl")).warnings == []
+    assert (tmp_path / "out/last.txt").read_text().startswith("OK: ")
+    assert len(lines(tmp_path / "out/log.jsonl")) > 6
 
 
 def test_the_log_stays_small(tmp_path: Path) -> None:

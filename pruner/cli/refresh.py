@@ -43,7 +43,7 @@ def refresh(
 ) -> None:
     """Fetch the sources, guard against bad ones, fit, and publish all results in one step.
 
-    The published folder is a link to the present version; see also: pruner rollback, pruner schedule.
+    In the output folder `current` leads to the present version; see also: pruner rollback, pruner schedule.
     Exits with 4 when a source could not be had or was refused and its last good files were used.
     Examples: pruner refresh · pruner refresh --accept world · pruner refresh --purge
     """
@@ -104,7 +104,7 @@ def rollback(
 
     output = load_settings(settings).output
     if show:
-        _list(versions(output.state, output.folder), as_json)
+        _list(versions(output.folder, output.state), as_json)
         return
     with locked(output.state, "rollback"):
         version = go_back(output.folder, output.state, to)

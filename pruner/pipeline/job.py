@@ -79,11 +79,20 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
     details: dict[str, Any] = {}
-    with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions, details) as making:
+    keep, names = settings.refresh.keep_versions, result_tops(settings)
+    with locked(state, "fit"), new_version(folder, state, keep, details, names) as making:
         notes = fold_new_calls(settings, progress)
         summaries = run_into(settings, making, progress).summaries
         details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
     return RunResult(summaries, [folder / radio.name for radio in settings.radios], notes)
+
+
+def result_tops(settings: Settings) -> list[str]:
+    """What stands in the published folder for the results of these settings."""
+    from pruner.pipeline.talkgroups.job import wants_talkgroups  # for those who publish versions
+
+    talkgroups = ["talkgroups"] if wants_talkgroups(settings) else []
+    return [*(radio.name for radio in settings.radios), *talkgroups]
 
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:

@@ -171,7 +171,7 @@ def _kept_back(error: BaseException, name: str, files: Sequence[Path], state: Pa
     if isinstance(error, PrunerError):
         return None
     if isinstance(error, OSError) and number_of(error):
-        if error.filename in map(str, files):
+        if error.filename in map(str, files) and error.filename2 is None:  # not of a copy that could not be written
             return f"source {name!r}: {error.filename}: cannot be read ({error.strerror})"
         raise SettingsError(
             f"{error.filename or state}: cannot be used ({error.strerror or error}); check room and permissions"

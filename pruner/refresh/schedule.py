@@ -16,11 +16,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.disk import write_whole
 from pruner.errors import SettingsError
 from pruner.process import as_it_was
 from pruner.refresh.outcome import FAILED, OK, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
-from pruner.report.switch import published_place, write_whole
+from pruner.report.switch import published_place
 from pruner.settings.models import Settings
 from pruner.words import counted
 

@@ -13,9 +13,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
+from pruner.disk import write_whole
 from pruner.process import as_it_was
 from pruner.refresh.log import RunLog
-from pruner.report.switch import write_whole
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import host_of, ping
 from pruner.sources.request import FailedError

@@ -20,10 +20,14 @@ from typing import Final
 from pruner.disk import sync as _sync
 from pruner.errors import SettingsError
 
+#: In a published folder: what versions lie in.
+VERSIONS: Final = ".versions"
 _MAKING: Final = ".making-"
 _AT_FDCWD: Final = -100
 _RENAME_EXCHANGE: Final = 2
 _NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EFBIG)
+#: Errors of a place that cannot be written: no room, read-only, not allowed.
+UNWRITABLE: Final = (*_NO_ROOM, errno.EACCES, errno.EPERM, errno.ENOTDIR)
 
 
 @contextlib.contextmanager
@@ -32,6 +36,8 @@ def new_folder(folder: Path) -> Iterator[Path]:
 
     A folder that holds anything but an earlier result is never replaced: SettingsError.
     """
+    if VERSIONS in folder.resolve().parts:
+        raise SettingsError(f"{folder}: is part of a published version, which nothing is written into; choose another folder")
     if folder.is_symlink():
         folder = folder.resolve()
     making = folder.with_name(_MAKING + folder.name)
