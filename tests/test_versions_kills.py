@@ -17,6 +17,7 @@ import pytest
 import quick_disk
 
 from pruner.errors import SettingsError
+from pruner.pipeline.lock import locked
 from pruner.report.versions import new_version, versions
 
 tmp_path = quick_disk.tmp_path
@@ -175,7 +176,11 @@ def test_a_read_only_place_is_one_line_before_any_work(small_disk: Path, tmp_pat
     state = (small_disk if what == "state" else tmp_path) / "state"
     publish_bytes(out, state, 1000, b"good")
     subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
-    with pytest.raises(SettingsError, match="Read-only file system") as raised, new_version(out, state, 2):
+    with (
+        pytest.raises(SettingsError, match="Read-only file system") as raised,
+        locked(state, "refresh"),
+        new_version(out, state, 2),
+    ):
         pytest.fail("work began")
     assert len(str(raised.value).splitlines()) == 1
     assert (out / "one/contacts.csv").read_bytes().startswith(b"good")

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from pruner.cli.text import safe
+from pruner.disk import PRIVATE, creating
 from pruner.errors import ExitCode, PrunerError
 from pruner.faults import described
 
@@ -32,7 +33,8 @@ def guarded(arguments: Sequence[str]) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
-        result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
+        with creating(PRIVATE):
+            result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
         sys.stdout.flush()
         code = int(result) if isinstance(result, int) else ExitCode.DONE
         if code == _INTERRUPTED:

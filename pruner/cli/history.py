@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pruner.cli import complete
+from pruner.disk import creating
 from pruner.errors import ExitCode, SettingsError
 from pruner.words import counted
 
@@ -101,7 +102,8 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
     answers = [since_written(loaded, radio, threshold) for radio in radios]
     for answer in answers:
         if answer.difference:
-            _write(answer.difference, out)
+            with creating(loaded.output.mode):
+                _write(answer.difference, out)
         elif out:
             raise SettingsError(f"compare: {answer.radio} was never marked as written, so there is nothing to put into {out}")
     if as_json:

@@ -98,16 +98,17 @@ def rollback(
     Examples: pruner rollback · pruner rollback --list · pruner rollback --to 7
     """
     from pruner.pipeline.lock import locked
+    from pruner.report.versions import give_mode_to_versions, versions
     from pruner.report.versions import rollback as go_back
-    from pruner.report.versions import versions
     from pruner.settings.load import load_settings
 
     output = load_settings(settings).output
     if show:
         _list(versions(output.folder, output.state), as_json)
         return
-    with locked(output.state, "rollback"):
+    with locked(output.state, "rollback", output.mode):
         version = go_back(output.folder, output.state, to)
+        give_mode_to_versions(output.folder, output.state, output.mode)
     if as_json:
         print(json.dumps(_plain(version), ensure_ascii=True, indent=2))
     else:

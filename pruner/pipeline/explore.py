@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from pruner.disk import write_whole
+from pruner.disk import creating, write_whole
 from pruner.errors import SettingsError
 from pruner.pipeline.load import Progress, load, silent
 from pruner.pipeline.tally import Tally, refuse, tally_of
@@ -56,7 +56,8 @@ def explore(settings_file: Path, radio_name: str | None, out: Path | None, progr
     tally = tally_of(loaded, radio)
     text = explore_page(page_facts(settings, radio, tally, document), tally_numbers(tally))
     try:
-        write_whole(path, text)
+        with creating(settings.output.mode):
+            write_whole(path, text, of_user=True)
     except OSError as error:
         raise SettingsError(f"{path}: cannot be written ({error.strerror}); name another file with --out") from error
     return Explored(path, radio.name, int(tally.cells.contacts.sum()), len(text.encode()))

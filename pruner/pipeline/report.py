@@ -94,7 +94,7 @@ def write_page(runs: Sequence[Run], target: Path, *, charts: bool = False, date:
         return
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(target, text)
+        write_whole(target, text, of_user=True)
     except OSError as error:
         raise SettingsError(f"{target}: cannot be written ({error.strerror}); name another file with --out") from error
 

@@ -30,7 +30,7 @@ from pruner.refresh.outcome import Outcome, last_run, now, remember
 from pruner.refresh.tell import hand_over, ping_for
 from pruner.report.switch import is_among_results
 from pruner.report.version_files import verify
-from pruner.report.versions import check_places, elsewhere, new_version, purge, versions
+from pruner.report.versions import check_places, elsewhere, give_mode_to_versions, new_version, purge, versions
 from pruner.settings.models import Settings
 from pruner.words import counted
 
@@ -62,7 +62,7 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
     for path in (options.log, settings.refresh.tell.file):
         if path is not None and is_among_results(path, settings.output.folder, result_tops(settings)):
             raise SettingsError(f"{path}: lies among the results, which each version replaces; name another place")
-    with locked(settings.output.state, "refresh"):
+    with locked(settings.output.state, "refresh", settings.output.mode):
         log = RunLog(options.log)
         outcome = Outcome(now(), last_good=(last_run(settings.output.state) or {}).get("last_good"))
         remember(outcome, settings.output.state)
@@ -122,6 +122,7 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
                 _record_standstill(settings, newest, today)
     else:
         _publish(settings, gathered, inputs, outcome, log, progress, today)
+    give_mode_to_versions(settings.output.folder, settings.output.state, settings.output.mode)
     if options.purge:
         _purge(settings, outcome)
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.disk import write_whole
+from pruner.disk import creating, write_whole
 from pruner.errors import SettingsError
 from pruner.process import as_it_was
 from pruner.refresh.outcome import FAILED, OK, last_run, verdict
@@ -29,6 +29,8 @@ NAME: Final = "pruner-refresh"
 #: After this many days without a good run something is wrong, whatever the randomised delay or a holiday did.
 _OVERDUE_DAYS: Final = {"day": 3, "week": 15, "month": 63}
 _SYSTEM_UNITS: Final = Path("/etc/systemd/system")
+#: Units name no people; whoever looks after the system reads them.
+_UNIT_MODE: Final = 0o644
 _SYSTEMCTL_SECONDS: Final = 30.0
 
 
@@ -78,10 +80,11 @@ def install(plan: Plan, units: Path | None = None) -> Installed:
     try:
         for path in plan.writable:
             path.mkdir(parents=True, exist_ok=True)  # a folder that is missing would keep the service from starting
-        folder.mkdir(parents=True, exist_ok=True)
-        for kind, text in (("service", service(plan)), ("timer", timer(plan))):
-            write_whole(folder / f"{plan.name}.{kind}", text)
-            written.files.append(folder / f"{plan.name}.{kind}")
+        with creating(_UNIT_MODE):
+            folder.mkdir(parents=True, exist_ok=True)
+            for kind, text in (("service", service(plan)), ("timer", timer(plan))):
+                write_whole(folder / f"{plan.name}.{kind}", text)
+                written.files.append(folder / f"{plan.name}.{kind}")
     except OSError as error:
         raise SettingsError(
             f"{error.filename or folder}: cannot be written ({error.strerror}); print instead of --install"

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
-from pruner.disk import write_whole
+from pruner.disk import found_umask, write_whole
 from pruner.process import as_it_was
 from pruner.refresh.log import RunLog
 from pruner.settings.refresh_models import Tell
@@ -66,6 +66,7 @@ def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> li
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
+            umask=found_umask(),
         )
     except (OSError, ValueError) as error:
         return _warned(log, f"tell.command: {program} cannot be run ({getattr(error, 'strerror', None) or 'bad argument'})")
@@ -93,7 +94,7 @@ def _close(process: subprocess.Popen[bytes]) -> None:
 def _write(path: Path, text: str, log: RunLog) -> list[str]:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, text)
+        write_whole(path, text, of_user=True)
     except OSError as error:
         return _warned(log, f"tell.file: {path}: cannot be written ({error.strerror})")
     log.event("told", whom="file")

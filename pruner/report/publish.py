@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from pruner.disk import keep_mode
 from pruner.disk import sync as _sync
 from pruner.errors import SettingsError
 
@@ -47,6 +48,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
         folder.parent.mkdir(parents=True, exist_ok=True)
         _remove(making)
         making.mkdir()
+        keep_mode(folder, making)
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); choose another output folder") from error
     try:

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.disk import sync
+from pruner.disk import give_mode, sync
 from pruner.errors import NothingToDoError, PrunerError, SettingsError
 from pruner.report import switch
 from pruner.report.notes import next_number, notes, take_number, write_note
@@ -164,6 +164,14 @@ def purge(folder: Path, state: Path) -> list[int]:
             drop_version(switch.home_of(folder, state), number)
         _purge_old(state)
     return numbers
+
+
+def give_mode_to_versions(folder: Path, state: Path, mode: int) -> None:
+    """Lets the files of all versions have a mode, whenever they were made."""
+    with switch.one_line(folder, state):
+        home = switch.published_place(folder.absolute()) / VERSIONS
+        if home.is_dir():
+            give_mode(home, mode)
 
 
 def elsewhere(state: Path) -> list[tuple[int, Path]]:
