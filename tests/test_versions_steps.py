@@ -276,6 +276,41 @@ def test_files_of_the_user_stay(place: tuple[Path, Path]) -> None:
     assert len(list(out.glob("page *.html"))) == 6
 
 
+def test_files_of_the_user_inside_a_version_are_brought_beside_the_results(place: tuple[Path, Path]) -> None:
+    out, state = place
+    publish_text(out, state, "first")
+    for name in ("one/letters.txt", "groups/one/letters.txt", "groups/notes.txt", "current/letters.txt"):
+        (out / name).write_text(name)
+    (out / "one" / ".DS_Store").touch()  # of a file manager
+    publish_text(out, state, "first")
+    assert numbers(state) == [1]
+    (out / "one/letters.txt").write_text("once more")
+    publish_text(out, state, "second", keep=1)
+    assert {path.name: path.read_text() for path in out.glob("*.txt")} == {
+        "one-letters.txt": "one/letters.txt",
+        "groups-one-letters.txt": "groups/one/letters.txt",
+        "groups-notes.txt": "groups/notes.txt",
+        "letters.txt": "current/letters.txt",
+        "version-1-one-letters.txt": "once more",
+    }
+    assert numbers(state) == [2]
+
+
+def test_files_of_the_user_in_what_an_earlier_release_published_stay(place: tuple[Path, Path]) -> None:
+    out, state = place
+    old_release(out, state, "first", "second")
+    (out / "letters.txt").write_text("mine")
+    (state / "versions/1/letters.txt").write_text("mine, of last week")
+    (out / "holiday").mkdir()
+    (out / "holiday" / "photo.jpg").write_text("mine")
+    (out / "one" / "letters.txt").write_text("mine as well")
+    publish_text(out, state, "new", keep=1)
+    assert names(out) == {".versions", "current", "one", "two", "groups"} | {
+        *("letters.txt", "version-1-letters.txt", "holiday", "one-letters.txt")
+    }
+    assert (out / "letters.txt").read_text() == (out / "holiday" / "photo.jpg").read_text() == "mine"
+
+
 def test_a_result_that_a_version_lacks_has_no_link(place: tuple[Path, Path]) -> None:
     out, state = place
     publish_text(out, state, "both")
@@ -477,6 +512,7 @@ def test_killed_before_every_change_of_the_disk(tmp_path: Path, before: str, exc
                 publish_text(out, state, text, keep=2)
         elif before == "old release":
             old_release(out, state, "older", "old")
+            (out / "letters.txt").write_text("mine")
         if not _survives(out, state, countdown, exchange=exchange):
             possible = {"new"} if before == "nothing" else {"old", "new"}
             found = seen(out)
@@ -490,7 +526,7 @@ def test_killed_before_every_change_of_the_disk(tmp_path: Path, before: str, exc
             kept = {(version.files / "one" / "contacts.csv").read_text() for version in versions(out, state)}
             assert kept <= {"older", "old", "new", "newest"}
             assert before == "nothing" or kept - {"newest"}, "the last good version is gone"
-            assert before != "plain" or (out / "letters.txt").read_text() == "mine"
+            assert before not in ("plain", "old release") or (out / "letters.txt").read_text() == "mine"
             assert names(out) - {"letters.txt"} == {".versions", "current", "one", "two", "groups"}
             assert not [name for name in names(out / ".versions") if name.endswith(("ing", "part"))]
             assert names(tmp_path) == {"out", "state"}

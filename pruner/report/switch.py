@@ -18,7 +18,7 @@ from pruner.disk import sync
 from pruner.errors import SettingsError
 from pruner.report import publish
 from pruner.report.publish import VERSIONS
-from pruner.report.version_files import result_names, summaries, visible
+from pruner.report.version_files import move_foreign, result_names, summaries, visible
 
 CURRENT: Final = "current"
 #: Where releases before 0.2 kept versions, below the state; the published folder was a link to one of them.
@@ -83,7 +83,8 @@ def is_among_results(path: Path, folder: Path, names: Iterable[str]) -> bool:
 
 
 def prepare(place: Path, names: Iterable[str]) -> None:
-    """Ends what a killed run began, and finds out whether `names` can be published.
+    """Ends what a killed run began, brings files of the user out of the published version, and finds out whether `names` can be
+    published.
 
     Raises SettingsError where something that no run wrote stands in the way, OSError where nothing can be written.
     """
@@ -94,6 +95,8 @@ def prepare(place: Path, names: Iterable[str]) -> None:
     if _is_there(place / VERSIONS) and ((place / VERSIONS).is_symlink() or not (place / VERSIONS).is_dir()):
         raise _foreign(place, VERSIONS)
     _end_swaps(place, present)
+    if present is not None:
+        move_foreign(present, place)
     for name in names:
         publish._remove(place / f"{_MAKING}{name}")  # of a plain run that was killed
         if _is_there(place / name) and not _is_our_link(place / name):

@@ -17,7 +17,7 @@ from pruner.errors import SettingsError
 from pruner.report import publish, switch
 from pruner.report.notes import Note, notes, remove_if_empty, take_number, take_numbers_of, write_note
 from pruner.report.publish import VERSIONS
-from pruner.report.version_files import link_tree, sync_tree
+from pruner.report.version_files import link_tree, move_foreign, sync_tree
 
 #: Endings of folders that are being made or removed.
 MAKING: Final = "-making"
@@ -74,6 +74,7 @@ def _exchange_link(place: Path, old: Path, known: list[Note]) -> None:
     if (old / number).is_dir():
         if not (home / number).is_dir():  # its note is damaged
             link_tree(old / number, home / number)
+            move_foreign(home / number, following)
         switch.switch(following, int(number))
     sync_tree(following)
     if publish._exchange(following, place):
@@ -89,7 +90,7 @@ def _exchange_link(place: Path, old: Path, known: list[Note]) -> None:
 
 def _carry(old: Path, home: Path, known: list[Note]) -> None:
     take_numbers_of(old, home)
-    for note in known:
+    for note in reversed(known):  # files of the user in the newest one keep their names
         number = note["number"]
         take_number(home, number)
         if (home / str(number)).is_dir():  # by a run that was killed afterwards
@@ -97,6 +98,7 @@ def _carry(old: Path, home: Path, known: list[Note]) -> None:
         making = home / f"{number}{MAKING}"
         shutil.rmtree(making, ignore_errors=True)
         link_tree(old / str(number), making)
+        move_foreign(making, home.parent)
         write_note(home, note)
         making.rename(home / str(number))
     sync(home)

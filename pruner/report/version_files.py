@@ -45,7 +45,7 @@ def verify(version: Path) -> tuple[str, ...]:
             named = {file["name"]: file for file in json.loads((radio / "summary.json").read_bytes())["files"]}
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise PrunerError(f"{radio}: the summary cannot be read back ({error}); check the disk") from error
-        present = {path.name for path in radio.iterdir()} - {"summary.json"}
+        present = {path.name for path in visible(radio)} - {"summary.json"}
         wrong = sorted(present ^ set(named))
         wrong += [name for name in sorted(present & set(named)) if _fingerprint(radio / name) != named[name]]
         if wrong:
@@ -53,6 +53,43 @@ def verify(version: Path) -> tuple[str, ...]:
     if not radios:
         raise PrunerError(f"{version}: holds no result; nothing was published")
     return result_names(version)
+
+
+def move_foreign(version: Path, into: Path) -> None:
+    """Moves what somebody else has put into a version beside the results, where it stays when the version goes.
+
+    What lay inside a result has its name before its own; where a name is taken, the number of the version comes first.
+    """
+    for path in _foreign(version):
+        name = "-".join(path.relative_to(version).parts)
+        number = version.name.partition("-")[0]
+        for place in (into / name, into / f"version-{number}-{name}"):
+            if not place.exists() and not place.is_symlink():
+                path.rename(place)
+                break
+
+
+def _foreign(version: Path) -> list[Path]:
+    found = []
+    for top in visible(version):
+        inner = visible(top) if top.is_dir() and not _is_result(top) else []
+        if any(_is_result(one) for one in inner):
+            found += [path for one in inner for path in (_unnamed(one) if _is_result(one) else [one])]
+        else:
+            found += _unnamed(top) if _is_result(top) else [top]
+    return found
+
+
+def _is_result(path: Path) -> bool:
+    return not path.is_symlink() and (path / "summary.json").is_file()
+
+
+def _unnamed(result: Path) -> list[Path]:
+    try:
+        named = {file["name"] for file in json.loads((result / "summary.json").read_bytes())["files"]}
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    return [path for path in visible(result) if path.name not in {*named, "summary.json"}]
 
 
 def link_tree(folder: Path, copy: Path) -> None:
