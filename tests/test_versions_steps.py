@@ -345,6 +345,12 @@ def test_nothing_is_written_into_a_version(place: tuple[Path, Path]) -> None:
         with pytest.raises(SettingsError, match="part of a published version"), new_folder(target):
             pytest.fail("work began")
     assert shown(out) == "good"
+    shutil.rmtree(out / ".versions")
+    (out / "current").unlink()
+    with new_folder(out / "one") as making:  # the link leads nowhere any more
+        write_radio(making, "plain")
+    assert (out / "one" / "contacts.csv").read_text() == "plain"
+    assert not (out / "one").is_symlink()
 
 
 def test_a_file_in_place_of_the_folder_is_refused(place: tuple[Path, Path]) -> None:

@@ -13,7 +13,7 @@ import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import paragraph, safe, shortened, table
-from pruner.errors import ExitCode, LockedError, PrunerError
+from pruner.errors import ExitCode, LockedError
 
 if TYPE_CHECKING:
     from pruner.refresh.outcome import Outcome
@@ -58,7 +58,7 @@ def refresh(
         outcome = run(loaded, Options(tuple(accept or ()), purge, force, log_json), tell)
     except LockedError:
         raise
-    except PrunerError:
+    except BaseException:
         print(headline(FAILED, now(), host_name()), file=sys.stderr)
         raise
     if as_json:

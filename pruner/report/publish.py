@@ -23,6 +23,8 @@ from pruner.errors import SettingsError
 
 #: In a published folder: what versions lie in.
 VERSIONS: Final = ".versions"
+#: In a published folder: the link to the version that is published.
+CURRENT: Final = "current"
 _MAKING: Final = ".making-"
 _AT_FDCWD: Final = -100
 _RENAME_EXCHANGE: Final = 2
@@ -39,6 +41,8 @@ def new_folder(folder: Path) -> Iterator[Path]:
     """
     if VERSIONS in folder.resolve().parts:
         raise SettingsError(f"{folder}: is part of a published version, which nothing is written into; choose another folder")
+    if folder.is_symlink() and folder.readlink() == Path(CURRENT) / folder.name:  # what it led to is gone
+        folder.unlink()
     if folder.is_symlink():
         folder = folder.resolve()
     making = folder.with_name(_MAKING + folder.name)

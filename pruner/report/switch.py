@@ -17,10 +17,9 @@ from typing import Final
 from pruner.disk import sync
 from pruner.errors import SettingsError
 from pruner.report import publish
-from pruner.report.publish import VERSIONS
+from pruner.report.publish import CURRENT, VERSIONS
 from pruner.report.version_files import move_foreign, result_names, summaries, visible
 
-CURRENT: Final = "current"
 #: Where releases before 0.2 kept versions, below the state; the published folder was a link to one of them.
 OLD_VERSIONS: Final = "versions"
 _LINK: Final = ".making-link-"

@@ -16,7 +16,7 @@ from pruner.disk import sync
 from pruner.errors import SettingsError
 from pruner.report import publish, switch
 from pruner.report.notes import Note, notes, remove_if_empty, take_number, take_numbers_of, write_note
-from pruner.report.publish import VERSIONS
+from pruner.report.publish import CURRENT, VERSIONS
 from pruner.report.version_files import link_tree, move_foreign, sync_tree
 
 #: Endings of folders that are being made or removed.
@@ -129,7 +129,7 @@ def drop_version(home: Path, number: int) -> None:
 def _end_exchange(place: Path) -> None:
     """Ends what a killed exchange left beside the published folder."""
     before, following = _before(place), _following(place)
-    whole = (following / switch.CURRENT).is_symlink() and not following.is_symlink()
+    whole = (following / CURRENT).is_symlink() and not following.is_symlink()
     if not place.exists() and not place.is_symlink():
         if whole:
             following.rename(place)

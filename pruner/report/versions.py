@@ -228,7 +228,7 @@ def _same_contents(known: Sequence[Version], making: Path, radios: tuple[str, ..
     """The published or else the newest version, if its files are whole and the same as those that were made."""
     for version in [*(one for one in known if one.current), *known[-1:]]:
         with contextlib.suppress(PrunerError, OSError):
-            if verify(version.files) == radios and summaries(version.files) == summaries(making):
+            if summaries(version.files) == summaries(making) and verify(version.files) == radios:
                 return version
     return None
 
