@@ -20,6 +20,7 @@ from pydantic import (
 )
 from pydantic_core import InitErrorDetails
 
+from pruner.disk import PRIVATE
 from pruner.reference import countries, geometry, regions
 from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
@@ -205,10 +206,12 @@ class Clean(_Table):
 
 
 class Output(_Table):
-    """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths."""
+    """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths. `mode` of new files;
+    folders may be entered by whoever may read the files in them."""
 
     folder: values.AnyPath = Path("out")
     state: values.AnyPath = Path(".pruner")
+    mode: values.FileMode = PRIVATE
 
 
 class Settings(_Table):
