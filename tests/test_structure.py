@@ -15,7 +15,7 @@ ROOT = Path(pruner.__file__).parent
 FLOOR = {
     **dict.fromkeys(("schema", "errors", "outcomes", "callsign", "disk", "process", "words", "__init__"), 0),
     "reference": 1,
-    "settings": 2,
+    **dict.fromkeys(("settings", "table"), 2),
     **dict.fromkeys(("read", "clean", "place", "rank", "fit", "layout", "report", "heard", "sources", "history"), 3),
     "pipeline": 4,
     **dict.fromkeys(("demo", "refresh", "cli", "__main__"), 5),

@@ -1,0 +1,1 @@
+"""Any table: what its columns mean, from their headings and their cells."""
