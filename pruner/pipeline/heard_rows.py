@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
@@ -24,6 +24,7 @@ from pruner.heard.calls import DAY, GRAIN, KIND, Calls, Sort, kept_milliseconds
 from pruner.heard.callsigns import FRAME
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.outcomes import Reason
+from pruner.pipeline.heard_double_hour import in_double_hour
 from pruner.read.heard_times import parse_seconds, parse_times
 from pruner.read.records import Records
 
@@ -59,6 +60,26 @@ class Judged:
     account: Account
     apart: Callable[[int], list[tuple[int, Mark, str]]]
     callsigns: pl.DataFrame | None = None
+    double: Double | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Double:
+    """Calls in an hour that the clocks told twice, as they would be in the first of the two, in the order of the log: `start`
+    of all, `is_call` where a row is one of `calls` (the others are those of `callsigns`)."""
+
+    start: npt.NDArray[np.int64]
+    is_call: npt.NDArray[np.bool_]
+    calls: Calls
+    callsigns: pl.DataFrame | None
+
+    def later(self, seconds: npt.NDArray[np.int64]) -> tuple[Calls, pl.DataFrame | None]:
+        """The calls, so many seconds later."""
+        calls = replace(self.calls, start=self.calls.start + seconds[self.is_call])
+        if self.callsigns is None:
+            return calls, None
+        named = self.callsigns["start"] + pl.Series(seconds[~self.is_call], dtype=pl.UInt32)
+        return calls, self.callsigns.with_columns(named.alias("start"))
 
 
 def judge(records: Records, bounds: Bounds) -> Judged:
@@ -71,7 +92,8 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     else:
         milliseconds, is_seconds = np.zeros(records.count, dtype=np.uint64), np.ones(records.count, dtype=bool)
     calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
-    is_plain = is_time.all() and is_seconds.all() and not records.unreadable
+    double = in_double_hour(records.columns.get("time"), calls.start, bounds.zone)
+    is_plain = double is None and is_time.all() and is_seconds.all() and not records.unreadable
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count), lambda _: [])
     callsigns = _callsigns(records, id_mark)
@@ -96,13 +118,21 @@ def judge(records: Records, bounds: Bounds) -> Judged:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
     marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
     is_folded = marks == Mark.FOLDED
-    by_sign = None
-    if callsigns is not None:
-        names_sign = callsigns.is_valid().to_numpy(zero_copy_only=False)
-        which = np.flatnonzero(is_folded & names_sign)
-        by_sign = _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if len(which) else None
-        is_folded &= ~names_sign
-    return Judged(calls.where(is_folded), _account(marks), partial(_apart, records, marks), by_sign)
+    names_id = np.ones(records.count, dtype=bool) if callsigns is None else callsigns.is_null().to_numpy(zero_copy_only=False)
+
+    def named(rows: npt.NDArray[np.bool_]) -> pl.DataFrame | None:
+        which = np.flatnonzero(rows & ~names_id)
+        return (
+            _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
+        )
+
+    twice = None
+    if double is not None:
+        inside = is_folded & double
+        is_folded &= ~double
+        twice = Double(calls.start[inside], names_id[inside], calls.where(inside & names_id), named(inside))
+    apart = partial(_apart, records, marks)
+    return Judged(calls.where(is_folded & names_id), _account(marks), apart, named(is_folded), twice)
 
 
 def _column(records: Records, name: str) -> pa.Array:
