@@ -7,6 +7,7 @@ Receives boards of cells, hands on shares from 0 to 1. Weights and limits were m
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 from pruner import schema
@@ -148,6 +149,23 @@ STATIONS: Final = Kind(
     'columns = { id = "its heading", callsign = "its heading" }',
     {schema.ID: "ids"},
     judge_stations,
+)
+
+
+def label_cells(board: Board, place: int) -> float:
+    """As `callsign_cells`; in the export of a radio any short text may stand for a call sign, under a heading."""
+    return max(callsign_cells(board, place), _ODD_FORM * board.columns[place].share_of_texts(lambda cell: len(cell) <= 16))
+
+
+#: The export of a radio: the user says that it is one, and its entries may be no stations (a workshop, a bench).
+EXPORT: Final = replace(
+    STATIONS,
+    name="export",
+    meanings=tuple(
+        replace(meaning, cells=label_cells) if meaning.name == schema.CALLSIGN else meaning for meaning in STATIONS.meanings
+    ),
+    table="the export of a radio",
+    judge=lambda board, chosen: "",
 )
 
 

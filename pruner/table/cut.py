@@ -242,13 +242,13 @@ def _cut_at(
         skipped = next((place for place, row in enumerate(body) if len(row.cells) == width), 0)
         skipped = skipped if skipped < _FIRST_LINES else 0
         body, last = body[skipped:], skipped - 1
-    elif width < len(heading) and any(cell.strip() for cell in heading[width:]):
-        width = len(heading)
-    elif len(heading) < width and not _is_filled(body, more, len(heading)):
+    elif _is_narrower(heading, body, more, width):
         width = len(heading)
     if heading is not None and len(heading) < width:
         heading = [*heading, *[""] * (width - len(heading))]
     cells = [row.cells for row in body] + more
+    if not cells and any(len(row.cells) == width for row in rows[: max(start, 0)]):
+        return None  # the last row of a table is not its heading line
     regular = [
         row for row in cells if len(row) == width or (len(row) > width and not any(cell.strip() for cell in row[width:]))
     ]
@@ -263,10 +263,12 @@ def _cut_at(
     return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles)
 
 
-def _is_filled(body: list[Row], more: list[list[str]], width: int) -> bool:
-    """Whether most rows have text behind the last heading, so that it stands in columns without a heading."""
+def _is_narrower(heading: list[str], body: list[Row], more: list[list[str]], width: int) -> bool:
+    """Whether records end where the headings do: rows are shorter than named columns, or have no text behind the last heading."""
+    if width < len(heading):
+        return any(cell.strip() for cell in heading[width:])
     cells = [row.cells for row in body] + more
-    return 2 * sum(any(cell.strip() for cell in row[width:]) for row in cells) > len(cells)
+    return 2 * sum(any(cell.strip() for cell in row[len(heading) :]) for row in cells) <= len(cells)
 
 
 def _spread(rows: list[list[str]]) -> list[list[str]]:
