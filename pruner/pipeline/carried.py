@@ -22,6 +22,7 @@ from pruner.outcomes import Reason
 from pruner.pipeline.collect import SourceRows, collect
 from pruner.pipeline.texts import split_names
 from pruner.read.directory import read_directory
+from pruner.read.kinds import EXPORT
 from pruner.report.ledger import LedgerRows
 from pruner.settings.cross import CARRIED
 
@@ -59,7 +60,10 @@ class Carried:
     def texts(self) -> pl.DataFrame:
         """The kept entries as `schema.CONTACT_COLUMNS`, all text as it was read."""
         with ThreadPoolExecutor(max_workers=1) as pool:
-            columns = [records.columns for _, records in read_directory(self.path, lambda records: records, pool)]
+            columns = [
+                records.columns
+                for _, records in read_directory(self.path, lambda records: records, pool, kind=EXPORT, system=self.rows.system)
+            ]
         places = pa.array(self.places[: self.kept])
         frame = pl.DataFrame({schema.ID: self.number[: self.kept]})
         for name in (schema.CALLSIGN, schema.NAME, *schema.CONTACT_COLUMNS[2:]):
@@ -81,7 +85,7 @@ class Carried:
 def read_carried(path: Path, system: str, room: int) -> Carried:
     """Reads an export; `room` is how many entries the radio has room for. Raises InputRefusedError with one line."""
     with ThreadPoolExecutor(max_workers=2) as pool:
-        rows = collect(CARRIED, schema.SYSTEMS[system], [path], pool)
+        rows = collect(CARRIED, schema.SYSTEMS[system], [path], pool, kind=EXPORT)
     stays = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     return Carried(path, rows, stays.record, stays.number, min(room, len(stays.number)))
 

@@ -22,8 +22,10 @@ from pruner.outcomes import REASON_WORDS, Reason
 from pruner.place.country import Placement, place, states
 from pruner.read.directory import read_directory
 from pruner.read.forms import several_ids
+from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.report.rejected import RejectedRow
+from pruner.table.kinds import Kind
 from pruner.table.understanding import Understanding
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
@@ -147,6 +149,7 @@ def collect(
     paths: list[Path],
     pool: ThreadPoolExecutor,
     *,
+    kind: Kind = STATIONS,
     columns: dict[str, str | int] | None = None,
     encoding: str | None = None,
     told: Callable[[int, float], None] | None = None,
@@ -171,6 +174,7 @@ def collect(
             path,
             lambda records: work_on(records, system),
             pool,
+            kind=kind,
             system=system.name,
             columns=columns,
             encoding=encoding,
