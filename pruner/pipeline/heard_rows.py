@@ -22,7 +22,8 @@ from pruner.heard.fold import DAY
 from pruner.heard.folding import Calls
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.outcomes import Reason
-from pruner.read.heard_times import parse_seconds, parse_times
+from pruner.read.durations import parse_seconds
+from pruner.read.heard_times import parse_times
 from pruner.read.records import Records
 
 #: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
