@@ -19,7 +19,7 @@ from pruner.layout.learn import Learned, learn
 from pruner.layout.letters import spell, spelling_of
 from pruner.layout.model import Layout, layout_of
 from pruner.layout.write import write_layout
-from pruner.read.headings import understand
+from pruner.pipeline.learn import understand
 
 # Headings that the synonyms know, per field, and headings that nothing knows.
 KNOWN = {

@@ -5,7 +5,6 @@ Receives an Arrow string array, hands on dense numbers. Addresses and ranges: `s
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,9 +16,9 @@ import pyarrow.compute as pc
 
 from pruner import schema
 from pruner.clean.words import WIDTH, words_of
+from pruner.number import whole_number
 from pruner.outcomes import Reason
 
-_NUMBER: Final = re.compile(r"0*([0-9]{1,15})(?:\.0+)?", re.ASCII)
 #: By the length of a text of up to 8 digits: how far its word is shifted so that it ends with the text, and the zeros that
 #: come in as its low bytes.
 _SHIFT: Final = np.array([8 * (WIDTH - length) for length in range(WIDTH + 1)], dtype=np.uint64)
@@ -38,7 +37,7 @@ class Ids:
 
 
 def parse_ids(text: pa.Array, system: schema.System) -> Ids:
-    """Reads ids: digits, with white space, leading zeros or a `.0` behind them; null and anything else is invalid."""
+    """Reads ids as `number.whole_number` does; null and anything else is invalid."""
     number = _parse_short(text)
     longer = np.flatnonzero(number < 0)
     if len(longer):
@@ -89,11 +88,6 @@ def _parse_longer(text: pa.StringArray) -> npt.NDArray[np.int64]:
 def _parse_one_by_one(text: pa.Array) -> npt.NDArray[np.int64]:
     """Reads distinct texts that are no plain number; -1 for those that are no id."""
     encoded = text.dictionary_encode()
-    values = np.fromiter((_parse(value) for value in encoded.dictionary.to_pylist()), dtype=np.int64)
+    values = np.fromiter((whole_number(value) for value in encoded.dictionary.to_pylist()), dtype=np.int64)
     codes: npt.NDArray[np.int64] = encoded.indices.fill_null(len(values)).to_numpy(zero_copy_only=False)
     return np.append(values, -1)[codes]
-
-
-def _parse(value: str) -> int:
-    match = _NUMBER.fullmatch("".join(value.split()))
-    return int(match[1]) if match else -1

@@ -54,7 +54,7 @@ def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, 
     Raises SettingsError for an answer that is no template or stands behind the last column.
     """
     guesses = unpadded(sample)
-    meanings = understand([guess.title.strip() for guess in guesses]) if sample.headings is not None else {}
+    meanings = understand([guess.title.strip() for guess in guesses], sample.rows) if sample.headings is not None else {}
     board = _Board(guesses, {place: meaning for meaning, place in meanings.items()})
     for place, answer in answers.items():
         if place >= len(guesses):

@@ -21,8 +21,8 @@ from pruner.layout.encoding import first_clusters, text_encoding
 #: How many rows are looked at.
 MOST_ROWS: Final = 20_000
 DELIMITERS: Final = (";", "\t", "|", ",")
-#: Finds what headings mean: cells -> position of each meaning.
-Understand = Callable[[Sequence[str]], dict[str, int]]
+#: Finds what headings mean: headings, rows below them -> position of each meaning.
+Understand = Callable[[Sequence[str], Sequence[Sequence[str]]], dict[str, int]]
 
 _MARKS: Final = (
     (b"\xef\xbb\xbf", "utf-8"),
@@ -178,7 +178,7 @@ def _take_headings(sample: Sample, understand: Understand) -> None:
     first, others = sample.rows[0], sample.rows[1:]
     if any(map(looks_like_id, first)):
         return
-    understood = bool(understand([cell.strip() for cell in first]))
+    understood = bool(understand([cell.strip() for cell in first], others))
     numbers = any(_mostly(str.isdigit, others, place) and not first[place].strip().isdigit() for place in range(len(first)))
     callsigns = any(
         _mostly(is_ordinary, others, place) and not is_ordinary(first[place].strip()) for place in range(len(first))
@@ -198,5 +198,5 @@ def _score(sample: Sample, understand: Understand) -> tuple[int, int, int, int]:
     width = len(sample.headings or sample.rows[0])
     ids = any(_mostly(looks_like_id, sample.rows, place) for place in range(width))
     callsigns = any(_mostly(is_ordinary, sample.rows, place) for place in range(width))
-    understood = len(understand([cell.strip() for cell in sample.headings or []]))
+    understood = len(understand([cell.strip() for cell in sample.headings], sample.rows)) if sample.headings else 0
     return ids + callsigns, understood, int(sample.widths is None), width

@@ -18,15 +18,16 @@ import pyarrow as pa
 from pruner import schema
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
-from pruner.errors import InputRefusedError
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.place.country import Placement, place
 from pruner.read.directory import read_directory
+from pruner.read.forms import several_ids
 from pruner.read.records import Records
 from pruner.report.rejected import RejectedRow
+from pruner.table.understanding import Understanding
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
-_NAMES_NOBODY = "neither a call sign nor a name"
+NAMES_NOBODY = "neither a call sign nor a name"
 #: Of the records of longer files only few are kept: of their text only the country, which is needed at once, is coded while it
 #: is read.
 _LONG_FILE = 64 << 20
@@ -65,6 +66,7 @@ class SourceRows:
     starts: npt.NDArray[np.int64]
     rejected: list[RejectedRow]
     counts: Counter[str]
+    understandings: list[Understanding]
 
     @property
     def station(self) -> npt.NDArray[np.bool_]:
@@ -76,6 +78,9 @@ def work_on(records: Records, system: schema.System) -> Run:
     """Cleans ids and call signs of a run, marks what cannot be used and places the rest."""
     counts: Counter[str] = Counter()
     ids = parse_ids(records.columns[schema.ID], system)
+    several = several_ids(records, np.flatnonzero(ids.reason == Reason.INVALID_ID), system)
+    if several is not None:
+        return work_on(several, system)
     callsign = records.columns.get(schema.CALLSIGN)
     if callsign is None:
         callsign = pa.nulls(records.count, pa.string())
@@ -87,6 +92,8 @@ def work_on(records: Records, system: schema.System) -> Run:
     present = callsign.is_valid().to_numpy(zero_copy_only=False)
     counts["odd call signs, kept"] += int(np.count_nonzero(odd & station & present))
     counts["lines that were not UTF-8"] += records.recoded
+    for word, lines in records.aside.items():
+        counts[f"{word}, no rows"] += lines
     placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
     for pair, number in placement.disagreements.items():
         counts[f"disagreement: {pair}"] += number
@@ -114,7 +121,7 @@ def _mark_unreadable(records: Records, callsign: pa.Array, reason: npt.NDArray[n
                 texts = records.columns[column].take(pa.array(nameless)).to_pylist()
                 named |= np.array([bool(text and text.strip()) for text in texts], dtype=bool)
         for index in nameless[~named].tolist():
-            details.setdefault(index, _NAMES_NOBODY)
+            details.setdefault(index, NAMES_NOBODY)
     reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
     return details
 
@@ -145,6 +152,7 @@ def collect(
     """
     runs: list[Run] = []
     rejected: list[RejectedRow] = []
+    understandings: list[Understanding] = []
     whole = sum(path.stat().st_size for path in paths if path.is_file()) or 1
     coded = schema.REPEATED_TEXT if whole <= _LONG_FILE else (schema.COUNTRY,)
     before = rows = taken = 0
@@ -158,10 +166,12 @@ def collect(
             path,
             lambda records: work_on(records, system),
             pool,
+            system=system.name,
             columns=columns,
             encoding=encoding,
             coded=coded,
             reached=reached,
+            understood=understandings.append,
         )
         for line, run in results:
             runs.append(run)
@@ -174,11 +184,6 @@ def collect(
     for run in runs:
         counts.update(run.counts)
     number = _joined([run.number for run in runs], np.uint32)
-    if system.name == "dmr" and schema.ID not in (columns or {}) and _counts_rows(number):  # other systems number from 1
-        raise InputRefusedError(
-            f"{paths[0]}: the column taken for ids counts the rows (1, 2, 3, ...); give the one that holds ids a heading such "
-            'as DMR id, or name it in the settings: columns = { id = "its heading" }'
-        )
     return SourceRows(
         name,
         system.name,
@@ -192,12 +197,8 @@ def collect(
         np.cumsum([0] + [len(run.number) for run in runs]),
         rejected,
         counts,
+        understandings,
     )
-
-
-def _counts_rows(number: npt.NDArray[np.uint32]) -> bool:
-    first = number[: 1 << 16]
-    return len(first) > 2 and first[0] == 1 and np.array_equal(first, np.arange(1, len(first) + 1))
 
 
 def _joined(arrays: list[npt.NDArray], dtype: type) -> npt.NDArray:  # type: ignore[type-arg]

@@ -5,12 +5,15 @@ Receives a path, hands on what was learned.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from pruner.errors import SourceMissingError
 from pruner.layout.learn import Learned, learn
-from pruner.read.headings import understand
+from pruner.read.kinds import STATIONS
+from pruner.table.board import Board
+from pruner.table.cut import SAMPLE_ROWS
+from pruner.table.identify import identify
 
 
 def learn_layout(sample: Path, answers: Mapping[int, str] | None = None) -> Learned:
@@ -24,3 +27,9 @@ def learn_layout(sample: Path, answers: Mapping[int, str] | None = None) -> Lear
     except OSError as error:
         raise SourceMissingError(f"{sample}: the sample cannot be read ({error.strerror})") from None
     return learn(data, str(sample), sample.suffix.removeprefix("."), understand, answers)
+
+
+def understand(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, int]:
+    """Position of each meaning that a heading speaks for and its cells do not contradict."""
+    found = identify(Board(headings, rows[:SAMPLE_ROWS], "dmr"), STATIONS, {})
+    return {meaning: choice.position for meaning, choice in found.choices.items() if choice.evidence != "cells"}

@@ -10,7 +10,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +21,7 @@ from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
 from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.calls import ContactCalls, load_calls
-from pruner.pipeline.collect import SourceRows, collect
+from pruner.pipeline.collect import NAMES_NOBODY, SourceRows, collect
 from pruner.pipeline.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
@@ -32,6 +32,10 @@ from pruner.sources.local import expand
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
+
+
+#: So many bad rows never refuse a source half of whose rows can be read.
+SLACK: Final = 10
 
 
 class Progress(Protocol):
@@ -152,14 +156,44 @@ def source_paths(source: Source, state: Path) -> list[Path]:
 
 
 def _guard_rejected(source: Source, rows: SourceRows) -> None:
-    share = len(rows.rejected) / max(len(rows.number), 1)
-    if not len(rows.number):
+    """Refuses a source that was read as something else than it is.
+
+    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a few;
+    rows that name nobody count only where they are more than half.
+    """
+    read = len(rows.number)
+    if not read:
         raise InputRefusedError(f"{source.location}: has headings but no rows; expected a table of stations")
-    if share > source.rejected_share_at_most:
+    nameless = sum(row.detail == NAMES_NOBODY for row in rows.rejected)
+    bad = len(rows.rejected) - nameless
+    few = bad <= SLACK and 2 * len(rows.rejected) <= read
+    if not few and bad > source.rejected_share_at_most * read:
+        first = next(row for row in rows.rejected if row.detail != NAMES_NOBODY)
+        raise InputRefusedError(
+            f"{source.location}: {bad:,} of {read:,} rows cannot be read (the first on line "
+            f"{first.line}: {first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
+        )
+    if 2 * len(rows.rejected) > read:
         first = rows.rejected[0]
         raise InputRefusedError(
-            f"{source.location}: {len(rows.rejected):,} of {len(rows.number):,} rows cannot be read (the first on line "
-            f"{first.line}: {first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
+            f"{source.location}: {len(rows.rejected):,} of {read:,} rows cannot be used (the first on line {first.line}: "
+            f"{first.detail}); check which column holds what: {rows.understandings[0].sentence()}"
+        )
+    _guard_ids(source, rows)
+
+
+def _guard_ids(source: Source, rows: SourceRows) -> None:
+    """Refuses a dmr directory most of whose ids, in the column that was taken for them, are not of six or seven digits."""
+    if rows.system != "dmr" or schema.ID in source.columns:
+        return
+    number = rows.number[rows.station]
+    likely = int(np.count_nonzero((number >= 100_000) & (number <= 9_999_999)))
+    if len(number) > SLACK and 2 * likely < len(number):
+        column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
+        raise InputRefusedError(
+            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of dmr "
+            f"stations are; they were taken from {column.heading or f'column {column.number}'!r}; if that is right, say so in the "
+            f'settings: columns = {{ id = "{column.heading or column.number}" }}'
         )
 
 

@@ -9,19 +9,20 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import partial, reduce
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
-from pruner.read.dialect import Dialect
+from pruner import schema
+from pruner.read.dialect import COMMENT_MARKS, FALLBACK_ENCODING, Dialect
 from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_starts, quote_structure
 from pruner.read.records import Indices, Records
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
-_FALLBACK_ENCODING = "cp1252"
+COMMENTS, HEADINGS, END_MARKS, BLANK = "comments", "repeated headings", "end marks", "blank lines"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
         yield Block(rest, quote_structure(rest, delimiter, last=True) if b'"' in rest else None)
 
 
-def recode_lines(text: bytes, encoding: str = _FALLBACK_ENCODING) -> tuple[bytes, int]:
+def recode_lines(text: bytes, encoding: str = FALLBACK_ENCODING) -> tuple[bytes, int]:
     """Reads each line that is not UTF-8 in the fallback encoding; returns UTF-8 and how many lines it read so."""
     if not text.isascii() and not _is_utf8(text):
         lines = text.split(b"\n")
@@ -83,7 +84,7 @@ def _is_utf8(text: bytes) -> bool:
 
 def parse(block: Block, dialect: Dialect) -> Records:
     """Parses a block. Safe to call from several threads at once."""
-    text, recoded = recode_lines(block.text)
+    text, recoded = recode_lines(block.text, dialect.encoding)
     lines = line_count(text)
     quotes = block.quotes
     if quotes and recoded:
@@ -96,6 +97,10 @@ def parse(block: Block, dialect: Dialect) -> Records:
     if quotes and table.num_rows + len(faults) != len(_record_lines(text, quotes.starts, quotes)):
         broken = _malformed(text, quotes, dialect.delimiter)
         table, faults = _table(_without(text, broken), dialect, quoted=True)
+    aside = _no_record(table, faults, dialect)
+    blank = _without_aside(text, quotes, aside, recoded, dialect) if aside else None
+    if blank is not None:
+        return blank
     records = _mended(table, faults, dialect)
     records.recoded = recoded
     records.lines = lines
@@ -105,6 +110,67 @@ def parse(block: Block, dialect: Dialect) -> Records:
             index = int(np.searchsorted(starts, line))
             records.unreadable[index] = "a quote is opened and never closed"
     records.origin = partial(_origin, text, quotes)
+    return records
+
+
+def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dict[int, str]:
+    """Which lines among the records are comments, repeated headings or end marks, by index."""
+    aside = {}
+    for index, text in faults.items():
+        line = text.strip()
+        if not line.strip("\x1a"):
+            aside[index] = END_MARKS
+        elif line.startswith(COMMENT_MARKS) and not line.startswith(dialect.delimiter):
+            aside[index] = COMMENTS
+    key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)
+    if key is None or not table.num_rows:
+        return aside
+    keys, heading = table[key], "" if dialect.headings is None else dialect.headings[dialect.positions[key]]
+    found = []
+    if heading:
+        found.append((pc.equal(keys, heading), HEADINGS))
+    if dialect.positions[key] == 0:
+        found.append((pc.match_substring_regex(keys, r"^(?:#|//)\s*[^\s\d]"), COMMENTS))
+    empty = [keys.is_null(), *(table[name].is_null() for name in table.column_names if name != key)] if keys.null_count else []
+    if empty:
+        found.append((reduce(pc.and_, empty), BLANK))
+    good: Indices | None = None
+    for marks, word in found:
+        places = np.flatnonzero(marks.fill_null(False).to_numpy())
+        if len(places):
+            good = _good(table.num_rows, faults) if good is None else good
+            aside.update(dict.fromkeys(good[places].tolist(), word))
+    return aside
+
+
+def _good(rows: int, faults: dict[int, str]) -> Indices:
+    """The index among all records of each well-formed one."""
+    good = np.ones(rows + len(faults), dtype=bool)
+    good[np.fromiter(faults, dtype=np.int64, count=len(faults))] = False
+    return np.flatnonzero(good)
+
+
+def _without_aside(
+    text: bytes, quotes: QuoteStructure | None, aside: dict[int, str], recoded: int, dialect: Dialect
+) -> Records | None:
+    """The records of a text whose other lines were made blank, so that every record stays on its line; None where none was."""
+    starts = _record_lines(text, quotes.starts if quotes else line_starts(text), quotes)
+    lines = text.split(b"\n")
+    last_line = dict(quotes.spans) if quotes else {}
+    for index, word in list(aside.items()):
+        first = int(starts[index])
+        if word == BLANK and lines[first].translate(None, b' \t"' + dialect.delimiter.encode()):
+            del aside[index]  # its other cells hold text
+            continue
+        for line in range(first, last_line.get(first, first) + 1):
+            lines[line] = b""
+    if not aside:
+        return None
+    text = b"\n".join(lines)
+    structure = quote_structure(text, dialect.delimiter, last=True) if b'"' in text else None
+    records = parse(Block(text, structure), dialect)
+    records.recoded = recoded
+    records.aside.update(aside.values())
     return records
 
 

@@ -1,6 +1,6 @@
-"""One source -> its records, in order, each run worked on in a pool of threads.
+"""One table file -> its records, in order, each run worked on in a pool of threads.
 
-Receives a path and what the settings say of it, hands on the results of a function over Records.
+Receives a path and what the settings say of it, hands on what was understood and the results of a function over Records.
 """
 
 from __future__ import annotations
@@ -8,24 +8,41 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass
 from functools import partial
 from itertools import chain
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from pruner import schema
 from pruner.errors import InputRefusedError
 from pruner.read.columnar import columnar_batches, is_columnar
-from pruner.read.delimited import parse, recode_lines, whole_records
-from pruner.read.dialect import sniff
-from pruner.read.headings import STATIONS, Vocabulary
+from pruner.read.delimited import Block, parse, recode_lines, whole_records
+from pruner.read.dialect import common_text, dialect_of, is_common
+from pruner.read.forms import formed
 from pruner.read.json_records import json_blocks, looks_like_json, parse_json
+from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
+from pruner.read.sample import encoding_of, head_of, pieces_of
 from pruner.read.stream import text_blocks
+from pruner.table.cut import Cut, cut_text
+from pruner.table.forms import empty_words
+from pruner.table.identify import MORE_IDS
+from pruner.table.kinds import Kind
+from pruner.table.understanding import Understanding, refusal, shown, understanding_of
 
 Result = TypeVar("Result")
-_HEAD_BYTES = 1 << 16
+Answers = Mapping[str, str | int]
+Jobs = Iterator[tuple[int, Callable[[], Records]]]
+_SHOWN_HEADINGS: Final = 8
+
+
+@dataclass(slots=True)
+class Opened:
+    """A file whose columns are identified: `understanding`, and what is left to do, run by run."""
+
+    understanding: Understanding
+    jobs: Jobs
 
 
 def read_directory(
@@ -33,58 +50,102 @@ def read_directory(
     work: Callable[[Records], Result],
     pool: ThreadPoolExecutor,
     *,
-    columns: Mapping[str, str | int] | None = None,
+    kind: Kind = STATIONS,
+    system: str = "dmr",
+    columns: Answers | None = None,
     encoding: str | None = None,
-    vocabulary: Vocabulary = STATIONS,
     coded: Collection[str] = schema.REPEATED_TEXT,
     ahead: int = 3,
     reached: Callable[[int], None] | None = None,
+    understood: Callable[[Understanding], None] | None = None,
 ) -> Iterator[tuple[int, Result]]:
     """Reads a file of any supported kind; yields (first line of the run, work(records)) in the order of the file.
 
-    `vocabulary` says what headings mean; of delimited files only the columns in `coded` get one code per distinct text, which
-    takes time but less memory; `ahead` is how many runs may be under way at once; `reached` is told how many
-    bytes of the file were taken. Raises InputRefusedError or SourceMissingError with one line.
+    `kind` says what columns mean; of delimited files only the columns in `coded` get one code per distinct text, which
+    takes time but less memory; `ahead` is how many runs may be under way at once; `reached` hears how many
+    bytes of the file were taken, `understood` which column holds what. Raises InputRefusedError or SourceMissingError with one
+    line.
     """
+    opened = open_table(path, kind, system, columns or {}, encoding, coded, reached)
+    if understood is not None:
+        understood(opened.understanding)
     count = 0
-    jobs = _jobs(path, columns or {}, encoding, vocabulary, reached, coded)
-    for line, records, result in _in_order(jobs, work, pool, ahead):
+    for line, records, result in _in_order(opened.jobs, work, pool, ahead):
         count += records
         yield line, result
     if not count:
-        raise InputRefusedError(f"{path}: headings but no rows; expected {vocabulary.table}")
+        raise InputRefusedError(f"{path}: headings but no rows; expected {kind.table}")
 
 
-def _jobs(
+def open_table(
     path: Path,
-    columns: Mapping[str, str | int],
-    encoding: str | None,
-    vocabulary: Vocabulary,
-    reached: Callable[[int], None] | None,
+    kind: Kind,
+    system: str,
+    columns: Answers,
+    encoding: str | None = None,
     coded: Collection[str] = schema.REPEATED_TEXT,
-) -> Iterator[tuple[int, Callable[[], Records]]]:
+    reached: Callable[[int], None] | None = None,
+) -> Opened:
+    """Opens a file and finds out which column holds what, before any record is read. Raises as `read_directory`."""
     if is_columnar(path):
-        for batch in columnar_batches(path, columns, vocabulary):
-            yield 0, partial(_same, batch)
-        return
+        understanding, batches = columnar_batches(path, columns, kind, system)
+        return Opened(understanding, ((0, partial(_same, batch)) for batch in batches))
     blocks = text_blocks(path, encoding, reached)
-    head = b""
-    taken: list[bytes] = []
-    for block in blocks:
-        taken.append(block)
-        head += block[:_HEAD_BYTES]
-        if len(head) >= _HEAD_BYTES:
-            break
+    taken, head = head_of(blocks)
     if not head.strip():
-        raise InputRefusedError(f"{path}: the file is empty; expected {vocabulary.table}")
+        raise InputRefusedError(f"{path}: the file is empty; expected {kind.table}")
     stream = chain(taken, blocks)
     if looks_like_json(head):
-        for json_block, mapping in json_blocks(stream, columns, str(path), vocabulary):
-            yield 0, partial(parse_json, json_block, mapping)
-        return
-    dialect = replace(sniff(recode_lines(head)[0].decode(errors="replace"), columns, str(path), vocabulary), coded=coded)
-    for number, whole in enumerate(whole_records(_skip_lines(stream, dialect.heading_lines), dialect.delimiter)):
-        yield dialect.heading_lines if number == 0 else 0, partial(parse, whole, dialect)
+        understanding, found = json_blocks(stream, columns, str(path), kind, system)
+        return Opened(understanding, ((0, partial(parse_json, block, mapping)) for block, mapping in found))
+    pieces = pieces_of(path, head)
+    fallback, is_used = encoding_of(head, pieces, str(path))
+    texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
+    cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
+    understanding = understanding_of(str(path), cut.board, cut.found, encoding=fallback if is_used else "", titles=cut.titles)
+    dialect = dialect_of(cut, coded, fallback)
+    rest = _skip_lines(stream, dialect.heading_lines)
+    if not is_common(cut):
+        rest = common_text(rest, cut, fallback)
+
+    words = empty_words(cut.board, cut.found.positions)
+    is_plain = not words and not cut.found.is_joined and not any(name.startswith(MORE_IDS) for name in dialect.positions)
+
+    def records(whole: Block) -> Records:
+        return parse(whole, dialect) if is_plain else formed(parse(whole, dialect), cut.found.is_joined, words)
+
+    def jobs() -> Jobs:
+        for number, whole in enumerate(whole_records(rest, dialect.delimiter)):
+            yield dialect.heading_lines if number == 0 else 0, partial(records, whole)
+
+    return Opened(understanding, jobs())
+
+
+def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:
+    """The way in which a text is cut. Raises InputRefusedError where it is no table of the kind."""
+    if head.lstrip().startswith("<"):
+        raise InputRefusedError(f"{where}: this is a page or markup, not a table; get the table itself")
+    try:
+        cut = cut_text(head, pieces, kind, system, columns)
+    except KeyError as error:
+        raise InputRefusedError(_unknown_column(head, where, error.args[0])) from error
+    if cut is None:
+        first = shown(next((line for line in head.split("\n") if line.strip()), ""))
+        raise InputRefusedError(f"{where}: no table is found in it (it begins {first!r}); expected {kind.table}")
+    if cut.found.trouble:
+        raise InputRefusedError(refusal(where, cut.board, cut.found, kind.keys, _hint(kind), cut.before or None))
+    return cut
+
+
+def _hint(kind: Kind) -> str:
+    return f"if it is {kind.table}, name the columns in the settings: {kind.hint}" if "=" in kind.hint else kind.hint
+
+
+def _unknown_column(head: str, where: str, name: str | int) -> str:
+    first = next((line for line in head.split("\n") if line.strip()), "")
+    if isinstance(name, int):
+        return f"{where}: column {name} of the settings is not there; the first line is {shown(first)!r}; correct columns"
+    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)}); correct columns in the settings"
 
 
 def _same(records: Records) -> Records:
@@ -101,7 +162,7 @@ def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
 
 
 def _in_order(
-    jobs: Iterator[tuple[int, Callable[[], Records]]],
+    jobs: Jobs,
     work: Callable[[Records], Result],
     pool: ThreadPoolExecutor,
     ahead: int,

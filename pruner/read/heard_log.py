@@ -6,12 +6,11 @@ and may grow; Parquet and Arrow files are taken as a whole. Values stay as they 
 
 from __future__ import annotations
 
-import csv
 import json
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -19,10 +18,12 @@ from typing import Any, Final, TypeVar
 from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.columnar import is_columnar
 from pruner.read.delimited import parse, recode_lines, whole_records
-from pruner.read.dialect import DELIMITERS, Dialect, sniff
+from pruner.read.dialect import FALLBACK_ENCODING, Dialect, dialect_of
+from pruner.read.directory import cut_table
 from pruner.read.heard_columnar import WholeFile, columnar_runs
-from pruner.read.heard_headings import needed, understand
+from pruner.read.heard_headings import needed
 from pruner.read.json_records import JsonBlock, looks_like_json, parse_json
+from pruner.read.kinds import HEARD
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import text_blocks
@@ -165,26 +166,7 @@ def _without_lines(blocks: Iterator[bytes], count: int) -> Iterator[bytes]:
 
 
 def _dialect(head: str, columns: Mapping[str, str | int], where: str) -> Dialect:
-    """The dialect of a log: the headings are understood here, the rest is found as for directories."""
-    if columns and all(isinstance(value, int) for value in columns.values()):
-        dialect = sniff(head, columns, where)
-        return replace(dialect, positions={name: dialect.positions[name] for name in columns})
-    first = next((line for line in head.split("\n") if line.strip() and not line.startswith("sep=")), "")
-    best: list[str] = []
-    most = -1
-    for delimiter in DELIMITERS:
-        names = next(csv.reader([first], delimiter=delimiter), [])
-        try:
-            found = len(understand(names, columns))
-        except KeyError:
-            continue
-        if found > most or (found == most and len(names) > len(best)):
-            best, most = names, found
-    if first.lstrip().startswith("<"):
-        raise InputRefusedError(f"{where}: this is a page or markup, not a log; get the log itself")
-    positions = needed(best or next(csv.reader([first]), []), columns, where)
-    dialect = sniff(head, {meaning: best[place] for meaning, place in positions.items()}, where)
-    return replace(dialect, positions=positions)
+    return dialect_of(cut_table(head, [], HEARD, "dmr", columns, where), (), FALLBACK_ENCODING)
 
 
 def _json_jobs(

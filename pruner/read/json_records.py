@@ -16,9 +16,10 @@ import numpy as np
 import polars as pl
 
 from pruner.errors import InputRefusedError
-from pruner.read.columnar import as_records, named_columns
-from pruner.read.headings import STATIONS, Vocabulary
+from pruner.read.columnar import as_records, identify_names
 from pruner.read.records import Indices, Records
+from pruner.table.kinds import Kind
+from pruner.table.understanding import Understanding
 
 _RECORDS: Final = 1 << 17
 
@@ -37,22 +38,31 @@ def looks_like_json(head: bytes) -> bool:
 
 
 def json_blocks(
-    stream: Iterator[bytes], columns: Mapping[str, str | int], where: str, vocabulary: Vocabulary = STATIONS
-) -> Iterator[tuple[JsonBlock, dict[str, str]]]:
-    """Cuts a JSON text into records. Raises InputRefusedError when it is no list of records or ends early."""
+    stream: Iterator[bytes], columns: Mapping[str, str | int], where: str, kind: Kind, system: str
+) -> tuple[Understanding, Iterator[tuple[JsonBlock, dict[str, str]]]]:
+    """What was understood of a JSON text, and its records. Raises InputRefusedError when it is no list of records or ends early."""
     text = b"".join(stream)
-    begins, ends = _as_lines(text) if _is_json_lines(text) else _as_list(text, where, vocabulary.table)
+    begins, ends = _as_lines(text) if _is_json_lines(text) else _as_list(text, where, kind.table)
     if not len(begins):
-        raise InputRefusedError(f"{where}: holds no records; expected {vocabulary.table}")
+        raise InputRefusedError(f"{where}: holds no records; expected {kind.table}")
     names: dict[str, None] = {}
+    sampled = []
     for begin, end in zip(begins[:200].tolist(), ends[:200].tolist(), strict=True):
         try:
             record = json.loads(text[begin:end])
-        except ValueError:
+        except (ValueError, RecursionError):
             continue
         if isinstance(record, dict):
             names.update(dict.fromkeys(record))
-    mapping = named_columns(list(names), columns, where, vocabulary)
+            sampled.append(record)
+    known = list(names)
+    rows = [["" if record.get(name) is None else str(record[name]) for name in known] for record in sampled]
+    understanding, positions = identify_names(known, rows, columns, where, kind, system)
+    mapping = {meaning: known[place] for meaning, place in positions.items()}
+    return understanding, _blocks(text, begins, ends, mapping)
+
+
+def _blocks(text: bytes, begins: Indices, ends: Indices, mapping: dict[str, str]) -> Iterator[tuple[JsonBlock, dict[str, str]]]:
     line_ends = np.flatnonzero(np.frombuffer(text, dtype=np.uint8) == 10)
     lines = np.searchsorted(line_ends, begins) + 1
     for first in range(0, len(begins), _RECORDS):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -20,7 +21,8 @@ class Records:
     one a dictionary array of strings (plain strings where the reader was told not to code it). `unreadable` maps
     the index of a record that has no usable cells to what was wrong with it. `origin` gives, for indices into this
     run, the line (from 1, within this run) and the raw text of each record. `lines` is how many lines of the file
-    the run takes; `recoded` how many of them were not UTF-8.
+    the run takes; `recoded` how many of them were not UTF-8; `aside` counts lines that are no records (comments, repeated
+    headings).
     """
 
     count: int
@@ -29,3 +31,4 @@ class Records:
     origin: Callable[[Indices], list[tuple[int, str]]] = lambda _: []
     lines: int = 0
     recoded: int = 0
+    aside: Counter[str] = field(default_factory=Counter)

@@ -1,4 +1,4 @@
-"""Talkgroup lists: what their headings mean, which numbers are group addresses, and reading them.
+"""Talkgroup lists: which numbers are group addresses, and reading them.
 
 Receives a path, hands on Records like `read.directory`; their `schema.ID` is the number of the group. Group numbers are a
 space of their own: the group 2321234 and the station 2321234 have nothing to do with each other.
@@ -6,21 +6,20 @@ space of their own: the group 2321234 and the station 2321234 have nothing to do
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Final, TypeVar
 
+import pyarrow as pa
+
 from pruner import schema
-from pruner.errors import InputRefusedError
 from pruner.read.directory import read_directory
-from pruner.read.headings import SYNONYMS, Vocabulary
+from pruner.read.kinds import DESCRIPTION, TALKGROUPS, group_number
 from pruner.read.records import Records
+from pruner.table.understanding import Understanding
 
 Result = TypeVar("Result")
-
-#: What a further column can mean in a talkgroup list; it stands in for a name that is missing.
-DESCRIPTION: Final = "description"
 
 #: Group addresses per system, as `schema.SYSTEMS` has them for stations. The names differ from those of the systems because
 #: nothing that holds for ids (a device suffix, say) holds for groups.
@@ -33,48 +32,36 @@ GROUPS: Final[dict[str, schema.System]] = {
     "p25": schema.System("p25 talkgroups", 1, 65_534, 0xFFFF),
 }
 
-#: English, German, French, Spanish, Italian, Portuguese, Dutch and Polish words. "Group" and "talkgroup" head numbers in some
-#: lists and names in others: a better heading for the number leaves them to the name.
-TALKGROUPS: Final = Vocabulary(
-    {
-        schema.ID: (
-            "talkgroupnumber talkgroupid tgnumber tgid groupnumber groupid number id talkgroupno groupno "
-            "sprechgruppennummer gruppennummer rufgruppennummer nummer kennung kennnummer "
-            "numerodegroupe numerogroupe numero identifiant "
-            "numerodegrupo numerogrupo identificador numerodigruppo numerogruppo identificativo numerodogrupo "
-            "groepsnummer gespreksgroepnummer numergrupy numer nr no dec decimal "
-            "tg talkgroup group sprechgruppe rufgruppe gruppe groupedeparole groupe grupodeconversacion grupo "
-            "gruppodiconversazione gruppo grupodeconversa gespreksgroep groep gruparozmowna grupa"
-        ).split(),
-        schema.NAME: (
-            "name talkgroupname tgname groupname label alias title gruppenname bezeichnung "
-            "nomdugroupe nom nombredelgrupo nombre nomegruppo nome nomedogrupo groepsnaam naam nazwagrupy nazwa "
-            "tg talkgroup group sprechgruppe rufgruppe gruppe groupedeparole groupe grupodeconversacion grupo "
-            "gruppodiconversazione gruppo grupodeconversa gespreksgroep groep gruparozmowna grupa"
-        ).split(),
-        DESCRIPTION: (
-            "description details remarks remark notes note comment beschreibung bemerkung bemerkungen notiz "
-            "remarque descripcion observaciones descrizione descricao omschrijving opmerking opis uwagi"
-        ).split(),
-        schema.COUNTRY: SYNONYMS[schema.COUNTRY],
-    },
-    "a list of talkgroups",
-    "group numbers",
-    'head the columns "number" and "name"',
-    'add one, such as "number,name"',
-)
+__all__ = ["DESCRIPTION", "GROUPS", "read_talkgroups"]
 
 
-def read_talkgroups(path: Path, work: Callable[[Records], Result], pool: ThreadPoolExecutor) -> Iterator[tuple[int, Result]]:
+def read_talkgroups(
+    path: Path,
+    work: Callable[[Records], Result],
+    pool: ThreadPoolExecutor,
+    *,
+    columns: Mapping[str, str | int] | None = None,
+    understood: Callable[[Understanding], None] | None = None,
+) -> Iterator[tuple[int, Result]]:
     """Reads a list of any supported kind; yields (first line of the run, work(records)) in the order of the file.
 
-    Every run has `schema.NAME` or `DESCRIPTION` among its columns. Raises InputRefusedError or SourceMissingError with one
-    line.
+    Every run has `schema.NAME` or `DESCRIPTION` among its columns; cells such as `TG 232` are numbers. Raises
+    InputRefusedError or SourceMissingError with one line.
     """
 
-    def named(records: Records) -> Result:
-        if schema.NAME not in records.columns and DESCRIPTION not in records.columns:
-            raise InputRefusedError(f"{path}: no column of names among the headings; {TALKGROUPS.hint}")
+    def numbered(records: Records) -> Result:
+        records.columns[schema.ID] = _numbers(records.columns[schema.ID])
         return work(records)
 
-    return read_directory(path, named, pool, vocabulary=TALKGROUPS)
+    return read_directory(path, numbered, pool, kind=TALKGROUPS, columns=columns, understood=understood)
+
+
+def _numbers(text: pa.Array) -> pa.Array:
+    """The cells with what stands around the number of a group taken off; those without a number stay."""
+    encoded = text.dictionary_encode()
+    distinct = encoded.dictionary.to_pylist()
+    if all(value.isdigit() for value in distinct):
+        return text
+    numbers = [group_number(value) for value in distinct]
+    made = [value if number < 0 else str(number) for value, number in zip(distinct, numbers, strict=True)]
+    return pa.array(made, pa.string()).take(encoded.indices)

@@ -37,7 +37,7 @@ PLACE: Final[dict[str, dict[str, str]]] = {
         "et": "linn asula vald asukoht elukoht",
         "lv": "pilsēta apdzīvota_vieta vieta pagasts",
         "lt": "miestas gyvenvietė vietovė vieta",
-        "ja": "市区町村 市町村 市 都市 所在地 町",
+        "ja": "常置場所 設置場所 市区町村 市町村 市 都市 所在地 町",
         "zh": "城市 市 城镇 城鎮 所在地 地点 地點",
         "ko": "도시 시 시군구 소재지 지역",
         "ca": "ciutat població municipi localitat poble",

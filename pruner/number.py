@@ -1,0 +1,55 @@
+"""One whole number as people and spreadsheets write it -> its value: used for ids, groups and lists.
+
+Receives a text, hands on a number. The contract stands in DEVELOPERS.md, "Id".
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Final
+
+#: Longer digit strings are no number of ours.
+_MOST_DIGITS: Final = 15
+_PLAIN: Final = re.compile(r"0*([0-9]{1,15})(?:[.,]0+)?", re.ASCII)
+_GROUPED: Final = re.compile(r"([0-9]{1,3}([.,' ’_])[0-9]{3}(?:\2[0-9]{3})*)(?:[.,]0{1,2})?", re.ASCII)
+_EXPONENT: Final = re.compile(r"([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})", re.ASCII)
+_FORMULA: Final = re.compile(r"=\s*\"([^\"]*)\"|'([^']*)'?|\"([^\"]*)\"|#([0-9]+)")
+
+
+def whole_number(text: str) -> int:
+    """The number that a text writes, -1 where it writes none.
+
+    Understood are digits of any script, with white space and leading zeros; a point or comma and zeros behind them (but
+    three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; an exponent where no digit is
+    lost (2.321234E+06, not 2.32E+06); and what spreadsheets put around a text that is to stay one (="2321234", '2321234).
+    """
+    if text.isascii() and text.isdigit():
+        return int(text) if len(text) <= _MOST_DIGITS or len(text.lstrip("0")) <= _MOST_DIGITS else -1
+    text = text.strip()
+    wrapped = _FORMULA.fullmatch(text)
+    if wrapped:
+        text = next(group for group in wrapped.groups() if group is not None).strip()
+    if not text or len(text) > 40:
+        return -1
+    if not text.isascii():
+        text = "".join(_ascii(character) for character in text)
+    grouped = _GROUPED.fullmatch(text)
+    if grouped:
+        return int(grouped[1].replace(grouped[2], ""))
+    plain = _PLAIN.fullmatch("".join(text.split()))
+    if plain:
+        return int(plain[1])
+    exponent = _EXPONENT.fullmatch(text)
+    if exponent:
+        decimals, power = exponent[2] or "", int(exponent[3])
+        if len(decimals) >= power and not decimals[power:].strip("0"):
+            return int(exponent[1] + decimals[:power])
+    return -1
+
+
+def _ascii(character: str) -> str:
+    digit = unicodedata.decimal(character, None)
+    if digit is not None:
+        return str(digit)
+    return " " if character.isspace() else character

@@ -1,0 +1,94 @@
+"""Cells that hold more, or less, than one value -> records with one value a cell.
+
+Receives Records as they were parsed, hands on Records: ids and call signs out of one cell, one record for each of several ids, and
+nothing where a column writes a word for an empty cell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from pruner import schema
+from pruner.number import whole_number
+from pruner.read.records import Indices, Records
+from pruner.table.facts import ID_IN_CELL, SEPARATORS
+from pruner.table.identify import MORE_IDS
+
+_BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
+
+
+def formed(records: Records, is_joined: bool, empty_words: Mapping[str, frozenset[str]]) -> Records:
+    """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own, and
+    empty words (by meaning) as missing cells."""
+    for meaning, words in empty_words.items():
+        if meaning in records.columns:
+            records.columns[meaning] = _without(records.columns[meaning], words)
+    if is_joined:
+        cells = records.columns[schema.ID]
+        found = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
+        records.columns[schema.ID] = pc.struct_field(found, "id")
+        rest = pc.replace_substring_regex(cells, ID_IN_CELL, " ")
+        rest = pc.utf8_trim_whitespace(pc.replace_substring_regex(rest, _BETWEEN, " "))
+        records.columns[schema.CALLSIGN] = pc.if_else(pc.equal(rest, ""), None, rest)
+    more = sorted(name for name in records.columns if name.startswith(MORE_IDS))
+    if more:
+        parts = [records.columns.pop(name) for name in more]
+        joined = pc.binary_join_element_wise(records.columns[schema.ID], *parts, ";", null_handling="skip")
+        records.columns[schema.ID] = pc.if_else(pc.equal(joined, ""), None, joined)
+    return records
+
+
+def several_ids(records: Records, doubtful: Indices, system: schema.System) -> Records | None:
+    """Records with one for each id where cells hold several, None where no cell does. `doubtful`: the records whose id is none."""
+    if not len(doubtful) or not len(records.columns[schema.ID]):
+        return None
+    encoded = records.columns[schema.ID].take(pa.array(doubtful)).dictionary_encode()
+    parts = [_ids(text, system) for text in encoded.dictionary.to_pylist()]
+    if not any(parts):
+        return None
+    codes = encoded.indices.fill_null(len(parts)).to_numpy(zero_copy_only=False)
+    split = {int(row): (parts[code] if code < len(parts) else []) for row, code in zip(doubtful, codes, strict=True)}
+    copies = np.ones(records.count, dtype=np.int64)
+    for row, ids in split.items():
+        copies[row] = max(1, len(ids))
+    parents = np.repeat(np.arange(records.count), copies)
+    columns = {name: column.take(pa.array(parents)) for name, column in records.columns.items()}
+    first = np.cumsum(copies) - copies
+    texts = {int(first[row]) + place: text for row, ids in split.items() for place, text in enumerate(ids)}
+    places = np.fromiter(texts, dtype=np.int64, count=len(texts))
+    taken = np.arange(len(parents))
+    taken[places] = len(parents) + np.arange(len(places))
+    own = columns[schema.ID]
+    columns[schema.ID] = pa.concat_arrays([own, pa.array(texts.values(), own.type)]).take(pa.array(taken))
+    unreadable = {int(place): records.unreadable[row] for row in records.unreadable for place in np.flatnonzero(parents == row)}
+    before = records.origin
+
+    def origin(indices: npt.NDArray[np.int64]) -> list[tuple[int, str]]:
+        return before(parents[indices])
+
+    return Records(len(parents), columns, unreadable, origin, records.lines, records.recoded, records.aside)
+
+
+def _ids(text: str, system: schema.System) -> list[str]:
+    """The ids of a cell that holds several and nothing else."""
+    parts = [part for part in SEPARATORS.split(text.strip()) if part]
+    if len(parts) < 2 or not all(system.first <= whole_number(part) <= system.last * 100 for part in parts):
+        return []
+    lengths = {len(part) for part in parts}
+    return parts if system.name != "dmr" or lengths <= {6, 7, 9} else []
+
+
+def _without(column: pa.Array, words: frozenset[str]) -> pa.Array:
+    found = pa.array(sorted(words), pa.string())
+    if isinstance(column, pa.DictionaryArray):
+        texts = column.dictionary
+        kept = pc.if_else(pc.is_in(pc.utf8_trim_whitespace(texts), value_set=found), None, texts)
+        codes = pc.if_else(pc.is_null(kept).take(column.indices), None, column.indices) if kept.null_count else column.indices
+        return pa.DictionaryArray.from_arrays(codes, texts)
+    return pc.if_else(pc.is_in(pc.utf8_trim_whitespace(column), value_set=found), None, column)

@@ -1,0 +1,78 @@
+"""All columns of a sample side by side: what one column says of another.
+
+Receives headings and cells, hands on facts, senses and how well ids agree with call signs and countries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+from typing import Final
+
+from pruner.table.facts import Facts
+from pruner.table.headings import Sense, sense_of
+
+#: So many cells of a column must be call signs, or countries, for it to speak for or against ids.
+_MOST: Final = 0.6
+#: With fewer rows whose country is known twice, agreement says nothing.
+ENOUGH_ROWS: Final = 3
+
+
+class Board:
+    """The columns of one way to cut a table. `headings` is None where there is no heading line; `system` is dmr, nxdn or p25."""
+
+    def __init__(self, headings: Sequence[str] | None, rows: Sequence[Sequence[str]], system: str) -> None:
+        self.has_headings = headings is not None
+        width = max(len(headings or ()), max(map(len, rows), default=0))
+        self.headings = [*(headings or ()), *[""] * (width - len(headings or ()))]
+        self.rows = len(rows)
+        self.system = system
+        self.columns = [
+            Facts([row[place] if place < len(row) else "" for row in rows], self.headings[place]) for place in range(width)
+        ]
+
+    @cached_property
+    def senses(self) -> list[Sense]:
+        """What each heading can mean."""
+        return [sense_of(heading) for heading in self.headings]
+
+    @cached_property
+    def _known_countries(self) -> list[set[int]]:
+        """Per row the countries of its call sign and of its text."""
+        known: list[set[int]] = [set() for _ in range(self.rows)]
+        for place in (self._best("callsign"), self._best("country")):
+            if place is None:
+                continue
+            column = self.columns[place]
+            calls = (
+                column.countries_of_calls
+                if column.share(lambda looks: looks.is_callsign) >= _MOST
+                else column.countries_of_texts
+            )
+            for row, country in enumerate(calls):
+                known[row] |= {country} - {0}
+        return known
+
+    def _best(self, words: str) -> int | None:
+        def share(place: int) -> float:
+            column = self.columns[place]
+            if words == "callsign":
+                return column.share(lambda looks: looks.is_callsign)
+            return column.share(lambda looks: looks.country_of_text > 0)
+
+        found = [
+            (-(share(place) + self.senses[place].weight(((words, 1.0),)) * 0.5), place)
+            for place, column in enumerate(self.columns)
+            if column.filled and share(place) >= _MOST
+        ]
+        return min(found)[1] if found else None
+
+    def agreement(self, place: int) -> tuple[float, int]:
+        """The share of rows whose id, in the column at `place`, has the country of their call sign or text; and how many rows
+        tell. Ids with an unknown country code tell nothing."""
+        pairs = [
+            (country, known)
+            for country, known in zip(self.columns[place].countries_of_ids, self._known_countries, strict=True)
+            if country and known
+        ]
+        return sum(country in known for country, known in pairs) / max(len(pairs), 1), len(pairs)

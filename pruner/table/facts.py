@@ -1,0 +1,174 @@
+"""The cells of one column of a sample -> what they are like.
+
+Receives text, hands on `Facts`: nothing of what the column is for, only what its cells could be. Each distinct cell is looked at
+once.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+from pruner.callsign import clean_callsign, is_ordinary
+from pruner.number import whole_number
+from pruner.reference import callsigns, countries, numbering
+
+#: Steps between neighbours up to this size, always in one direction, are those of a counter.
+_COUNTER_STEP: Final = 2
+#: A dmr id in a cell with other text (six, seven or, with a device suffix, nine digits; common practice, no source).
+ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
+SEPARATORS: Final = re.compile(r"[\s,;/|&+]+")
+_ID: Final = re.compile(ID_IN_CELL, re.ASCII)
+_BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
+#: Shorter cells hold one id at most.
+MOST_DIGITS_ALONE: Final = 9
+_LETTERS: Final = re.compile(r"[^\W\d_]", re.UNICODE)
+_DIGITS: Final = re.compile(r"\d")
+_CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
+_DATE: Final = re.compile(r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/. ]{1,2}(\d{1,2}|[^\W\d]{3,9}\.?)[-/. ]{1,2}\d{2,4}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """What one distinct cell could be."""
+
+    number: int
+    country_of_id: int
+    country_of_call: int
+    country_of_text: int
+    is_callsign: bool
+    has_letters: bool
+    has_digits: bool
+
+
+class Facts:
+    """One column: `cells` as they stand in the sample, without white space around them; `heading` is "" where there is none."""
+
+    def __init__(self, cells: list[str], heading: str = "") -> None:
+        self.heading = heading
+        self.cells = [cell.strip() for cell in cells]
+        self.counts = Counter(cell for cell in self.cells if cell)
+
+    @cached_property
+    def filled(self) -> int:
+        """How many cells hold text."""
+        return sum(self.counts.values())
+
+    @cached_property
+    def looks(self) -> dict[str, _Looks]:
+        """What each distinct cell could be."""
+        return {cell: _look(cell) for cell in self.counts}
+
+    def share(self, test: Callable[[_Looks], bool]) -> float:
+        """The share of the filled cells that pass."""
+        return sum(count for cell, count in self.counts.items() if test(self.looks[cell])) / max(self.filled, 1)
+
+    def share_of_texts(self, test: Callable[[str], bool]) -> float:
+        """The share of the filled cells whose text passes."""
+        return sum(count for cell, count in self.counts.items() if test(cell)) / max(self.filled, 1)
+
+    @cached_property
+    def numbers(self) -> list[int]:
+        """The whole numbers among the cells, in order."""
+        return [self.looks[cell].number for cell in self.cells if cell and self.looks[cell].number >= 0]
+
+    @cached_property
+    def distinct_share(self) -> float:
+        """Distinct cells among the filled ones."""
+        return len(self.counts) / max(self.filled, 1)
+
+    @cached_property
+    def is_counter(self) -> bool:
+        """Whether the numbers count up or down in small steps, gaps between parts of the sample allowed."""
+        steps = [after - before for before, after in zip(self.numbers, self.numbers[1:], strict=False)]
+        if len(steps) < 2 or len(self.numbers) < 0.9 * self.filled:
+            return False
+        small = sum(0 < step <= _COUNTER_STEP for step in steps), sum(-_COUNTER_STEP <= step < 0 for step in steps)
+        one_way = all(step > 0 for step in steps) or all(step < 0 for step in steps)
+        return max(small) >= 0.8 * len(steps) and (one_way or max(small) >= 0.95 * len(steps))
+
+    @cached_property
+    def density(self) -> float:
+        """(largest - smallest) / distinct of the numbers: near 1 for keys that were handed out one after the other."""
+        distinct = set(self.numbers)
+        return (max(distinct) - min(distinct)) / len(distinct) if len(distinct) > 1 else float("inf")
+
+    @cached_property
+    def countries_of_ids(self) -> list[int]:
+        """Per cell the country of the id that it could be, 0 where unknown."""
+        return [self.looks[cell].country_of_id if cell else 0 for cell in self.cells]
+
+    @cached_property
+    def countries_of_calls(self) -> list[int]:
+        """Per cell the country of the call sign that it could be, 0 where unknown."""
+        return [self.looks[cell].country_of_call if cell else 0 for cell in self.cells]
+
+    @cached_property
+    def countries_of_texts(self) -> list[int]:
+        """Per cell the country that it names, 0 where unknown."""
+        return [self.looks[cell].country_of_text if cell else 0 for cell in self.cells]
+
+    @cached_property
+    def is_text(self) -> float:
+        """The share of cells that are words: letters and no digits, no call sign, no time."""
+        return self.share(lambda looks: looks.has_letters and not looks.has_digits)
+
+    @cached_property
+    def is_clock(self) -> float:
+        """The share of cells that are a time of day."""
+        return self.share_of_texts(lambda cell: _CLOCK.fullmatch(cell) is not None)
+
+    @cached_property
+    def is_date(self) -> float:
+        """The share of cells that are a date alone."""
+        return self.share_of_texts(lambda cell: _DATE.fullmatch(cell) is not None)
+
+
+def _look(cell: str) -> _Looks:
+    number = whole_number(cell)
+    if number < 0 and len(cell) > MOST_DIGITS_ALONE:
+        number = first_of_several(cell)
+    cleaned = clean_callsign(cell) if len(cell) <= 24 else ""
+    is_callsign = bool(cleaned) and is_ordinary(cleaned) and len(cleaned) >= 3
+    has_digits = _DIGITS.search(cell) is not None
+    return _Looks(
+        number,
+        country_of_id(number),
+        callsigns.country_of(cleaned) if is_callsign else 0,
+        countries.find(cell) if number < 0 and len(cell) <= 80 else 0,
+        is_callsign,
+        _LETTERS.search(cell) is not None,
+        has_digits,
+    )
+
+
+def first_of_several(cell: str) -> int:
+    """The first id of a cell that holds several ids and nothing else, or an id and a call sign; else -1."""
+    parts = [part for part in SEPARATORS.split(cell) if part]
+    if len(parts) > 1 and all(_ID.fullmatch(part) for part in parts):
+        return int(parts[0])
+    return id_beside_callsign(cell)
+
+
+def id_beside_callsign(cell: str) -> int:
+    """The id of a cell that holds one id and one call sign and nothing else, -1 for other cells."""
+    ids = _ID.findall(cell)
+    if len(ids) != 1:
+        return -1
+    rest = [part for part in _BETWEEN.split(_ID.sub(" ", cell)) if part]
+    return int(ids[0]) if len(rest) == 1 and is_ordinary(clean_callsign(rest[0])) else -1
+
+
+def country_of_id(number: int) -> int:
+    """The country of a dmr id of 6, 7 or (with a device suffix) 9 digits by its first three (common practice, no source); else 0."""
+    digits = str(number) if number > 0 else ""
+    return int(numbering.country_of_code()[int(digits[:3])]) if len(digits) in (6, 7, 9) else 0
+
+
+def looks_legal(number: int) -> bool:
+    """Whether a number is as long as dmr ids of persons and repeaters are (common practice, no source), device suffixes included."""
+    return len(str(number)) in (6, 7, 9) and 100_000 <= (number // 100 if number >= 100_000_000 else number) <= 9_999_999

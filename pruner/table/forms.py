@@ -1,0 +1,62 @@
+"""How the cells of identified columns are written: an id and a call sign in one cell, words for empty cells.
+
+Receives a board of sampled cells, hands on what was found; `read.forms` takes the cells apart.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from functools import cache
+from typing import Final
+
+from pruner.table.board import Board
+from pruner.table.facts import id_beside_callsign
+from pruner.table.words_cells import EMPTY_CELLS
+
+_MOST: Final = 0.6
+#: A word for an empty cell is written so often in a column, or in so many columns.
+_OFTEN, _SHARE, _COLUMNS = 3, 0.1, 2
+
+
+def joined_column(board: Board) -> int | None:
+    """The column whose cells hold an id and a call sign, None where there is none."""
+    shares = [
+        (-column.share_of_texts(lambda cell: id_beside_callsign(cell) >= 0), place)
+        for place, column in enumerate(board.columns)
+    ]
+    best = min(shares, default=(0.0, 0))
+    return best[1] if -best[0] >= _MOST else None
+
+
+@cache
+def _words() -> frozenset[str]:
+    return frozenset(word.replace("_", " ").casefold() for text in EMPTY_CELLS.values() for word in text.split())
+
+
+def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozenset[str]]:
+    """Per meaning the texts that stand for an empty cell: signs, and words that a column, or several, use for it.
+
+    A surname may be one of these words: a single cell, in one column, stays.
+    """
+    places = {place: meaning for meaning, place in positions.items()}
+    counts = {
+        place: Counter({cell: count for cell, count in board.columns[place].counts.items() if cell.casefold() in _words()})
+        for place in places
+    }
+    columns = Counter(cell for found in counts.values() for cell in found)
+    result: dict[str, frozenset[str]] = {}
+    for place, found in counts.items():
+        column = board.columns[place]
+        marks = {
+            cell
+            for cell, count in found.items()
+            if not any(map(str.isalpha, cell))
+            or columns[cell] >= _COLUMNS
+            or (count >= _OFTEN and count >= _SHARE * column.filled)
+        }
+        if places[place] == "country":
+            marks = {mark for mark in marks if column.looks[mark].country_of_text == 0}
+        if marks:
+            result[places[place]] = frozenset(marks)
+    return result

@@ -1,0 +1,200 @@
+"""A heading -> what it can mean, with weights.
+
+Receives the text of a heading, hands on a `Sense`. A heading that stands in the lists of words as a whole counts fully; else
+its words are looked at: a word that says what stands in the column (a town, a call sign) goes before general words (number,
+name), and words that only qualify (the system, the station, its holder) or that nobody knows lower the weight but do not hide
+it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
+from typing import Final
+
+from pruner.table.fold import fold, plain, words_of
+from pruner.table.words import NEVER_TAKEN, WORDS
+from pruner.table.words_compound import FULL_STOP_ABBREVIATIONS, LINKS, QUALIFIERS
+from pruner.table.words_endings import JOINING_LETTERS, SUFFIXES
+
+#: Weights of a heading that is an entry as a whole, of known words in any order, of known words beside unknown ones, and of an
+#: ending of a compound word.
+WHOLE, KNOWN, PARTLY, ENDING = 1.0, 0.9, 0.75, 0.7
+#: General words: beside a word of another meaning they only say how it is written.
+GENERAL: Final = frozenset({"id", "number", "name", "description", "station"})
+#: Endings of so many letters are the head of a compound whatever stands before them.
+_LONG_ENDING: Final = 5
+_SIGNS: Final = re.compile(r"[^\w\s]+|_+")
+SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
+#: Milliseconds of the classes of words that name a unit; in them a column of durations is written.
+_UNITS: Final = {"milliseconds": 1, "seconds": 1000, "minutes": 60_000}
+_UNIT_WORDS: Final = {"ms": 1, "msec": 1, "s": 1000, "sec": 1000, "sek": 1000, "min": 60_000}
+#: What a general word becomes beside a word that says whose it is.
+_WHOSE: Final = {"group": ("talkgroup", "talkgroup_name"), "record": ("database_key", "database_key")}
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """What a heading can mean.
+
+    `classes`: class of words (`table.words.WORDS`) -> weight from 0 to 1;
+    `systems`: the systems it names; `milliseconds`: what one of the unit of its durations is, 0 where it names none.
+    """
+
+    classes: Mapping[str, float] = field(default_factory=dict)
+    systems: frozenset[str] = frozenset()
+    milliseconds: int = 0
+
+    @property
+    def is_other(self) -> bool:
+        """Whether it names a column that is none of ours."""
+        return bool(self.classes) and all(name in NEVER_TAKEN for name in self.classes)
+
+    def weight(self, wanted: Iterable[tuple[str, float]]) -> float:
+        """The best weight among classes of words that speak for a meaning, each with its own weight."""
+        return max((self.classes.get(name, 0.0) * weight for name, weight in wanted), default=0.0)
+
+
+@cache
+def _entries() -> dict[str, frozenset[str]]:
+    """Class of words per folded entry."""
+    found: dict[str, set[str]] = {}
+    for name, languages in WORDS.items():
+        for entry in _folded(" ".join(languages.values())):
+            found.setdefault(entry, set()).add(name)
+    for name, text in FULL_STOP_ABBREVIATIONS.items():
+        for entry in text.split():
+            found.setdefault(fold(entry), {name})
+    found.pop("", None)
+    return {entry: frozenset(names) for entry, names in found.items()}
+
+
+def _folded(text: str) -> list[str]:
+    """The folded entries of a list of words: folded all at once, since there are thousands."""
+    return _SIGNS.sub("", plain(text)).split()
+
+
+@cache
+def _qualifiers() -> dict[str, str]:
+    """Kind of qualifier per folded word; words that only link others have the kind "link"."""
+    found = {word: kind for kind, text in reversed(QUALIFIERS.items()) for word in _folded(text)}
+    found.update(dict.fromkeys(_folded(" ".join(LINKS.values())), "link"))
+    found.update(dict.fromkeys("a an the der die das le la les il lo el los las o os de".split(), "link"))
+    return found
+
+
+@cache
+def _endings() -> list[tuple[str, str]]:
+    """Folded endings of compound words with their class, the longest first."""
+    found = {
+        (fold(entry), name) for name, languages in SUFFIXES.items() for text in languages.values() for entry in text.split()
+    }
+    return sorted(found, key=lambda pair: (-len(pair[0]), pair))
+
+
+@cache
+def _joining() -> tuple[str, ...]:
+    return ("", *sorted({letters for text in JOINING_LETTERS.values() for letters in text.split()}))
+
+
+@lru_cache(maxsize=4096)
+def sense_of(heading: str) -> Sense:
+    """What a heading can mean; an empty `Sense` where nothing is known of it."""
+    words = words_of(heading)
+    systems = frozenset(SYSTEM_WORDS[word] for word in words if word in SYSTEM_WORDS)
+    milliseconds = next((_UNIT_WORDS[word] for word in reversed(words) if word in _UNIT_WORDS and len(words) > 1), 0)
+    whole = _entries().get("".join(words))
+    classes = dict.fromkeys(sorted(whole), WHOLE) if whole else _composed(words if not milliseconds else _without_units(words))
+    unit = next((name for name in _UNITS if name in classes), "")
+    if unit:
+        milliseconds = milliseconds or _UNITS[unit]
+        classes["seconds"] = max(classes.get("seconds", 0.0), classes[unit])
+    return Sense(classes, systems, milliseconds if "seconds" in classes else 0)
+
+
+def _without_units(words: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(word for word in words if word not in _UNIT_WORDS)
+
+
+def _composed(words: tuple[str, ...]) -> dict[str, float]:
+    groups, whose, unknown = _parts(words)
+    if not groups:
+        return {}
+    weight = PARTLY if unknown else KNOWN
+    if len(words) == 1:
+        weight = ENDING
+    others = [name for group in groups for name in sorted(group) if group <= NEVER_TAKEN.keys()]
+    if others:
+        return {others[0]: weight}
+    special = [group - GENERAL for group in groups if not group & GENERAL]
+    general = frozenset[str]().union(*(group & GENERAL for group in groups if group & GENERAL))
+    if special:
+        chosen = frozenset[str]().union(*special) - NEVER_TAKEN.keys()
+        if "talkgroup" in chosen and general & {"name", "description"}:
+            return {"talkgroup_name": weight}
+        return dict.fromkeys(sorted(chosen), weight if len(special) == 1 else weight * 0.7)
+    for kind, (number, name) in _WHOSE.items():
+        if kind in whose:
+            return {name if general <= {"name", "description"} else number: weight}
+    if len(general) > 1 and "station" in general and len(groups) > 1:
+        general -= {"station"}
+    return dict.fromkeys(sorted(general), weight)
+
+
+def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]:
+    """The classes of the longest entries that the words are made of, the kinds of the qualifiers, how many words are unknown."""
+    entries, qualifiers = _entries(), _qualifiers()
+    groups: list[frozenset[str]] = []
+    whose: set[str] = set()
+    unknown = place = 0
+    while place < len(words):
+        end = next((end for end in range(len(words), place, -1) if "".join(words[place:end]) in entries), place)
+        word = words[place]
+        kind = qualifiers.get(word, "")
+        if end > place and not (end == place + 1 and len(words) > 1 and (kind == "link" or (kind and _is_weak(word)))):
+            groups.append(entries["".join(words[place:end])])
+            place = end
+            continue
+        if kind:
+            whose.add(kind)
+        elif not word.isdigit():
+            group, before = _ending(word)
+            groups += [group] if group else []
+            whose |= {before} - {""}
+            unknown += not group
+        place += 1
+    if not groups and whose:  # nothing but qualifiers: the last of them that means something
+        groups = [entries[word] for word in reversed(words) if word in entries][:1]
+    return groups, whose, unknown
+
+
+def _is_weak(word: str) -> bool:
+    """Whether a word that qualifies has no other meaning than a general one."""
+    return _entries()[word] <= GENERAL | {"caller", "callsign", "talkgroup", "talkgroup_name"}
+
+
+def _ending(word: str) -> tuple[frozenset[str], str]:
+    """The class of the head of a compound word, and the kind of what stands before it; empty where it is none.
+
+    Before the head stands a qualifier, another entry, or (a head of several letters) anything.
+    """
+    entries, qualifiers = _entries(), _qualifiers()
+    for ending, name in _endings():
+        before = word[: -len(ending)]
+        if not before or not word.endswith(ending):
+            continue
+        for joining in _joining():
+            stem = before[: -len(joining)] if joining and before.endswith(joining) else before
+            if stem in qualifiers:
+                return frozenset({name}), qualifiers[stem]
+            if stem in entries:
+                return (entries[stem], "") if name in GENERAL and not entries[stem] & GENERAL else (frozenset({name}), "")
+        if len(ending) >= _LONG_ENDING:
+            return frozenset({name}), ""
+    if not word.isascii() and any("\u3040" <= letter <= "\u9fff" or "\uac00" <= letter <= "\ud7af" for letter in word):
+        for start in range(1, len(word)):
+            if word[start:] in entries:
+                return entries[word[start:]], qualifiers.get(word[:start], "")
+    return frozenset(), ""

@@ -1,0 +1,58 @@
+"""What a kind of table holds: its meanings, which words and which cells speak for each, and how its refusals speak.
+
+The declarations themselves lie in `read/`; this is their form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pruner.table.board import Board
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One thing that a column can hold.
+
+    `name` is the canonical column; `words`: classes of words (`table.words`) that speak for it, with a weight from 0 to 1;
+    `cells` says from 0 to 1 how well the cells of the column at a position fit (None: text, of which cells say next to nothing,
+    so that its heading must speak for it); `is_left_over`: the only column of text that nothing else is may be taken for it.
+    """
+
+    name: str
+    words: tuple[tuple[str, float], ...]
+    cells: Callable[[Board, int], float] | None = None
+    is_left_over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of table.
+
+    `meanings` stand in the order in which they are chosen where scores are equal. `needed`: those without which the table is
+    refused, each a tuple of which one is enough. `rivals`: the meanings of which a wrong column does harm, so that a close
+    second is asked about. `table`, `keys`, `plurals` (of meanings) and `hint` are words for refusals. `judge` looks at the whole choice and says
+    why it is refused, "" where it is not.
+    """
+
+    name: str
+    meanings: tuple[Meaning, ...]
+    needed: tuple[tuple[str, ...], ...]
+    rivals: tuple[str, ...]
+    table: str
+    keys: str
+    hint: str
+    plurals: Mapping[str, str] = field(default_factory=dict)
+    judge: Callable[[Board, dict[str, int]], str] = lambda board, chosen: ""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The canonical names of all meanings."""
+        return tuple(meaning.name for meaning in self.meanings)
+
+    def meaning(self, name: str) -> Meaning:
+        """The meaning of a canonical name."""
+        return next(meaning for meaning in self.meanings if meaning.name == name)
