@@ -119,7 +119,7 @@ def test_files_as_arguments(run: Run, folder: Path) -> None:
         (["fold", "x.csv", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),
         (["show", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),
         (["fold", "x.csv"], ExitCode.SOURCE_MISSING, "x.csv"),
-        (["fold", "stations.csv"], ExitCode.INPUT_REFUSED, "no column for"),
+        (["fold", "stations.csv"], ExitCode.INPUT_REFUSED, "no column of talkgroups"),
         (["fold", "--settings", "none.toml"], ExitCode.SETTINGS, "no settings file"),
     ],
 )

@@ -25,6 +25,7 @@ class Mark(IntEnum):
     BEFORE_2000 = 7
     IN_THE_FUTURE = 8
     FORGOTTEN = 9
+    PRIVATE_CALL = 11
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -41,6 +42,7 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.BEFORE_2000: "clock before the year 2000",
     Mark.IN_THE_FUTURE: "clock in the future",
     Mark.FORGOTTEN: "day was forgotten",
+    Mark.PRIVATE_CALL: "private call",
 }
 
 

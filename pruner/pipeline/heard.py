@@ -28,6 +28,7 @@ from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.settings.models import Settings
 from pruner.sources.local import expand
+from pruner.table.understanding import Understanding
 
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
@@ -36,21 +37,30 @@ FINISHED_AFTER: Final = 600
 
 @dataclass(frozen=True, slots=True)
 class LogFiles:
-    """Files of one system that are written alike; `zone` is the IANA name for times that name none."""
+    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
+    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides)."""
 
     paths: Sequence[Path]
     system: str = "dmr"
     zone: str = "UTC"
     columns: Mapping[str, str | int] = field(default_factory=dict)
+    dates: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class FileResult:
-    """What became of one file in this fold; no row is read of a file that was taken before."""
+    """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
+    nothing is understood anew."""
 
     path: Path
     system: str
     account: Account
+    understanding: Understanding | None = None
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
+        return {"file": str(self.path), "system": self.system, **self.account.plain(), **said}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +82,7 @@ class FoldResult:
     def plain(self) -> dict[str, Any]:
         """For JSON."""
         return {
-            "files": [{"file": str(one.path), "system": one.system, **one.account.plain()} for one in self.files],
+            "files": [one.plain() for one in self.files],
             "total": self.total.plain(),
             "days_changed": {system: len(parts) for system, parts in self.changed.items()},
         }
@@ -97,7 +107,7 @@ def settings_logs(settings: Settings) -> list[LogFiles]:
         found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns)))
+        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or ""))
     return logs
 
 
@@ -158,8 +168,7 @@ def _fold_system(
             for place in _shortest_first(one.paths):
                 path = one.paths[place]
                 progress(f"folding {path.name}")
-                account = _fold_file(path, one.columns, bounds, folding, rows_apart, taken, now, pools)
-                results[place] = FileResult(path, system, account)
+                results[place] = _fold_file(path, one, bounds, folding, rows_apart, taken, now, pools)
             files += [results[place] for place in range(len(one.paths))]
         if not any(file.account.read for file in files):
             return files, []
@@ -181,37 +190,38 @@ def _check_clock(now: float, manifest: Manifest) -> None:
 
 def _fold_file(
     path: Path,
-    columns: Mapping[str, str | int],
+    log_files: LogFiles,
     bounds: Bounds,
     folding: Folding,
     rows_apart: RowsApart,
     taken: TakenLogs,
     now: float,
     pools: Mapping[str, ThreadPoolExecutor],
-) -> Account:
-    """Folds what is new in a file; returns its account."""
+) -> FileResult:
+    """Folds what is new in a file."""
     account = Account()
-    log = _opened(path, columns, taken.beginnings(), now)
+    log = _opened(path, log_files, taken.beginnings(), now)
     if log is None:
-        return account
+        return FileResult(path, log_files.system, account)
+    if log.columns is not None:
+        bounds = replace(bounds, form=log.columns.form)
     for line, judged in log.runs(lambda records: judge(records, bounds), pools[log.before.kind]):
         folding.add(judged.calls)
         rows_apart.write(path, line, judged)
         account.add(judged.account)
     account.check()
     taken.ends.add(log.taken)
-    if log.taken == log.before:
-        return account
-    taken.remember(path, log.before, log.taken, account)
-    return account
+    if log.taken != log.before:
+        taken.remember(path, log.before, log.taken, account)
+    return FileResult(path, log_files.system, account, log.columns.understanding if log.columns and account.read else None)
 
 
-def _opened(path: Path, columns: Mapping[str, str | int], taken: Sequence[Beginning], now: float) -> Log | None:
+def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:
     try:
         is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
-    return open_log(path, columns, taken, is_finished=is_finished)
+    return open_log(path, log_files.columns, taken, is_finished=is_finished, system=log_files.system, order=log_files.dates)
 
 
 def forget_days(settings: Settings, before: int) -> dict[str, list[Part]]:

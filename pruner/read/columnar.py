@@ -15,7 +15,7 @@ from pruner import schema
 from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.records import Indices, Records
 from pruner.table.board import Board
-from pruner.table.identify import identify
+from pruner.table.identify import Identified, identify
 from pruner.table.kinds import Kind
 from pruner.table.understanding import Understanding, refusal, understanding_of
 
@@ -77,6 +77,14 @@ def identify_names(
     names: list[str], rows: list[list[str]], columns: Mapping[str, str | int], where: str, kind: Kind, system: str
 ) -> tuple[Understanding, dict[str, int]]:
     """What was understood of a table with named columns, and the position of each meaning. Raises InputRefusedError."""
+    board, found = identified(names, rows, columns, where, kind, system)
+    return understanding_of(where, board, found), found.positions
+
+
+def identified(
+    names: list[str], rows: list[list[str]], columns: Mapping[str, str | int], where: str, kind: Kind, system: str
+) -> tuple[Board, Identified]:
+    """The board of a table with named columns, and what was identified on it. Raises InputRefusedError."""
     board = Board(names, rows, system)
     try:
         found = identify(board, kind, columns)
@@ -84,7 +92,7 @@ def identify_names(
         raise InputRefusedError(f"{where}: no column is headed {error.args[0]!r}; correct columns in the settings") from error
     if found.trouble:
         raise InputRefusedError(refusal(where, board, found, kind.keys, kind.hint))
-    return understanding_of(where, board, found), found.positions
+    return board, found
 
 
 def as_text(values: pa.Array) -> list[str]:
