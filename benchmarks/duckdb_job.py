@@ -69,11 +69,13 @@ class Rule:
 
 @dataclass(frozen=True)
 class Tables:
-    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None."""
+    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; and the pairs
+    of a cell text and a country whose name it is but for one wrong letter."""
 
     countries_by_text: dict[str, str | None] = field(default_factory=dict)
     countries_by_digits: dict[int, str | None] = field(default_factory=dict)
     countries_by_prefix: dict[str, str | None] = field(default_factory=dict)
+    nearly: Sequence[tuple[str, str]] = ()
 
 
 def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
@@ -122,6 +124,9 @@ def _decide(
         columns = {"key": pa.array(list(table), pa.string()), "code": pa.array(table.values(), pa.string())}
         connection.register(f"{name}_given", pa.table(columns))
         connection.execute(f"CREATE TABLE {name} AS SELECT * FROM {name}_given")
+    columns = {"key": [text for text, _ in tables.nearly], "code": [country for _, country in tables.nearly]}
+    connection.register("nearly_given", pa.table(columns, pa.schema([("key", pa.string()), ("code", pa.string())])))
+    connection.execute("CREATE TABLE nearly AS SELECT * FROM nearly_given")
     for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep)):
         connection.execute(statement)
     connection.execute("CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)")
@@ -180,7 +185,9 @@ JOIN by_prefix ON key = left(head, characters) GROUP BY head"""
 
 _LOCATED = """CREATE TABLE located AS
 WITH guessed AS (
-    SELECT parsed.*, by_text.code AS text_code, by_digits.code AS id_code, prefixed.code AS callsign_code
+    SELECT parsed.*, by_digits.code AS id_code, prefixed.code AS callsign_code, coalesce(by_text.code,
+        CASE WHEN (text, by_digits.code) IN (SELECT (key, code) FROM nearly) THEN by_digits.code
+            WHEN (text, prefixed.code) IN (SELECT (key, code) FROM nearly) THEN prefixed.code END) AS text_code
     FROM parsed
     LEFT JOIN by_text ON by_text.key = text AND has_address
     LEFT JOIN by_digits ON has_address AND by_digits.key =

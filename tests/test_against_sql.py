@@ -192,6 +192,10 @@ COUNTRY_TEXTS = st.sampled_from(
         "Nowhere",
         "Guadeloupe",
         "at",
+        "Germnay",
+        "Austira",
+        "Bayern",
+        "Congo",
     ]
 )
 COLUMNS = ("id", "callsign", "first_name", "last_name", "country")
@@ -324,6 +328,7 @@ def reference_of(case: Case) -> Tables:
         {text: codes[countries.find(text)] for text in texts},
         {digits: codes[number] for digits, number in enumerate(numbering.country_of_code().tolist())},
         prefixes(),
+        [(text, code) for text in texts for code in countries.NUMBERS if countries.is_nearly(text, countries.NUMBERS[code])],
     )
 
 

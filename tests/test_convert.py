@@ -138,7 +138,7 @@ def test_a_file_that_is_not_what_its_layout_says(old: Path, tmp_path: Path) -> N
         with pytest.raises(InputRefusedError, match=r"old radio\.csv"):
             convert(old, BASE, tmp_path / "new", described_by=layout)
     nothing = tmp_path / "nothing.toml"
-    nothing.write_text('[[column]]\ntitle = "a"\nvalue = "{callsign}"\n')
+    nothing.write_text('[file]\nwithout_ids = true\n[[column]]\ntitle = "a"\nvalue = "{callsign}"\n')
     with pytest.raises(SettingsError, match=r"nothing\.toml: no column holds \{id\}"):
         convert(old, BASE, tmp_path / "new", described_by=nothing)
     assert not (tmp_path / "new").exists()

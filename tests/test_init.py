@@ -62,7 +62,7 @@ def _questions(seen: str) -> int:
 
 
 def test_six_answers_make_settings_that_check_accepts(folder: Path) -> None:
-    code, seen = talk(folder, ["Austria", "stations.csv", "232 91", "2 500", "export.csv", "results"])
+    code, seen = talk(folder, ["Austria", "stations.csv", "232 91", "2; 500", "export.csv", "results"])
     assert code == 0, seen
     settings = load_settings(folder / "pruner.toml")
     assert (settings.home.country, settings.sources[0].location) == ("Austria", str(folder / "stations.csv"))

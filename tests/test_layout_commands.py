@@ -48,9 +48,9 @@ def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
     return int(code), told.out, told.err
 
 
-def problems(text: str) -> list[str]:
+def problems(text: str, *, draft: bool = True) -> list[str]:
     with pytest.raises(SettingsError) as raised:
-        layout_of(text, "x.toml")
+        layout_of(text, "x.toml", draft=draft)
     return list(raised.value.problems)
 
 

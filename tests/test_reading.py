@@ -25,8 +25,9 @@ from pruner.errors import ExitCode, InputRefusedError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.collect import SourceRows, collect
 from pruner.pipeline.texts import fetch_text, written_contacts
-from pruner.read import columnar, stream
+from pruner.read import columnar
 from pruner.read.delimited import recode_lines
+from pruner.table import containers
 
 HEAD = "id,callsign,first_name,town\n"
 PLAIN = HEAD + "2321001,HB9ZZA,Ada,Alpstadt\n2321002,HB9ZZB,Ben,Zürich\n"
@@ -98,7 +99,7 @@ def zipped(data: bytes, *names: str) -> bytes:
 def test_delimiters_and_line_endings(
     read: Reader, monkeypatch: pytest.MonkeyPatch, delimiter: str, ending: str, block: int
 ) -> None:
-    monkeypatch.setattr(stream, "BLOCK_BYTES", block)
+    monkeypatch.setattr(containers, "BLOCK_BYTES", block)
     rows = read(PLAIN.replace(",", delimiter).replace("\n", ending))
     assert people(rows) == TWO
     assert not rows.rejected
@@ -160,7 +161,7 @@ MIXED = (
 
 @pytest.mark.parametrize("block", [1, 16, 64, 100, 4 << 20])
 def test_lines_and_raw_text_of_rejected_rows(read: Reader, monkeypatch: pytest.MonkeyPatch, block: int) -> None:
-    monkeypatch.setattr(stream, "BLOCK_BYTES", block)
+    monkeypatch.setattr(containers, "BLOCK_BYTES", block)
     rows = read(MIXED)
     assert people(rows) == [
         (2321001, "HB9ZZA", 'Ada\nthe "first"', "Alp, stadt"),
@@ -218,7 +219,7 @@ def test_any_table_is_read_as_written_whatever_the_blocks(
     writer.writerows([str(2321000 + i), f"HB9ZZ{chr(65 + i)}", *pair] for i, pair in enumerate(texts))
     expected = [(2321000 + i, f"HB9ZZ{chr(65 + i)}", pair[0] or None, pair[1] or None) for i, pair in enumerate(texts)]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(stream, "BLOCK_BYTES", block)
+        patch.setattr(containers, "BLOCK_BYTES", block)
         rows = read(made.getvalue())
     assert people(rows) == expected
     assert not rows.rejected
@@ -245,7 +246,7 @@ JSON_ROWS = [(2321001, "HB9ZZA", "Ada", 'Alp {"x": [1}\\'), (2321002, "HB9ZZB", 
 )
 def test_json(read: Reader, monkeypatch: pytest.MonkeyPatch, content: str) -> None:
     assert people(read(content)) == JSON_ROWS
-    monkeypatch.setattr(stream, "BLOCK_BYTES", 16)
+    monkeypatch.setattr(containers, "BLOCK_BYTES", 16)
     assert people(read.again()) == JSON_ROWS
 
 
@@ -455,10 +456,10 @@ def test_lines_that_are_not_utf_8_are_found_as_python_finds_them(text: bytes) ->
     assert recoded == text if not count else is_utf8(recoded)
 
 
-@pytest.mark.parametrize("block", [1 << 12, stream.BLOCK_BYTES])
+@pytest.mark.parametrize("block", [1 << 12, containers.BLOCK_BYTES])
 def test_text_of_long_files_is_coded_later_to_the_same_end(read: Reader, monkeypatch: pytest.MonkeyPatch, block: int) -> None:
     content = (Path(__file__).parents[1] / "fixtures" / "demo" / "stations.csv").read_bytes()
-    monkeypatch.setattr(stream, "BLOCK_BYTES", block)
+    monkeypatch.setattr(containers, "BLOCK_BYTES", block)
     soon = read(content)
     monkeypatch.setattr("pruner.pipeline.collect._LONG_FILE", 0)
     late = read.again()

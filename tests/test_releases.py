@@ -57,6 +57,19 @@ def test_results_versions_history_and_marks_are_read(home: Path) -> None:
     assert summary["kept"] == 289
 
 
+def test_results_are_compared(home: Path) -> None:
+    versions = [str(path) for path in sorted((home / ".pruner" / "versions").glob("*/loan-handheld"))]
+    assert len(versions) > 1
+    same = json.loads(pruner(home, "compare", versions[-1], "out/loan-handheld", "--json").stdout)
+    assert (same["same"], same["not_compared"], "town" in same["compared"]) == (True, [], True)
+    two = json.loads(pruner(home, "compare", versions[0], versions[-1], "--json").stdout)
+    assert two["old"] > 0
+    assert two["not_compared"] == []
+    [since] = json.loads(pruner(home, "compare", "--json").stdout)
+    assert since["marked"]
+    assert since["difference"]["not_compared"] == []
+
+
 def test_the_next_run_goes_on_from_there(home: Path) -> None:
     shutil.copyfile(home / "stations.csv", home / "before.csv")
     with (home / "stations.csv").open("a") as file:

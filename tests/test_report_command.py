@@ -188,12 +188,16 @@ def test_a_published_version_is_told_with_its_day(here: Path) -> None:
     with new_version(folder, state) as making:
         for radio in ("bench", "car"):
             shutil.copytree(folder / radio, making / radio)
-    before = everything_in(state / "versions")
+    before = everything_in(folder / ".versions")
     assert guarded(["report", "--radio", "car"]) == ExitCode.DONE
-    day = next(version.made_at[:10] for version in versions(state, folder) if version.current)
+    day = next(version.made_at[:10] for version in versions(folder, state) if version.current)
     assert f"Report of a fit, {day}<" in (here / "report.html").read_text(encoding="utf-8")
-    assert everything_in(state / "versions") == before
+    assert everything_in(folder / ".versions") == before
     assert day.encode() not in (folder / "car" / "report.html").read_bytes()
+    for place in ("out/current/page.html", "out/car/page.html", "out/.versions/1/page.html"):
+        assert guarded(["report", "--out", place]) == ExitCode.SETTINGS
+    assert everything_in(folder / ".versions") == before
+    assert guarded(["report", "--out", "out/page.html"]) == ExitCode.DONE
 
 
 def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:

@@ -13,7 +13,9 @@ import pruner
 
 ROOT = Path(pruner.__file__).parent
 FLOOR = {
-    **dict.fromkeys(("schema", "errors", "outcomes", "callsign", "number", "disk", "process", "words", "__init__"), 0),
+    **dict.fromkeys(
+        ("schema", "errors", "outcomes", "callsign", "number", "counts", "disk", "faults", "process", "words", "__init__"), 0
+    ),
     "reference": 1,
     **dict.fromkeys(("settings", "table"), 2),
     **dict.fromkeys(("read", "clean", "place", "rank", "fit", "layout", "report", "heard", "sources", "history"), 3),

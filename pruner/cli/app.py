@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +11,7 @@ import typer
 
 from pruner import __version__
 from pruner.cli import complete
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
 from pruner.words import counted
@@ -40,7 +42,7 @@ def main(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
-    stations: Annotated[int, typer.Option(min=1000, max=500_000, help="Rows of the world directory.")] = 330_000,
+    stations: Annotated[int, count_option(least=1000, most=500_000, help="Rows of the world directory.")] = 330_000,
 ) -> None:
     """Write an invented world directory with settings to try every command on.
 
@@ -57,17 +59,24 @@ def demo(
 
 @app.command()
 def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
-    """Check a settings file and the layouts it names and show every mistake at once; reads no directory.
+    """Check a settings file and the layouts it names and show every mistake at once; writes nothing.
+
+    The rules are tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake.
 
     Example: pruner check --settings pruner.toml
     """
     from pruner.cli.text import number, safe
-    from pruner.pipeline.load import load_layouts
+    from pruner.pipeline.idle_rules import tried_rules
+    from pruner.pipeline.load import doubts_of, load_layouts
     from pruner.settings.load import load_settings
     from pruner.sources.location import shown
 
     loaded = load_settings(settings)
-    load_layouts(loaded)
+    doubts = doubts_of(loaded, load_layouts(loaded))
+    tried = tried_rules(loaded, tell)
+    tell.end()
+    for sentence in [*doubts, *tried]:
+        print(f"pruner: {safe(sentence)}", file=sys.stderr)
     if as_json:
         print(loaded.model_dump_json(indent=2))
         return

@@ -19,8 +19,10 @@ def pair_text(found: Difference, old: ResultContacts, new: ResultContacts) -> st
         paragraph(f"old: {old.name}, {counted(found.old, 'contact')}"),
         paragraph(f"new: {new.name}, {counted(found.new, 'contact')}"),
         "",
-        "nothing differs" if found.same else _counts(found),
+        paragraph(_counts(found) if found.total else _nothing(found, "nothing differs")),
     ]
+    if found.layout_changed:
+        lines += ["", paragraph("The layout itself was changed between the two: other columns, widths or signs.")]
     return "\n".join([*lines, *_details(found)])
 
 
@@ -35,7 +37,8 @@ def since_text(answer: SinceWritten) -> str:
             ]
         )
     when = f"written on {answer.day}" if answer.day else "marked as written"
-    lines = [f"{radio}: {when}; since then", f"  {_counts(found) if found.total else 'nothing has changed'}"]
+    what = _counts(found) if found.total else _nothing(found, "nothing has changed")
+    lines = [f"{radio}: {when}; since then", paragraph(what, "  ")]
     verdict = "worth writing" if answer.worth else "not worth it yet"
     lines.append(
         f"{verdict}: {counted(found.total, 'contact differs', 'contacts differ')}, worth it from {number(answer.threshold)} on"
@@ -47,13 +50,18 @@ def _counts(found: Difference) -> str:
     return ", ".join(f"{what} {number(found.counts[what])}" for what in WHAT)
 
 
+def _nothing(found: Difference, words: str) -> str:
+    """`nothing differs` only where everything was compared."""
+    if not found.not_compared:
+        return words
+    compared = ", ".join(shortened(column, 40) for column in ("id", *found.compared))
+    return f"{words} in what could be compared: {compared}"
+
+
 def _details(found: Difference) -> list[str]:
-    lines = []
-    if not found.compared:
-        lines += ["", "Names and towns cannot be compared: the two results hold different columns."]
-    elif len(found.compared) == 1:
-        lines += ["", paragraph(f"Only the column {found.compared[0]} could be compared.")]
-    if found.same:
+    lines = [""] if found.not_compared else []
+    lines += [paragraph(f"Not compared: {sentence}.") for sentence in found.not_compared]
+    if not found.total:
         return lines
     lines += ["", _groups("country", found.by("country"))]
     by_rule = found.by("rule")

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
 from pruner.errors import SettingsError
 
@@ -17,12 +18,13 @@ def register(app: typer.Typer) -> None:
 
 
 def coverage(
-    cuts: Annotated[int, typer.Option(min=1, max=100, help="How often the log is cut, at most.")] = 4,
+    cuts: Annotated[int, count_option(least=1, most=100, help="How often the log is cut, at most.")] = 4,
     period: Annotated[
-        int | None, typer.Option(min=1, max=366, help="Days scored after each cut (default: period_days of the settings).")
+        int | None, count_option(least=1, most=366, help="Days scored after each cut (default: period_days of the settings).")
     ] = None,
     limit: Annotated[
-        list[int] | None, typer.Option(min=1, help="A number of contacts (default: common ones, and the radios'). Repeatable.")
+        list[int] | None,
+        count_option(least=1, help="A number of contacts (default: common ones and the radios'). Repeatable."),
     ] = None,
     talkgroups: Annotated[str | None, typer.Option(help="mine or all (default: mine, where the settings name any).")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.numbers import Counts, count_option, counts_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
 from pruner.errors import SettingsError
@@ -24,7 +25,7 @@ def register(app: typer.Typer) -> None:
 
 def fit(
     files: Annotated[list[Path] | None, typer.Argument(help="Directories of stations (short form).")] = None,
-    contacts: Annotated[int | None, typer.Option(min=0, help="Short form: how many contacts the radio holds.")] = None,
+    contacts: Annotated[int | None, count_option(help="Short form: how many contacts the radio holds.")] = None,
     country: Annotated[str | None, typer.Option(help="Short form: your country, kept first.")] = None,
     neighbours: Annotated[bool, typer.Option("--neighbours", help="Short form: then its neighbours.")] = False,
     locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
@@ -32,7 +33,7 @@ def fit(
     system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
     out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
     what_if: Annotated[
-        str | None, typer.Option("--what-if", help="Fit nothing; show what other limits would hold, such as 50000,200000.")
+        Counts | None, counts_option("--what-if", help="Fit nothing; show what other limits would hold, such as 50k,200k.")
     ] = None,
     serial: Annotated[int, typer.Option(min=1, help="With --what-if: bits per second of the cable.")] = 9600,
     settings: SettingsOption = DEFAULT_SETTINGS,
@@ -90,14 +91,13 @@ def _settings(
     return load_settings(settings)
 
 
-def _show_what_if(settings: Settings, limits: str, serial: int, as_json: bool) -> None:
+def _show_what_if(settings: Settings, limits: list[int], serial: int, as_json: bool) -> None:
     from pruner.cli.summary_text import what_if_text
     from pruner.pipeline.job import load
     from pruner.pipeline.what_if import what_if, write_what_if
 
-    numbers = _limits(limits)
     loaded = load(settings, tell)
-    results = {radio.name: what_if(loaded, radio, numbers, serial, tell) for radio in settings.radios}
+    results = {radio.name: what_if(loaded, radio, limits, serial, tell) for radio in settings.radios}
     tell.end()
     files = write_what_if(results, settings.output.state / "what-if")
     if as_json:
@@ -105,13 +105,3 @@ def _show_what_if(settings: Settings, limits: str, serial: int, as_json: bool) -
         return
     print("\n\n".join(what_if_text(name, rows) for name, rows in results.items()))
     print("\n" + "\n".join(safe(str(path)) for path in files))
-
-
-def _limits(text: str) -> list[int]:
-    try:
-        numbers = [int(part.strip().replace("_", "")) for part in text.split(",")]
-    except ValueError:
-        numbers = []
-    if not numbers or any(not 0 <= number < 1 << 31 for number in numbers):
-        raise SettingsError(f"--what-if: expected whole numbers with commas between, such as 50000,200000, got {text!r}")
-    return numbers

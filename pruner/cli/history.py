@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pruner.cli import complete
+from pruner.cli.numbers import count_option
+from pruner.disk import creating
 from pruner.errors import ExitCode, SettingsError
 from pruner.words import counted
 
@@ -38,7 +40,7 @@ def compare(
     ] = None,
     threshold: Annotated[
         int | None,
-        typer.Option(min=1, help="From how many changes on it counts. Two results: 1. A radio: worth_writing, or 1 in 200."),
+        count_option(least=1, help="From how many changes on it counts. Two results: 1. A radio: worth_writing, or 1 in 200."),
     ] = None,
     out: Annotated[Path | None, typer.Option(help="Write every change into this CSV file.")] = None,
     system: Annotated[str, typer.Option(help="What the ids of contact files are: dmr, nxdn or p25.")] = "dmr",
@@ -101,7 +103,8 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
     answers = [since_written(loaded, radio, threshold) for radio in radios]
     for answer in answers:
         if answer.difference:
-            _write(answer.difference, out)
+            with creating(loaded.output.mode):
+                _write(answer.difference, out)
         elif out:
             raise SettingsError(f"compare: {answer.radio} was never marked as written, so there is nothing to put into {out}")
     if as_json:
@@ -152,12 +155,12 @@ def _warn(message: str) -> None:
 
 
 def forecast(
-    limit: Annotated[list[int] | None, typer.Option(min=1, help="Another limit to ask for, in contacts. Repeatable.")] = None,
+    limit: Annotated[list[int] | None, count_option(least=1, help="Another limit to ask for, in contacts. Repeatable.")] = None,
     snapshot: Annotated[
         list[str] | None, typer.Option(metavar="DATE=COUNT", help="Stations on a day, in place of the runs. Repeatable.")
     ] = None,
     snapshots: Annotated[Path | None, typer.Option(help="The same from a CSV file of date and count.")] = None,
-    interval: Annotated[int, typer.Option(min=50, max=99, help="Probability of the interval of a date, in percent.")] = 90,
+    interval: Annotated[int, count_option(least=50, most=99, help="Probability of the interval of a date, in percent.")] = 90,
     settings: SettingsOption = _DEFAULT,
     as_json: JsonOption = False,
 ) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pruner.cli.new_files import write_new
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, hint, tell
 from pruner.cli.text import number, safe
 from pruner.errors import PrunerError, SettingsError
@@ -46,8 +47,8 @@ def init(
     locator: Annotated[str | None, typer.Option(help="Your Maidenhead locator, for distances.")] = None,
     talkgroup: Annotated[list[int] | None, typer.Option(min=1, help="A talkgroup that you use. Repeatable.")] = None,
     heard: Annotated[list[str] | None, typer.Option(help="A log of heard calls: file or pattern. Repeatable.")] = None,
-    contacts: Annotated[int, typer.Option(min=0, help="How many contacts the radio holds.")] = 200_000,
-    talkgroups: Annotated[int | None, typer.Option(min=0, help="How many talkgroups it holds.")] = None,
+    contacts: Annotated[int, count_option(help="How many contacts the radio holds.")] = 200_000,
+    talkgroups: Annotated[int | None, count_option(help="How many talkgroups it holds.")] = None,
     sample: Annotated[Path | None, typer.Option(help="A file that its programming software exported: gives a layout.")] = None,
     radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
     out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
@@ -107,6 +108,8 @@ def _learned(sample: Path | None) -> str | None:
     from pruner.pipeline.learn import learn_layout
 
     learned = learn_layout(sample)
+    for note in learned.notes:
+        print(f"pruner: {safe(note)}", file=sys.stderr)
     for doubt in learned.doubts:
         message = f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}"
         print(f"pruner: {message}; change it in the layout", file=sys.stderr)

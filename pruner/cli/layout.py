@@ -30,9 +30,12 @@ def check(
 ) -> None:
     """Check a layout and show every mistake in it at once; writes nothing.
 
+    What the file marks as DOUBTFUL is said on standard error.
+
     Example: pruner layout check loan-handheld.layout.toml
     """
     from pruner.cli.layout_text import layout_text
+    from pruner.cli.text import safe
     from pruner.layout.model import load_layout, plain_document
 
     layout = load_layout(file)
@@ -40,6 +43,8 @@ def check(
         print(json.dumps(plain_document(layout), ensure_ascii=True, indent=2))
     else:
         print(layout_text(layout, file))
+    for doubt in layout.doubts:
+        print(f"pruner: {safe(str(file))}: {safe(doubt)}", file=sys.stderr)
 
 
 @_commands.command()

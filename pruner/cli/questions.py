@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
+from pruner.cli.numbers import MOST
 from pruner.cli.text import safe
+from pruner.counts import count_between
 
 if TYPE_CHECKING:
     from pruner.cli.init import Wishes
@@ -96,10 +98,27 @@ def _numbers(text: str) -> list[int]:
 
 
 def _limits(text: str) -> tuple[int, int | None]:
-    parts = [part.replace("_", "").replace(",", "").replace(".", "") for part in text.split()]
-    if not 1 <= len(parts) <= 2 or not all(part.isascii() and part.isdigit() and int(part) < 1 << 31 for part in parts):
-        raise ValueError("one or two whole numbers, such as 200000 10000")
-    return int(parts[0]), int(parts[1]) if len(parts) == 2 else None
+    """One or two numbers of things. Blanks stand between two numbers or inside one, so every way of reading them is tried."""
+    parts = [part for part in re.split(r"\s*[;/]\s*|,\s+", text) if part]
+    if len(parts) > 1:
+        found = [parts]
+    else:
+        words = text.split()
+        found = [[" ".join(words)], *([" ".join(words[:at]), " ".join(words[at:])] for at in range(1, len(words)))]
+    readings = [numbers for texts in found if (numbers := _counts(texts)) is not None]
+    if len(readings) > 1:
+        raise ValueError(f"is that one number or two? Write {readings[0][0]}, or the two with ; between")
+    if not readings or len(readings[0]) > 2:
+        raise ValueError("one or two whole numbers, such as 200000 10000 or 200,000; 10,000")
+    numbers = readings[0]
+    return numbers[0], numbers[1] if len(numbers) == 2 else None
+
+
+def _counts(texts: list[str]) -> list[int] | None:
+    try:
+        return [count_between(text, 0, MOST) for text in texts]
+    except ValueError:
+        return None
 
 
 def _sample(text: str) -> Path | None:

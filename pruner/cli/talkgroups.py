@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
 from pruner.errors import SettingsError
 
@@ -19,7 +20,7 @@ def register(app: typer.Typer) -> None:
 
 def talkgroups(
     lists: Annotated[list[Path] | None, typer.Argument(help="Lists of talkgroups (short form).")] = None,
-    limit: Annotated[int | None, typer.Option(min=0, help="Short form: how many talkgroups the radio holds.")] = None,
+    limit: Annotated[int | None, count_option(help="Short form: how many talkgroups the radio holds.")] = None,
     mine: Annotated[list[int] | None, typer.Option(min=1, help="Short form: a talkgroup of yours. Repeatable.")] = None,
     country: Annotated[str | None, typer.Option(help="Short form: your country.")] = None,
     system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,

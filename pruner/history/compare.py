@@ -5,7 +5,7 @@ Receives `ResultContacts`, hands on a `Difference` and its file. Contacts are ma
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
@@ -34,13 +34,16 @@ class Difference:
     `changes`: one row per contact that differs, by system and id: `system` uint8, `id` uint32, then text: `callsign`, `what`
     (added, removed, changed), `fields` (columns with another text, separated by a blank; empty where unknown or not changed),
     `country` (ISO 3166-1 code or "") and `rule`, both of the new side, of the old one for what was removed.
-    `old` and `new` count all contacts, `compared` names the text columns that could be compared.
+    `old` and `new` count all contacts, `compared` names the text columns that could be compared, `not_compared` says what could
+    not, a sentence each. `layout_changed`: whether the two were written in different layouts.
     """
 
     changes: pl.DataFrame
     old: int
     new: int
     compared: tuple[str, ...] = TEXT_COLUMNS
+    not_compared: tuple[str, ...] = ()
+    layout_changed: bool = False
 
     @cached_property
     def counts(self) -> dict[str, int]:
@@ -55,8 +58,8 @@ class Difference:
 
     @property
     def same(self) -> bool:
-        """Whether nothing differs."""
-        return not self.total
+        """Whether nothing differs and nothing was left uncompared."""
+        return not self.total and not self.not_compared
 
     def by(self, column: str) -> list[dict[str, Any]]:
         """Counts per `country` or `rule`, the most changes first, equal ones by name."""
@@ -69,7 +72,7 @@ class Difference:
         """How many contacts changed in each text column, columns in their order."""
         names = self.changes.filter(pl.col("fields") != "")["fields"].str.split(" ").explode(empty_as_null=False)
         found = dict(names.value_counts().rows())
-        return {field: int(found[field]) for field in TEXT_COLUMNS if field in found}
+        return {field: int(found[field]) for field in self.compared if field in found}
 
     def plain(self) -> dict[str, Any]:
         """The difference as plain values for JSON."""
@@ -80,6 +83,8 @@ class Difference:
             **self.counts,
             "total": self.total,
             "compared": list(self.compared),
+            "not_compared": list(self.not_compared),
+            "layout_changed": self.layout_changed,
             "fields": self.by_field(),
             "countries": self.by(schema.COUNTRY),
             "rules": self.by(RULE),
@@ -87,15 +92,53 @@ class Difference:
 
 
 def compare(old: ResultContacts, new: ResultContacts) -> Difference:
-    """Compares two sets of contacts on the text columns that both know."""
-    compared = tuple(column for column in TEXT_COLUMNS if column in old.fields and column in new.fields)
+    """Compares two sets of contacts on their written texts.
+
+    Where all that was written is known of both, a text that one side does not write is empty there; else the texts that both
+    know are compared. Running numbers and ranks are compared only where no contact came or went.
+    """
     match = matched(old.frame, new.frame)
+    moved = bool(len(match.gone) or len(match.fresh))
+    compared, not_compared = comparable(old, new, moved=moved)
     before, after = old.frame[match.old], new.frame[match.new]
-    differs = [before[column].ne_missing(after[column]).alias(column) for column in compared]
-    named = pl.concat_str([pl.when(column).then(pl.lit(column)) for column in compared], separator=" ", ignore_nulls=True)
+    differs = [
+        _texts(before, column, old).ne_missing(_texts(after, column, new)).alias(f"{place}")
+        for place, column in enumerate(compared)
+    ]
+    named = pl.concat_str(
+        [pl.when(pl.col(f"{place}")).then(pl.lit(column)) for place, column in enumerate(compared)],
+        separator=" ",
+        ignore_nulls=True,
+    )
     fields = pl.DataFrame(differs).select(fields=named)["fields"] if compared else pl.repeat("", after.height, eager=True)
     changed = after.with_columns(fields.alias("fields")).filter(pl.col("fields") != "")
-    return difference(old.frame[match.gone], new.frame[match.fresh], changed, len(old), len(new), compared)
+    found = difference(old.frame[match.gone], new.frame[match.fresh], changed, len(old), len(new), compared)
+    both_whole = old.whole and new.whole
+    return replace(found, not_compared=not_compared, layout_changed=both_whole and old.layout != new.layout)
+
+
+def comparable(old: ResultContacts, new: ResultContacts, *, moved: bool) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The text columns that can be compared, and what cannot, a sentence each. `moved`: contacts came or went."""
+    every = dict.fromkeys((*old.fields, *new.fields))
+    both = [column for column in every if column in old.fields and column in new.fields]
+    known = list(every) if old.whole and new.whole else both
+    running = {*old.running, *new.running} if moved else set()
+    sentences = [f"{side.name}: {sentence}" for side in (old, new) for sentence in side.unknown]
+    alone = [column for column in every if column not in known and (_holds_text(old, column) or _holds_text(new, column))]
+    if alone:
+        sentences.append(f"{', '.join(alone)}: known of one side only")
+    aside = [column for column in known if column in running]
+    if aside:
+        sentences.append(f"{', '.join(aside)}: moves with every contact that comes or goes")
+    return tuple(column for column in known if column not in running), tuple(sentences)
+
+
+def _holds_text(side: ResultContacts, column: str) -> bool:
+    return column in side.fields and bool((side.frame[column] != "").any())
+
+
+def _texts(rows: pl.DataFrame, column: str, side: ResultContacts) -> pl.Series:
+    return rows[column] if column in side.fields else pl.repeat("", rows.height, eager=True)
 
 
 def difference(

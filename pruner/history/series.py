@@ -16,6 +16,7 @@ from typing import Any, Final
 import numpy as np
 import polars as pl
 
+from pruner.counts import count_of
 from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.history.growth import Series
 from pruner.history.record import RADIO, SOURCE
@@ -120,7 +121,7 @@ def _take(found: dict[int, int], problems: list[str], where: str, cells: Sequenc
     try:
         day_text, count_text = cells
         day = (datetime.date.fromisoformat(day_text.strip()) - _EPOCH).days
-        count = int(count_text.strip())
+        count = count_of(count_text)
         if not 0 < count < _MOST:
             raise ValueError
     except ValueError:

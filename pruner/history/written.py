@@ -10,7 +10,7 @@ import datetime
 import hashlib
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -33,12 +33,14 @@ _KEY_BYTES: Final = 32
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A marking: `frame` has system, id, country_code, rule and fingerprint (uint64); `fields` are the columns hashed."""
+    """A marking: `frame` has system, id, country_code, rule and fingerprint (uint64); `fields` are the columns hashed, with
+    `whole` all that was written but running numbers and ranks."""
 
     day: datetime.date | None
     key: bytes
     fields: tuple[str, ...]
     frame: pl.DataFrame
+    whole: bool = False
 
 
 def default_threshold(contacts: int) -> int:
@@ -54,14 +56,16 @@ def marked_file(state: Path, radio: str) -> Path:
 def mark(state: Path, radio: str, contacts: ResultContacts, day: datetime.date | None = None) -> Path:
     """Remembers contacts as written to a radio (`day`: when). A marking replaces the one before; returns its file."""
     key = os.urandom(_KEY_BYTES)
+    fields = [field for field in contacts.fields if field not in contacts.running]
     frame = contacts.frame.select(
-        SYSTEM, schema.ID, COUNTRY_CODE, RULE, pl.Series(_FINGERPRINT, fingerprints(contacts.frame, contacts.fields, key))
+        SYSTEM, schema.ID, COUNTRY_CODE, RULE, pl.Series(_FINGERPRINT, fingerprints(contacts.frame, fields, key))
     )
     about = {
         "schema": WRITTEN_SCHEMA,
         "day": day.isoformat() if day else "",
         "key": key.hex(),
-        "fields": " ".join(contacts.fields),
+        "fields": " ".join(fields),
+        "whole": str(int(contacts.whole)),
     }
     path = marked_file(state, radio)
     with whole_file(path, mode=0o600) as making:
@@ -80,7 +84,7 @@ def read_written(state: Path, radio: str) -> Written | None:
         if about["schema"] != WRITTEN_SCHEMA:
             raise ValueError(about["schema"])
         day = datetime.date.fromisoformat(about["day"]) if about["day"] else None
-        return Written(day, bytes.fromhex(about["key"]), tuple(about["fields"].split()), frame)
+        return Written(day, bytes.fromhex(about["key"]), tuple(about["fields"].split()), frame, about.get("whole") == "1")
     except (OSError, KeyError, ValueError, pl.exceptions.PolarsError):
         raise SettingsError(f"{path}: cannot be read; mark the radio again after writing it: pruner compare --mark") from None
 
@@ -88,22 +92,51 @@ def read_written(state: Path, radio: str) -> Written | None:
 def compare_with_written(state: Path, radio: str, contacts: ResultContacts) -> Difference | None:
     """What differs between the last marking of a radio and its present contacts; None if it was never marked.
 
-    Which fields of a contact changed cannot be told from a fingerprint; removed contacts have no call sign. Where fewer text
-    columns are known now than at the marking, changes cannot be told either (`compared` is then empty).
+    Which fields of a contact changed cannot be told from a fingerprint; removed contacts have no call sign. Where all that was
+    written is known of both, a text that one of them does not write is empty there. Else, where fewer text columns are known
+    now than at the marking, changes cannot be told (`compared` is then empty). Running numbers and ranks are not remembered.
     """
     written = read_written(state, radio)
     if written is None:
         return None
     match = matched(written.frame, contacts.frame)
     both = contacts.frame[match.new]
-    fields = written.fields if set(written.fields) <= set(contacts.fields) else ()
+    now = tuple(field for field in contacts.fields if field not in contacts.running)
+    fields, fresh, not_compared = _to_compare(written, contacts, now)
     if fields:
-        differs = fingerprints(both, fields, written.key) != written.frame[_FINGERPRINT].to_numpy()[match.old]
+        both = both.with_columns(pl.lit("").alias(field) for field in fields if field not in contacts.fields)
+        before = written.frame[_FINGERPRINT].to_numpy()[match.old] + _of_nothing(fresh, written.key)
+        differs = fingerprints(both, fields, written.key) != before
     else:
         differs = np.zeros(both.height, dtype=bool)
     changed = both.filter(pl.Series(differs, dtype=pl.Boolean)).with_columns(pl.lit("").alias("fields"))
     removed = ordered(written.frame[match.gone].drop(_FINGERPRINT))
-    return difference(removed, contacts.frame[match.fresh], changed, written.frame.height, len(contacts), fields)
+    found = difference(removed, contacts.frame[match.fresh], changed, written.frame.height, len(contacts), fields)
+    return replace(found, not_compared=not_compared)
+
+
+def _to_compare(
+    written: Written, contacts: ResultContacts, now: tuple[str, ...]
+) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """The texts to compare, those of them that the marking did not hash, and what cannot be compared, a sentence each."""
+    sentences = list(contacts.unknown)
+    if contacts.running:
+        sentences.append(f"{', '.join(contacts.running)}: moves with every contact that comes or goes")
+    if written.whole and contacts.whole:
+        fields = tuple(dict.fromkeys((*written.fields, *now)))
+        return fields, tuple(field for field in now if field not in written.fields), tuple(sentences)
+    fields = written.fields if set(written.fields) <= set(now) else ()
+    rest = [field for field in now if field not in fields]
+    if rest:
+        sentences.append(f"{', '.join(rest)}: the marking does not know them; mark the radio again after writing it")
+    return fields, (), tuple(sentences)
+
+
+def _of_nothing(fields: Sequence[str], key: bytes) -> npt.NDArray[np.uint64]:
+    """What empty texts add to a fingerprint."""
+    return (
+        fingerprints(pl.DataFrame({field: [""] for field in fields}), fields, key) if fields else np.zeros(1, dtype=np.uint64)
+    )
 
 
 def fingerprints(frame: pl.DataFrame, fields: Sequence[str], key: bytes) -> npt.NDArray[np.uint64]:
@@ -116,8 +149,13 @@ def fingerprints(frame: pl.DataFrame, fields: Sequence[str], key: bytes) -> npt.
     return total
 
 
+def _person(column: str) -> bytes:
+    name = column.encode()
+    return name if len(name) <= hashlib.blake2b.PERSON_SIZE else hashlib.blake2b(name, digest_size=16).digest()
+
+
 def _hashes(texts: Sequence[str], column: str, key: bytes) -> npt.NDArray[np.uint64]:
-    start = hashlib.blake2b(key=key, digest_size=8, person=column.encode()[:16])
+    start = hashlib.blake2b(key=key, digest_size=8, person=_person(column))
     digests = bytearray()
     for text in texts:
         one = start.copy()

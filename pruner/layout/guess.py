@@ -17,6 +17,7 @@ from pruner.callsign import is_ordinary
 from pruner.errors import SettingsError
 from pruner.layout.cells import FORMULA_STARTS, loose_ends
 from pruner.layout.filling import Guess, Texts, unpadded
+from pruner.layout.missing_id import find_missing_id
 from pruner.layout.sample import Sample, Understand, looks_like_id
 from pruner.layout.template import NUMBER, TemplateError, constant_text, escaped_constant, fields_of, parse_template
 from pruner.reference import countries
@@ -68,6 +69,7 @@ def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, 
             step(board, place)
     for guess in board.guesses:
         _find_fallback(board, guess)
+    find_missing_id(board.guesses, answers)
     return board.guesses
 
 
@@ -196,6 +198,8 @@ def _by_nothing(board: _Board, place: int) -> None:
     free = next((name for name in _FREE_TEXT if name not in taken), None)
     if free is None or _share(str.isdigit, _present(board, place)) == 1:
         common = Counter(board.guesses[place].texts).most_common(1)[0][0]
+        if looks_like_id(common) and schema.ID in board.known:
+            common = ""  # the id of one contact is nobody else's
         board.settle(place, escaped_constant(common), "neither the heading nor the rows say what stands here")
     else:
         board.settle(place, f"{{{free}}}", "taken by its place only")

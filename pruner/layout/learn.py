@@ -51,10 +51,13 @@ def learn(data: bytes, where: str, ending: str, understand: Understand, answers:
     order, order_note = _order(guesses)
     notes = [*sample.doubts, *([order_note] if order_note else [])]
     if not any(schema.ID in fields_of(guess.value) for guess in guesses):
-        notes.append("No column of ids was found; look whether the columns are cut at the right signs.")
+        notes.append(
+            "No column of ids was found; look whether the columns are cut at the right signs, "
+            "or say without_ids = true in [file]."
+        )
     text = "\n".join([*_file_lines(sample, guesses, ending, order, notes), *_column_lines(sample, guesses)])
     try:
-        layout_of(text, where)
+        layout_of(text, where, draft=True)
     except SettingsError as error:
         raise SettingsError([f"this layout would not be legal: {problem}" for problem in error.problems]) from None
     doubts = tuple(

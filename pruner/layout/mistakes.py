@@ -11,12 +11,17 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from pruner import schema
 from pruner.layout.encoding import TextEncoding, text_encoding
-from pruner.layout.template import TemplateError, constant_text, only_field, parse_template
+from pruner.layout.template import TemplateError, constant_text, fields_of, only_field, parse_template
 from pruner.settings.lines import TomlPath
 from pruner.settings.messages import Mistake, mistakes
 from pruner.settings.values import shown, suggestion
 
+_NO_ID: Final = (
+    'no column holds {id}, so the radio could not tell who calls; say which does with value = "{id}", or, where a file without '
+    "ids is meant, say without_ids = true in [file]"
+)
 _DELIMITED_ONLY: Final = ("delimiter", "quoting")
 
 
@@ -49,6 +54,24 @@ def cross_mistakes(document: dict[str, Any], wrong: set[TomlPath]) -> list[Mista
             right = {key: value for key, value in column.items() if ("column", place, key) not in wrong}
             found += [Mistake(("column", place, *path), sentence) for path, sentence in _of_column(form, right, set(column))]
     return found
+
+
+def id_mistakes(document: dict[str, Any], wrong: set[TomlPath]) -> list[Mistake]:
+    """Whether a layout writes ids, and says so where it means not to; nothing where a value is wrong, which could be the id."""
+    form, columns = document.get("file", {}), document.get("column", ())
+    if not isinstance(form, dict) or not isinstance(columns, tuple) or not all(isinstance(column, dict) for column in columns):
+        return []
+    if any(path[0] == "column" and path[2:] in ((), ("value",)) for path in wrong) or not columns:
+        return []
+    places = [place for place, column in enumerate(columns) if schema.ID in fields_of(column["value"])]
+    meant = form.get("without_ids") is True
+    if meant and places:
+        return [
+            Mistake(("column", places[0], "value"), "holds {id}, but [file] says without_ids = true; delete one of the two")
+        ]
+    if not meant and not places:
+        return [Mistake(("column",), _NO_ID)]
+    return []
 
 
 def _of_file(form: dict[str, Any]) -> Iterator[Mistake]:

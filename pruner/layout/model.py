@@ -5,18 +5,19 @@ Receives the path of a TOML file, hands on a `Layout`, or all mistakes of the fi
 
 from __future__ import annotations
 
+import re
 import tomllib
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, ValidationInfo
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo
 
 from pruner import schema
 from pruner.errors import SettingsError
 from pruner.layout.encoding import TextEncoding, text_encoding
-from pruner.layout.mistakes import cross_mistakes, model_mistakes
+from pruner.layout.mistakes import cross_mistakes, id_mistakes, model_mistakes
 from pruner.layout.template import RUNNING, TemplateError, parse_template
 from pruner.settings.lines import TomlPath, line_numbers
 from pruner.settings.load import freeze
@@ -25,6 +26,7 @@ from pruner.settings.values import complete, shown, suggestion, wrong
 #: What a cell of a contact file can hold, besides the running numbers.
 CONTACT_FIELDS: Final = (*schema.CONTACT_COLUMNS, "country_code", "kind", "rank", "rule")
 _LINE_ENDINGS: Final = {"lf": "\n", "crlf": "\r\n", "cr": "\r"}
+_DOUBT: Final = re.compile(r"\s*#+\s*DOUBTFUL\b:?(.*)")
 _STEERING: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
 
@@ -91,7 +93,7 @@ class _Table(BaseModel):
 
 class FileForm(_Table):
     """The dialect of a file. `width_unit`: what widths count: `units` of the encoding (a byte in cp1252 and UTF-8, two in
-    UTF-16), `bytes`, or `characters` (extended grapheme clusters)."""
+    UTF-16), `bytes`, or `characters` (extended grapheme clusters). `without_ids`: no column holds the id, and that is meant."""
 
     kind: Literal["delimited", "fixed"] = "delimited"
     delimiter: Annotated[str, AfterValidator(_delimiter)] = ","
@@ -106,6 +108,7 @@ class FileForm(_Table):
     width_unit: Literal["units", "bytes", "characters"] = "units"
     cut: Literal["letter", "word"] = "letter"
     ending: Annotated[str, AfterValidator(_ending)] | None = None
+    without_ids: bool = False
 
 
 class Column(_Table):
@@ -125,6 +128,12 @@ class Layout(_Table):
 
     file: FileForm = FileForm()
     columns: Annotated[tuple[Column, ...], Field(min_length=1, alias="column")]
+    _doubts: tuple[str, ...] = PrivateAttr(default=())
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """What its file marks as doubtful, one sentence each."""
+        return self._doubts
 
     @property
     def encoding(self) -> TextEncoding:
@@ -169,8 +178,8 @@ def load_layout(path: Path, fields: Sequence[str] = CONTACT_FIELDS) -> Layout:
     return layout_of(text, str(path), fields)
 
 
-def layout_of(text: str, where: str = "layout", fields: Sequence[str] = CONTACT_FIELDS) -> Layout:
-    """The layout of a TOML text; `where` begins each line of the SettingsError."""
+def layout_of(text: str, where: str = "layout", fields: Sequence[str] = CONTACT_FIELDS, *, draft: bool = False) -> Layout:
+    """The layout of a TOML text; `where` begins each line of the SettingsError. A `draft` may still lack the id."""
     try:
         document = freeze(tomllib.loads(text))
     except (ValueError, RecursionError) as error:
@@ -182,14 +191,33 @@ def layout_of(text: str, where: str = "layout", fields: Sequence[str] = CONTACT_
         layout = Layout.model_validate(document, context={"fields": tuple(fields)})
     except ValidationError as error:
         found += model_mistakes(error, _legal_keys)
-    found += cross_mistakes(document, {mistake.path for mistake in found})
+    wrong = {mistake.path for mistake in found}
+    found += cross_mistakes(document, wrong)
+    if not draft and schema.ID in fields:
+        found += id_mistakes(document, wrong)
     if found or layout is None:
         lines = line_numbers(text)
         placed = sorted(((_line(lines, mistake.path), mistake) for mistake in found), key=lambda pair: pair[0])
         raise SettingsError(
             [f"{where}{f':{line}' if line else ''}: {mistake.key}: {mistake.sentence}" for line, mistake in placed]
         )
+    layout._doubts = tuple(_doubtful(text, layout))
     return layout
+
+
+def _doubtful(text: str, layout: Layout) -> Iterator[str]:
+    """The comments `# DOUBTFUL: ...` of a layout, with the columns in which they stand."""
+    place = 0
+    for number, line in enumerate(text.splitlines(), 1):
+        place += line.strip().replace(" ", "").startswith("[[column]]")
+        found = _DOUBT.match(line)
+        if found is None:
+            continue
+        what = ""
+        if 1 <= place <= len(layout.columns):
+            column = layout.columns[place - 1]
+            what = f"column {place}{f' {shown(column.title)}' if column.title else ''}, value {shown(column.value)}: "
+        yield f"line {number}: {what}doubtful: {found[1].strip() or 'look at it'}"
 
 
 def _legal_keys(path: TomlPath) -> list[str]:
@@ -207,3 +235,11 @@ def _line(lines: dict[TomlPath, int], path: TomlPath) -> int:
 def plain_document(layout: Layout) -> dict[str, Any]:
     """The layout as plain values, for JSON; what was not set is left out."""
     return layout.model_dump(exclude_none=True, by_alias=True)
+
+
+def layout_of_document(document: dict[str, Any], where: str) -> Layout:
+    """The way back from `plain_document`. Raises SettingsError where the values are no layout."""
+    try:
+        return Layout.model_validate(freeze(document), context={"fields": CONTACT_FIELDS})
+    except ValidationError:
+        raise SettingsError(f"{where}: the layout that it records cannot be read") from None

@@ -40,15 +40,45 @@ def read_contacts(path: Path, layout: Layout, where: str) -> pl.DataFrame:
         raise SettingsError(f"{where}: no column holds {{id}}, so no contact can be read by this layout")
     headings, cells = read_cells(path, layout)
     _refuse_other_files(path, layout, where, headings, cells)
-    found = {name: _field(cells[:, place], layout.columns[place], layout, name) for name, (_, place) in sorted(best.items())}
+    found = {
+        name: _of_template(_bare(cells[:, place], layout.columns[place], layout), layout.columns[place], name)
+        for name, (_, place) in sorted(best.items())
+    }
     if "country_code" in found:
         found.setdefault(schema.COUNTRY, found.pop("country_code"))
     return pl.DataFrame({name: found[name] for name in READ_FIELDS if name in found})
 
 
-def _refuse_other_files(path: Path, layout: Layout, where: str, headings: list[str] | None, cells: pl.DataFrame) -> None:
+def read_columns(path: Path, layout: Layout, where: str) -> pl.DataFrame:
+    """What a file says, cell by cell without what fills them up: one text column per column of the layout, "0", "1", ...
+
+    Raises InputRefusedError where the file is not what the layout (`where`) says.
+    """
+    headings, cells = read_cells(path, layout)
+    _refuse_other_headings(path, layout, where, headings)
+    return cells.select(_bare(cells[:, place], column, layout) for place, column in enumerate(layout.columns))
+
+
+def ids_in(columns: pl.DataFrame, layout: Layout) -> pl.Series | None:
+    """The ids of the rows of `read_columns` (uint32, null where a cell holds none); None where no column holds them."""
+    holding = [
+        (len(fields_of(column.value)), place)
+        for place, column in enumerate(layout.columns)
+        if schema.ID in fields_of(column.value)
+    ]
+    if not holding:
+        return None
+    place = min(holding)[1]
+    return _of_template(columns[:, place], layout.columns[place], schema.ID).cast(pl.UInt32, strict=False)
+
+
+def _refuse_other_headings(path: Path, layout: Layout, where: str, headings: list[str] | None) -> None:
     if not same_headings(headings, layout):
         raise InputRefusedError(f"{path}: its headings are not those of {where}; give the layout of this file")
+
+
+def _refuse_other_files(path: Path, layout: Layout, where: str, headings: list[str] | None, cells: pl.DataFrame) -> None:
+    _refuse_other_headings(path, layout, where, headings)
     if not cells.height:
         raise InputRefusedError(f"{path}: no rows; expected contacts")
     width = layout.columns[-1].width
@@ -61,12 +91,14 @@ def _refuse_other_files(path: Path, layout: Layout, where: str, headings: list[s
             )
 
 
-def _field(cells: pl.Series, column: Column, layout: Layout, name: str) -> pl.Series:
+def _bare(cells: pl.Series, column: Column, layout: Layout) -> pl.Series:
     side = layout.padding(column)
     if side == "left":
-        cells = cells.str.strip_chars_start(column.pad_with)
-    elif side == "right":
-        cells = cells.str.strip_chars_end(column.pad_with)
+        return cells.str.strip_chars_start(column.pad_with)
+    return cells.str.strip_chars_end(column.pad_with) if side == "right" else cells
+
+
+def _of_template(cells: pl.Series, column: Column, name: str) -> pl.Series:
     if only_field(column.value) is not None:
         return cells
     # A cell that the template does not fit had an empty field. It is read as if the last fields were empty; else its text is

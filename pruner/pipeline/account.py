@@ -5,7 +5,6 @@ Receives what was loaded and the fit of one radio, hands on the rows of the ledg
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -18,6 +17,7 @@ import numpy.typing as npt
 
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
+from pruner.pipeline.idle_rules import idle_rules
 from pruner.pipeline.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
@@ -26,6 +26,7 @@ from pruner.report.ledger import LedgerRows
 from pruner.report.publish import fingerprint
 from pruner.report.rejected import RejectedRow
 from pruner.settings.cross import CARRIED
+from pruner.settings.models import Radio
 
 SUMMARY_SCHEMA = 1
 
@@ -154,6 +155,7 @@ def summarise(
                 for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
             ),
         ],
+        "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
         "countries": counted.countries,
         "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},
@@ -162,32 +164,19 @@ def summarise(
                 "name": source.name,
                 "rows": len(rows.number),
                 "account": account,
-                "files": [
-                    {**file, **_dated(settings.output.state, source.name, path)}
-                    for file, path in zip(files, paths, strict=True)
-                ],
+                "files": list(files),
             }
-            for source, rows, account, files, paths in zip(
-                settings.sources, loaded.sources, counted.sources, source_files, loaded.files, strict=False
+            for source, rows, account, files in zip(
+                settings.sources, loaded.sources, counted.sources, source_files, strict=False
             )
         ]
         + _carried_source(choice, counted.sources[-1]),
+        "layout": _layout(loaded, radio),
         "cut": cut,
         "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
         "files": [fingerprint(path) for path in sorted(folder.iterdir())],
     }
-
-
-def _dated(state: Path, source: str, path: Path) -> dict[str, str]:
-    """The day on which a refresh accepted the file; nothing of a file that lies elsewhere: no clock is asked."""
-    home = (state / "sources" / source).resolve()
-    try:
-        if not path.resolve().is_relative_to(home):
-            return {}
-        return {"date": str(json.loads((home / "accepted.json").read_bytes())["day"])}
-    except (OSError, ValueError, KeyError, TypeError):
-        return {}
 
 
 def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
@@ -200,6 +189,15 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
     }
+
+
+def _layout(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+    """The layout in which the contacts are written, so that the files can be read without its own; None for the plain file."""
+    if radio.name not in loaded.layouts:
+        return None
+    from pruner.layout.model import plain_document  # layouts are for those who have one
+
+    return plain_document(loaded.layouts[radio.name])
 
 
 def _carried_rule(choice: Choice) -> list[dict[str, Any]]:

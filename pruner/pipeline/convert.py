@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from pruner.disk import keep_mode
 from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.model import load_layout
 from pruner.layout.read import read_contacts
@@ -153,6 +154,7 @@ def _beside(out: Path) -> Iterator[Path]:
         places = {one: out.with_name(_own_name(one.name, out)) for one in made}
         _refuse_foreign(places.values(), before)
         for one, place in places.items():
+            keep_mode(place, one)
             one.replace(place)
         for name in before - {place.name for place in places.values()}:
             out.with_name(name).unlink(missing_ok=True)

@@ -13,17 +13,19 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner import schema
+from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
-from pruner.heard.fold import DAY
-from pruner.heard.folding import Calls
+from pruner.heard.calls import DAY, GRAIN, KIND, Calls, Sort, kept_milliseconds
+from pruner.heard.callsigns import FRAME
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.outcomes import Reason
 from pruner.read.durations import parse_seconds
-from pruner.read.heard_columns import PRIVATE_EVENT, private_calls
+from pruner.read.heard_columns import END_EVENT, PRIVATE_EVENT, START_EVENT, private_calls
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.kinds import END, EVENT, SECONDS, TALKGROUP, TIME, group_number
 from pruner.read.records import Records
@@ -33,6 +35,9 @@ EARLIEST: Final = 946_684_800_000
 
 #: Talkgroups are numbers of a space of their own, of 24 bits for dmr and 16 for the others (`schema.SYSTEMS`); 0 is none.
 _LAST_TALKGROUP: Final = {"dmr": 0xFFFFFF, "nxdn": 0xFFFF, "p25": 0xFFFF}
+#: A time of day with seconds, or no time of day at all, such as a number.
+_SECONDS_OR_NO_CLOCK: Final = r"\d:\d\d:\d\d|^[^:]*$"
+_EVENTS: Final = {START_EVENT: Sort.START, END_EVENT: Sort.END}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,31 +49,43 @@ class Bounds:
     zone: str
     now: int
     floor: int | None
+    forgotten: tuple[int, ...] = ()
+    oldest: int | None = None
     form: TimeForm = PLAIN
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """The calls of a run of records; `apart(most)` gives (line in the run, mark, raw text) of the first rows that are none."""
+    """The calls of a run of records, by id and (None: none) by call sign. `apart(most)` gives (line in the
+    run, mark, raw text) of the first rows that are none."""
 
     calls: Calls
     account: Account
     apart: Callable[[int], list[tuple[int, Mark, str]]]
+    callsigns: pl.DataFrame | None = None
 
 
 def judge(records: Records, bounds: Bounds) -> Judged:
-    """Marks every record and takes the calls out of those that are folded."""
+    """Marks every record and takes the calls out of those that are folded. A record without id counts under its call sign."""
     ids, id_mark = _ids(_column(records, schema.ID), bounds.system)
     talkgroups, talkgroup_mark = _talkgroups(_column(records, TALKGROUP), bounds.system)
     time, is_time = parse_times(_column(records, TIME), bounds.zone, bounds.form)
     milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
-    calls = Calls(ids, talkgroups, time, milliseconds)
-    is_plain = is_time.all() and is_seconds.all() and not records.unreadable and EVENT not in records.columns
+    calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
+    is_private = _is_private(records, talkgroup_mark)
+    is_plain = is_time.all() and is_seconds.all() and not records.unreadable and is_private is None
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count), lambda _: [])
+    callsigns = _callsigns(records, id_mark)
+    if id_mark is not None and callsigns is not None:
+        id_mark = np.where(callsigns.is_valid().to_numpy(zero_copy_only=False), 0, id_mark).astype(np.uint8)
     marks = np.zeros(records.count, dtype=np.uint8)
+    if bounds.oldest is not None:
+        marks[time < bounds.oldest * DAY] = Mark.TOO_OLD
     if bounds.floor is not None:
         marks[time < bounds.floor * DAY] = Mark.FORGOTTEN
+    if bounds.forgotten:
+        marks[np.isin(time // DAY, bounds.forgotten)] = Mark.FORGOTTEN
     marks[time > bounds.now + DAY] = Mark.IN_THE_FUTURE
     marks[time < EARLIEST] = Mark.BEFORE_2000
     if id_mark is not None:
@@ -77,13 +94,19 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     marks[~is_time] = Mark.INVALID_TIME
     if talkgroup_mark is not None:
         marks[talkgroup_mark == Mark.INVALID_TALKGROUP] = Mark.INVALID_TALKGROUP
-    is_private = _is_private(records, talkgroup_mark)
     if is_private is not None:
         marks[is_private] = Mark.PRIVATE_CALL
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
     marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
-    return Judged(calls.where(marks == Mark.FOLDED), _account(marks), partial(_apart, records, marks))
+    is_folded = marks == Mark.FOLDED
+    by_sign = None
+    if callsigns is not None:
+        names_sign = callsigns.is_valid().to_numpy(zero_copy_only=False)
+        which = np.flatnonzero(is_folded & names_sign)
+        by_sign = _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if len(which) else None
+        is_folded &= ~names_sign
+    return Judged(calls.where(is_folded), _account(marks), partial(_apart, records, marks), by_sign)
 
 
 def _column(records: Records, name: str) -> pa.Array:
@@ -107,17 +130,61 @@ def _milliseconds(
 def _is_private(records: Records, talkgroup_mark: npt.NDArray[np.uint8] | None) -> npt.NDArray[np.bool_] | None:
     """Which records are calls from one station to another, as their event or their talkgroup says."""
     is_private = None if talkgroup_mark is None else talkgroup_mark == Mark.PRIVATE_CALL
+    if is_private is not None and not is_private.any():
+        is_private = None
     if EVENT not in records.columns:
         return is_private
-    told: npt.NDArray[np.bool_] = (
-        pc.equal(records.columns[EVENT], PRIVATE_EVENT).fill_null(False).to_numpy(zero_copy_only=False)
-    )
-    return told if is_private is None else told | is_private
+    told = np.asarray(pc.equal(records.columns[EVENT], PRIVATE_EVENT).fill_null(False).to_numpy(zero_copy_only=False))
+    if is_private is not None:
+        told |= is_private
+    return told if told.any() else None
 
 
 def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
-    earliest = EARLIEST if bounds.floor is None else max(EARLIEST, bounds.floor * DAY)
-    return bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
+    earliest = max(EARLIEST, (bounds.floor or 0) * DAY, (bounds.oldest or 0) * DAY)
+    is_within = bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
+    return is_within and not (bounds.forgotten and np.isin(time // DAY, bounds.forgotten).any())
+
+
+def _sorts(records: Records, time: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8] | None:
+    """What each record says (None: a call from a second on). A time written without seconds tells the minute only."""
+    sort = np.zeros(records.count, dtype=np.uint8)
+    written = records.columns.get("time")
+    if written is not None and (pa.types.is_string(written.type) or pa.types.is_dictionary(written.type)):
+        whole = np.flatnonzero(time % 60_000 == 0)
+        if len(whole):
+            text = written.take(pa.array(whole)).cast(pa.string())
+            has_seconds = pc.match_substring_regex(text, _SECONDS_OR_NO_CLOCK).fill_null(True).to_numpy(zero_copy_only=False)
+            sort[whole[~has_seconds]] = Sort.MINUTE
+    if EVENT in records.columns:
+        for word, kind in _EVENTS.items():
+            sort[pc.equal(records.columns[EVENT], word).fill_null(False).to_numpy(zero_copy_only=False)] = kind
+    return sort if sort.any() else None
+
+
+def _callsigns(records: Records, id_mark: npt.NDArray[np.uint8] | None) -> pa.Array | None:
+    """The call signs of the records that have no id (null for all others), None where there are none."""
+    if schema.CALLSIGN not in records.columns or id_mark is None:
+        return None
+    ids = _column(records, schema.ID)
+    is_missing = ids.is_null()
+    if not pa.types.is_integer(ids.type) and not pa.types.is_floating(ids.type):
+        is_missing = pc.or_(is_missing, pc.equal(pc.utf8_trim_whitespace(ids.cast(pa.string())), "").fill_null(True))
+    cleaned, odd, _ = clean_callsigns(records.columns[schema.CALLSIGN].cast(pa.string()))
+    usable = pc.and_(is_missing, pa.array(~odd))
+    return pc.if_else(usable, cleaned, None) if pc.any(usable).as_py() else None
+
+
+def _by_callsign(callsigns: pa.Array, calls: Calls) -> pl.DataFrame:
+    columns = {
+        "callsign": pl.Series(values=callsigns.to_pylist(), dtype=pl.String),
+        "talkgroup": calls.talkgroup,
+        "start": calls.start.astype(np.uint32),
+        "milliseconds": calls.milliseconds,
+        "grain": GRAIN[calls.sorts],
+        "kind": KIND[calls.sorts],
+    }
+    return pl.DataFrame(columns, schema=FRAME)
 
 
 def _ids(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
@@ -179,8 +246,8 @@ def _account(marks: npt.NDArray[np.uint8]) -> Account:
 
 
 def _apart(records: Records, marks: npt.NDArray[np.uint8], most: int) -> list[tuple[int, Mark, str]]:
-    """Rows that are kept apart; what was forgotten is not."""
-    which = np.flatnonzero((marks != Mark.FOLDED) & (marks != Mark.FORGOTTEN))[:most]
+    """Rows that are kept apart; what was forgotten or would be is not."""
+    which = np.flatnonzero((marks != Mark.FOLDED) & (marks < Mark.FORGOTTEN))[:most]
     if not len(which):
         return []
     return [(line, Mark(mark), raw) for (line, raw), mark in zip(records.origin(which), marks[which].tolist(), strict=True)]

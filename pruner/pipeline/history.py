@@ -19,11 +19,24 @@ from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.errors import PrunerError
 from pruner.history import record, written
 from pruner.history.compare import Difference
-from pruner.history.contacts import COUNTRY_CODE, SYSTEM, TEXT_COLUMNS, ResultContacts, ordered, read_result, read_summary
+from pruner.history.contacts import (
+    COUNTRY_CODE,
+    NOT_RECORDED,
+    SYSTEM,
+    TEXT_COLUMNS,
+    ResultContacts,
+    kept_contacts,
+    kept_ranks,
+    ordered,
+    read_result,
+    read_summary,
+)
 from pruner.history.forecast import Limit
 from pruner.history.series import radios_now
+from pruner.layout.model import load_layout
 from pruner.pipeline.collect import collect
 from pruner.pipeline.texts import written_contacts
+from pruner.pipeline.written_files import recorded_layout, written_in
 from pruner.reference import countries
 from pruner.settings.models import Settings
 
@@ -60,15 +73,27 @@ class SinceWritten:
         }
 
 
-def contacts_at(path: Path, system: str = "dmr") -> ResultContacts:
+def contacts_at(path: Path, system: str = "dmr", layout: Path | None = None) -> ResultContacts:
     """The contacts of a result folder, or of any file that can be read as a directory (ids are of `system`).
 
-    Raises PrunerError with one line per problem.
+    Files in a layout are read as the result records it. A result that records none is read in `layout`, if it is that, else as
+    a directory. Raises PrunerError with one line per problem.
     """
     if not path.is_dir():
         return _of_file(path, system)
+    summary = read_summary(path)
+    recorded = recorded_layout(summary, path)
+    if recorded is not None:
+        return written_in(kept_contacts(path), kept_ranks(path), path, summary, recorded)
     found = read_result(path)
-    return found if found.fields == TEXT_COLUMNS else _with_layout_texts(found, path)
+    if found.whole:
+        return found
+    if layout is not None:
+        try:
+            return written_in(found, kept_ranks(path), path, summary, load_layout(layout))
+        except PrunerError:
+            pass
+    return _read_as_directory(found, path, summary)
 
 
 def _of_file(path: Path, system: str) -> ResultContacts:
@@ -78,29 +103,34 @@ def _of_file(path: Path, system: str) -> ResultContacts:
     country = rows.country[stay.record]
     texts, _ = written_contacts([rows], stay.record, stay.number, country)
     codes = pl.Series(COUNTRY_CODE, countries.CODES)[country.astype("uint32")]
-    frame = texts.with_columns(codes, pl.lit(schema.SYSTEM_NAMES.index(system)).alias(SYSTEM))
-    return ResultContacts(str(path), ordered(frame), unread=len(rows.rejected))
+    frame = ordered(texts.with_columns(codes, pl.lit(schema.SYSTEM_NAMES.index(system)).alias(SYSTEM)))
+    held = tuple(column for column in TEXT_COLUMNS if not frame.height or (frame[column] != "").any())
+    return ResultContacts(str(path), frame, held, unread=len(rows.rejected))
 
 
-def _with_layout_texts(found: ResultContacts, folder: Path) -> ResultContacts:
-    """The same with the texts of its contact files, where these were written in a layout that reads back as a directory."""
-    names = [file["name"] for file in read_summary(folder).get("files", ()) if str(file["name"]).startswith("contacts")]
+def _read_as_directory(found: ResultContacts, folder: Path, summary: dict[str, Any]) -> ResultContacts:
+    """The same with the texts of its contact files, where these read as a directory."""
+    names = [file["name"] for file in summary.get("files", ()) if str(file["name"]).startswith("contacts")]
     systems = found.frame[SYSTEM].unique().to_list()
     if not names or len(systems) != 1:
         return found
     try:
-        parts = [_of_file(folder / name, schema.SYSTEM_NAMES[systems[0]]).frame for name in names]
+        parts = [_of_file(folder / name, schema.SYSTEM_NAMES[systems[0]]) for name in names]
     except PrunerError:
         return found
-    texts = pl.concat(parts).sort(schema.ID)
+    texts = pl.concat([part.frame for part in parts]).sort(schema.ID)
     if not texts[schema.ID].equals(found.frame[schema.ID]):
         return found
-    return ResultContacts(found.name, found.frame.with_columns(texts.select(TEXT_COLUMNS)), TEXT_COLUMNS)
+    held = tuple(column for column in TEXT_COLUMNS if any(column in part.fields for part in parts))
+    lacking = tuple(column for column in TEXT_COLUMNS if column not in held)
+    unknown = (f"{', '.join(lacking)}: {NOT_RECORDED}",) if lacking else ()
+    return ResultContacts(found.name, found.frame.with_columns(texts.select(TEXT_COLUMNS)), held, unknown=unknown)
 
 
 def present_contacts(settings: Settings, radio: str) -> ResultContacts:
     """The contacts of a radio's present result. Raises SettingsError where there is none."""
-    return contacts_at(settings.output.folder / radio)
+    layout = next((one.layout for one in settings.radios if one.name == radio), None)
+    return contacts_at(settings.output.folder / radio, layout=layout)
 
 
 def mark_written(settings: Settings, radio: str, day: datetime.date | None) -> int:

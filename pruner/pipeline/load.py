@@ -26,9 +26,11 @@ from pruner.pipeline.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
+from pruner.read.station_list import read_list
 from pruner.report.publish import fingerprint
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
+from pruner.table.listed import Listed
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -49,7 +51,7 @@ class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
     `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
-    are by name of the radio.
+    are by name of the radio, `lists` by the path that rules name.
     """
 
     settings: Settings
@@ -60,6 +62,7 @@ class Loaded:
     calls: ContactCalls | None
     rules: Rules
     layouts: dict[str, Layout]
+    lists: dict[Path, Listed]
     prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
 
@@ -121,8 +124,15 @@ def load(settings: Settings, progress: Progress = silent, *, will_write: bool = 
     survivors = _survivors(sources)
     contacts, calls = _contacts(settings, sources, survivors)
     remember = len({radio.rules for radio in settings.radios}) > 1
-    rules = Rules(contacts, settings, remember=remember)
-    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, prints)
+    lists = read_lists(settings)
+    rules = Rules(contacts, settings, lists, remember=remember)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, prints)
+
+
+def read_lists(settings: Settings) -> dict[Path, Listed]:
+    """The lists of all rules, by path. Raises InputRefusedError or SourceMissingError with one line."""
+    paths = dict.fromkeys(rule.list for rule in (*settings.drop, *settings.keep) if rule.list is not None)
+    return {path: read_list(path) for path in paths}
 
 
 def load_layouts(settings: Settings) -> dict[str, Layout]:
@@ -142,6 +152,12 @@ def load_layouts(settings: Settings) -> dict[str, Layout]:
     return layouts
 
 
+def doubts_of(settings: Settings, layouts: dict[str, Layout]) -> list[str]:
+    """What the layouts of the radios mark as doubtful, one sentence each, every layout once."""
+    by_path = {radio.layout: layouts[radio.name] for radio in settings.radios if radio.name in layouts}
+    return [f"{path}: {doubt}" for path, layout in by_path.items() for doubt in layout.doubts]
+
+
 def source_paths(source: Source, state: Path) -> list[Path]:
     """The files of a source, sorted; of an address, what the last refresh fetched. Raises SourceMissingError."""
     if source.is_remote:
@@ -158,8 +174,8 @@ def source_paths(source: Source, state: Path) -> list[Path]:
 def _guard_rejected(source: Source, rows: SourceRows) -> None:
     """Refuses a source that was read as something else than it is.
 
-    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a few;
-    rows that name nobody count only where they are more than half.
+    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a
+    few; rows that name nobody count only where they are more than half.
     """
     read = len(rows.number)
     if not read:
@@ -190,10 +206,12 @@ def _guard_ids(source: Source, rows: SourceRows) -> None:
     likely = int(np.count_nonzero((number >= 100_000) & (number <= 9_999_999)))
     if len(number) > SLACK and 2 * likely < len(number):
         column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
+        name = repr(column.heading) if column.heading else f"column {column.number}"
+        answer = f'"{column.heading}"' if column.heading else column.number
         raise InputRefusedError(
-            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of dmr "
-            f"stations are; they were taken from {column.heading or f'column {column.number}'!r}; if that is right, say so in the "
-            f'settings: columns = {{ id = "{column.heading or column.number}" }}'
+            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
+            f"dmr stations are; they were taken from {name}; if that is right, say so in the settings: "
+            f"columns = {{ id = {answer} }}"
         )
 
 
@@ -232,6 +250,10 @@ def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Surv
         low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
         kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
     stores = load_calls(settings, sorted({rows.system for rows in sources}))
+    for name in [name for name, store in stores.items() if store.by_callsign is not None]:
+        slot = schema.SYSTEM_NAMES.index(name)
+        low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
+        stores[name] = stores[name].joined(number[low:high], fetch_callsigns(sources, records[low:high]))
     calls = ContactCalls(stores, number, systems, country, kind, settings.calls.period_days) if stores else None
     contacts = Contacts(
         number,

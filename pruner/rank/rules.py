@@ -6,8 +6,9 @@ Receives contacts and the rules of the settings, hands on which rule owns each c
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -18,8 +19,8 @@ from pruner import schema
 from pruner.outcomes import Reason
 from pruner.rank.contacts import Contacts, codes, values
 from pruner.reference import borders, numbering, regions, states
-from pruner.settings.lists import read_list
 from pruner.settings.models import KeepRule, Rule, Settings
+from pruner.table.listed import Listed
 
 Mask = npt.NDArray[np.bool_]
 #: Longer lists of ids are looked up in a dense array, shorter ones in the contacts.
@@ -39,11 +40,12 @@ class Ownership:
 
 
 class Rules:
-    """The rules of the settings over contacts. Masks are made once and, where several radios order the rules in ways of
-    their own, remembered."""
+    """The rules of the settings over contacts. `lists` by the path that a rule names. Masks are made once and, where several
+    radios order the rules in ways of their own, remembered."""
 
-    def __init__(self, contacts: Contacts, settings: Settings, *, remember: bool = False) -> None:
+    def __init__(self, contacts: Contacts, settings: Settings, lists: Mapping[Path, Listed], *, remember: bool = False) -> None:
         self._contacts = contacts
+        self._lists = lists
         self._settings = settings
         self._masks: dict[str, Mask] | None = {} if remember else None
 
@@ -52,6 +54,8 @@ class Rules:
         if self._masks is not None and rule.name in self._masks:
             return self._masks[rule.name]
         mask = np.ones(len(self._contacts), dtype=bool)
+        if rule.list is not None:
+            mask &= _in_list(self._contacts, self._lists[rule.list])
         for conditions, condition in _CONDITIONS.items():
             if any(getattr(rule, name) is not None for name in conditions):
                 mask &= condition(self._contacts, rule, self._settings)
@@ -151,21 +155,27 @@ def _in_ids(contacts: Contacts, ids: npt.NDArray[np.int64]) -> Mask:
     return mask
 
 
-def _by_list(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
-    assert rule.list is not None
-    ids, callsigns = read_list(rule.list)
-    mask = _in_ids(contacts, ids.astype(np.int64))
-    if not callsigns:
+def _in_list(contacts: Contacts, listed: Listed) -> Mask:
+    mask = _in_ids(contacts, listed.ids.astype(np.int64))
+    for first, last in listed.ranges:
+        mask |= (contacts.number >= first) & (contacts.number <= last)
+    if listed.patterns:
+        mask |= _like(contacts, listed.patterns)
+    if not listed.callsigns:
         return mask
-    borne = pc.is_in(contacts.callsign, value_set=pa.array(sorted(callsigns), pa.string()))
+    borne = pc.is_in(contacts.callsign, value_set=pa.array(sorted(listed.callsigns), pa.string()))
     return mask | borne.to_numpy(zero_copy_only=False)
 
 
-def _by_callsigns(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
+def _like(contacts: Contacts, patterns: Iterable[str]) -> Mask:
     signs = {"*": ".*", "?": "."}
-    patterns = ("".join(signs.get(sign, re.escape(sign)) for sign in glob.upper()) for glob in rule.callsigns or ())
-    found = pc.match_substring_regex(contacts.callsign, f"^(?:{'|'.join(patterns)})$")
+    escaped = ("".join(signs.get(sign, re.escape(sign)) for sign in pattern.upper()) for pattern in patterns)
+    found = pc.match_substring_regex(contacts.callsign, f"^(?:{'|'.join(escaped)})$")
     return found.fill_null(False).to_numpy(zero_copy_only=False)
+
+
+def _by_callsigns(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
+    return _like(contacts, rule.callsigns or ())
 
 
 def _by_states(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
@@ -220,7 +230,6 @@ def _by_sources(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
 
 
 _CONDITIONS: dict[tuple[str, ...], Callable[[Contacts, Rule, Settings], Mask]] = {
-    ("list",): _by_list,
     ("ids",): _by_ids,
     ("callsigns",): _by_callsigns,
     ("countries",): _by_countries,

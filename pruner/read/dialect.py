@@ -65,8 +65,8 @@ def is_common(cut: Cut) -> bool:
 
 
 def common_text(stream: Iterator[bytes], cut: Cut, encoding: str) -> Iterator[bytes]:
-    """A text in a rarer dialect (blanks before quotes, single quotes, blanks between cells) with commas and double quotes; every
-    record stays on its lines."""
+    """A text in a rarer dialect (blanks before quotes, single quotes, blanks between cells) with commas and double quotes;
+    every record stays on its lines."""
     lines = _lines(stream, encoding)
     reader = csv.reader(lines, delimiter=cut.delimiter, quotechar=cut.quote, skipinitialspace=True)
     made = io.StringIO()

@@ -1,7 +1,7 @@
 """Cells that hold more, or less, than one value -> records with one value a cell.
 
-Receives Records as they were parsed, hands on Records: ids and call signs out of one cell, one record for each of several ids, and
-nothing where a column writes a word for an empty cell.
+Receives Records as they were parsed, hands on Records: ids and call signs out of one cell, one record for each of several ids,
+and nothing where a column writes a word for an empty cell.
 """
 
 from __future__ import annotations
@@ -45,7 +45,8 @@ def formed(records: Records, is_joined: bool, empty_words: Mapping[str, frozense
 
 
 def several_ids(records: Records, doubtful: Indices, system: schema.System) -> Records | None:
-    """Records with one for each id where cells hold several, None where no cell does. `doubtful`: the records whose id is none."""
+    """Records with one for each id where cells hold several, None where no cell does. `doubtful`: the records whose id is
+    none."""
     if not len(doubtful) or not len(records.columns[schema.ID]):
         return None
     encoded = records.columns[schema.ID].take(pa.array(doubtful)).dictionary_encode()

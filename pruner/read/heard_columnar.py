@@ -11,11 +11,12 @@ from pathlib import Path
 from typing import Any, Final
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.ipc
 import pyarrow.parquet as parquet
 
 from pruner.errors import InputRefusedError, SourceMissingError
-from pruner.read.columnar import as_text, identified
+from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
 from pruner.read.kinds import CLOCK, DATE, HEARD, TIME
 from pruner.read.log_identity import WHOLE, Beginning, Growing
@@ -64,27 +65,37 @@ def columnar_log(
     """
     try:
         is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
-        reader: Any = (
-            parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
-        )
+        reader = _reader(path, is_parquet=is_parquet)
         fields = reader.schema_arrow if is_parquet else reader.schema
         readable = [name for name, kind in zip(fields.names, fields.types, strict=True) if _is_readable(kind)]
         sample = next(_raw(reader, readable, _SAMPLED), None)
-        rows = [] if sample is None else [as_text(column) for column in sample.slice(0, _SAMPLED).columns]
-    except (pa.ArrowInvalid, OSError) as error:
+        rows = [] if sample is None else [_as_text(column) for column in sample.slice(0, _SAMPLED).columns]
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
-    board, found = identified(readable, list(map(list, zip(*rows, strict=True))), columns, str(path), HEARD, system)
+    found, board = identify_names(readable, list(map(list, zip(*rows, strict=True))), columns, str(path), HEARD, system)
     names = {meaning: readable[place] for meaning, place in found.positions.items()}
     understanding = understanding_of(str(path), board, found)
 
     def times() -> Iterator[pa.Array]:
-        again: Any = parquet.ParquetFile(path) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
         wanted = {meaning: name for meaning, name in names.items() if meaning in (TIME, DATE, CLOCK)}
+        again = _reader(path, is_parquet=is_parquet)
         return (records.columns[TIME] for records in _batches(again, wanted, path))
 
     written = path.stat().st_mtime
-    identified_columns = log_columns(understanding, board, found.positions, written, order, times)
-    return identified_columns, _serial(_batches(reader, names, path))
+    identified = log_columns(understanding, board, found.positions, written, order, times)
+    return identified, _serial(_batches(reader, names, path))
+
+
+def _reader(path: Path, *, is_parquet: bool) -> Any:
+    return parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.OSFile(str(path)))
+
+
+def _as_text(values: pa.Array) -> list[str]:
+    """The cells of a column of any type as text, missing ones empty."""
+    return [
+        "" if value is None else str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+        for value in values.to_pylist()
+    ]
 
 
 def _is_readable(kind: pa.DataType) -> bool:
@@ -126,8 +137,9 @@ def _file_blocks(path: Path) -> Iterator[bytes]:
 def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records]:
     try:
         for batch in _raw(reader, list(names.values()), _ROWS):
+            batch.validate(full=True)
             yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows)
-    except (pa.ArrowInvalid, OSError) as error:
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
     finally:
         if isinstance(reader, parquet.ParquetFile):
@@ -154,8 +166,18 @@ def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
 
 
 def _plain(array: pa.Array) -> pa.Array:
-    array = array.dictionary_decode() if pa.types.is_dictionary(array.type) else array
-    return array.cast(pa.string()) if pa.types.is_decimal(array.type) else array
+    """The values of a column as one of few types: 64-bit integers, floats, text or timestamps. An integer that has no place in
+    64 bits with sign is no id and no time: it is missing."""
+    if pa.types.is_dictionary(array.type):
+        array = array.dictionary_decode()
+    kind = array.type
+    if pa.types.is_uint64(kind):
+        array = pc.if_else(pc.less_equal(array, pa.scalar((1 << 63) - 1, kind)), array, None)
+    if pa.types.is_integer(kind):
+        return array.cast(pa.int64())
+    if kind in (pa.large_string(), pa.string_view()) or pa.types.is_decimal(kind):
+        return array.cast(pa.string())
+    return array
 
 
 def _damaged(path: Path) -> InputRefusedError:

@@ -14,7 +14,7 @@ from typing import Final
 import pyarrow as pa
 
 from pruner.errors import InputRefusedError
-from pruner.read.columnar import identified
+from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.json_records import JsonBlock, parse_json
@@ -54,7 +54,7 @@ def _identified(
 ) -> tuple[LogColumns, dict[str, str]]:
     names = list(dict.fromkeys(chain.from_iterable(sample)))
     rows = [[record.get(name) or "" for name in names] for record in sample]
-    board, found = identified(names, rows, columns, str(path), HEARD, system)
+    found, board = identify_names(names, rows, columns, str(path), HEARD, system)
     mapping = {meaning: names[place] for meaning, place in found.positions.items()}
     understanding = understanding_of(str(path), board, found)
     return (

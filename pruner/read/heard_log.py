@@ -25,10 +25,12 @@ from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import text_blocks
+from pruner.table.no_table import packing
 
 Result = TypeVar("Result")
 Jobs = Iterator[Callable[[], Records | None]]
 _HEAD_BYTES: Final = 1 << 16
+_PACKING_BYTES: Final = 512
 
 
 @dataclass(slots=True)
@@ -127,9 +129,9 @@ def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[Lo
 
 
 def is_packed(path: Path) -> bool:
-    """Whether a file is packed (gzip, zstd, zip), and so has an end of its own."""
+    """Whether a file is packed, and so has an end of its own."""
     with path.open("rb") as file:
-        return file.read(4).startswith((b"\x1f\x8b", b"\x28\xb5\x2f\xfd", b"PK\x03\x04"))
+        return bool(packing(file.read(_PACKING_BYTES)))
 
 
 def _head(path: Path) -> bytes:

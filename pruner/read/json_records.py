@@ -19,7 +19,7 @@ from pruner.errors import InputRefusedError
 from pruner.read.columnar import as_records, identify_names
 from pruner.read.records import Indices, Records
 from pruner.table.kinds import Kind
-from pruner.table.understanding import Understanding
+from pruner.table.understanding import Understanding, understanding_of
 
 _RECORDS: Final = 1 << 17
 
@@ -40,7 +40,8 @@ def looks_like_json(head: bytes) -> bool:
 def json_blocks(
     stream: Iterator[bytes], columns: Mapping[str, str | int], where: str, kind: Kind, system: str
 ) -> tuple[Understanding, Iterator[tuple[JsonBlock, dict[str, str]]]]:
-    """What was understood of a JSON text, and its records. Raises InputRefusedError when it is no list of records or ends early."""
+    """What was understood of a JSON text, and its records. Raises InputRefusedError when it is no list of records or ends
+    early."""
     text = b"".join(stream)
     begins, ends = _as_lines(text) if _is_json_lines(text) else _as_list(text, where, kind.table)
     if not len(begins):
@@ -57,9 +58,9 @@ def json_blocks(
             sampled.append(record)
     known = list(names)
     rows = [["" if record.get(name) is None else str(record[name]) for name in known] for record in sampled]
-    understanding, positions = identify_names(known, rows, columns, where, kind, system)
-    mapping = {meaning: known[place] for meaning, place in positions.items()}
-    return understanding, _blocks(text, begins, ends, mapping)
+    found, board = identify_names(known, rows, columns, where, kind, system)
+    mapping = {meaning: known[place] for meaning, place in found.positions.items()}
+    return understanding_of(where, board, found), _blocks(text, begins, ends, mapping)
 
 
 def _blocks(text: bytes, begins: Indices, ends: Indices, mapping: dict[str, str]) -> Iterator[tuple[JsonBlock, dict[str, str]]]:
@@ -81,9 +82,12 @@ def parse_json(block: JsonBlock, mapping: dict[str, str]) -> Records:
         texts = list(block.texts)
         for index, text in enumerate(texts):
             try:
-                if not isinstance(json.loads(text), dict):
+                # Numbers stay as they are written; NaN and infinities are missing values.
+                record = json.loads(text, parse_float=str, parse_int=str, parse_constant=lambda _: None)
+                if not isinstance(record, dict):
                     raise ValueError("not an object")
-            except ValueError:
+                texts[index] = json.dumps(record).encode()
+            except (ValueError, RecursionError):
                 unreadable[index] = "not a JSON object"
                 texts[index] = b"{}"
         frame = _frame(texts, wanted)
@@ -108,7 +112,7 @@ def _is_json_lines(text: bytes) -> bool:
     first = text.lstrip().split(b"\n", 1)[0]
     try:
         value = json.loads(first)
-    except ValueError:
+    except (ValueError, RecursionError):
         return False
     return isinstance(value, dict) and not any(_holds_records(inner) for inner in value.values())
 

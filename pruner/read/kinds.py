@@ -10,6 +10,7 @@ import re
 from typing import Final
 
 from pruner import schema
+from pruner.number import whole_number
 from pruner.read.durations import duration
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
@@ -39,7 +40,8 @@ _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
 _EVENT_WORDS: Final = frozenset(
-    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private key_up key_down keyup keydown rx tx".split()
+    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
+    "key_up key_down keyup keydown rx tx".split()
 )
 
 
@@ -161,10 +163,12 @@ LIST: Final = Kind(
 
 
 def group_number(text: str) -> int:
-    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1 without one."""
+    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1
+    without one."""
     text = text.strip()
-    if text.isascii() and text.isdigit():
-        return int(text) if len(text) <= 9 else -1
+    plain = whole_number(text)
+    if plain >= 0:
+        return plain
     numbers = re.findall(r"\d+", text)
     if not numbers or len(text) > 80:
         return -1
@@ -207,7 +211,8 @@ def caller_cells(board: Board, place: int) -> float:
 
 
 def time_cells(board: Board, place: int) -> float:
-    """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of spreadsheets."""
+    """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of
+    spreadsheets."""
 
     def is_time(cell: str) -> bool:
         if _STAMP.fullmatch(cell):
@@ -243,6 +248,25 @@ def event_cells(board: Board, place: int) -> float:
     return board.columns[place].share_of_texts(lambda cell: cell.casefold().replace(" ", "_") in _EVENT_WORDS)
 
 
+def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
+    """Why a table is no list of talkgroups: its numbers are ids of the stations whose call signs stand beside them."""
+    agreement, rows = board.agreement(chosen[schema.ID])
+    if (
+        rows >= ENOUGH_ROWS
+        and agreement >= 0.6
+        and any(callsign_cells(board, place) > 0.6 for place in range(len(board.columns)))
+    ):
+        return "the numbers are ids of stations, with their call signs: this is a directory"
+    return ""
+
+
+def judge_log(board: Board, chosen: dict[str, int]) -> str:
+    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups."""
+    if schema.ID in chosen or heading_weight(board, HEARD.meaning(TALKGROUP), chosen[TALKGROUP]) > 0:
+        return ""
+    return f"no column of ids, and {shown_column(board, chosen[TALKGROUP])} is not headed as one of talkgroups"
+
+
 TALKGROUPS: Final = Kind(
     "talkgroups",
     (
@@ -262,6 +286,7 @@ TALKGROUPS: Final = Kind(
     "group numbers and names",
     'head the columns "number" and "name"',
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
+    judge_talkgroups,
 )
 
 HEARD: Final = Kind(
@@ -283,4 +308,5 @@ HEARD: Final = Kind(
     "who called, talkgroup and time",
     'columns = { id = "its heading", talkgroup = "its heading", time = "its heading" }',
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
+    judge_log,
 )

@@ -11,7 +11,7 @@ from typing import Final
 
 from pruner.errors import InputRefusedError
 from pruner.read.dialect import FALLBACK_ENCODING
-from pruner.table.encoding import vote
+from pruner.table.encoding import is_western, vote
 
 HEAD_BYTES: Final = 1 << 16
 _PIECES: Final = 8
@@ -61,7 +61,7 @@ def encoding_of(head: bytes, pieces: Sequence[bytes], where: str) -> tuple[str, 
     if not foreign:
         return FALLBACK_ENCODING, False
     found = vote(foreign)
-    if found is None and not any(_is_marked(line) for line in foreign):
+    if found is None and not any(_is_marked(line) for line in foreign) and is_western(foreign):
         return FALLBACK_ENCODING, True
     if found is None:
         raise InputRefusedError(

@@ -9,17 +9,19 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Final
 
-from pruner.table.facts import Facts
+from pruner.table.facts import Facts, looks_legal
 from pruner.table.headings import Sense, sense_of
 
 #: So many cells of a column must be call signs, or countries, for it to speak for or against ids.
 _MOST: Final = 0.6
 #: With fewer rows whose country is known twice, agreement says nothing.
 ENOUGH_ROWS: Final = 3
+_ID_CLASSES: Final = frozenset({"id", "station", "caller"})
 
 
 class Board:
-    """The columns of one way to cut a table. `headings` is None where there is no heading line; `system` is dmr, nxdn or p25."""
+    """The columns of one way to cut a table. `headings` is None where there is no heading line; `system` is dmr, nxdn or
+    p25."""
 
     def __init__(self, headings: Sequence[str] | None, rows: Sequence[Sequence[str]], system: str) -> None:
         self.has_headings = headings is not None
@@ -76,3 +78,12 @@ class Board:
             if country and known
         ]
         return sum(country in known for country, known in pairs) / max(len(pairs), 1), len(pairs)
+
+    def has_other_ids(self, place: int) -> bool:
+        """Whether another column than the one at `place` is headed as ids or stations and holds what can be ids."""
+        return any(
+            other != place
+            and self.senses[other].classes.keys() & _ID_CLASSES
+            and column.share(lambda looks: looks_legal(looks.number)) >= _MOST
+            for other, column in enumerate(self.columns)
+        )

@@ -12,11 +12,12 @@ from collections import Counter
 from typing import Final
 
 from pruner.callsign import clean_callsign, is_ordinary
-from pruner.reference import callsigns, countries
+from pruner.reference import callsigns, countries, numbering
 from pruner.table.facts import country_of_id
 
 WESTERN: Final = "cp1252"
-#: Encodings of each part of the world, the usual one first. A text is taken for the first in which it has the most plausible letters.
+#: Encodings of each part of the world, the usual one first. A text is taken for the first in which it has the most plausible
+#: letters.
 _FAMILIES: Final = {
     WESTERN: ("cp1252",),
     "central": ("cp1250", "iso8859_2", "cp852"),
@@ -59,8 +60,8 @@ _WORD: Final = re.compile(r"[^\W\d_]+")
 def vote(lines: list[bytes]) -> str | None:
     """The encoding of lines that are not UTF-8, None where the rows' countries do not say which.
 
-    Each line votes for the encodings of its country (by its id, else its call sign); one that reads the same in the encodings of
-    the West and of the winner has no vote.
+    Each line votes for the encodings of its country (by its id, else its call sign); one that reads the same in the encodings
+    of the West and of the winner has no vote.
     """
     votes: Counter[str] = Counter()
     texts: dict[str, list[bytes]] = {}
@@ -86,6 +87,18 @@ def vote(lines: list[bytes]) -> str | None:
     return encoding if votes[best] >= _CLEAR * (votes[best] + against) else None
 
 
+def is_western(lines: list[bytes]) -> bool:
+    """Whether lines whose country nobody knows read like words in the code page of the West: most letters of a word are
+    ASCII."""
+    foreign = ascii_letters = 0
+    for line in lines[:_MOST_LINES]:
+        for word in _WORD.findall(line.decode(WESTERN, errors="replace")):
+            if not word.isascii():
+                foreign += sum(not letter.isascii() for letter in word)
+                ascii_letters += sum(letter.isascii() for letter in word)
+    return foreign <= ascii_letters
+
+
 def _country(line: bytes) -> int:
     tokens = [token.decode("ascii") for token in _TOKENS.findall(line)]
     for token in tokens:
@@ -97,7 +110,7 @@ def _country(line: bytes) -> int:
             found = callsigns.country_of(cleaned)
             if found:
                 return found
-    return 0
+    return numbering.country_of_talkgroup(int(tokens[0])) if tokens and tokens[0].isdigit() and len(tokens[0]) <= 6 else 0
 
 
 def _decoded(line: bytes, encoding: str) -> str | None:

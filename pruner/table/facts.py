@@ -1,7 +1,7 @@
 """The cells of one column of a sample -> what they are like.
 
-Receives text, hands on `Facts`: nothing of what the column is for, only what its cells could be. Each distinct cell is looked at
-once.
+Receives text, hands on `Facts`: nothing of what the column is for, only what its cells could be. Each distinct cell is looked
+at once.
 """
 
 from __future__ import annotations
@@ -164,11 +164,13 @@ def id_beside_callsign(cell: str) -> int:
 
 
 def country_of_id(number: int) -> int:
-    """The country of a dmr id of 6, 7 or (with a device suffix) 9 digits by its first three (common practice, no source); else 0."""
+    """The country of a dmr id of 6, 7 or (with a device suffix) 9 digits by its first three (common practice, no source);
+    else 0."""
     digits = str(number) if number > 0 else ""
     return int(numbering.country_of_code()[int(digits[:3])]) if len(digits) in (6, 7, 9) else 0
 
 
 def looks_legal(number: int) -> bool:
-    """Whether a number is as long as dmr ids of persons and repeaters are (common practice, no source), device suffixes included."""
+    """Whether a number is as long as dmr ids of persons and repeaters are (common practice, no source), device suffixes
+    included."""
     return len(str(number)) in (6, 7, 9) and 100_000 <= (number // 100 if number >= 100_000_000 else number) <= 9_999_999

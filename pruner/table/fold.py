@@ -34,7 +34,8 @@ def plain(text: str) -> str:
 
 @lru_cache(maxsize=4096)
 def words_of(heading: str) -> tuple[str, ...]:
-    """The folded words of a heading: cut at blanks, signs, changes of case and, beside Chinese, Japanese and Korean, of script."""
+    """The folded words of a heading: cut at blanks, signs, changes of case and, beside Chinese, Japanese and Korean, of
+    script."""
     parts = []
     for piece in _SIGNS.split(_CAMEL.sub(" ", unicodedata.normalize("NFKC", _APOSTROPHES.sub("", heading)))):
         parts += [fold(part) for part in _SCRIPTS.findall(piece)]

@@ -144,7 +144,8 @@ def _composed(words: tuple[str, ...]) -> dict[str, float]:
 
 
 def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]:
-    """The classes of the longest entries that the words are made of, the kinds of the qualifiers, how many words are unknown."""
+    """The classes of the longest entries that the words are made of, the kinds of the qualifiers, how many words are
+    unknown."""
     entries, qualifiers = _entries(), _qualifiers()
     groups: list[frozenset[str]] = []
     whose: set[str] = set()

@@ -30,6 +30,8 @@ DENSE: Final = 5.0
 #: Further columns of ids in one row have this before their number, as meanings of their own.
 MORE_IDS: Final = "more ids "
 _OTHER_HEADING: Final = -0.2
+#: What is left of the heading "number" where another heading is that of ids.
+_BARE_NUMBER: Final = 0.3
 _FOREIGN_HEADING: Final = -0.5
 
 
@@ -82,7 +84,7 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
             continue
         taken[meaning.name] = Choice(place, _evidence(board, meaning, place), score)
     found = Identified(taken)
-    if any("id" in names for names in kind.needed) and "id" not in taken and board.system == "dmr":
+    if any("id" in names for names in kind.needed) and "id" not in answers and board.system == "dmr":
         _take_joined(board, found)
     _settle_rivals(board, kind, scores, found)
     _settle_swapped(board, kind, found)
@@ -152,8 +154,11 @@ def heading_weight(board: Board, meaning: Meaning, place: int) -> float:
     weight = sense.weight(meaning.words)
     if weight <= 0:
         return _FOREIGN_HEADING if sense.is_other else _OTHER_HEADING
-    if sense.systems and meaning.name == "id" and board.system not in sense.systems:
-        return _FOREIGN_HEADING
+    if meaning.name == "id":
+        if sense.systems and board.system not in sense.systems:
+            return _FOREIGN_HEADING
+        if set(sense.classes) == {"number"} and not sense.systems and board.has_other_ids(place):
+            weight *= _BARE_NUMBER
     return min(1.0, weight + 0.1 * bool(sense.systems & {board.system}))
 
 
@@ -166,7 +171,7 @@ def _evidence(board: Board, meaning: Meaning, place: int) -> Evidence:
 def _take_joined(board: Board, found: Identified) -> None:
     """Where ids and call signs stand in one cell."""
     place = joined_column(board)
-    if place is None:
+    if place is None or ("id" in found.choices and found.choices["id"].position != place):
         return
     for meaning in [meaning for meaning, choice in found.choices.items() if choice.position == place or meaning == "callsign"]:
         del found.choices[meaning]
@@ -175,7 +180,8 @@ def _take_joined(board: Board, found: Identified) -> None:
 
 
 def _settle_swapped(board: Board, kind: Kind, found: Identified) -> None:
-    """Where a column headed as a text holds countries, and the one headed as the country holds texts, the headings are swapped."""
+    """Where a column headed as a text holds countries, and the one headed as the country holds texts, the headings are
+    swapped."""
     if "country" not in kind.names or "country" in found.choices:
         return
     country = kind.meaning("country")
@@ -279,6 +285,8 @@ def _take_left_over(board: Board, kind: Kind, found: Identified) -> None:
         texts = [
             place for place, column in enumerate(board.columns) if place not in used and column.filled and column.is_text >= 0.5
         ]
+        if not texts and "country" in found.choices and found.choices["country"].evidence == "cells":
+            texts = [found.choices.pop("country").position]
         if len(texts) == 1:
             found.choices[meaning.name] = Choice(texts[0], "left over", 0.1)
 

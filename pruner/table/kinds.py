@@ -34,8 +34,8 @@ class Kind:
 
     `meanings` stand in the order in which they are chosen where scores are equal. `needed`: those without which the table is
     refused, each a tuple of which one is enough. `rivals`: the meanings of which a wrong column does harm, so that a close
-    second is asked about. `table`, `keys`, `plurals` (of meanings) and `hint` are words for refusals. `judge` looks at the whole choice and says
-    why it is refused, "" where it is not.
+    second is asked about. `table`, `keys`, `plurals` (of meanings) and `hint` are words for refusals. `judge` looks at the
+    whole choice and says why it is refused, "" where it is not.
     """
 
     name: str

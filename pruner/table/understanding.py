@@ -29,9 +29,9 @@ class ColumnUse:
 
 @dataclass(frozen=True, slots=True)
 class Understanding:
-    """One file (or one table in it, `label`): `columns` in the order of the file; `unused`: headings, or numbers, of columns that
-    hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows, meaning
-    -> cell; `titles`: lines above the headings."""
+    """One file (or one table in it, `label`): `columns` in the order of the file; `unused`: headings, or numbers, of columns
+    that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
+    meaning -> cell; `titles`: lines above the headings."""
 
     file: str
     label: str

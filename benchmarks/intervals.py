@@ -1,0 +1,175 @@
+"""Whether the interval of a forecast holds: many small invented worlds, the forecast of each, and what came.
+
+    python -m benchmarks.intervals [--worlds 72] [--contacts 20000 40000] [--days 60 90 120 150] [--first-seed 1001]
+
+What is forecast: the share of the calls of the next 28 days, on the talkgroups that count, that the contacts kept under a
+limit bear. `forecast_of` is the only place that knows how the tool is asked; None is "no figure". Three limits per world.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import tempfile
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
+from benchmarks.worlds_apart import APART, make_apart
+from pruner.errors import NothingToDoError
+from pruner.heard.proof import FEWEST_WEEKS
+from pruner.pipeline.choose import choose
+from pruner.pipeline.coverage import prove_orders
+from pruner.pipeline.heard import fold_all
+from pruner.pipeline.load import load
+from pruner.settings.load import load_settings
+
+#: Limits, as shares of the directory.
+SHARES: Final = (0.1, 0.3, 0.6)
+Forecast = tuple[float, float, float]
+
+
+def forecast_of(world: World, limit: int) -> Forecast | None:
+    """Low, centre and high of the tool's forecast at the end of a world's log, as shares; None where it gives no figure.
+
+    So far this is the proof of `pruner coverage` for the order `expected`, on the days after its cuts.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        settings = load_settings(world.write(Path(folder), limits=[limit]))
+        fold_all(settings)
+        try:
+            (found,) = prove_orders(settings, limits=[limit])
+        except NothingToDoError:
+            return None
+    (estimate,) = found.proof.coverage["expected"]
+    if found.proof.weeks < FEWEST_WEEKS or estimate.low is None or estimate.high is None:
+        return None
+    return estimate.low, estimate.value, estimate.high
+
+
+def kept_shares(world: World, limits: list[int]) -> list[float]:
+    """What came: the share of the calls of the next 28 days that the contacts bear which the tool keeps under each limit."""
+    later = world.calls(world.days, world.days + LATER_DAYS).id
+    with tempfile.TemporaryDirectory() as folder:
+        settings = load_settings(world.write(Path(folder), limits=limits))
+        fold_all(settings)
+        loaded = load(settings)
+        kept = [loaded.contacts.number[choose(loaded, radio).kept] for radio in settings.radios]
+    return [float(np.isin(later, ids).mean()) for ids in kept]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One forecast and what came, as shares; low, centre and high are None where there was no figure. `calls`: in the log, on
+    the talkgroups that count."""
+
+    world: str
+    nature: str
+    contacts: int
+    days: int
+    limit: int
+    calls: int
+    came: float
+    low: float | None
+    centre: float | None
+    high: float | None
+
+
+def cases_of(world: World, forecast: Callable[[World, int], Forecast | None] = forecast_of) -> list[Case]:
+    """The forecasts of a world at all limits, beside what came."""
+    calls, listed, cases = len(world.calls(0, world.days)), len(world.listed(world.days)), []
+    limits = [int(listed * share) for share in SHARES]
+    for limit, came in zip(limits, kept_shares(world, limits), strict=True):
+        low, centre, high = forecast(world, limit) or (None, None, None)
+        nature = world.name.split()[0]
+        cases.append(Case(world.name, nature, listed, world.days, limit, calls, came, low, centre, high))
+    return cases
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Of cases with a figure: share inside the interval, mean width and bias (centre less what came), in points; share of
+    intervals narrower than 15 points. `silent`: share of cases without a figure."""
+
+    cases: int
+    silent: float
+    inside: float
+    width: float
+    bias: float
+    narrow: float
+
+    def line(self, name: str) -> str:
+        """As a row of a table."""
+        if self.silent == 1:
+            return f"| {name} | {self.cases} | {self.silent:.1%} |  |  |  |  |"
+        return (
+            f"| {name} | {self.cases} | {self.silent:.1%} | {self.inside:.1%} | {self.width:.1f} | {self.bias:+.2f} "
+            f"| {self.narrow:.0%} |"
+        )
+
+
+def verdict(cases: Iterable[Case]) -> Verdict:
+    """What cases come to; not a number where none has a figure."""
+    cases = list(cases)
+    told = [case for case in cases if case.low is not None]
+    low, centre, high, came = (
+        np.array([getattr(one, name) for one in told], float) for name in ("low", "centre", "high", "came")
+    )
+    if not told:
+        return Verdict(len(cases), 1.0, *[float("nan")] * 4)
+    width = 100 * (high - low)
+    return Verdict(
+        len(cases),
+        1 - len(told) / len(cases),
+        float(((low <= came) & (came <= high)).mean()),
+        float(width.mean()),
+        float(100 * (centre - came).mean()),
+        float((width < 15).mean()),
+    )
+
+
+def table(cases: list[Case]) -> str:
+    """The verdict on all cases, by nature, days and limit."""
+    lines = [
+        "| cases of | cases | no figure | inside | mean width, points | bias, points | under 15 points |",
+        "|---" * 7 + "|",
+    ]
+    lines.append(verdict(cases).line("all"))
+    for nature in sorted({case.nature for case in cases}):
+        lines.append(verdict(case for case in cases if case.nature == nature).line(nature))
+    for days in sorted({case.days for case in cases}):
+        lines.append(verdict(case for case in cases if case.days == days).line(f"{days} days"))
+    for place, share in enumerate(SHARES):
+        lines.append(verdict(cases[place :: len(SHARES)]).line(f"{share:.0%} of the directory"))
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Measures and prints."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--worlds", type=int, default=72)
+    parser.add_argument("--contacts", nargs="+", type=int, default=[20_000, 40_000])
+    parser.add_argument("--days", nargs="+", type=int, default=[60, 90, 120, 150])
+    parser.add_argument("--natures", nargs="+", default=list(NATURES), choices=(*NATURES, *APART))
+    parser.add_argument("--first-seed", type=int, default=1001)
+    parser.add_argument("--json", type=Path, help="a file for the cases")
+    asked = parser.parse_args()
+    cases: list[Case] = []
+    for number in range(asked.worlds):
+        nature, rest = asked.natures[number % len(asked.natures)], number // len(asked.natures)
+        days, rest = asked.days[rest % len(asked.days)], rest // len(asked.days)
+        contacts = asked.contacts[rest % len(asked.contacts)]
+        make = make_apart if nature in APART else make_world
+        cases += cases_of(make(nature, contacts, days, asked.first_seed + number))
+    print(table(cases))
+    if asked.json:
+        plain: list[dict[str, Any]] = [asdict(case) for case in cases]
+        asked.json.write_text(json.dumps(plain, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,221 @@
+"""A list of stations in a rule: a table with ids or call signs, or plain text with one or several stations a line.
+
+Receives the path of a file, hands on `Listed`: ids and call signs in the form that contacts have after cleaning (DEVELOPERS.md,
+"Id" and "Call sign").
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from pruner import schema
+from pruner.callsign import clean_callsign
+from pruner.errors import InputRefusedError
+from pruner.number import whole_number
+from pruner.read.directory import open_table
+from pruner.read.kinds import LIST
+from pruner.read.sample import encoding_of, head_of
+from pruner.read.stream import text_blocks
+from pruner.table.cut import DELIMITERS, cut_text
+from pruner.table.listed import Listed
+from pruner.table.understanding import shown
+
+_COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
+_BETWEEN: Final = re.compile(r"[\s,;|]+")
+_NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
+_RANGE: Final = re.compile(r"(?<!\d)(\d{6,7})\s*(?:-|–|—|\.{2,3}|\bto\b|\bbis\b)\s*(\d{6,7})(?!\d)")
+_CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
+_PATTERN: Final = re.compile(r"(?=.*[*?])(?=.*[A-Z0-9])[A-Z0-9*?]{2,12}", re.ASCII)
+_QUOTES: Final = "\"'“”„‚‘’()[]<>"
+#: Numbers of fewer digits are ids only where they stand alone on their line.
+_SHORTEST_ID: Final = 5
+_LONGEST_RANGE: Final = 1_000_000
+_LONGEST_LINE: Final = 100_000
+#: Rows of a table that name nobody refuse the list when they are more than this, and more than half.
+_SLACK: Final = 10
+
+
+@dataclass(slots=True)
+class _Found:
+    ids: set[int] = field(default_factory=set)
+    callsigns: set[str] = field(default_factory=set)
+    patterns: set[str] = field(default_factory=set)
+    ranges: set[tuple[int, int]] = field(default_factory=set)
+    entries: int = 0
+
+
+def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Listed:
+    """The stations that a list names; a row of a table may name one by id and by call sign.
+
+    Raises InputRefusedError, one line, for a line that names nobody (of a table: where most do), SourceMissingError if there is
+    no such file.
+    """
+    try:
+        blocks = text_blocks(path, None)
+        taken, head = head_of(blocks)
+    except InputRefusedError as error:
+        if "empty" in str(error):
+            return Listed(np.zeros(0, dtype=np.uint32), frozenset())
+        raise
+    text = b"".join((*taken, *blocks)) if not columns else head
+    if b"\0" in text:
+        line = text.count(b"\n", 0, text.index(b"\0")) + 1
+        raise InputRefusedError(f"{path}:{line}: this is not a text file; expected ids or call signs, one a line")
+    if columns or _is_table(head, path):
+        return _table(path, columns or {})
+    encoding, _ = encoding_of(text, (), str(path))
+    try:
+        lines = text.decode()
+    except UnicodeDecodeError:
+        lines = text.decode(encoding, errors="replace")
+    return _plain(path, lines)
+
+
+def _is_table(head: bytes, path: Path) -> bool:
+    """Whether a text has columns of which not more than one holds ids, and one call signs."""
+    if head.lstrip()[:1] in (b"{", b"["):
+        return True
+    encoding, _ = encoding_of(head, (), str(path))
+    text = "\n".join(_uncommented(line) for line in _decoded(head, encoding).split("\n"))
+    lines = [line for line in text.split("\n") if line.strip()]
+    if not any(mark in line for line in lines[:50] for mark in DELIMITERS) and len(lines) < 2:
+        return False
+    cut = cut_text(text, [], LIST, "dmr", {})
+    if cut is None or cut.found.trouble:
+        return cut is not None and bool(cut.found.rivals) and cut.headings is not None
+    if cut.headings is None and (cut.width < 2 or cut.board.rows < 2):
+        return False
+    used = set(cut.found.positions.values())
+    more = [column for place, column in enumerate(cut.board.columns) if place not in used]
+    if cut.headings is None and any(column.share(lambda looks: looks.is_callsign) > 0.5 for column in more):
+        return False
+    best = max(choice.score for choice in cut.found.choices.values())
+    return best >= (0.1 if cut.headings is not None else 0.3)
+
+
+def _decoded(data: bytes, encoding: str) -> str:
+    try:
+        return data.decode()
+    except UnicodeDecodeError:
+        return data.decode(encoding, errors="replace")
+
+
+def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
+    opened = open_table(path, LIST, "dmr", columns, coded=())
+    found, unusable, first, line, rows = _Found(), 0, "", 0, 0
+    for skipped, job in opened.jobs:
+        records = job()
+        named = np.zeros(records.count, dtype=bool)
+        if schema.ID in records.columns:
+            cells = records.columns[schema.ID].to_pylist()
+            named |= np.array([_take_id(whole_number(cell), found) if cell else False for cell in cells], dtype=bool)
+        if schema.CALLSIGN in records.columns:
+            calls = records.columns[schema.CALLSIGN].to_pylist()
+            named |= np.array([_take(call.strip(), False, found) if call else False for call in calls], dtype=bool)
+        bad = np.flatnonzero(~named)
+        rows += records.count
+        unusable += len(bad)
+        if len(bad) and not first:
+            own, raw = records.origin(bad[:1])[0]
+            first = f"line {line + skipped + own:,}: {shown(raw)!r}"
+        line += skipped + records.lines
+    if (unusable > _SLACK and 2 * unusable > rows) or (rows and unusable == rows):
+        raise InputRefusedError(
+            f"{path}: {unusable:,} of {rows:,} rows have neither an id nor a call sign ({first}); correct them"
+        )
+    return _listed(found, rows - unusable, opened.understanding, unusable, first)
+
+
+def _listed(found: _Found, entries: int, understanding: object = None, unusable: int = 0, first: str = "") -> Listed:
+    return Listed(
+        np.array(sorted(found.ids), dtype=np.uint32),
+        frozenset(found.callsigns),
+        tuple(sorted(found.patterns)),
+        tuple(sorted(found.ranges)),
+        understanding,  # type: ignore[arg-type]
+        unusable,
+        first,
+        entries,
+    )
+
+
+def _uncommented(line: str) -> str:
+    return _COMMENT.sub("", line).strip(" \t\ufeff\x1a")
+
+
+def _plain(path: Path, text: str) -> Listed:
+    found = _Found()
+    is_first = True
+    for number, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), 1):
+        rest = _uncommented(line)
+        if not rest:
+            continue
+        if len(rest) > _LONGEST_LINE:
+            raise InputRefusedError(f"{path}:{number}: the line is far too long for a list")
+        if not _take_line(path, number, rest, found) and not (is_first and rest.isprintable() and not re.search(r"\d", rest)):
+            raise InputRefusedError(
+                f"{path}:{number}: expected an id or a call sign, got {shown(rest)!r}; correct or delete the line"
+            )
+        is_first = False
+    return _listed(found, found.entries)
+
+
+def _take_line(path: Path, number: int, line: str, found: _Found) -> bool:
+    """Takes every station of a line; whether there was one."""
+    before = found.entries
+
+    def take_range(match: re.Match[str]) -> str:
+        first, last = int(match[1]), int(match[2])
+        if not 0 <= last - first < _LONGEST_RANGE:
+            raise InputRefusedError(f"{path}:{number}: the range {match[0]} runs backwards or is too long; write it smaller")
+        found.ranges.add((first, last))
+        found.entries += 1
+        return " "
+
+    rest = _RANGE.sub(take_range, _NUMBERING.sub("", line))
+    alone = whole_number(rest.strip(_QUOTES))
+    tokens = [rest] if alone >= 0 else [token for token in _BETWEEN.split(rest) if token]
+    for token in tokens:
+        found.entries += _take(token.strip(_QUOTES), len(tokens) == 1, found)
+    return found.entries > before
+
+
+def _take(token: str, is_alone: bool, found: _Found) -> bool:
+    value = whole_number(token)
+    if value >= 0:
+        return (is_alone or len(str(value)) >= _SHORTEST_ID) and _take_id(value, found)
+    upper = token.upper()
+    if _PATTERN.fullmatch(upper):
+        digits = upper.rstrip("*?")
+        if digits.isdigit() and 3 <= len(digits) < 7:  # ids of seven digits that begin so
+            missing = 7 - len(digits)
+            found.ranges.add((int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1))
+            return True
+        if any(map(str.isalpha, upper)):
+            found.patterns.add(upper)
+            return True
+        return False
+    call = _call(token)
+    if call:
+        found.callsigns.add(call)
+    return bool(call)
+
+
+def _take_id(value: int, found: _Found) -> bool:
+    """Takes a number that can be an address, a device suffix (common practice, no source) cut off."""
+    value = value // 100 if len(str(value)) == 9 else value
+    if not 1 <= value < schema.ADDRESSES:
+        return False
+    found.ids.add(value)
+    return True
+
+
+def _call(text: str) -> str:
+    cleaned = clean_callsign(text)
+    return cleaned if _CALLSIGN.fullmatch(cleaned) and not cleaned.isdigit() else ""

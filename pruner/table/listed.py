@@ -1,0 +1,35 @@
+"""What a list in a rule names: ids, call signs, and patterns of both.
+
+Receives nothing; read by `read.station_list`, applied by `rank.rules`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner.table.understanding import Understanding
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """`ids`: uint32, sorted, distinct; `callsigns` as contacts have them after cleaning; `patterns` of call signs with `*` and
+    `?`; `ranges`: first and last id of each, both included; `understanding`: of a table, None for a plain list; `unusable`: how
+    many rows name nobody, and `first_unusable`: one of them, "" where there is none."""
+
+    ids: npt.NDArray[np.uint32]
+    callsigns: frozenset[str]
+    patterns: tuple[str, ...] = ()
+    ranges: tuple[tuple[int, int], ...] = ()
+    understanding: Understanding | None = None
+    unusable: int = 0
+    first_unusable: str = ""
+    entries: int = field(default=0)
+
+    def sentence(self) -> str:
+        """What was understood, in one line."""
+        said = self.understanding.sentence() if self.understanding else "one or more stations a line"
+        bad = f"; {self.unusable:,} rows name nobody (the first: {self.first_unusable})" if self.unusable else ""
+        return f"{self.entries:,} stations; {said}{bad}"

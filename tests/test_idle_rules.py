@@ -1,0 +1,89 @@
+"""A rule or list that matches nobody is said in one line, by `check`, after a fit and in the report; it is never an error."""
+
+from __future__ import annotations
+
+import html
+import json
+from pathlib import Path
+
+import pytest
+
+from pruner.cli.boundary import guarded
+from pruner.errors import ExitCode
+
+Capture = pytest.CaptureFixture[str]
+SETTINGS = """\
+[[source]]
+name = "world"
+location = "stations.csv"
+[[drop]]
+name = "left the club"
+list = "gone.txt"
+[[drop]]
+name = "one of us"
+ids = [2320002]
+[[keep]]
+name = "far away"
+countries = ["JP"]
+[[keep]]
+name = "club <b>"
+list = "club.txt"
+[[keep]]
+name = "the rest"
+[[radio]]
+name = "one"
+contacts = 9
+[[radio]]
+name = "two"
+contacts = 9
+rules = ["club <b>", "the rest"]
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    Path("stations.csv").write_text("id,callsign,name,country\n2320001,OE1AAA,Ada,Austria\n2320002,OE1AAB,Bea,Austria\n")
+    Path("gone.txt").write_text("2329999\n")
+    Path("club.txt").write_text("OE9ZZZ\n")
+    Path("pruner.toml").write_text(SETTINGS)
+    return tmp_path
+
+
+@pytest.mark.parametrize("words", [["check"], ["check", "--json"], ["fit"], ["fit", "--json"]])
+def test_check_and_fit_say_it(folder: Path, capsys: Capture, words: list[str]) -> None:
+    assert guarded(words) == ExitCode.DONE
+    assert capsys.readouterr().err.splitlines() == [
+        f"pruner: drop rule 'left the club' (list {folder / 'gone.txt'}) leaves nobody out",
+        "pruner: keep rule 'far away' matches nobody",
+        f"pruner: keep rule 'club <b>' (list {folder / 'club.txt'}) matches nobody",
+    ]
+
+
+def test_summary_and_report_say_it(folder: Path) -> None:
+    assert guarded(["fit"]) == ExitCode.DONE
+    for radio, count in (("one", 3), ("two", 2)):
+        told = json.loads(Path("out", radio, "summary.json").read_text("utf-8"))["matched_nobody"]
+        assert len(told) == count
+        page = Path("out", radio, "report.html").read_text("utf-8")
+        assert "<b>" not in page
+        for sentence in told:
+            assert html.escape(sentence, quote=False).replace("'", "&#39;") in page or html.escape(sentence) in page
+
+
+def test_rules_that_match_are_not_named(folder: Path, capsys: Capture) -> None:
+    Path("gone.txt").write_text("2320001\n")
+    Path("club.txt").write_text("OE1AAA\nOE1AAB\n")
+    Path("pruner.toml").write_text(SETTINGS.replace('"JP"', '"AT"'))
+    for words in (["check"], ["fit"]):
+        assert guarded(words) == ExitCode.DONE
+        assert capsys.readouterr().err == ""
+
+
+def test_check_goes_on_without_the_directory(folder: Path, capsys: Capture) -> None:
+    Path("stations.csv").unlink()
+    assert guarded(["check"]) == ExitCode.DONE
+    out, err = capsys.readouterr()
+    assert "no mistakes" in out
+    assert err.startswith("pruner: the rules were not tried: ")
+    assert err.count("\n") == 1
