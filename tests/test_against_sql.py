@@ -232,7 +232,10 @@ def source_lists(draw: st.DrawFn) -> list[Source]:
     sources = []
     for name in ["world", "club"][: draw(st.integers(1, 2))]:
         lines = draw(st.lists(LINES, min_size=1, max_size=25))
-        lines = [*[GOOD_LINE] * (len(lines) + 1), *((cells, fit if at % 3 == 2 else "fits") for at, (cells, fit) in enumerate(lines))]
+        lines = [
+            *[GOOD_LINE] * (len(lines) + 1),
+            *((cells, fit if at % 3 == 2 else "fits") for at, (cells, fit) in enumerate(lines)),
+        ]
         system = draw(st.sampled_from(["dmr", "dmr", "dmr", "nxdn", "p25"]))
         sources.append(Source(name, system, tuple(draw(st.permutations(COLUMNS))), lines))
     return sources

@@ -167,7 +167,7 @@ def test_records_without_an_id_count_under_their_call_sign() -> None:
         "callsign": pa.array(["OE1AA", " oe1aa/p", "OE2BB", None, "OE2BB", "not one"]),
         "talkgroup": pa.array(["91"] * 6),
         "time": pa.array(["2026-11-20T10:00:00Z", "2026-11-20T10:00:01Z", "2026-11-20 10:00", *["2026-11-20T10:00:00Z"] * 3]),
-        "kind": pa.array([None, "end", "start", None, "", None]),
+        "event": pa.array([None, "end", "start", None, "", None]),
     }
     judged = judge(Records(6, columns), Bounds(schema.SYSTEMS["dmr"], "UTC", 1_800_000_000_000, None))
     assert judged.account.plain() == {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -34,6 +35,10 @@ def fold(
     files: Annotated[list[Path] | None, typer.Argument(help="Heard logs (default: those of the settings).")] = None,
     system: Annotated[str | None, typer.Option(help="With FILES: dmr (default), nxdn or p25.")] = None,
     zone: Annotated[str | None, typer.Option(help="With FILES: zone of times that name none (default: UTC).")] = None,
+    column: Annotated[
+        list[str] | None, typer.Option(help="With FILES: which column holds what, such as id=3 or time=Begin. Repeatable.")
+    ] = None,
+    dates: Annotated[str | None, typer.Option(help='With FILES: "day first", "month first" or "year first".')] = None,
     state: Annotated[Path | None, typer.Option(help="With FILES: state folder, where there are no settings.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
@@ -44,26 +49,30 @@ def fold(
     another order changes nothing.
 
     Examples: pruner heard fold ·
-    pruner heard fold calls.csv --zone Europe/Vienna
+    pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
-    from pruner.cli.heard_text import fold_text
+    from pruner.cli.heard_text import fold_text, understood
     from pruner.pipeline.heard import LogFiles, fold_all, fold_logs
     from pruner.schema import SYSTEM_NAMES
 
     if not files:
-        if any(value is not None for value in (system, zone, state)):
-            raise SettingsError("heard fold: --system, --zone and --state go with files; name a heard log as well")
+        if any(value for value in (system, zone, state, column, dates)):
+            raise SettingsError(
+                "heard fold: options for logs go with files; name a heard log as well, or write them in the settings"
+            )
         result = fold_all(_load(settings), tell)
     else:
         if system not in (None, *SYSTEM_NAMES):
             raise SettingsError(f"heard fold: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-        log = LogFiles(files, system or "dmr", _zone(zone or "UTC"))
+        log = LogFiles(files, system or "dmr", _zone(zone or "UTC"), _columns(column or ()), _dates(dates or ""))
         if state is not None:
             result = fold_logs(state, [log], tell)
         else:
             loaded = _load(settings)
             result = fold_logs(loaded.output.state, [log], tell, keep_days=loaded.calls.keep_days)
     tell.end()
+    for line in understood(result):
+        print(line, file=sys.stderr)
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
     hint("next: pruner heard show")
 
@@ -169,3 +178,27 @@ def _zone(name: str) -> str:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise SettingsError(f"heard fold: --zone {name!r}: expected the name of a time zone, such as Europe/Vienna") from None
     return name
+
+
+def _columns(answers: Sequence[str]) -> dict[str, str | int]:
+    """Options such as id=3 as the settings have them."""
+    from pruner.schema import HEARD_MEANINGS
+
+    found: dict[str, str | int] = {}
+    for answer in answers:
+        meaning, is_answer, column = (part.strip() for part in answer.partition("="))
+        if meaning not in HEARD_MEANINGS or not column or not is_answer:
+            raise SettingsError(
+                f"heard fold: --column {answer!r}: expected MEANING=COLUMN, such as id=3 or id=Radio; "
+                f"meanings are {', '.join(HEARD_MEANINGS)}"
+            )
+        found[meaning] = int(column) if column.isascii() and column.isdigit() and int(column) else column
+    return found
+
+
+def _dates(order: str) -> str:
+    from pruner.read.date_texts import ORDERS
+
+    if order not in ("", *ORDERS):
+        raise SettingsError(f"heard fold: --dates {order!r}: expected one of {', '.join(map(repr, ORDERS))}")
+    return order

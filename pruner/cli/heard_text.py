@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from pruner.cli.text import number, paragraph, shortened, table
+from pruner.cli.text import number, paragraph, safe, shortened, table
 from pruner.heard.marks import MARK_WORDS, Account, Mark
 from pruner.heard.show import Line, Overview
 from pruner.pipeline.heard import FoldResult
@@ -49,6 +49,15 @@ def fold_text(result: FoldResult) -> str:
 def _counts(account: Account) -> list[str]:
     counts = (account.read, account.new, account.known, account.set_aside.total(), account.rejected.total())
     return [number(count) for count in counts]
+
+
+def understood(result: FoldResult) -> list[str]:
+    """One line for each log with new rows: which column gave what."""
+    new = [file for file in result.files if file.understanding is not None]
+    lines = [f"{file.path.name}: {file.understanding.sentence()}" for file in new[:_MOST_FILES] if file.understanding]
+    if len(new) > _MOST_FILES:
+        lines.append(f"and {len(new) - _MOST_FILES} more logs")
+    return [safe(line) for line in lines]
 
 
 def counted(count: int, word: str) -> str:

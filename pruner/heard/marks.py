@@ -26,6 +26,7 @@ class Mark(IntEnum):
     IN_THE_FUTURE = 8
     FORGOTTEN = 9
     TOO_OLD = 10
+    PRIVATE_CALL = 11
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -43,6 +44,7 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.IN_THE_FUTURE: "clock in the future",
     Mark.FORGOTTEN: "day was forgotten",
     Mark.TOO_OLD: "older than calls are kept",
+    Mark.PRIVATE_CALL: "private call",
 }
 
 

@@ -32,6 +32,7 @@ from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.settings.models import Settings
 from pruner.sources.local import expand
+from pruner.table.understanding import Understanding
 
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
@@ -42,21 +43,30 @@ KEEP_DAYS: Final = 730
 
 @dataclass(frozen=True, slots=True)
 class LogFiles:
-    """Files of one system that are written alike; `zone` is the IANA name for times that name none."""
+    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
+    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides)."""
 
     paths: Sequence[Path]
     system: str = "dmr"
     zone: str = "UTC"
     columns: Mapping[str, str | int] = field(default_factory=dict)
+    dates: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class FileResult:
-    """What became of one file in this fold; no row is read of a file that was taken before."""
+    """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
+    nothing is understood anew."""
 
     path: Path
     system: str
     account: Account
+    understanding: Understanding | None = None
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
+        return {"file": str(self.path), "system": self.system, **self.account.plain(), **said}
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +89,7 @@ class FoldResult:
     def plain(self) -> dict[str, Any]:
         """For JSON."""
         return {
-            "files": [{"file": str(one.path), "system": one.system, **one.account.plain()} for one in self.files],
+            "files": [one.plain() for one in self.files],
             "total": self.total.plain(),
             "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
             "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
@@ -105,7 +115,7 @@ def settings_logs(settings: Settings) -> list[LogFiles]:
         found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns)))
+        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or ""))
     return logs
 
 
@@ -202,8 +212,7 @@ class _SystemFold:
                     path = one.paths[place]
                     self._progress(f"folding {path.name}")
                     taking = Taking(number, path, folding, callsigns, rows_apart)
-                    account = _fold_file(taking, one.columns, bounds, self._taken, self._now, pools)
-                    results[place] = FileResult(path, self._system, account)
+                    results[place] = _fold_file(taking, one, bounds, self._taken, self._now, pools)
                     read.append(results[place])
                     number += 1
                 self.files += [results[place] for place in range(len(one.paths))]
@@ -246,17 +255,19 @@ def _check_clock(now: float, manifest: Manifest) -> None:
 
 def _fold_file(
     taking: Taking,
-    columns: Mapping[str, str | int],
+    log_files: LogFiles,
     bounds: Bounds,
     taken: TakenLogs,
     now: float,
     pools: Mapping[str, ThreadPoolExecutor],
-) -> Account:
-    """Takes what is new in a file; returns its account, without what of it is new."""
+) -> FileResult:
+    """Takes what is new in a file; its account does not yet say what of it is new."""
     account, path = Account(), taking.path
-    log = _opened(path, columns, taken.beginnings(), now)
+    log = _opened(path, log_files, taken.beginnings(), now)
     if log is None:
-        return account
+        return FileResult(path, log_files.system, account)
+    if log.columns is not None:
+        bounds = replace(bounds, form=log.columns.form)
 
     def runs(log: Log) -> Iterator[tuple[int, Judged]]:
         return log.runs(lambda records: judge(records, bounds), pools[log.before.kind])
@@ -265,7 +276,7 @@ def _fold_file(
         taking.take(line, judged)
         account.add(judged.account)
     waiting = taking.waiting
-    if waiting.runs and log.before.length and (whole := _opened(path, columns, (), now)) is not None:
+    if waiting.runs and log.before.length and (whole := _opened(path, log_files, (), now)) is not None:
         waiting = Waiting()
         for _, judged in runs(whole):
             waiting.add(judged)
@@ -273,18 +284,17 @@ def _fold_file(
         account.add(Account(again, again))
     taking.finish(waiting, bounds.zone)
     taken.ends.add(log.taken)
-    if log.taken == log.before:
-        return account
-    taken.remember(path, log.before, log.taken, account)
-    return account
+    if log.taken != log.before:
+        taken.remember(path, log.before, log.taken, account)
+    return FileResult(path, log_files.system, account, log.columns.understanding if log.columns and account.read else None)
 
 
-def _opened(path: Path, columns: Mapping[str, str | int], taken: Sequence[Beginning], now: float) -> Log | None:
+def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:
     try:
         is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
-    return open_log(path, columns, taken, is_finished=is_finished)
+    return open_log(path, log_files.columns, taken, is_finished=is_finished, system=log_files.system, order=log_files.dates)
 
 
 def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:

@@ -25,7 +25,10 @@ from pruner.heard.callsigns import FRAME
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.outcomes import Reason
 from pruner.pipeline.heard_double_hour import in_double_hour
-from pruner.read.heard_times import parse_seconds, parse_times
+from pruner.read.durations import parse_seconds
+from pruner.read.heard_columns import END_EVENT, PRIVATE_EVENT, START_EVENT, private_calls
+from pruner.read.heard_times import PLAIN, TimeForm, parse_times
+from pruner.read.kinds import END, EVENT, SECONDS, TALKGROUP, TIME, group_number
 from pruner.read.records import Records
 
 #: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
@@ -35,13 +38,13 @@ EARLIEST: Final = 946_684_800_000
 _LAST_TALKGROUP: Final = {"dmr": 0xFFFFFF, "nxdn": 0xFFFF, "p25": 0xFFFF}
 #: A time of day with seconds, or no time of day at all, such as a number.
 _SECONDS_OR_NO_CLOCK: Final = r"\d:\d\d:\d\d|^[^:]*$"
-_EVENTS: Final = {"start": Sort.START, "end": Sort.END}
+_EVENTS: Final = {START_EVENT: Sort.START, END_EVENT: Sort.END}
 
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
     """What a row is judged by: address range, zone of times that name none, the time of folding (milliseconds since
-    1970-01-01 UTC) and the first day that was not forgotten."""
+    1970-01-01 UTC), the first day that was not forgotten, and how times are written."""
 
     system: schema.System
     zone: str
@@ -49,6 +52,7 @@ class Bounds:
     floor: int | None
     forgotten: tuple[int, ...] = ()
     oldest: int | None = None
+    form: TimeForm = PLAIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +89,13 @@ class Double:
 def judge(records: Records, bounds: Bounds) -> Judged:
     """Marks every record and takes the calls out of those that are folded. A record without id counts under its call sign."""
     ids, id_mark = _ids(_column(records, schema.ID), bounds.system)
-    talkgroups, talkgroup_mark = _talkgroups(_column(records, "talkgroup"), bounds.system)
-    time, is_time = parse_times(_column(records, "time"), bounds.zone)
-    if "seconds" in records.columns:
-        milliseconds, is_seconds = parse_seconds(records.columns["seconds"])
-    else:
-        milliseconds, is_seconds = np.zeros(records.count, dtype=np.uint64), np.ones(records.count, dtype=bool)
+    talkgroups, talkgroup_mark = _talkgroups(_column(records, TALKGROUP), bounds.system)
+    time, is_time = parse_times(_column(records, TIME), bounds.zone, bounds.form)
+    milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
     calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
-    double = in_double_hour(records.columns.get("time"), calls.start, bounds.zone)
-    is_plain = double is None and is_time.all() and is_seconds.all() and not records.unreadable
+    double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
+    is_private = _is_private(records, talkgroup_mark)
+    is_plain = double is None and is_private is None and is_time.all() and is_seconds.all() and not records.unreadable
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count), lambda _: [])
     callsigns = _callsigns(records, id_mark)
@@ -113,7 +115,9 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     marks[~is_seconds] = Mark.INVALID_SECONDS
     marks[~is_time] = Mark.INVALID_TIME
     if talkgroup_mark is not None:
-        marks[talkgroup_mark] = Mark.INVALID_TALKGROUP
+        marks[talkgroup_mark == Mark.INVALID_TALKGROUP] = Mark.INVALID_TALKGROUP
+    if is_private is not None:
+        marks[is_private] = Mark.PRIVATE_CALL
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
     marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
@@ -139,6 +143,33 @@ def _column(records: Records, name: str) -> pa.Array:
     return records.columns[name] if name in records.columns else pa.nulls(records.count, pa.string())
 
 
+def _milliseconds(
+    records: Records, time: npt.NDArray[np.int64], is_time: npt.NDArray[np.bool_], bounds: Bounds
+) -> tuple[npt.NDArray[np.uint64], npt.NDArray[np.bool_]]:
+    """Milliseconds on air, and which are readable; without a duration from the start to the end, 0 where no end is told."""
+    if SECONDS in records.columns:
+        return parse_seconds(records.columns[SECONDS], bounds.form.unit)
+    if END not in records.columns:
+        return np.zeros(records.count, dtype=np.uint64), np.ones(records.count, dtype=bool)
+    end, is_end = parse_times(records.columns[END], bounds.zone, bounds.form)
+    found = np.where(is_end & is_time, end - time, 0)
+    is_readable = (found >= 0) & (found <= DAY)
+    return np.where(is_readable, found, 0).astype(np.uint64), is_readable
+
+
+def _is_private(records: Records, talkgroup_mark: npt.NDArray[np.uint8] | None) -> npt.NDArray[np.bool_] | None:
+    """Which records are calls from one station to another, as their event or their talkgroup says."""
+    is_private = None if talkgroup_mark is None else talkgroup_mark == Mark.PRIVATE_CALL
+    if is_private is not None and not is_private.any():
+        is_private = None
+    if EVENT not in records.columns:
+        return is_private
+    told = np.asarray(pc.equal(records.columns[EVENT], PRIVATE_EVENT).fill_null(False).to_numpy(zero_copy_only=False))
+    if is_private is not None:
+        told |= is_private
+    return told if told.any() else None
+
+
 def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
     earliest = max(EARLIEST, (bounds.floor or 0) * DAY, (bounds.oldest or 0) * DAY)
     is_within = bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
@@ -155,10 +186,9 @@ def _sorts(records: Records, time: npt.NDArray[np.int64]) -> npt.NDArray[np.uint
             text = written.take(pa.array(whole)).cast(pa.string())
             has_seconds = pc.match_substring_regex(text, _SECONDS_OR_NO_CLOCK).fill_null(True).to_numpy(zero_copy_only=False)
             sort[whole[~has_seconds]] = Sort.MINUTE
-    if "kind" in records.columns:
-        told = pc.utf8_lower(records.columns["kind"].cast(pa.string()))
+    if EVENT in records.columns:
         for word, kind in _EVENTS.items():
-            sort[pc.equal(told, word).fill_null(False).to_numpy(zero_copy_only=False)] = kind
+            sort[pc.equal(records.columns[EVENT], word).fill_null(False).to_numpy(zero_copy_only=False)] = kind
     return sort if sort.any() else None
 
 
@@ -202,16 +232,30 @@ def _ids(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32
     return parsed.number, marks
 
 
-def _talkgroups(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.bool_] | None]:
-    """Talkgroups, and which are none (None: all are talkgroups)."""
+def _talkgroups(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
+    """Talkgroups, and the mark of each (None: all are talkgroups). Cells that are no plain numbers are looked at once per
+    distinct text."""
     last = _LAST_TALKGROUP[system.name]
     if pa.types.is_integer(values.type) and not values.null_count and len(values):
         number = values.to_numpy()
         if number.min() >= 1 and number.max() <= last:
             return number.astype(np.uint32, copy=False), None
-    parsed = parse_ids(_text(values), schema.System("talkgroup", 1, last, last))
-    is_none = parsed.reason != Reason.NONE
-    return parsed.number, is_none if is_none.any() else None
+    text = _text(values)
+    parsed = parse_ids(text, schema.System("talkgroup", 1, last, last))
+    others = np.flatnonzero(parsed.reason != Reason.NONE)
+    if not len(others):
+        return parsed.number, None
+    encoded = text.take(pa.array(others)).dictionary_encode()
+    numbers = [group_number(cell) for cell in encoded.dictionary.to_pylist()]
+    is_private = private_calls(encoded.dictionary).to_pylist()
+    legal = [number if 1 <= number <= last else 0 for number in numbers]
+    wrong = [Mark.FOLDED if number else Mark.INVALID_TALKGROUP for number in legal]
+    marks = [Mark.PRIVATE_CALL if private else mark for private, mark in zip(is_private, wrong, strict=True)]
+    codes = encoded.indices.fill_null(len(legal)).to_numpy(zero_copy_only=False)
+    parsed.number[others] = np.array([*legal, 0], dtype=np.uint32)[codes]
+    found = np.zeros(len(text), dtype=np.uint8)
+    found[others] = np.array([*marks, Mark.INVALID_TALKGROUP], dtype=np.uint8)[codes]
+    return parsed.number, found if found.any() else None
 
 
 def _text(values: pa.Array) -> pa.Array:
@@ -221,7 +265,7 @@ def _text(values: pa.Array) -> pa.Array:
 
 
 def _account(marks: npt.NDArray[np.uint8]) -> Account:
-    counts = np.bincount(marks, minlength=len(Mark)).tolist()
+    counts = np.bincount(marks, minlength=max(Mark) + 1).tolist()
     words = {mark: MARK_WORDS[mark] for mark in Mark if mark and counts[mark]}
     return Account(
         len(marks),

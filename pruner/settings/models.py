@@ -98,6 +98,7 @@ class Heard(_Table):
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
     columns: dict[values.HeardMeaning, values.Column] = Field(default_factory=dict)
+    dates: Literal["day first", "month first", "year first"] | None = None
 
 
 class Talkgroups(_Table):
