@@ -24,6 +24,10 @@ MEANINGS: Final = (ID, CALLSIGN, NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNT
 #: What a heading of a heard log can mean: who called, on which talkgroup, when, and how long.
 HEARD_MEANINGS: Final = ("id", "talkgroup", "time", "seconds")
 
+#: What a column can mean in a list of talkgroups, and in a list of stations that a rule names.
+TALKGROUP_MEANINGS: Final = (ID, NAME, "description", COUNTRY)
+LIST_MEANINGS: Final = (ID, CALLSIGN)
+
 #: The text columns that are stored with one code per distinct value.
 REPEATED_TEXT: Final = (NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
 

@@ -7,6 +7,7 @@ Receives boards of cells, hands on shares from 0 to 1. Weights and limits were m
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 from pruner import schema
@@ -139,10 +140,13 @@ STATIONS: Final = Kind(
     (schema.ID,),
     "a table of stations",
     "ids",
-    'columns = { id = "its heading", callsign = "its heading" }',
+    (schema.ID, schema.CALLSIGN),
     {schema.ID: "ids"},
     judge_stations,
 )
+
+#: The export of a radio, whose columns have a setting of their own.
+EXPORT: Final = replace(STATIONS, setting="carried_columns")
 
 
 def list_id_cells(board: Board, place: int) -> float:
@@ -158,8 +162,9 @@ LIST: Final = Kind(
     (schema.ID,),
     "a list of ids or call signs",
     "ids or call signs",
-    'columns = { id = "its heading" }',
+    (schema.ID,),
     {schema.ID: "ids", schema.CALLSIGN: "call signs"},
+    setting="list_columns",
 )
 
 
@@ -270,9 +275,10 @@ TALKGROUPS: Final = Kind(
     (schema.ID,),
     "a list of talkgroups",
     "group numbers and names",
-    'head the columns "number" and "name"',
+    (schema.ID, schema.NAME),
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
     judge_talkgroups,
+    setting="list_columns",
 )
 
 HEARD: Final = Kind(
@@ -291,6 +297,6 @@ HEARD: Final = Kind(
     (schema.ID, TALKGROUP),
     "a heard log",
     "who called, talkgroup and time",
-    'columns = { id = "its heading", talkgroup = "its heading", time = "its heading" }',
+    (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
 )
