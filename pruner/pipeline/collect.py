@@ -20,7 +20,7 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.place.country import Placement, place, states
-from pruner.read.directory import read_directory
+from pruner.read.directory import Answers, read_directory
 from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
@@ -149,8 +149,8 @@ def collect(
     paths: list[Path],
     pool: ThreadPoolExecutor,
     *,
+    columns: Answers | None = None,
     kind: Kind = STATIONS,
-    columns: dict[str, str | int] | None = None,
     encoding: str | None = None,
     told: Callable[[int, float], None] | None = None,
 ) -> SourceRows:

@@ -58,6 +58,8 @@ def convert(
         except InputRefusedError as error:
             raise InputRefusedError(str(error).replace(str(source.absolute()), str(old))) from None
         loaded.files = [[old]]
+        if described_by is not None:
+            loaded.sources[0].understandings.clear()  # its layout says what its columns hold
         radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
         if out.suffix and not out.is_dir():
             with _beside(out) as making:

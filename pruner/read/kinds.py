@@ -147,7 +147,7 @@ STATIONS: Final = Kind(
     (schema.ID,),
     "a table of stations",
     "ids",
-    'columns = { id = "its heading", callsign = "its heading" }',
+    (schema.ID, schema.CALLSIGN),
     {schema.ID: "ids"},
     judge_stations,
 )
@@ -166,6 +166,7 @@ EXPORT: Final = replace(
         replace(meaning, cells=label_cells) if meaning.name == schema.CALLSIGN else meaning for meaning in STATIONS.meanings
     ),
     table="the export of a radio",
+    setting="carried_columns",
     judge=lambda board, chosen: "",
 )
 
@@ -183,8 +184,9 @@ LIST: Final = Kind(
     (schema.ID,),
     "a list of ids or call signs",
     "ids or call signs",
-    'columns = { id = "its heading" }',
+    (schema.ID,),
     {schema.ID: "ids", schema.CALLSIGN: "call signs"},
+    setting="list_columns",
 )
 
 
@@ -310,9 +312,10 @@ TALKGROUPS: Final = Kind(
     (schema.ID,),
     "a list of talkgroups",
     "group numbers and names",
-    'head the columns "number" and "name"',
+    (schema.ID, schema.NAME),
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
     judge_talkgroups,
+    setting="list_columns",
 )
 
 HEARD: Final = Kind(
@@ -332,7 +335,7 @@ HEARD: Final = Kind(
     (schema.ID, TALKGROUP),
     "a heard log",
     "who called, talkgroup and time",
-    'columns = { id = "its heading", talkgroup = "its heading", time = "its heading" }',
+    (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
     judge_log,
 )
