@@ -125,7 +125,7 @@ ID_FORMS = st.sampled_from(
     ]
 )
 BAD_IDS = st.sampled_from(
-    ["", " ", "-1", "+2321234", "1e6", "2321234.5", "2,32,1234", "2.32E+06", "0x10", "OE1ABC", "²", ".0", "1.0.0"]
+    ["", " ", "-1", "+2321234", "1e6", "2321234.5", "2.32.1234", "2.32E+06", "0x10", "OE1ABC", "²", ".0", "1.0.0"]
 )
 IDS = st.one_of(
     *[st.builds(str.format, ID_FORMS, st.one_of(*[st.sampled_from(STATIONS)] * 2, st.sampled_from(NUMBERS)))] * 5,
@@ -228,7 +228,10 @@ def source_lists(draw: st.DrawFn) -> list[Source]:
     sources = []
     for name in ["world", "club"][: draw(st.integers(1, 2))]:
         lines = draw(st.lists(LINES, min_size=1, max_size=25))
-        lines = [*[GOOD_LINE] * (len(lines) + 1), *((cells, fit if at % 3 == 2 else "fits") for at, (cells, fit) in enumerate(lines))]
+        lines = [
+            *[GOOD_LINE] * (len(lines) + 1),
+            *((cells, fit if at % 3 == 2 else "fits") for at, (cells, fit) in enumerate(lines)),
+        ]
         system = draw(st.sampled_from(["dmr", "dmr", "dmr", "nxdn", "p25"]))
         sources.append(Source(name, system, tuple(draw(st.permutations(COLUMNS))), lines))
     return sources
