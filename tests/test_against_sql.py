@@ -224,7 +224,7 @@ class Source:
 
 @st.composite
 def source_lists(draw: st.DrawFn) -> list[Source]:
-    """One or two sources. Most lines of each fit: the reader expects as many cells as most records have, and more good rows than bad ones."""
+    """One or two sources. Most lines fit and are good: the reader refuses other files."""
     sources = []
     for name in ["world", "club"][: draw(st.integers(1, 2))]:
         lines = draw(st.lists(LINES, min_size=1, max_size=25))

@@ -1,4 +1,4 @@
-"""Which column holds what: headings in many languages, nonsense headings, keys that look like ids, tables that are no directory."""
+"""Which column holds what: headings of any language or none, keys that look like ids, tables that are no directory."""
 
 from __future__ import annotations
 
