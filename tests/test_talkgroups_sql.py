@@ -224,7 +224,7 @@ def compare(case: Case) -> None:
             written = [(int(row["number"]), row["name"]) for row in csv.DictReader(file)]
     assert found == ledger_in_sql(case)
     outcomes = Counter(row["outcome"] for row in found)
-    assert len(found) == sum(map(len, case.lists)) == outcomes["kept"] + outcomes["dropped"] + outcomes["rejected"]
+    assert len(found) == len(records_of(case)) == outcomes["kept"] + outcomes["dropped"] + outcomes["rejected"]
     assert summary["read"] == summary["kept"] + sum(summary["dropped"].values()) + summary["rejected"] == len(found)
     for one in summary["lists"]:
         account = one["account"]
