@@ -35,8 +35,8 @@ def parsed(text: bytes) -> Any:
 def flat(record: Mapping[str, Any]) -> dict[str, str | None]:
     """The values of a record as text by name.
 
-    Inner objects become `name.part`, also those written as text; lists of values are joined by blanks; the properties of a feature (RFC 7946)
-    stand under their own names.
+    Inner objects become `name.part`, also those written as text; lists of values are joined by blanks; the properties of a
+    feature (RFC 7946) stand under their own names.
     """
     found: dict[str, str | None] = {}
     for name, value in _flat(record, "", 0):
