@@ -16,6 +16,7 @@ from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
 from pruner.table.open_columnar import is_columnar, open_columnar
 from pruner.table.open_database import SQLITE, open_database
+from pruner.table.open_json import looks_like_json, open_json
 from pruner.table.open_text import utf8_blocks, with_lines
 from pruner.table.open_workbook import OLD_OFFICE, kind_of_zip, open_workbook
 from pruner.table.opened import Table, TextTable, shown
@@ -105,6 +106,8 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     refusal = no_table.no_table_text(start.lstrip())
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
+    if looks_like_json(start):
+        return open_json(text, start, part.label, where)
     return [TextTable(part.label, partial(_lines, text, where))]
 
 
