@@ -22,7 +22,8 @@ def whole_number(text: str) -> int:
 
     Understood are digits of any script, with white space and leading zeros; a point or comma and zeros behind them (but
     three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; an exponent where
-    no digit is lost (2.321234E+06, not 2.32E+06); and what spreadsheets put around a text that is to stay one (="2321234", '2321234).
+    no digit is lost (2.321234E+06, not 2.32E+06); and what spreadsheets put around a text that is to stay one (="2321234",
+    '2321234, #2321234).
     """
     if text.isascii() and text.isdigit():
         return _limited(text)

@@ -20,12 +20,11 @@ from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
 from pruner.read.forms import formed
-from pruner.read.json_records import json_blocks, looks_like_json, parse_json
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
 from pruner.table.cut import Cut, cut_text
-from pruner.table.forms import empty_words
+from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.identify import MORE_IDS
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
@@ -113,13 +112,13 @@ def _open_columns(path: Path, table: ColumnTable, kind: Kind, system: str, colum
     found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
     positions = found.positions
     names = {meaning: table.names[place] for meaning, place in positions.items()}
-    words = empty_words(board, positions)
+    words, are_numbers = empty_words(board, positions), has_numbers_of_countries(board, positions)
 
     def records(job: Callable[[], Run]) -> Records:
         run = job()
         made = as_records({meaning: run.columns[name] for meaning, name in names.items()}, run.count)
         made.unreadable, made.origin, made.lines, made.recoded = run.unreadable, run.origin, run.lines, run.recoded
-        return formed(made, found.is_joined, words)
+        return formed(made, found.is_joined, words, are_numbers)
 
     jobs = ((0, partial(records, job)) for job in table.runs(list(dict.fromkeys(names.values()))))
     return Opened(understanding_of(str(path), board, found, label=table.label), jobs, found.total)
@@ -131,9 +130,6 @@ def _open_text(path: Path, table: TextTable, kind: Kind, system: str, columns: A
     if not head.strip():
         raise InputRefusedError(f"{path}: the file is empty; expected {kind.table}")
     stream = chain(taken, blocks)
-    if looks_like_json(head):
-        understanding, found = json_blocks(stream, columns, str(path), kind, system)
-        return Opened(understanding, ((0, partial(parse_json, block, mapping)) for block, mapping in found), 0.0)
     pieces = pieces_of(path, head)
     fallback, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
@@ -145,10 +141,16 @@ def _open_text(path: Path, table: TextTable, kind: Kind, system: str, columns: A
     if not is_common(cut):
         rest = common_text(rest, cut, fallback)
     words = empty_words(cut.board, cut.found.positions)
-    is_plain = not words and not cut.found.is_joined and not any(name.startswith(MORE_IDS) for name in dialect.positions)
+    are_numbers = has_numbers_of_countries(cut.board, cut.found.positions)
+    is_plain = (
+        not words
+        and not are_numbers
+        and not cut.found.is_joined
+        and not any(name.startswith(MORE_IDS) for name in dialect.positions)
+    )
 
     def records(whole: Block) -> Records:
-        return parse(whole, dialect) if is_plain else formed(parse(whole, dialect), cut.found.is_joined, words)
+        return parse(whole, dialect) if is_plain else formed(parse(whole, dialect), cut.found.is_joined, words, are_numbers)
 
     def jobs() -> Jobs:
         for number, whole in enumerate(whole_records(rest, dialect.delimiter)):

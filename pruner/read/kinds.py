@@ -13,6 +13,7 @@ from typing import Final
 from pruner import schema
 from pruner.number import whole_number
 from pruner.read.durations import duration
+from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
 from pruner.table.identify import heading_weight
@@ -74,8 +75,11 @@ def callsign_cells(board: Board, place: int) -> float:
 
 
 def country_cells(board: Board, place: int) -> float:
-    """The share of names and codes of countries."""
-    return board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    """The share of names and codes of countries; numbers of countries only under their heading."""
+    named = board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
+        return named
+    return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)
 
 
 def _has_times(board: Board, ids: int) -> bool:

@@ -264,7 +264,7 @@ def _cut_at(
 
 
 def _is_narrower(heading: list[str], body: list[Row], more: list[list[str]], width: int) -> bool:
-    """Whether records end where the headings do: rows are shorter than named columns, or have no text behind the last heading."""
+    """Whether records end where the headings do: rows are shorter than named columns, or have no text behind the last one."""
     if width < len(heading):
         return any(cell.strip() for cell in heading[width:])
     cells = [row.cells for row in body] + more
