@@ -67,8 +67,8 @@ def steps(codes: Bytes) -> Indices:
 class Piece:
     """Consecutive elements of a list: text[begins[i]:ends[i]].
 
-    `gap` is the longest text between two of them; `is_clean`: nothing but blanks and commas stands there; `keys` are those of the
-    elements of an object; `lines`: line feeds in the text; `before`: those before it in the file that are in no other piece.
+    `gap` is the longest text between two of them; `is_clean`: nothing but blanks and commas stands there; `keys` are those of
+    the elements of an object; `lines`: line feeds in the text; `before`: those before it in the file, in no other piece.
     """
 
     text: bytes
