@@ -72,9 +72,9 @@ def is_alike(gap: Integers, one: Integers, other: Integers) -> Marks:
 def counted(
     calls: Calls, before: Calls | None = None, tolerance: int = TOLERANCE, *, full_of_minutes: bool | None = None
 ) -> Counted:
-    """The calls of a day, or all those of some of its ids, each once. `calls` is sorted as the store is; `before` are those at the
-    end of the day before (`seam`): a call that is the same as one of them counts there. `full_of_minutes`: whether the whole
-    day is (`are_full_of_minutes`; None: `calls` is the whole day)."""
+    """The calls of a day, or all those of some of its ids, each once. `calls` is sorted as the store is; `before` are those at
+    the end of the day before (`seam`): a call that is the same as one of them counts there. `full_of_minutes`: whether the
+    whole day is (`are_full_of_minutes`; None: `calls` is the whole day)."""
     if not len(calls):
         return Counted(calls.id, calls.talkgroup, calls.start, calls.milliseconds)
     midnight = int(calls.start[0]) // DAY_SECONDS * DAY_SECONDS
