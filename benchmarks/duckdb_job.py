@@ -17,8 +17,20 @@ import pyarrow as pa
 WHITE_SPACE = r"[\t-\r\x85\p{Z}]"
 INVISIBLE = r"[\p{Cc}\p{Cf}\p{Z}]"
 ORDINARY = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
+#: Whole numbers as they are written: what spreadsheets put around a text, thousands in groups with one mark throughout, plain
+#: digits, an exponent.
+WRAPPED = r"""^(?:=\s*"([^"]*)"|\'([^\']*)\'?|"([^"]*)"|#([0-9]+))$"""
+_GROUPS = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
+GROUPED = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
+PLAIN = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
+EXPONENT = r"^([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})$"
+#: Digits of other scripts (of the Unicode decimal digits those that occur), and what they are.
+OTHER_DIGITS, THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩۰۱۲۳۴۵۶۷۸۹०१२३४५६७८९", "0123456789" * 4
 #: Name, place in the order, first and last address of a station, highest; sources in pruner/schema.py.
 SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
+
+_QUOTED_WRAPPED = WRAPPED.replace("\\'", "''")
+_WRAPPED_PARTS = ", ".join(f"regexp_extract(outer_text, '{_QUOTED_WRAPPED}', {part})" for part in (1, 2, 3, 4))
 
 LEDGER_COLUMNS = (
     *("source", "row", "system", "id", "callsign", "country", "country_from"),
@@ -144,16 +156,29 @@ def _decide(
 _PARSED = rf"""CREATE TABLE parsed AS
 WITH systems(system, system_at, first, last, highest) AS (VALUES {SYSTEMS}),
 squeezed AS (
-    SELECT * EXCLUDE (id, callsign), regexp_replace(id, '{WHITE_SPACE}', '', 'g') AS digits,
+    SELECT * EXCLUDE (id, callsign), id AS written,
+        regexp_replace(id, '^{WHITE_SPACE}+|{WHITE_SPACE}+$', '', 'g') AS outer_text,
         upper(regexp_replace(callsign, '{INVISIBLE}', '', 'g')) AS sign,
         regexp_replace(concat(name, first_name, last_name), '{WHITE_SPACE}', '', 'g') = '' AS is_nameless
     FROM records),
+bare AS (
+    SELECT *, translate(regexp_replace(CASE WHEN regexp_matches(outer_text, '{_QUOTED_WRAPPED}')
+            THEN trim(concat({_WRAPPED_PARTS})) ELSE outer_text END, '{WHITE_SPACE}', ' ', 'g'),
+            '{OTHER_DIGITS}', '{THEIR_VALUES}') AS bare,
+        regexp_replace(bare, ' ', '', 'g') AS dense,
+        regexp_extract(bare, '{EXPONENT}', 2) AS decimals,
+        try_cast(regexp_extract(bare, '{EXPONENT}', 3) AS INTEGER) AS power
+    FROM squeezed),
 numbered AS (
-    SELECT *, CASE WHEN NOT regexp_matches(digits, '^[0-9]+(\.0+)?$') THEN NULL
-        ELSE ltrim(regexp_extract(digits, '^[0-9]+'), '0') END AS significant,
+    SELECT *, ltrim(CASE WHEN regexp_matches(written, '^[0-9]+$') THEN written
+        WHEN length(bare) > 40 THEN NULL
+        WHEN regexp_matches(bare, '{GROUPED}') THEN regexp_replace(regexp_extract(bare, '{GROUPED}', 1), '[^0-9]', '', 'g')
+        WHEN regexp_matches(dense, '{PLAIN}') THEN regexp_extract(dense, '{PLAIN}', 1)
+        WHEN length(decimals) >= power AND regexp_matches(substr(decimals, power + 1), '^0*$')
+            THEN regexp_extract(bare, '{EXPONENT}', 1) || left(decimals, power) END, '0') AS significant,
         string_split(sign, '/') AS parts,
         list_max(list_transform(parts, lambda part: length(part))) AS longest
-    FROM squeezed),
+    FROM bare),
 valued AS (
     SELECT *, CASE WHEN length(significant) > 9 THEN NULL WHEN significant = '' THEN 0
         ELSE significant::BIGINT END AS number,

@@ -25,6 +25,10 @@ MEANINGS: Final = (ID, CALLSIGN, NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNT
 #: day and the time of day in two columns, the end of the call, and what kind of event a line tells.
 HEARD_MEANINGS: Final = (ID, "talkgroup", "time", "seconds", CALLSIGN, "date", "clock", "end", "event")
 
+#: What a column can mean in a list of talkgroups, and in a list of stations that a rule names.
+TALKGROUP_MEANINGS: Final = (ID, NAME, "description", COUNTRY)
+LIST_MEANINGS: Final = (ID, CALLSIGN)
+
 #: The text columns that are stored with one code per distinct value.
 REPEATED_TEXT: Final = (NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
 

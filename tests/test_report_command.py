@@ -207,7 +207,7 @@ def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     (tmp_path / "pruner.toml").write_text(
-        '[[source]]\nname = "world"\nlocation = "<b onclick=x>.csv"\n[[drop]]\nname = "<i>"\nids = [9]\n'
+        '[[source]]\nname = "world"\nlocation = "<b onclick=x>.csv"\ncolumns = { id = 1, callsign = 2 }\n[[drop]]\nname = "<i>"\nids = [9]\n'
         """[[keep]]\nname = '</title><script src="x">'\n[[radio]]\nname = "r"\ncontacts = 2\n""",
         encoding="utf-8",
     )

@@ -338,18 +338,6 @@ MISTAKES: list[tuple[str, str, str, str]] = [
         "position counted from 1, got 0",
     ),
     (
-        "mixed columns",
-        HOME + SOURCE + 'columns = { id = 1, name = "N" }\n' + RADIO,
-        "source[1].columns",
-        "positions for all",
-    ),
-    (
-        "no id position",
-        HOME + SOURCE + "columns = { name = 1 }\n" + RADIO,
-        "source[1].columns",
-        "position of the id",
-    ),
-    (
         "column twice",
         HOME + SOURCE + "columns = { id = 1, name = 1 }\n" + RADIO,
         "source[1].columns",

@@ -31,6 +31,7 @@ def convert(
     Example: pruner convert old-radio.csv --to new-radio.layout.toml --out new-radio
     """
     from pruner.cli.text import number, safe, table
+    from pruner.cli.understood_text import understood_lines
     from pruner.pipeline.convert import convert as carry
 
     converted = carry(old, to, out, described_by=described_by, system=system, progress=tell)
@@ -44,6 +45,8 @@ def convert(
         f"read {number(summary['read'])} = written {number(summary['kept'])} + dropped {number(dropped)}"
         f" + rejected {number(summary['rejected'])}"
     )
+    for line in understood_lines([summary]):
+        print(line)
     for title, counts in (
         ("not written", {**summary["dropped"], **summary["rejected_reasons"]}),
         ("changed", summary["changed"]),

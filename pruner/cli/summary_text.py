@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
+from pruner.cli.understood_text import understood_lines
 from pruner.words import counted, last_days
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
@@ -17,6 +18,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
         strong(f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {_limit(summary)}"),
         "",
         _account(summary),
+        *understood_lines([summary]),
         "",
         table(
             [("keep rule", "order", "matched", "kept")]
@@ -60,7 +62,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
                 f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(_left(summary)),
             )
         )
-    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), ""]
+    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(summaries), ""]
     lines += [paragraph(f"{summary['radio']}: {folder}") for summary, folder in zip(summaries, folders, strict=True)]
     return "\n".join([*lines, "", *_CAUTIONS])
 

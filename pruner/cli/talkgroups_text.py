@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, strong, table
+from pruner.cli.understood_text import understood_lines
 from pruner.words import last_days
 
 _NAMED: Final = 12
@@ -20,6 +21,7 @@ def talkgroups_text(summary: dict[str, Any], folder: Path) -> str:
         "",
         f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
         f" + rejected {number(summary['rejected'])}",
+        *understood_lines([summary]),
         "",
         table(
             [("talkgroups", "in the lists", "kept")]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -43,7 +43,7 @@ class Calls:
 
     id: npt.NDArray[np.uint32]
     talkgroup: npt.NDArray[np.uint32]
-    start: npt.NDArray[np.integer]
+    start: npt.NDArray[Any]
     milliseconds: npt.NDArray[np.uint32]
     sort: npt.NDArray[np.uint8] | None = None
 

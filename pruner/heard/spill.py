@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -128,7 +128,9 @@ def _packed(log: int, calls: Calls, places: npt.NDArray[np.integer], table: Numb
     day = None
     if int(calls.start.max()) // DAY_SECONDS > first_day:
         day = (calls.start // DAY_SECONDS - first_day).astype(np.uint16)
-    second = calls.start - (first_day * DAY_SECONDS if day is None else (day.astype(np.int64) + first_day) * DAY_SECONDS)
+    second: npt.NDArray[Any] = calls.start - (
+        first_day * DAY_SECONDS if day is None else (day.astype(np.int64) + first_day) * DAY_SECONDS
+    )
     pair = (calls.id & np.uint32((1 << PAIR_BITS - bits) - 1)).astype(np.uint64) << np.uint64(bits)
     pair |= places.astype(np.uint64)
     words = with_pairs(rest_of(second, calls.sort, calls.milliseconds), pair)

@@ -165,12 +165,17 @@ def summarise(
                 "rows": len(rows.number),
                 "account": account,
                 "files": list(files),
+                "understood": [one.plain(path.name) for one, path in zip(rows.understandings, paths, strict=False)],
             }
-            for source, rows, account, files in zip(
-                settings.sources, loaded.sources, counted.sources, source_files, strict=False
+            for source, rows, account, files, paths in zip(
+                settings.sources, loaded.sources, counted.sources, source_files, loaded.files, strict=False
             )
         ]
         + _carried_source(choice, counted.sources[-1]),
+        "lists": [
+            {"rules": [rule.name for rule in (*settings.drop, *choice.rules) if rule.list == path], **listed.plain(path.name)}
+            for path, listed in loaded.lists.items()
+        ],
         "layout": _layout(loaded, radio),
         "cut": cut,
         "memory": choice.memory,
@@ -212,4 +217,5 @@ def _carried_source(choice: Choice, account: dict[str, Any]) -> list[dict[str, A
         return []
     rows = choice.carried.rows
     files = [fingerprint(choice.carried.path)]
-    return [{"name": rows.name, "rows": len(rows.number), "account": account, "files": files}]
+    understood = [one.plain(choice.carried.path.name) for one in rows.understandings]
+    return [{"name": rows.name, "rows": len(rows.number), "account": account, "files": files, "understood": understood}]

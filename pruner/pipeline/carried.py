@@ -21,7 +21,8 @@ from pruner.fit.by_number import Fit
 from pruner.outcomes import Reason
 from pruner.pipeline.collect import SourceRows, collect
 from pruner.pipeline.texts import split_names
-from pruner.read.directory import read_directory
+from pruner.read.directory import Answers, read_directory
+from pruner.read.kinds import EXPORT
 from pruner.report.ledger import LedgerRows
 from pruner.settings.cross import CARRIED
 
@@ -32,6 +33,7 @@ class Carried:
     them have room."""
 
     path: Path
+    columns: Answers
     rows: SourceRows
     places: npt.NDArray[np.int64]
     number: npt.NDArray[np.uint32]
@@ -59,7 +61,10 @@ class Carried:
     def texts(self) -> pl.DataFrame:
         """The kept entries as `schema.CONTACT_COLUMNS`, all text as it was read."""
         with ThreadPoolExecutor(max_workers=1) as pool:
-            columns = [records.columns for _, records in read_directory(self.path, lambda records: records, pool)]
+            found = read_directory(
+                self.path, lambda records: records, pool, kind=EXPORT, system=self.system, columns=self.columns
+            )
+            columns = [records.columns for _, records in found]
         places = pa.array(self.places[: self.kept])
         frame = pl.DataFrame({schema.ID: self.number[: self.kept]})
         for name in (schema.CALLSIGN, schema.NAME, *schema.CONTACT_COLUMNS[2:]):
@@ -78,12 +83,13 @@ class Carried:
         ).select(schema.CONTACT_COLUMNS)
 
 
-def read_carried(path: Path, system: str, room: int) -> Carried:
-    """Reads an export; `room` is how many entries the radio has room for. Raises InputRefusedError with one line."""
+def read_carried(path: Path, columns: Answers, system: str, room: int) -> Carried:
+    """Reads an export; `columns`: which column holds what, as far as that was said; `room`: how many entries the radio has room
+    for. Raises InputRefusedError with one line."""
     with ThreadPoolExecutor(max_workers=2) as pool:
-        rows = collect(CARRIED, schema.SYSTEMS[system], [path], pool)
+        rows = collect(CARRIED, schema.SYSTEMS[system], [path], pool, columns=columns, kind=EXPORT)
     stays = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
-    return Carried(path, rows, stays.record, stays.number, min(room, len(stays.number)))
+    return Carried(path, columns, rows, stays.record, stays.number, min(room, len(stays.number)))
 
 
 def without_carried(carried: Carried, number: npt.NDArray[np.uint32], system: npt.NDArray[np.uint8]) -> npt.NDArray[np.bool_]:

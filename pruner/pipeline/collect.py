@@ -20,10 +20,12 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.outcomes import REASON_WORDS, Reason
 from pruner.place.country import Placement, place, states
-from pruner.read.directory import read_directory
+from pruner.read.directory import Answers, read_directory
 from pruner.read.forms import several_ids
+from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.report.rejected import RejectedRow
+from pruner.table.kinds import Kind
 from pruner.table.understanding import Understanding
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
@@ -147,7 +149,8 @@ def collect(
     paths: list[Path],
     pool: ThreadPoolExecutor,
     *,
-    columns: dict[str, str | int] | None = None,
+    columns: Answers | None = None,
+    kind: Kind = STATIONS,
     encoding: str | None = None,
     told: Callable[[int, float], None] | None = None,
 ) -> SourceRows:
@@ -171,6 +174,7 @@ def collect(
             path,
             lambda records: work_on(records, system),
             pool,
+            kind=kind,
             system=system.name,
             columns=columns,
             encoding=encoding,

@@ -58,6 +58,8 @@ def convert(
         except InputRefusedError as error:
             raise InputRefusedError(str(error).replace(str(source.absolute()), str(old))) from None
         loaded.files = [[old]]
+        if described_by is not None:
+            loaded.sources[0].understandings.clear()  # its layout says what its columns hold
         radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
         if out.suffix and not out.is_dir():
             with _beside(out) as making:
@@ -86,13 +88,13 @@ def _usable(old: Path, out: Path) -> Path:
 
 
 def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, dict[str, int]]:
-    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and, where it has
-    no heading line, which column holds what."""
+    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and which column
+    holds what."""
     layout = load_layout(described_by)
     frame = read_contacts(old, layout, str(described_by))
     copy = folder / "contacts.csv"
     frame.write_csv(copy, include_header=layout.file.headings)
-    return copy, {} if layout.file.headings else {name: place + 1 for place, name in enumerate(frame.columns)}
+    return copy, {name: place + 1 for place, name in enumerate(frame.columns)}
 
 
 def _settings(old: Path, source: Path, columns: dict[str, int], to: Path, state: Path, system: str) -> Settings:

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,6 +26,7 @@ from pruner.heard.store import MANIFEST, Manifest, Part, commit, load_manifest, 
 from pruner.pipeline.heard_apart import RowsApart
 from pruner.pipeline.heard_rows import EARLIEST, Bounds, Judged, judge
 from pruner.pipeline.heard_taken import TakenLogs
+from pruner.pipeline.heard_taking import Taking, Waiting
 from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
@@ -213,8 +213,8 @@ class _SystemFold:
                 for place in _shortest_first(one.paths):
                     path = one.paths[place]
                     self._progress(f"folding {path.name}")
-                    take = partial(_take, number, path, folding, callsigns, rows_apart)
-                    results[place] = _fold_file(path, one, bounds, take, self._taken, self._now, pools)
+                    taking = Taking(number, path, folding, callsigns, rows_apart)
+                    results[place] = _fold_file(taking, one, bounds, self._taken, self._now, pools)
                     read.append(results[place])
                     number += 1
                 self.files += [results[place] for place in range(len(one.paths))]
@@ -247,22 +247,6 @@ class _SystemFold:
         sweep(self._folder, kept, logs.files)
 
 
-def _take(
-    number: int,
-    path: Path,
-    folding: Folding,
-    callsigns: CallsignFolding,
-    rows_apart: RowsApart,
-    line: int,
-    judged: Judged,
-) -> None:
-    """Takes a run of a log that begins behind `line` lines of its file."""
-    folding.add(number, judged.calls)
-    if judged.callsigns is not None:
-        callsigns.add(number, judged.callsigns)
-    rows_apart.write(path, line, judged)
-
-
 def _check_clock(now: float, manifest: Manifest) -> None:
     """A clock that was not set yet would have good calls set aside as future ones, for good."""
     last = max((day * DAY for day in manifest.days), default=EARLIEST)
@@ -272,24 +256,35 @@ def _check_clock(now: float, manifest: Manifest) -> None:
 
 
 def _fold_file(
-    path: Path,
+    taking: Taking,
     log_files: LogFiles,
     bounds: Bounds,
-    take: Callable[[int, Judged], None],
     taken: TakenLogs,
     now: float,
     pools: Mapping[str, ThreadPoolExecutor],
 ) -> FileResult:
     """Takes what is new in a file; its account does not yet say what of it is new."""
-    account = Account()
+    account, path = Account(), taking.path
     log = _opened(path, log_files, taken.beginnings(), now)
     if log is None:
         return FileResult(path, log_files.system, account)
     if log.columns is not None:
         bounds = replace(bounds, form=log.columns.form)
-    for line, judged in log.runs(lambda records: judge(records, bounds), pools[log.before.kind]):
-        take(line, judged)
+
+    def runs(log: Log) -> Iterator[tuple[int, Judged]]:
+        return log.runs(lambda records: judge(records, bounds), pools[log.before.kind])
+
+    for line, judged in runs(log):
+        taking.take(line, judged)
         account.add(judged.account)
+    waiting = taking.waiting
+    if waiting.runs and log.before.length and (whole := _opened(path, log_files, (), now)) is not None:
+        waiting = Waiting()
+        for _, judged in runs(whole):
+            waiting.add(judged)
+        again = waiting.count - taking.waiting.count
+        account.add(Account(again, again))
+    taking.finish(waiting, bounds.zone)
     taken.ends.add(log.taken)
     if log.taken != log.before:
         taken.remember(path, log.before, log.taken, account)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
@@ -24,6 +24,7 @@ from pruner.heard.calls import DAY, GRAIN, KIND, Calls, Sort, kept_milliseconds
 from pruner.heard.callsigns import FRAME
 from pruner.heard.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.outcomes import Reason
+from pruner.pipeline.heard_double_hour import in_double_hour
 from pruner.read.durations import parse_seconds
 from pruner.read.heard_columns import END_EVENT, PRIVATE_EVENT, START_EVENT, private_calls
 from pruner.read.heard_pattern import OTHER_LINE
@@ -64,6 +65,26 @@ class Judged:
     account: Account
     apart: Callable[[int], list[tuple[int, Mark, str]]]
     callsigns: pl.DataFrame | None = None
+    double: Double | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Double:
+    """Calls in an hour that the clocks told twice, as they would be in the first of the two, in the order of the log: `start`
+    of all, `is_call` where a row is one of `calls` (the others are those of `callsigns`)."""
+
+    start: npt.NDArray[np.int64]
+    is_call: npt.NDArray[np.bool_]
+    calls: Calls
+    callsigns: pl.DataFrame | None
+
+    def later(self, seconds: npt.NDArray[np.int64]) -> tuple[Calls, pl.DataFrame | None]:
+        """The calls, so many seconds later."""
+        calls = replace(self.calls, start=self.calls.start + seconds[self.is_call])
+        if self.callsigns is None:
+            return calls, None
+        named = self.callsigns["start"] + pl.Series(seconds[~self.is_call], dtype=pl.UInt32)
+        return calls, self.callsigns.with_columns(named.alias("start"))
 
 
 def judge(records: Records, bounds: Bounds) -> Judged:
@@ -73,8 +94,9 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     time, is_time = parse_times(_column(records, TIME), bounds.zone, bounds.form)
     milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
     calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
+    double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
     is_private = _is_private(records, talkgroup_mark)
-    is_plain = is_time.all() and is_seconds.all() and not records.unreadable and is_private is None
+    is_plain = double is None and is_private is None and is_time.all() and is_seconds.all() and not records.unreadable
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count), lambda _: [])
     callsigns = _callsigns(records, id_mark)
@@ -102,13 +124,21 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     for index, reason in records.unreadable.items():
         marks[index] = Mark.OTHER_LINE if reason == OTHER_LINE else Mark.UNREADABLE_ROW
     is_folded = marks == Mark.FOLDED
-    by_sign = None
-    if callsigns is not None:
-        names_sign = callsigns.is_valid().to_numpy(zero_copy_only=False)
-        which = np.flatnonzero(is_folded & names_sign)
-        by_sign = _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if len(which) else None
-        is_folded &= ~names_sign
-    return Judged(calls.where(is_folded), _account(marks), partial(_apart, records, marks), by_sign)
+    names_id = np.ones(records.count, dtype=bool) if callsigns is None else callsigns.is_null().to_numpy(zero_copy_only=False)
+
+    def named(rows: npt.NDArray[np.bool_]) -> pl.DataFrame | None:
+        which = np.flatnonzero(rows & ~names_id)
+        return (
+            _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
+        )
+
+    twice = None
+    if double is not None:
+        inside = is_folded & double
+        is_folded &= ~double
+        twice = Double(calls.start[inside], names_id[inside], calls.where(inside & names_id), named(inside))
+    apart = partial(_apart, records, marks)
+    return Judged(calls.where(is_folded & names_id), _account(marks), apart, named(is_folded), twice)
 
 
 def _column(records: Records, name: str) -> pa.Array:

@@ -5,6 +5,8 @@ Receives settings, hands on the rows of every source and the contacts (one per i
 
 from __future__ import annotations
 
+import json
+import shlex
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -31,6 +33,7 @@ from pruner.report.publish import fingerprint
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
 from pruner.table.listed import Listed
+from pruner.table.understanding import file_name
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -131,8 +134,8 @@ def load(settings: Settings, progress: Progress = silent, *, will_write: bool = 
 
 def read_lists(settings: Settings) -> dict[Path, Listed]:
     """The lists of all rules, by path. Raises InputRefusedError or SourceMissingError with one line."""
-    paths = dict.fromkeys(rule.list for rule in (*settings.drop, *settings.keep) if rule.list is not None)
-    return {path: read_list(path) for path in paths}
+    lists = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
+    return {path: read_list(path, columns) for path, columns in lists.items()}
 
 
 def load_layouts(settings: Settings) -> dict[str, Layout]:
@@ -207,11 +210,12 @@ def _guard_ids(source: Source, rows: SourceRows) -> None:
     if len(number) > SLACK and 2 * likely < len(number):
         column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
         name = repr(column.heading) if column.heading else f"column {column.number}"
-        answer = f'"{column.heading}"' if column.heading else column.number
+        answer = json.dumps(column.answer, ensure_ascii=False)
+        option = shlex.quote(f"{file_name(source.location)}:{schema.ID}={column.answer}")
         raise InputRefusedError(
             f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
             f"dmr stations are; they were taken from {name}; if that is right, say so in the settings: "
-            f"columns = {{ id = {answer} }}"
+            f"columns = {{ id = {answer} }}, or: --column {option}"
         )
 
 

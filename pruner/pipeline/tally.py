@@ -83,7 +83,9 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     rules = loaded.keep_rules(radio)
     settings, contacts = loaded.settings, loaded.contacts
     refuse(settings, radio)
-    carried = read_carried(radio.carried, settings.sources[0].system, len(contacts)) if radio.carried else None
+    carried = None
+    if radio.carried:
+        carried = read_carried(radio.carried, radio.carried_columns, settings.sources[0].system, len(contacts))
     stays = np.ones(len(contacts), dtype=bool)
     for drop in settings.drop:
         stays &= ~loaded.rules.mask(drop)

@@ -15,7 +15,7 @@ from pruner.read.records import Indices, Records
 from pruner.table.board import Board
 from pruner.table.identify import Identified, identify
 from pruner.table.kinds import Kind
-from pruner.table.understanding import refusal
+from pruner.table.understanding import refusal, shown
 
 _PARQUET: Final = b"PAR1"
 _ARROW: Final = b"ARROW1"
@@ -39,9 +39,13 @@ def identify_names(
     try:
         found = identify(board, kind, columns)
     except KeyError as error:
-        raise InputRefusedError(f"{where}: no column is headed {error.args[0]!r}; correct columns in the settings") from error
+        name = error.args[0]
+        missing = f"it has no column {name}" if isinstance(name, int) else f"no column is headed {name!r}"
+        raise InputRefusedError(
+            f"{where}: {missing} (found: {', '.join(map(shown, names[:8]))}); correct columns or --column"
+        ) from error
     if found.trouble:
-        raise InputRefusedError(refusal(where, board, found, kind.keys, kind.hint))
+        raise InputRefusedError(refusal(where, board, found, kind))
     return found, board
 
 

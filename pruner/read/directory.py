@@ -169,19 +169,15 @@ def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: An
         first = shown(next((line for line in head.split("\n") if line.strip()), ""))
         raise InputRefusedError(f"{where}: no table is found in it (it begins {first!r}); expected {kind.table}")
     if cut.found.trouble:
-        raise InputRefusedError(refusal(where, cut.board, cut.found, kind.keys, _hint(kind), cut.before or None))
+        raise InputRefusedError(refusal(where, cut.board, cut.found, kind, cut.before or None))
     return cut
-
-
-def _hint(kind: Kind) -> str:
-    return f"if it is {kind.table}, name the columns in the settings: {kind.hint}" if "=" in kind.hint else kind.hint
 
 
 def _unknown_column(head: str, where: str, name: str | int) -> str:
     first = next((line for line in head.split("\n") if line.strip()), "")
     if isinstance(name, int):
-        return f"{where}: column {name} of the settings is not there; the first line is {shown(first)!r}; correct columns"
-    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)}); correct columns in the settings"
+        return f"{where}: it has no column {name} (the first line is {shown(first)!r}); correct columns or --column"
+    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)}); correct columns or --column"
 
 
 def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:

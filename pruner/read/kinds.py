@@ -7,6 +7,7 @@ Receives boards of cells, hands on shares from 0 to 1. Weights and limits were m
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 import pyarrow as pa
@@ -30,6 +31,9 @@ DESCRIPTION: Final = "description"
 _KNOWN, _LONG, _ADDRESS = 1.0, 0.85, 0.45
 #: A heading of ids without an unknown word in it; ids that come so often are those of a log.
 _CLEAR_HEADING, _REPEATED = 0.75, 0.7
+#: What a call sign of another than the ordinary form counts, and how it looks: such stand by special permission.
+_ODD_FORM: Final = 0.4
+_ODD_CALLSIGN: Final = re.compile(r"(?=[A-Z0-9]*[A-Z])(?=[A-Z0-9]*[0-9])[A-Z0-9]{4,10}(?:[/-][A-Z0-9]{1,3})?", re.ASCII)
 _GROUP: Final = re.compile(r"(?:\D*[^\w]|\D*)?#?\s*(\d{1,8})\b.*", re.ASCII)
 _STAMP: Final = re.compile(
     r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
@@ -67,8 +71,11 @@ def id_cells(board: Board, place: int) -> float:
 
 
 def callsign_cells(board: Board, place: int) -> float:
-    """The share of call signs of the ordinary form."""
-    return board.columns[place].share(lambda looks: looks.is_callsign)
+    """The share of call signs of the ordinary form; letters and digits of another form count only under a heading."""
+    column = board.columns[place]
+    return column.share(lambda looks: looks.is_callsign) + _ODD_FORM * column.share_of_texts(
+        lambda cell: not column.looks[cell].is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
+    )
 
 
 def country_cells(board: Board, place: int) -> float:
@@ -107,6 +114,8 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
         return ""
     known = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
     is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= _CLEAR_HEADING
+    if is_headed and known >= 0.5 and rows and agreement == 1.0:
+        return ""
     others = set(chosen) - {schema.ID}
     is_likely = is_headed or (not sense.is_other and schema.CALLSIGN in others)
     if known >= 0.9 and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
@@ -143,9 +152,27 @@ STATIONS: Final = Kind(
     (schema.ID,),
     "a table of stations",
     "ids",
-    'columns = { id = "its heading", callsign = "its heading" }',
+    (schema.ID, schema.CALLSIGN),
     {schema.ID: "ids"},
     judge_stations,
+)
+
+
+def label_cells(board: Board, place: int) -> float:
+    """As `callsign_cells`; in the export of a radio any short text may stand for a call sign, under a heading."""
+    return max(callsign_cells(board, place), _ODD_FORM * board.columns[place].share_of_texts(lambda cell: len(cell) <= 16))
+
+
+#: The export of a radio: the user says that it is one, and its entries may be no stations (a workshop, a bench).
+EXPORT: Final = replace(
+    STATIONS,
+    name="export",
+    meanings=tuple(
+        replace(meaning, cells=label_cells) if meaning.name == schema.CALLSIGN else meaning for meaning in STATIONS.meanings
+    ),
+    table="the export of a radio",
+    setting="carried_columns",
+    judge=lambda board, chosen: "",
 )
 
 
@@ -162,8 +189,9 @@ LIST: Final = Kind(
     (schema.ID,),
     "a list of ids or call signs",
     "ids or call signs",
-    'columns = { id = "its heading" }',
+    (schema.ID,),
     {schema.ID: "ids", schema.CALLSIGN: "call signs"},
+    setting="list_columns",
 )
 
 
@@ -300,9 +328,10 @@ TALKGROUPS: Final = Kind(
     (schema.ID,),
     "a list of talkgroups",
     "group numbers and names",
-    'head the columns "number" and "name"',
+    (schema.ID, schema.NAME),
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
     judge_talkgroups,
+    setting="list_columns",
 )
 
 HEARD: Final = Kind(
@@ -322,7 +351,7 @@ HEARD: Final = Kind(
     (schema.ID, TALKGROUP),
     "a heard log",
     "who called, talkgroup and time",
-    'columns = { id = "its heading", talkgroup = "its heading", time = "its heading" }',
+    (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
     judge_log,
 )

@@ -210,10 +210,13 @@ def nearly_names(text: str, country: str) -> bool:
     if len(text) > _LONGEST or not country or any(map(str.isdigit, text)):
         return False
     key = compact(text)
-    if not _can_err(key) or _candidates(text) or place_of(text).country:
+    if not _can_err(key):
         return False
     near = _names_without_one(country)
-    return any(_is_one_off(key, name) for left in {key} | _without_one(key) for name in near.get(left, ()))
+    names = {name for left in {key} | _without_one(key) for name in near.get(left, ())}
+    if not any(_is_one_off(key, name) for name in names):
+        return False
+    return not _candidates(text) and not place_of(text).country
 
 
 def _is_one_off(one: str, other: str) -> bool:

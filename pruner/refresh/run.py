@@ -192,6 +192,9 @@ def _publish(
     counts = ", ".join(f"{radio} {kept:,}" for radio, kept in details["kept"].items())
     outcome.result = f"Version {current.number} was published ({counts} contacts)"
     log.event("published", version=current.number, kept=details["kept"])
+    for source in summaries[0]["sources"]:
+        for one in source["understood"]:
+            log.event("understood", source=source["name"], file=one["file"], columns=one["sentence"])
     with _beside(outcome, "history"):
         record(state / "history", today, summaries)
     for radio in settings.radios:

@@ -84,6 +84,7 @@ class RadioPage:
     left_behind: list[CountryTally]
     tallies: Tallies
     map: WorldMap
+    understood: list[dict[str, Any]]
     repairs: list[tuple[str, int]]
     doubts: list[tuple[str, int]]
     date: str | None
@@ -120,11 +121,18 @@ def radio_page(
         ),
         tallies=tallies,
         map=world_map(tallies.by_country),
+        understood=_understood(summary),
         repairs=[(word, count) for word, count in changed if not word.startswith(_DISAGREEMENT)],
         doubts=[(word.removeprefix(_DISAGREEMENT), count) for word, count in changed if word.startswith(_DISAGREEMENT)],
         date=date,
         charts={},
     )
+
+
+def _understood(summary: dict[str, Any]) -> list[dict[str, Any]]:
+    """What was understood of each file of the sources and of each list; nothing in a summary of an earlier version."""
+    of_sources = (one for source in summary["sources"] for one in source.get("understood", ()))
+    return [*of_sources, *summary.get("lists", ())]
 
 
 def country_name(code: str) -> str:

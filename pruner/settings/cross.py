@@ -44,7 +44,7 @@ def cross_problems(document: Any) -> list[Problem]:
     """All mistakes between values of a document; empty for a document that is no table at all."""
     if not isinstance(document, dict):
         return []
-    return [*_names(document), *_needs(document), *_radios(document)]
+    return [*_names(document), *_needs(document), *_lists(document), *_radios(document)]
 
 
 def _tables(document: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -84,6 +84,8 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
                     yield Problem((*path, "order"), '"nearest" needs [home] locator, from which distances are measured')
             if row.get("talkgroups") == values.MINE and not _list(_table(document, "talkgroups").get("mine")):
                 yield Problem((*path, "talkgroups"), '"mine" needs [talkgroups] mine')
+            if "list_columns" in row and "list" not in row:
+                yield Problem((*path, "list_columns"), "needs list in the same rule")
             if "hops" in row and "neighbours_of" not in row:
                 yield Problem((*path, "hops"), "needs neighbours_of in the same rule")
             for condition in ("countries", "neighbours_of"):
@@ -95,6 +97,19 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
                     legal = ", ".join(values.shown(known) for known in names) or "none is named"
                     message = f"expected the name of a source ({legal}), got {values.shown(name)}"
                     yield Problem((*path, "sources", index), message + values.suggestion(name, names))
+
+
+def _lists(document: dict[str, Any]) -> Iterator[Problem]:
+    """A list that two rules name is read once, so that its columns are the same."""
+    groups = _table(document, "talkgroups")
+    if "list_columns" in groups and "list" not in groups:
+        yield Problem(("talkgroups", "list_columns"), "needs list in the same table")
+    seen: dict[str, Any] = {}
+    for key in ("drop", "keep"):
+        for position, row in _tables(document, key):
+            columns = row.get("list_columns") or {}
+            if isinstance(row.get("list"), str) and seen.setdefault(row["list"], columns) != columns:
+                yield Problem((key, position, "list_columns"), "expected the same in all rules with this list")
 
 
 def _radios(document: dict[str, Any]) -> Iterator[Problem]:
@@ -114,6 +129,8 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
         taken = _TAKEN.get(row["name"].casefold()) if isinstance(row.get("name"), str) else None
         if taken:
             yield Problem((*path, "name"), f"expected another name: {taken}")
+        if "carried_columns" in row and "carried" not in row:
+            yield Problem((*path, "carried_columns"), "needs carried in the same radio")
         if "carried" in row and CARRIED in rules:
             yield Problem((*path, "carried"), f"expected no keep rule named {values.shown(CARRIED)}: these entries go by it")
         seen = set()

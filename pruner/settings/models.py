@@ -15,7 +15,6 @@ from pydantic import (
     Field,
     ModelWrapValidatorHandler,
     ValidationError,
-    field_validator,
     model_validator,
 )
 from pydantic_core import InitErrorDetails
@@ -61,14 +60,13 @@ class Source(_Table):
     """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern), or an http(s) address.
 
     `credentials` names an entry of the credentials file or the environment, for addresses that ask for one.
-    `columns` maps meanings (`schema.MEANINGS`) to headings; or all to positions counted from 1, which also
-    says that the file has no heading line.
+    `columns` maps meanings (`schema.MEANINGS`) to headings, or to positions counted from 1; what it does not name is found out.
     """
 
     name: values.SourceName
     location: values.Location
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
-    columns: dict[values.Meaning, values.Column] = Field(default_factory=dict)
+    columns: values.Columns = Field(default_factory=dict)
     encoding: values.Encoding | None = None
     credentials: values.SourceName | None = None
     rejected_share_at_most: Annotated[float, Field(ge=0, le=1)] = 0.05
@@ -78,18 +76,6 @@ class Source(_Table):
         """Whether the location is an address on a network, from which `refresh` fetches."""
         return values.is_address(self.location)
 
-    @field_validator("columns")
-    @classmethod
-    def _agree(cls, columns: dict[str, str | int]) -> dict[str, str | int]:
-        positions = [value for value in columns.values() if isinstance(value, int)]
-        if positions and len(positions) < len(columns):
-            raise values.complete("expected either headings for all columns or positions for all")
-        if positions and "id" not in columns:
-            raise values.complete("expected the position of the id among the positions: id = ...")
-        if len(set(columns.values())) < len(columns):
-            raise values.complete("expected a different column for each meaning")
-        return columns
-
 
 class Heard(_Table):
     """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none, `dates` for dates in
@@ -98,17 +84,18 @@ class Heard(_Table):
     location: values.LocalLocation
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
-    columns: dict[values.HeardMeaning, values.Column] = Field(default_factory=dict)
+    columns: values.HeardColumns = Field(default_factory=dict)
     dates: Literal["day first", "month first", "year first"] | None = None
     pattern: str | None = None
 
 
 class Talkgroups(_Table):
-    """The user's talkgroups (`mine`), a list of talkgroups to fit, and whether a talkgroup that begins with a
-    country code makes that country's contacts relevant (common practice, no source)."""
+    """The user's talkgroups (`mine`), a list of talkgroups to fit (`list_columns`: which column holds what), and whether a
+    talkgroup that begins with a country code makes that country's contacts relevant (common practice, no source)."""
 
     mine: tuple[values.TalkgroupNumber, ...] = ()
     list: values.LayoutFile | None = None
+    list_columns: values.TalkgroupColumns = Field(default_factory=dict)
     countries: bool = True
 
 
@@ -123,10 +110,14 @@ class Calls(_Table):
 
 
 class Rule(_Table):
-    """The conditions that a contact must meet, all that are given (not None); without any, all match."""
+    """The conditions that a contact must meet, all that are given (not None); without any, all match.
+
+    `list_columns` says which column of `list` holds what; it is no condition.
+    """
 
     name: values.Label
     list: values.ListFile | None = None
+    list_columns: values.ListColumns = Field(default_factory=dict)
     ids: Annotated[tuple[values.StationId, ...], Field(min_length=1)] | None = None
     callsigns: Annotated[tuple[values.Glob, ...], Field(min_length=1)] | None = None
     countries: Annotated[tuple[values.CountryOrHome, ...], Field(min_length=1)] | None = None
@@ -182,10 +173,10 @@ class Radio(_Table):
     """A radio and what it holds. `name` is also the folder of its files.
 
     `contacts` and `talkgroups` are its limits; `keep_free` records stay empty for entries made by hand; `carried` is an
-    export of the radio whose entries come first and unchanged; `rules` names the keep rules that count for this
-    radio, in its own order (None: all, as they stand); `orders` gives rules another order. `memory` is a limit in bytes;
-    `levels` say what text may be left out there. `aim` "order" keeps the front of the queue, at one level for all or one
-    per rule (`detail`); "coverage" keeps what is worth most calls, each contact at a level of its own.
+    export of the radio whose entries come first and unchanged (`carried_columns`: which column holds what); `rules` names the
+    keep rules that count for this radio, in its own order (None: all, as they stand); `orders` gives rules another order.
+    `memory` is a limit in bytes; `levels` say what text may be left out there. `aim` "order" keeps the front of the queue, at
+    one level for all or one per rule (`detail`); "coverage" keeps what is worth most calls, each contact at a level of its own.
     """
 
     name: values.FolderName
@@ -194,6 +185,7 @@ class Radio(_Table):
     layout: values.LayoutFile | None = None
     keep_free: values.Count = 0
     carried: values.LayoutFile | None = None
+    carried_columns: values.Columns = Field(default_factory=dict)
     rules: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
     orders: dict[str, Order] = Field(default_factory=dict)
     memory: Memory | None = None

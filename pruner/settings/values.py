@@ -159,17 +159,19 @@ def _column(value: object) -> str | int:
     raise wrong("expected a heading, or a position counted from 1")
 
 
-def _meaning(text: str) -> str:
-    if text not in schema.MEANINGS:
-        raise complete(f"unknown key{suggestion(text, schema.MEANINGS) or '; legal here: ' + ', '.join(schema.MEANINGS)}")
-    return text
+def _meaning(legal: tuple[str, ...]) -> Callable[[str], str]:
+    def check(text: str) -> str:
+        if text not in legal:
+            raise complete(f"unknown key{suggestion(text, legal) or '; legal here: ' + ', '.join(legal)}")
+        return text
+
+    return check
 
 
-def _heard_meaning(text: str) -> str:
-    if text not in schema.HEARD_MEANINGS:
-        legal = schema.HEARD_MEANINGS
-        raise complete(f"unknown key{suggestion(text, legal) or '; legal here: ' + ', '.join(legal)}")
-    return text
+def _different(columns: dict[str, str | int]) -> dict[str, str | int]:
+    if len(set(columns.values())) < len(columns):
+        raise complete("expected a different column for each meaning")
+    return columns
 
 
 def _zone(text: str) -> str:
@@ -282,14 +284,23 @@ Encoding = Annotated[str, AfterValidator(_encoding)]
 Glob = Annotated[str, AfterValidator(_glob)]
 FileMode = Annotated[int, BeforeValidator(_mode)]
 Words = Annotated[str, AfterValidator(_words)]
-Meaning = Annotated[str, AfterValidator(_meaning)]
 Column = Annotated[str | int, BeforeValidator(_column)]
+#: Which column holds what: meaning -> heading, or position from 1, which counts columns whether or not there are headings.
+Columns = Annotated[dict[Annotated[str, AfterValidator(_meaning(schema.MEANINGS))], Column], AfterValidator(_different)]
+HeardColumns = Annotated[
+    dict[Annotated[str, AfterValidator(_meaning(schema.HEARD_MEANINGS))], Column], AfterValidator(_different)
+]
+TalkgroupColumns = Annotated[
+    dict[Annotated[str, AfterValidator(_meaning(schema.TALKGROUP_MEANINGS))], Column], AfterValidator(_different)
+]
+ListColumns = Annotated[
+    dict[Annotated[str, AfterValidator(_meaning(schema.LIST_MEANINGS))], Column], AfterValidator(_different)
+]
 AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
 LayoutFile = Annotated[Path, BeforeValidator(_layout_file)]
 Location = Annotated[str, BeforeValidator(_location)]
 LocalLocation = Annotated[str, BeforeValidator(_local_location)]
-HeardMeaning = Annotated[str, AfterValidator(_heard_meaning)]
 Zone = Annotated[str, AfterValidator(_zone)]
 TalkgroupNumber = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
 TalkgroupsOfRule = Annotated[tuple[int, ...] | str, BeforeValidator(_talkgroups)]

@@ -34,8 +34,9 @@ class Kind:
 
     `meanings` stand in the order in which they are chosen where scores are equal. `needed`: those without which the table is
     refused, each a tuple of which one is enough. `rivals`: the meanings of which a wrong column does harm, so that a close
-    second is asked about. `table`, `keys`, `plurals` (of meanings) and `hint` are words for refusals. `judge` looks at the
-    whole choice and says why it is refused, "" where it is not.
+    second is asked about. `table`, `keys` and `plurals` (of meanings) are words for refusals, `hint` the meanings to name
+    there, `setting` the key of the settings that names columns. `judge` looks at the whole choice and says why it is refused,
+    "" where it is not.
     """
 
     name: str
@@ -44,9 +45,10 @@ class Kind:
     rivals: tuple[str, ...]
     table: str
     keys: str
-    hint: str
+    hint: tuple[str, ...]
     plurals: Mapping[str, str] = field(default_factory=dict)
     judge: Callable[[Board, dict[str, int]], str] = lambda board, chosen: ""
+    setting: str = "columns"
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ Receives nothing; read by `read.station_list`, applied by `rank.rules`.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -33,3 +34,8 @@ class Listed:
         said = self.understanding.sentence() if self.understanding else "one or more stations a line"
         bad = f"; {self.unusable:,} rows name nobody (the first: {self.first_unusable})" if self.unusable else ""
         return f"{self.entries:,} stations; {said}{bad}"
+
+    def plain(self, file: str) -> dict[str, Any]:
+        """For the summary; a plain list has no columns."""
+        columns = self.understanding.plain(file) if self.understanding else {"file": file, "columns": [], "unused": []}
+        return {**columns, "sentence": self.sentence()}

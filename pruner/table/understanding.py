@@ -5,26 +5,34 @@ Receives what was identified, hands on an `Understanding` that the summary, the 
 
 from __future__ import annotations
 
+import json
+import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from pathlib import PurePath
+from typing import Any, Final
 
 from pruner.table.board import Board
+from pruner.table.fold import fold
 from pruner.table.identify import Evidence, Identified
+from pruner.table.kinds import Kind
 
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
+_SHOWN_RIVALS: Final = 4
 _WORDS: Final = {"callsign": "call sign", "first_name": "first name", "last_name": "last name"}
 
 
 @dataclass(frozen=True, slots=True)
 class ColumnUse:
-    """One column: `meaning`, its number from 1, its heading ("" without one) and what spoke for it."""
+    """One column: `meaning`, its number from 1, its heading ("" without one), what spoke for it, and what names it beyond
+    doubt in settings and options."""
 
     meaning: str
     number: int
     heading: str
     evidence: Evidence
+    answer: str | int
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +63,21 @@ class Understanding:
             said += f"; lines that are not UTF-8 read as {self.encoding}"
         return said
 
+    def plain(self, file: str) -> dict[str, Any]:
+        """For the summary, without any cell of the file; `file` is its name there."""
+        return {
+            "file": file,
+            "sentence": self.sentence(),
+            "columns": [
+                {"meaning": use.meaning, "number": use.number, "heading": use.heading, "evidence": use.evidence}
+                for use in self.columns
+            ],
+            "unused": list(self.unused),
+            "headings": self.has_headings,
+            "encoding": self.encoding,
+            "titles": self.titles,
+        }
+
 
 def _named(use: ColumnUse) -> str:
     where = repr(use.heading) if use.heading else f"column {use.number}"
@@ -67,7 +90,13 @@ def understanding_of(
 ) -> Understanding:
     """What was understood of a file whose columns were identified."""
     uses = [
-        ColumnUse(meaning, choice.position + 1, shown(board.headings[choice.position]), choice.evidence)
+        ColumnUse(
+            meaning,
+            choice.position + 1,
+            shown(board.headings[choice.position]),
+            choice.evidence,
+            answer_for(board, choice.position),
+        )
         for meaning, choice in found.choices.items()
     ]
     rows = [
@@ -98,17 +127,51 @@ def shown(text: str) -> str:
     return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}..."
 
 
-def refusal(where: str, board: Board, found: Identified, keys: str, hint: str, line: int | None = None) -> str:
-    """One line: why a file is refused, what stands in its columns, and what to write to have it read."""
+def refusal(where: str, board: Board, found: Identified, kind: Kind, line: int | None = None) -> str:
+    """One line: why a file is refused, what stands in its columns, and what to paste to have it read."""
     place = f"{where}: line {line}" if line else where
     rivals = next(iter(found.rivals.items()), None)
     if rivals and "may hold" in found.trouble:
         meaning, places = rivals
         columns = " or ".join(f"{column_name(board, place)!r} ({_example(board, place)})" for place in places)
-        answer = board.headings[places[0]].strip() or str(places[0] + 1)
-        return f"{place}: {columns} may hold the {keys}; say which, in the settings or as --column: {meaning}={shown(answer)}"
+        keys = kind.plurals.get(meaning, meaning)
+        return f"{place}: {columns} may hold the {keys}; {_to_paste(where, board, kind, meaning, places)}"
     seen = ", ".join(f"{column_name(board, place)} ({_example(board, place)})" for place in range(min(8, len(board.columns))))
-    return f"{place}: {found.trouble} (found: {seen}); {hint}"
+    return f"{place}: {found.trouble} (found: {seen}); {_to_name(where, board, found, kind)}"
+
+
+def _to_name(where: str, board: Board, found: Identified, kind: Kind) -> str:
+    """What to paste: the column that was taken but does not convince, else a place for each that was not found."""
+    missing = [name for name in kind.hint if name not in found.choices]
+    is_missing = any(not set(names) & set(found.choices) for names in kind.needed)
+    if not is_missing and kind.hint[0] in found.choices:
+        sure = _to_paste(where, board, kind, kind.hint[0], [found.choices[kind.hint[0]].position])
+        return f"if it is {kind.table}, {sure}"
+    answers = ", ".join(f'{meaning} = "its heading or position"' for meaning in missing)
+    option = shlex.quote(f"{file_name(where)}:{missing[0]}=HEADING-OR-POSITION")
+    return f"if it is {kind.table}, name the columns in the settings: {kind.setting} = {{ {answers} }}, or: --column {option}"
+
+
+def _to_paste(where: str, board: Board, kind: Kind, meaning: str, places: list[int]) -> str:
+    """What says which of some columns it is, in the settings and on the command line."""
+    answers = [answer_for(board, place) for place in places[:_SHOWN_RIVALS]]
+    settings = " or ".join(f"{kind.setting} = {{ {meaning} = {json.dumps(answer, ensure_ascii=False)} }}" for answer in answers)
+    options = " or ".join(f"--column {shlex.quote(f'{file_name(where)}:{meaning}={answer}')}" for answer in answers)
+    said = "say which" if len(places) > 1 else "say so"
+    return f"{said}, in the settings: {settings}; or on the command line: {options}"
+
+
+def answer_for(board: Board, place: int) -> str | int:
+    """What names a column beyond doubt: its heading; or its position where the heading is no plain text of its own."""
+    heading = board.headings[place].strip()
+    same = [other for other in board.headings if fold(other) == fold(heading)]
+    is_plain = heading and not heading.isdigit() and len(same) == 1 and fold(heading) and shown(heading) == heading
+    return heading if is_plain else place + 1
+
+
+def file_name(where: str) -> str:
+    """The name of a file, as options may give it."""
+    return shown(PurePath(where).name)
 
 
 def _example(board: Board, place: int) -> str:

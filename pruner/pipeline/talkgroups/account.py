@@ -57,7 +57,13 @@ def summarise(
         },
         "changed": _changed(groups, kept),
         "lists": [
-            {"name": rows.list_name, "rows": len(rows.number), "account": account(own.reason), "files": [file]}
+            {
+                "name": rows.list_name,
+                "rows": len(rows.number),
+                "account": account(own.reason),
+                "files": [file],
+                "understood": [one.plain(str(file["name"])) for one in rows.understandings],
+            }
             for rows, own, file in zip(groups.rows, ledger, files, strict=True)
         ],
     }

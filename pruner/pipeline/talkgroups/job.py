@@ -5,7 +5,7 @@ Receives `Settings` or plain values, hands on a `TalkgroupJob` in which everythi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -27,11 +27,13 @@ from pruner.settings.values import shown
 
 @dataclass(frozen=True, slots=True)
 class TalkgroupJob:
-    """`lists`: name and path, the first is preferred; `home`: country number, 0 for none; `by_number`: whether a number
-    that begins with a country code tells the country; `radios`: name and limit; `heard`: None where nothing was heard."""
+    """`lists`: name and path, the first is preferred; `columns`: for each list which column holds what, as far as that was
+    said; `home`: country number, 0 for none; `by_number`: whether a number that begins with a country code tells the country;
+    `radios`: name and limit; `heard`: None where nothing was heard."""
 
     system: str
     lists: tuple[tuple[str, Path], ...]
+    columns: tuple[Mapping[str, str | int], ...]
     mine: tuple[int, ...]
     home: int
     by_number: bool
@@ -62,6 +64,7 @@ def job_of_settings(settings: Settings) -> TalkgroupJob:
     return TalkgroupJob(
         system,
         _named([chosen.list]),
+        (chosen.list_columns,),
         tuple(sorted(set(chosen.mine))),
         settings.home.country_number,
         chosen.countries,
@@ -81,6 +84,7 @@ def short_job(
     system: str = "dmr",
     out: Path = Path("out"),
     name: str = "radio",
+    columns: Sequence[Mapping[str, str | int]] = (),
 ) -> TalkgroupJob:
     """The job of the short form: one radio, nothing heard. Raises SettingsError with one line per option that is wrong."""
     problems = []
@@ -97,7 +101,8 @@ def short_job(
         raise SettingsError(problems)
     lists = _named(files)
     chosen = tuple(sorted(set(mine)))
-    return TalkgroupJob(system, lists, chosen, home, True, ((name, limit),), out, out / ".pruner", _nothing_heard)
+    said = tuple(columns) or ({},) * len(lists)
+    return TalkgroupJob(system, lists, said, chosen, home, True, ((name, limit),), out, out / ".pruner", _nothing_heard)
 
 
 def heard_groups(store: Path, window_days: int) -> HeardGroups | None:

@@ -44,9 +44,9 @@ def load_groups(job: TalkgroupJob, progress: Progress = silent) -> Groups:
     """Reads and cleans all lists, marks duplicates and puts every talkgroup into its class."""
     rows = []
     with ThreadPoolExecutor(max_workers=2) as pool:
-        for name, path in job.lists:
+        for (name, path), columns in zip(job.lists, job.columns, strict=True):
             progress(f"reading {path}")
-            found = collect_groups(name, job.system, path, pool, by_number=job.by_number)
+            found = collect_groups(name, job.system, path, pool, by_number=job.by_number, columns=columns)
             _guard_rejected(path, found)
             rows.append(found)
     unsuffixed = [np.zeros(len(found.number), dtype=bool) for found in rows]

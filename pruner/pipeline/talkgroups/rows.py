@@ -5,6 +5,7 @@ Receives Records, hands on group numbers, cleaned names, countries and rejected 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -25,6 +26,7 @@ from pruner.read.talkgroup_list import DESCRIPTION, GROUPS, read_talkgroups
 from pruner.reference import countries
 from pruner.reference.numbering import country_of_talkgroups
 from pruner.report.rejected import RejectedRow
+from pruner.table.understanding import Understanding
 
 #: What decided the country of a group, by number; 0 stands for unknown.
 EVIDENCE: Final = ("", "text", "number")
@@ -49,6 +51,7 @@ class GroupRows:
     written_country: pa.ChunkedArray
     rejected: list[RejectedRow]
     recoded: int
+    understandings: list[Understanding]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +67,22 @@ class _Run:
     recoded: int
 
 
-def collect_groups(list_name: str, system: str, path: Path, pool: ThreadPoolExecutor, *, by_number: bool) -> GroupRows:
-    """Reads a list; `by_number` says whether a number may tell the country. Raises InputRefusedError or SourceMissingError."""
+def collect_groups(
+    list_name: str,
+    system: str,
+    path: Path,
+    pool: ThreadPoolExecutor,
+    *,
+    by_number: bool,
+    columns: Mapping[str, str | int] | None = None,
+) -> GroupRows:
+    """Reads a list; `columns`: which column holds what, where that was said; `by_number` says whether a number may tell the
+    country. Raises InputRefusedError or SourceMissingError."""
     runs: list[_Run] = []
     rejected: list[RejectedRow] = []
-    for line, run in read_talkgroups(path, partial(_work_on, system=system, by_number=by_number), pool):
+    understandings: list[Understanding] = []
+    work = partial(_work_on, system=system, by_number=by_number)
+    for line, run in read_talkgroups(path, work, pool, columns=columns, understood=understandings.append):
         runs.append(run)
         rejected.extend(RejectedRow(list_name, line + own, *rest) for own, *rest in run.rejected)
     return GroupRows(
@@ -82,6 +96,7 @@ def collect_groups(list_name: str, system: str, path: Path, pool: ThreadPoolExec
         pa.chunked_array([run.written_country for run in runs], pa.string()),
         rejected,
         sum(run.recoded for run in runs),
+        understandings,
     )
 
 
