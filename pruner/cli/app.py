@@ -11,6 +11,7 @@ import typer
 
 from pruner import __version__
 from pruner.cli import complete
+from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
@@ -58,7 +59,7 @@ def demo(
 
 
 @app.command()
-def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
+def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
     """Check a settings file and the layouts it names and show every mistake at once; writes nothing.
 
     The rules are tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake.
@@ -71,7 +72,7 @@ def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = Fal
     from pruner.settings.load import load_settings
     from pruner.sources.location import shown
 
-    loaded = load_settings(settings)
+    loaded = answered(load_settings(settings), column)
     doubts = doubts_of(loaded, load_layouts(loaded))
     tried = tried_rules(loaded, tell)
     tell.end()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import NothingToDoError, SettingsError
@@ -33,6 +34,7 @@ def fold(
     system: Annotated[str | None, typer.Option(help="With FILES: dmr (default), nxdn or p25.")] = None,
     zone: Annotated[str | None, typer.Option(help="With FILES: zone of times that name none (default: UTC).")] = None,
     state: Annotated[Path | None, typer.Option(help="With FILES: state folder, where there are no settings.")] = None,
+    column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
@@ -46,17 +48,25 @@ def fold(
     """
     from pruner.cli.heard_text import fold_text
     from pruner.pipeline.heard import LogFiles, fold_all, fold_logs
-    from pruner.schema import SYSTEM_NAMES
+    from pruner.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
         if any(value is not None for value in (system, zone, state)):
             raise SettingsError("heard fold: --system, --zone and --state go with files; name a heard log as well")
-        result = fold_all(_load(settings), tell)
+        result = fold_all(answered_logs(_load(settings), column), tell)
     else:
         if system not in (None, *SYSTEM_NAMES):
             raise SettingsError(f"heard fold: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-        log = LogFiles(files, system or "dmr", _zone(zone or "UTC"))
-        result = fold_logs(state or _load(settings).output.state, [log], tell)
+        known_zone = _zone(zone or "UTC")
+        said = columns_of_files(column, files, HEARD_MEANINGS)
+        alike = [columns for place, columns in enumerate(said) if columns not in said[:place]]
+        logs = [
+            LogFiles(
+                [file for file, own in zip(files, said, strict=True) if own == columns], system or "dmr", known_zone, columns
+            )
+            for columns in alike
+        ]
+        result = fold_logs(state or _load(settings).output.state, logs, tell)
     tell.end()
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
     hint("next: pruner heard show")
