@@ -89,16 +89,19 @@ def understanding_of(
     file: str, board: Board, found: Identified, *, label: str = "", encoding: str = "", titles: int = 0
 ) -> Understanding:
     """What was understood of a file whose columns were identified."""
-    uses = [
-        ColumnUse(
-            meaning,
-            choice.position + 1,
-            shown(board.headings[choice.position]),
-            choice.evidence,
-            answer_for(board, choice.position),
-        )
-        for meaning, choice in found.choices.items()
-    ]
+    uses = sorted(
+        (
+            ColumnUse(
+                meaning,
+                choice.position + 1,
+                shown(board.headings[choice.position]),
+                choice.evidence,
+                answer_for(board, choice.position),
+            )
+            for meaning, choice in found.choices.items()
+        ),
+        key=lambda use: (use.number, use.meaning),
+    )
     rows = [
         {use.meaning: shown(board.columns[use.number - 1].cells[row]) for use in uses}
         for row in range(min(_SHOWN_ROWS, board.rows))
@@ -106,7 +109,7 @@ def understanding_of(
     return Understanding(
         file,
         label,
-        tuple(sorted(uses, key=lambda use: (use.number, use.meaning))),
+        tuple(uses),
         tuple(column_name(board, place) for place in found.unused),
         board.has_headings,
         encoding,
