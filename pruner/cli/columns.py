@@ -71,6 +71,14 @@ def columns_of(given: Sequence[str], tables: Sequence[Table]) -> list[Columns]:
     return found
 
 
+def tables_of(sources: Sequence[str], logs: Sequence[str], folder: Path) -> list[Table]:
+    """Locations of sources and of heard logs, relative to a folder, as tables."""
+    return [
+        *(Table((location, *_names(folder / location))) for location in sources),
+        *(Table((location, *_names(folder / location)), schema.HEARD_MEANINGS, False) for location in logs),
+    ]
+
+
 def answered(settings: Settings, given: Sequence[str] | None) -> Settings:
     """Settings with what was said of the files that they name; without FILE an answer holds for the sources."""
     if not given:

@@ -29,14 +29,15 @@ Found = tuple[str, tuple[dict[str, str], ...]]
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One file: `what` it is for the settings, its path, the sentence on its columns, its first rows (meaning -> cell), and why
-    it cannot be read ("" where it can)."""
+    """One file: `what` it is for the settings, its path, the sentence on its columns, its first rows (meaning -> cell), why it
+    cannot be read ("" where it can), and whether a person should say that it is right."""
 
     what: str
     path: str
     sentence: str
     rows: tuple[Mapping[str, str], ...] = ()
     trouble: str = ""
+    is_doubtful: bool = False
 
     def plain(self) -> dict[str, Any]:
         """For JSON."""
@@ -74,8 +75,12 @@ def looks(settings: Settings) -> Iterator[Look]:
 
 
 def look_at(what: str, path: Path, system: str = "dmr", columns: Answers | None = None) -> Look:
-    """Looks at one directory of stations."""
-    return _look(what, path, partial(_table, kind=STATIONS, system=system, columns=columns or {}))
+    """Looks at one directory of stations, with `is_doubtful`."""
+    try:
+        found = open_table(path, STATIONS, system, columns or {}).understanding
+    except PrunerError as error:
+        return Look(what, str(path), "", (), _one_line(error), is_doubtful=True)
+    return Look(what, str(path), found.sentence(), found.rows, is_doubtful=found.is_doubtful)
 
 
 def _each(what: str, paths: Callable[[], list[Path]], location: str, describe: Callable[[Path], Found]) -> Iterator[Look]:

@@ -20,6 +20,7 @@ from pruner.table.kinds import Kind
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _SHOWN_RIVALS: Final = 4
+_NAMES: Final = {"name", "first_name", "last_name"}
 _WORDS: Final = {"callsign": "call sign", "first_name": "first name", "last_name": "last name"}
 
 
@@ -49,6 +50,13 @@ class Understanding:
     encoding: str = ""
     titles: int = 0
     rows: tuple[dict[str, str], ...] = ()
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether a person should look: no heading line, a column that its cells alone speak for, nobody has a name."""
+        meanings = {use.meaning for use in self.columns}
+        is_guessed = any(use.evidence in ("cells", "left over") for use in self.columns)
+        return not self.has_headings or is_guessed or "callsign" not in meanings or not meanings & _NAMES
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
