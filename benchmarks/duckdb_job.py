@@ -17,8 +17,20 @@ import pyarrow as pa
 WHITE_SPACE = r"[\t-\r\x85\p{Z}]"
 INVISIBLE = r"[\p{Cc}\p{Cf}\p{Z}]"
 ORDINARY = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
+#: Whole numbers as they are written: what spreadsheets put around a text, thousands in groups with one mark throughout, plain
+#: digits, an exponent.
+WRAPPED = r"""^(?:=\s*"([^"]*)"|\'([^\']*)\'?|"([^"]*)"|#([0-9]+))$"""
+_GROUPS = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
+GROUPED = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
+PLAIN = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
+EXPONENT = r"^([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})$"
+#: Digits of other scripts (of the Unicode decimal digits those that occur), and what they are.
+OTHER_DIGITS, THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩۰۱۲۳۴۵۶۷۸۹०१२३४५६७८९", "0123456789" * 4
 #: Name, place in the order, first and last address of a station, highest; sources in pruner/schema.py.
 SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
+
+_QUOTED_WRAPPED = WRAPPED.replace("\\'", "''")
+_WRAPPED_PARTS = ", ".join(f"regexp_extract(outer_text, '{_QUOTED_WRAPPED}', {part})" for part in (1, 2, 3, 4))
 
 LEDGER_COLUMNS = (
     *("source", "row", "system", "id", "callsign", "country", "country_from"),
@@ -69,11 +81,13 @@ class Rule:
 
 @dataclass(frozen=True)
 class Tables:
-    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None."""
+    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; and the pairs
+    of a cell text and a country whose name it is but for one wrong letter."""
 
     countries_by_text: dict[str, str | None] = field(default_factory=dict)
     countries_by_digits: dict[int, str | None] = field(default_factory=dict)
     countries_by_prefix: dict[str, str | None] = field(default_factory=dict)
+    nearly: Sequence[tuple[str, str]] = ()
 
 
 def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
@@ -122,6 +136,9 @@ def _decide(
         columns = {"key": pa.array(list(table), pa.string()), "code": pa.array(table.values(), pa.string())}
         connection.register(f"{name}_given", pa.table(columns))
         connection.execute(f"CREATE TABLE {name} AS SELECT * FROM {name}_given")
+    columns = {"key": [text for text, _ in tables.nearly], "code": [country for _, country in tables.nearly]}
+    connection.register("nearly_given", pa.table(columns, pa.schema([("key", pa.string()), ("code", pa.string())])))
+    connection.execute("CREATE TABLE nearly AS SELECT * FROM nearly_given")
     for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep)):
         connection.execute(statement)
     connection.execute("CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)")
@@ -139,16 +156,29 @@ def _decide(
 _PARSED = rf"""CREATE TABLE parsed AS
 WITH systems(system, system_at, first, last, highest) AS (VALUES {SYSTEMS}),
 squeezed AS (
-    SELECT * EXCLUDE (id, callsign), regexp_replace(id, '{WHITE_SPACE}', '', 'g') AS digits,
+    SELECT * EXCLUDE (id, callsign), id AS written,
+        regexp_replace(id, '^{WHITE_SPACE}+|{WHITE_SPACE}+$', '', 'g') AS outer_text,
         upper(regexp_replace(callsign, '{INVISIBLE}', '', 'g')) AS sign,
         regexp_replace(concat(name, first_name, last_name), '{WHITE_SPACE}', '', 'g') = '' AS is_nameless
     FROM records),
+bare AS (
+    SELECT *, translate(regexp_replace(CASE WHEN regexp_matches(outer_text, '{_QUOTED_WRAPPED}')
+            THEN trim(concat({_WRAPPED_PARTS})) ELSE outer_text END, '{WHITE_SPACE}', ' ', 'g'),
+            '{OTHER_DIGITS}', '{THEIR_VALUES}') AS bare,
+        regexp_replace(bare, ' ', '', 'g') AS dense,
+        regexp_extract(bare, '{EXPONENT}', 2) AS decimals,
+        try_cast(regexp_extract(bare, '{EXPONENT}', 3) AS INTEGER) AS power
+    FROM squeezed),
 numbered AS (
-    SELECT *, CASE WHEN NOT regexp_matches(digits, '^[0-9]+(\.0+)?$') THEN NULL
-        ELSE ltrim(regexp_extract(digits, '^[0-9]+'), '0') END AS significant,
+    SELECT *, ltrim(CASE WHEN regexp_matches(written, '^[0-9]+$') THEN written
+        WHEN length(bare) > 40 THEN NULL
+        WHEN regexp_matches(bare, '{GROUPED}') THEN regexp_replace(regexp_extract(bare, '{GROUPED}', 1), '[^0-9]', '', 'g')
+        WHEN regexp_matches(dense, '{PLAIN}') THEN regexp_extract(dense, '{PLAIN}', 1)
+        WHEN length(decimals) >= power AND regexp_matches(substr(decimals, power + 1), '^0*$')
+            THEN regexp_extract(bare, '{EXPONENT}', 1) || left(decimals, power) END, '0') AS significant,
         string_split(sign, '/') AS parts,
         list_max(list_transform(parts, lambda part: length(part))) AS longest
-    FROM squeezed),
+    FROM bare),
 valued AS (
     SELECT *, CASE WHEN length(significant) > 9 THEN NULL WHEN significant = '' THEN 0
         ELSE significant::BIGINT END AS number,
@@ -180,7 +210,9 @@ JOIN by_prefix ON key = left(head, characters) GROUP BY head"""
 
 _LOCATED = """CREATE TABLE located AS
 WITH guessed AS (
-    SELECT parsed.*, by_text.code AS text_code, by_digits.code AS id_code, prefixed.code AS callsign_code
+    SELECT parsed.*, by_digits.code AS id_code, prefixed.code AS callsign_code, coalesce(by_text.code,
+        CASE WHEN (text, by_digits.code) IN (SELECT (key, code) FROM nearly) THEN by_digits.code
+            WHEN (text, prefixed.code) IN (SELECT (key, code) FROM nearly) THEN prefixed.code END) AS text_code
     FROM parsed
     LEFT JOIN by_text ON by_text.key = text AND has_address
     LEFT JOIN by_digits ON has_address AND by_digits.key =

@@ -21,12 +21,12 @@ def whole_number(text: str) -> int:
     """The number that a text writes, -1 where it writes none.
 
     Understood are digits of any script, with white space and leading zeros; a point or comma and zeros behind them (but
-    three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; an exponent
-    where no digit is lost (2.321234E+06, not 2.32E+06); and what spreadsheets put around a text that is to stay one
-    (="2321234", '2321234, #2321234).
+    three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; an exponent where
+    no digit is lost (2.321234E+06, not 2.32E+06); and what spreadsheets put around a text that is to stay one (="2321234",
+    '2321234, #2321234).
     """
     if text.isascii() and text.isdigit():
-        return int(text) if len(text) <= _MOST_DIGITS or len(text.lstrip("0")) <= _MOST_DIGITS else -1
+        return _limited(text)
     text = text.strip()
     wrapped = _FORMULA.fullmatch(text)
     if wrapped:
@@ -37,7 +37,7 @@ def whole_number(text: str) -> int:
         text = "".join(_ascii(character) for character in text)
     grouped = _GROUPED.fullmatch(text)
     if grouped:
-        return int(grouped[1].replace(grouped[2], ""))
+        return _limited(grouped[1].replace(grouped[2], ""))
     plain = _PLAIN.fullmatch("".join(text.split()))
     if plain:
         return int(plain[1])
@@ -45,8 +45,12 @@ def whole_number(text: str) -> int:
     if exponent:
         decimals, power = exponent[2] or "", int(exponent[3])
         if len(decimals) >= power and not decimals[power:].strip("0"):
-            return int(exponent[1] + decimals[:power])
+            return _limited(exponent[1] + decimals[:power])
     return -1
+
+
+def _limited(digits: str) -> int:
+    return int(digits) if len(digits.lstrip("0")) <= _MOST_DIGITS else -1
 
 
 def _ascii(character: str) -> str:

@@ -21,8 +21,9 @@ COUNTRY: Final = "country"
 #: What a heading can mean. `name` is one column for the whole name; `first_name` and `last_name` are two.
 MEANINGS: Final = (ID, CALLSIGN, NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
 
-#: What a heading of a heard log can mean: who called, on which talkgroup, when, and how long.
-HEARD_MEANINGS: Final = ("id", "talkgroup", "time", "seconds")
+#: What a column of a heard log can mean: who called, on which talkgroup, when, and how long; the call sign of who called, the
+#: day and the time of day in two columns, the end of the call, and what kind of event a line tells.
+HEARD_MEANINGS: Final = (ID, "talkgroup", "time", "seconds", CALLSIGN, "date", "clock", "end", "event")
 
 #: What a column can mean in a list of talkgroups, and in a list of stations that a rule names.
 TALKGROUP_MEANINGS: Final = (ID, NAME, "description", COUNTRY)

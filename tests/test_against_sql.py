@@ -119,13 +119,20 @@ NUMBERS = [
 ]
 STATIONS = [232123, 262001, 2320001, 2320002, 2321234, 2329999, 2621234, 2649999, 3101234, 232123407]
 ID_FORMS = st.sampled_from(
-    ["{}", "{}", "{}", "{}", "0{}", "000{}", "{}.0", "{}.000", " {}", "{} ", "\u00a0{}", "\t{}", "{}\u2003"]
+    [
+        *("{}", "{}", "{}", "{}", "0{}", "000{}", "{}.0", "{}.000", " {}", "{} ", "\u00a0{}", "\t{}", "{}\u2003"),
+        *("{:,}", "{:_}", '="{}"', "'{}", "#{}", "{},0", "{:.6E}", "{:,}.00"),
+    ]
 )
-BAD_IDS = st.sampled_from(["", " ", "-1", "+2321234", "1e6", "2321234.5", "2,321,234", "0x10", "OE1ABC", "²", ".0", "1.0.0"])
+BAD_IDS = st.sampled_from(
+    ["", " ", "-1", "+2321234", "1e6", "2321234.5", "2.32.1234", "2.32E+06", "0x10", "OE1ABC", "²", ".0", "1.0.0"]
+)
 IDS = st.one_of(
     *[st.builds(str.format, ID_FORMS, st.one_of(*[st.sampled_from(STATIONS)] * 2, st.sampled_from(NUMBERS)))] * 5,
     BAD_IDS,
-    st.just("232 0001"),
+    st.sampled_from(
+        ["232 0001", "2 321 234", "2.321.234", "2’321’234", "２３２１２３４", "٢٣٢١٢٣٤", "2.321234e+6", "1e0", ' "2320002" ']
+    ),
 )
 
 SIGNS = [
@@ -192,6 +199,10 @@ COUNTRY_TEXTS = st.sampled_from(
         "Nowhere",
         "Guadeloupe",
         "at",
+        "Germnay",
+        "Austira",
+        "Bayern",
+        "Congo",
     ]
 )
 COLUMNS = ("id", "callsign", "first_name", "last_name", "country")
@@ -199,6 +210,10 @@ LINES = st.tuples(
     st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRY_TEXTS),
     st.sampled_from(["fits"] * 3 + ["surplus empty", "surplus", "short"]),
 )
+
+
+#: Its id is one of every system.
+GOOD_LINE = (("12", "OE1ABC", "Anna", "", ""), "fits")
 
 
 @dataclass(frozen=True)
@@ -213,11 +228,14 @@ class Source:
 
 @st.composite
 def source_lists(draw: st.DrawFn) -> list[Source]:
-    """One or two sources. Most lines of each fit: the reader expects as many cells as most records have."""
+    """One or two sources. Most lines fit and are good: the reader refuses other files."""
     sources = []
     for name in ["world", "club"][: draw(st.integers(1, 2))]:
         lines = draw(st.lists(LINES, min_size=1, max_size=25))
-        lines = [(cells, fit if at % 3 == 2 else "fits") for at, (cells, fit) in enumerate(lines)]
+        lines = [
+            *[GOOD_LINE] * (len(lines) + 1),
+            *((cells, fit if at % 3 == 2 else "fits") for at, (cells, fit) in enumerate(lines)),
+        ]
         system = draw(st.sampled_from(["dmr", "dmr", "dmr", "nxdn", "p25"]))
         sources.append(Source(name, system, tuple(draw(st.permutations(COLUMNS))), lines))
     return sources
@@ -289,7 +307,8 @@ def write_case(case: Case, folder: Path) -> Path:
         blocks.append(
             f'[[source]]\nname = "{source.name}"\nlocation = "{source.name}.csv"\n'
             f'system = "{source.system}"\n'
-            "rejected_share_at_most = 1.0"
+            "rejected_share_at_most = 1.0\n"
+            f"columns = {{ {', '.join(f'{column} = {json.dumps(column)}' for column in COLUMNS)} }}"
         )
     for kind, rules in (("drop", case.drop), ("keep", case.keep)):
         for rule in rules:
@@ -308,7 +327,9 @@ def records_of(case: Case) -> pa.Table:
     """The case as records; the cells of a line that does not fit are unknown."""
     found = []
     for source_at, source in enumerate(case.sources):
-        for row, (cells, fit) in enumerate(source.lines, start=1):
+        # A line of nothing but separators is no record.
+        lines = [(cells, fit) for cells, fit in source.lines if fit in ("surplus", "short") or any(cells)]
+        for row, (cells, fit) in enumerate(lines, start=1):
             readable = fit in ("fits", "surplus empty")
             id_, callsign, *names, country = cells if readable else (None,) * 5
             text = (id_, callsign, None, *names, country)
@@ -324,6 +345,7 @@ def reference_of(case: Case) -> Tables:
         {text: codes[countries.find(text)] for text in texts},
         {digits: codes[number] for digits, number in enumerate(numbering.country_of_code().tolist())},
         prefixes(),
+        [(text, code) for text in texts for code in countries.NUMBERS if countries.is_nearly(text, countries.NUMBERS[code])],
     )
 
 

@@ -54,9 +54,7 @@ contacts = 100
 def folder(tmp_path: Path) -> Path:
     stations = [*AUSTRIANS, *GERMANS, *FRENCH]
     (tmp_path / "stations.csv").write_text("id,callsign\n" + "".join(f"{number},X{number}A\n" for number in stations))
-    lines = [
-        f"{number},{talkgroup},{day}T12:00:{second % 60:02}Z,5\n" for second, (number, talkgroup, day) in enumerate(log_rows())
-    ]
+    lines = [f"{number},{talkgroup},{day}T12:{minute:02}:07Z,5\n" for minute, (number, talkgroup, day) in enumerate(log_rows())]
     (tmp_path / "log.csv").write_text("id,talkgroup,time,seconds\n" + "".join(lines))
     return tmp_path
 

@@ -287,9 +287,14 @@ def assert_one_line(told: tuple[int, str, str], code: ExitCode) -> None:
     assert told[2].count("\n") == 1
 
 
-def test_a_fault_of_ours(folder: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+class PanicError(BaseException):
+    """As the panics of libraries in Rust arrive: pyo3's PanicException derives from BaseException (pyo3 documentation)."""
+
+
+@pytest.mark.parametrize("fault", [ZeroDivisionError, PanicError])
+def test_a_fault_of_ours(folder: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, fault: type[BaseException]) -> None:
     def fail(*_: Any) -> None:
-        raise ZeroDivisionError(f"on purpose {HOSTILE}\nsecond line")
+        raise fault(f"on purpose {HOSTILE}\nsecond line")
 
     monkeypatch.setattr("tempfile.tempdir", str(folder))
     monkeypatch.setattr("pruner.pipeline.run", fail)
@@ -299,7 +304,7 @@ def test_a_fault_of_ours(folder: Path, capsys: Capture, monkeypatch: pytest.Monk
     crash = list(folder.glob("pruner-crash-*.txt"))
     assert len(crash) == 1
     assert str(crash[0]) in told[2]
-    assert "ZeroDivisionError: on purpose" in crash[0].read_text(encoding="utf-8")
+    assert f"{fault.__name__}: on purpose" in crash[0].read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("raised", [KeyboardInterrupt, EOFError])

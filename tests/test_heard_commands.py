@@ -68,9 +68,9 @@ def test_fold_show_forget(run: Run, folder: Path) -> None:
     assert told.returncode == ExitCode.DONE, told.stderr
     assert "\x1b" not in told.stdout
     assert max(map(len, told.stdout.splitlines())) <= max(80, len(str(folder)) + 20)
-    assert told.stdout.splitlines()[3].split() == ["in", "all", "5", "4", "0", "1"]
+    assert told.stdout.splitlines()[3].split() == ["in", "all", "5", "4", "0", "0", "1"]
     again = json.loads(run("fold", "--json").stdout)
-    assert again["total"] == {"read": 0, "folded": 0, "rejected": {}, "set_aside": {}}
+    assert again["total"] == {"read": 0, "folded": 0, "new": 0, "known": 0, "rejected": {}, "set_aside": {}}
 
     shown = json.loads(run("show", "--json").stdout)
     assert (shown["first_day"], shown["last_day"], shown["calls"], shown["stations"]) == ("2026-11-20", "2026-11-21", 4, 2)
@@ -81,11 +81,22 @@ def test_fold_show_forget(run: Run, folder: Path) -> None:
         "first": "2026-11-20T10:00:00Z",
         "last": "2026-11-21T12:00:00Z",
         "talkgroups": [232, 91],
+        "callsign": "OE1XYZ",
+        "name": None,
+        "country": "Austria",
     }
+    everybody = json.loads(run("show", "--all", "--json").stdout)
+    assert [tuple(one.values()) for one in everybody] == [
+        (2321234, "OE1XYZ", 91, 1, 10_000, "2026-11-20T11:00:00Z", "2026-11-20T11:00:00Z"),
+        (2321234, "OE1XYZ", 232, 2, 50_500, "2026-11-20T10:00:00Z", "2026-11-21T12:00:00Z"),
+        (2625678, None, 91, 1, 3_600_000, "2026-11-21T13:00:00Z", "2026-11-21T13:00:00Z"),
+    ]
+    assert list(everybody[0]) == ["id", "callsign", "talkgroup", "calls", "milliseconds", "first", "last"]
+    assert [len(line.split()) for line in run("show", "--all").stdout.splitlines()[-2:]] == [8, 7]
     assert [(line["talkgroup"], line["calls"], line["seconds"]) for line in shown["busiest"]] == [(91, 2, 3610), (232, 2, 50.5)]
     text = run("show", "--talkgroup", "91", "--days", "1").stdout
     assert "2026-11-21 to 2026-11-21: 1 call of 1 station " in text
-    assert ["2625678", "1", "1:00:00", "2026-11-21", "2026-11-21", "13:00", "91"] in [
+    assert ["2625678", "not", "in", "the", "directory", "1", "1:00:00", "2026-11-21", "2026-11-21", "13:00", "91"] in [
         line.split() for line in text.splitlines()
     ]
 
@@ -115,11 +126,13 @@ def test_files_as_arguments(run: Run, folder: Path) -> None:
         (["forget", "--before", "2026-01-01"], ExitCode.NOTHING_TO_DO, "nothing to forget"),
         (["forget", "--before", "January"], ExitCode.SETTINGS, "expected a date"),
         (["fold", "--zone", "UTC"], ExitCode.SETTINGS, "go with files"),
+        (["fold", "x.csv", "--column", "who=3"], ExitCode.SETTINGS, "'who' is nothing that a column holds"),
+        (["fold", "x.csv", "--dates", "first"], ExitCode.SETTINGS, "expected one of"),
         (["fold", "x.csv", "--zone", "Mars"], ExitCode.SETTINGS, "expected the name of a time zone"),
         (["fold", "x.csv", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),
         (["show", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),
         (["fold", "x.csv"], ExitCode.SOURCE_MISSING, "x.csv"),
-        (["fold", "stations.csv"], ExitCode.INPUT_REFUSED, "no column for"),
+        (["fold", "stations.csv"], ExitCode.INPUT_REFUSED, "no column of"),
         (["fold", "--settings", "none.toml"], ExitCode.SETTINGS, "no settings file"),
     ],
 )

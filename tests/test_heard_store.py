@@ -27,9 +27,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pruner.errors import InputRefusedError, LockedError, PrunerError, SourceMissingError
-from pruner.heard.fold import DAY
+from pruner.heard.calls import DAY
+from pruner.heard.logs import load_logs, save_logs
 from pruner.heard.parts import POLARS_ROW
-from pruner.heard.store import commit, forget, load_manifest
+from pruner.heard.store import commit, load_manifest, sweep, without_days
 from pruner.heard.weights import Weights, load_weights
 from pruner.pipeline import heard as pipeline
 from pruner.pipeline.heard import FoldResult, LogFiles, fold_logs
@@ -50,8 +51,15 @@ def rows_text(count: int, seed: int = 1, first_day: int = 20_700, days: int = 3)
     return lines
 
 
-def fold(state: Path, *paths: Path, now: float = NOW, **how: object) -> FoldResult:
-    return fold_logs(state, [LogFiles(paths, **how)], now=now)  # type: ignore[arg-type]
+def fold(state: Path, *paths: Path, now: float = NOW, keep_days: int = 730, **how: object) -> FoldResult:
+    return fold_logs(state, [LogFiles(paths, **how)], now=now, keep_days=keep_days)  # type: ignore[arg-type]
+
+
+def forget(folder: Path, before: int | None, *days: int) -> None:
+    kept, logs = without_days(load_manifest(folder, "dmr"), before, days), load_logs(folder).without_days(before, days)
+    commit(folder, kept)
+    save_logs(folder, logs)
+    sweep(folder, kept, logs.files)
 
 
 def weights(state: Path, system: str = "dmr") -> Weights:
@@ -66,16 +74,29 @@ def parts(state: Path, system: str = "dmr") -> dict[str, bytes]:
 
 
 def whole(state: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in (state / "heard" / "dmr").iterdir()}
+    return {path.name: path.read_bytes() for path in (state / "heard" / "dmr").iterdir() if path.is_file()}
 
 
 def expected_rows(lines: Sequence[str]) -> list[tuple[int, ...]]:
-    """In plain Python: (day, id, talkgroup, calls, milliseconds, first, last), sorted."""
-    found: dict[tuple[int, int, int], list[int]] = {}
+    """In plain Python: (day, id, talkgroup, calls, milliseconds, first, last), sorted. Of what starts in one second the longest
+    counts; what starts at most three seconds later is the same call if the earlier one goes on, or both last equally long."""
+    longest: dict[tuple[int, int, int], int] = {}
     for text, number, talkgroup, seconds in csv.reader(lines):
-        moment = round(datetime.fromisoformat(text).timestamp() * 1000)
-        entry = found.setdefault((moment // DAY, int(number), int(talkgroup)), [0, 0, moment, moment])
-        entry[:] = [entry[0] + 1, entry[1] + 1000 * int(seconds), min(entry[2], moment), max(entry[3], moment)]
+        key = int(number), int(talkgroup), round(datetime.fromisoformat(text).timestamp())
+        longest[key] = max(longest.get(key, 0), int(seconds))
+    calls: list[list[int]] = []
+    before = (0, 0, 0)
+    for key, seconds in sorted(longest.items()):
+        gap, earlier = key[2] - before[2], longest.get(before, 0)
+        if key[:2] == before[:2] and gap <= 3 and (gap < earlier or earlier == seconds or not earlier or not seconds):
+            calls[-1][3] = max(calls[-1][3], seconds)
+        else:
+            calls.append([*key, seconds])
+        before = key
+    found: dict[tuple[int, int, int], list[int]] = {}
+    for number, talkgroup, start, seconds in calls:
+        entry = found.setdefault((start * 1000 // DAY, number, talkgroup), [0, 0, start * 1000, 0])
+        entry[:] = [entry[0] + 1, entry[1] + 1000 * seconds, entry[2], start * 1000]
     return [(*key, *entry) for key, entry in sorted(found.items())]
 
 
@@ -132,7 +153,7 @@ def test_a_growing_log_is_taken_from_where_it_ended(
     fold(folder / "grown", log)
     fold(folder / "once", log)
     assert parts(folder / "grown") == parts(folder / "once")
-    (taken,) = load_manifest(folder / "grown" / "heard" / "dmr", "dmr").taken
+    (taken,) = load_logs(folder / "grown" / "heard" / "dmr").taken
     assert (taken.read, taken.folded, taken.length) == (300, 300, len(text.replace(b"\r\n", b"\n")))
 
 
@@ -162,13 +183,13 @@ def test_a_log_that_grows_is_remembered_once(tmp_path: Path) -> None:
     for count in range(1, 9):
         log.write_text(HEADING + "".join(lines[:count]))
         fold(state, log)
-    assert len(load_manifest(state / "heard" / "dmr", "dmr").taken) == 1
+    assert len(load_logs(state / "heard" / "dmr").taken) == 1
     assert stored_rows(state) == expected_rows(lines)
 
 
 def test_an_unfinished_last_line_waits_until_nobody_writes_any_more(tmp_path: Path) -> None:
     log, state = tmp_path / "log.csv", tmp_path / "state"
-    log.write_text(HEADING + "2026-11-20T10:00:00Z,2320001,91,1\n2026-11-20T10:00:00Z,2320001,91,12")
+    log.write_text(HEADING + "2026-11-20T10:00:00Z,2320001,91,1\n2026-11-20T10:00:09Z,2320001,91,12")
     os.utime(log, (NOW - 5, NOW - 5))
     assert fold(state, log).total.folded == 1
     assert fold(state, log, now=NOW + pipeline.FINISHED_AFTER).total.folded == 1
@@ -208,13 +229,13 @@ def test_a_rotated_log_and_its_successor(tmp_path: Path) -> None:
     assert stored_rows(state) == expected_rows(lines)
 
 
-def test_two_logs_with_equal_rows_count_twice(tmp_path: Path) -> None:
-    """Two receivers may write the same rows; only equal text is the same log."""
+def test_two_logs_with_equal_rows_count_once(tmp_path: Path) -> None:
     lines, state = rows_text(200), tmp_path / "state"
     for name, delimiter in (("one", ","), ("other", ";")):
         (tmp_path / name).write_text((HEADING + "".join(lines)).replace(",", delimiter))
-        fold(state, tmp_path / name)
-    assert stored_rows(state) == expected_rows(lines * 2)
+        account = fold(state, tmp_path / name).total
+    assert (account.read, account.folded, account.new, account.known) == (200, 200, 0, 200)
+    assert stored_rows(state) == expected_rows(lines)
 
 
 @pytest.mark.parametrize("kind", ["parquet", "arrow", "text columns", "json", "semicolons", "positions", "other headings"])
@@ -278,8 +299,8 @@ def test_every_row_is_folded_set_aside_or_rejected(tmp_path: Path) -> None:
     lines = rows_text(40)
     edge = ["2026-11-26T12:00:00Z,2320001,91,1\n", "2000-01-01T00:00:00Z,232000177,16777215,\n"]
     log.write_text(HEADING + "".join(lines + [line + "\n" for line, _, _ in BAD] + edge))
-    account = fold(state, log).total
-    assert (account.read, account.folded) == (54, 42)
+    account = fold(state, log, keep_days=36_500).total
+    assert (account.read, account.folded, account.new) == (54, 42, 42)
     assert account.read == account.folded + account.rejected.total() + account.set_aside.total()
     for kind, found in (("rejected", account.rejected), ("set-aside", account.set_aside)):
         wanted = [(str(42 + place), reason, line) for place, (line, reason, where) in enumerate(BAD) if where == kind]
@@ -295,11 +316,11 @@ def test_every_row_is_folded_set_aside_or_rejected(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("a,b,c\n1,2,3\n", "no column for id and talkgroup and time"),
-        ("time,id\n2026-11-20T10:00:00Z,5\n", "no column for talkgroup"),
+        ("a,b,c\n1,2,3\n", "no column of times"),
+        ("time,id\n2026-11-20T10:00:00Z,5\n", "no column of talkgroups"),
         ("<html><body>log in</body></html>\n", "page or markup"),
-        ('[{"id": 1}]', "JSON list"),
-        (HEADING + "x,2320001,91,1\n", "1 of 1 rows cannot be read"),
+        ('[{"id": 1}]', "no column of talkgroups"),
+        (HEADING + "x,2320001,91,1\n", "no column of times"),
         (HEADING + "".join(rows_text(60)) + "x,2320001,91,1\n" * 70, "70 of 130 rows cannot be read"),
     ],
 )
@@ -322,7 +343,7 @@ def test_a_file_that_is_no_log_is_refused_and_changes_nothing(tmp_path: Path, te
 def test_columns_that_cannot_be_read_are_refused(tmp_path: Path) -> None:
     log = tmp_path / "log.parquet"
     parquet.write_table(pa.table({"id": [[5]], "talkgroup": [9], "time": [1_790_000_000]}), log)
-    with pytest.raises(InputRefusedError, match="'id' holds neither numbers"):
+    with pytest.raises(InputRefusedError, match="no column of ids"):
         fold(tmp_path / "state", log)
     parquet.write_table(pa.table({"id": [5.0, 5.5, None], "talkgroup": [9.0, 9.0, 9.0], "time": [1_790_000_000] * 3}), log)
     account = fold(tmp_path / "state", log).total
@@ -354,6 +375,8 @@ def test_systems_have_stores_and_ranges_of_their_own(tmp_path: Path) -> None:
     assert fold(tmp_path / "state", log, system="nxdn").total.plain() == {
         "read": 3,
         "folded": 1,
+        "new": 1,
+        "known": 0,
         "rejected": {"invalid talkgroup": 1},
         "set_aside": {"reserved id": 1},
     }
@@ -375,7 +398,7 @@ def test_forgotten_days_do_not_come_back(tmp_path: Path) -> None:
     log.write_text(HEADING + "".join(lines[:200]) + "bad,2320001,91,1\n")
     fold(state, log)
     folder = state / "heard" / "dmr"
-    forget(folder, load_manifest(folder, "dmr"), 20_702)
+    forget(folder, 20_702)
     kept = [row for row in expected_rows(lines[:200]) if row[0] >= 20_702]
     assert stored_rows(state) == kept
     assert len(list(folder.glob("*.parquet"))) == 3
@@ -386,16 +409,18 @@ def test_forgotten_days_do_not_come_back(tmp_path: Path) -> None:
     assert account.set_aside == {"day was forgotten": gone}
     assert not list(folder.glob("set-aside-*.csv"))
     assert min(row[0] for row in stored_rows(state)) == 20_702
-    forget(folder, load_manifest(folder, "dmr"), 30_000)
+    forget(folder, 30_000)
     assert load_weights(folder) is None
-    assert sorted(path.name for path in folder.iterdir()) == ["manifest.json"]
+    assert sorted(path.name for path in folder.iterdir() if path.is_file()) == ["logs.json", "manifest.json"]
+    assert not list((folder / "counted").iterdir())
     assert load_manifest(folder, "dmr").floor == 30_000
 
 
 def test_weights_against_sql(tmp_path: Path) -> None:
     import duckdb
 
-    lines, state, log = rows_text(2000, days=40), tmp_path / "state", tmp_path / "log.csv"
+    state, log = tmp_path / "state", tmp_path / "log.csv"
+    lines = list({(line[:16], *line.split(",")[1:3]): line for line in rows_text(2000, days=40)}.values())
     log.write_text(HEADING + "".join(lines))
     fold(state, log)
     numbers = np.array([2_320_040, 5, *range(2_320_001, 2_320_040)], dtype=np.uint32)
@@ -472,7 +497,11 @@ def test_a_fold_that_fails_leaves_the_old_store(tmp_path: Path, monkeypatch: pyt
     assert stored_rows(state) == before
     fold(state, log)
     assert stored_rows(state) == expected_rows(rows_text(300))
-    assert set(whole(state)) == {"manifest.json", *(part.file for part in load_manifest(state / "heard" / "dmr", "dmr").parts)}
+    assert set(whole(state)) == {
+        "logs.json",
+        "manifest.json",
+        *(part.file for part in load_manifest(state / "heard" / "dmr", "dmr").parts),
+    }
 
 
 @pytest.mark.parametrize("tries", [3, pytest.param(25, marks=pytest.mark.slow)])
@@ -518,8 +547,9 @@ def test_what_is_not_ours_in_the_folder_stays(tmp_path: Path) -> None:
     (folder / "notes.txt").write_text("mine")
     (folder / f"2026-09-04-{'0' * 16}.parquet").write_text("left behind")
     (folder / "making-3.parquet").write_text("left behind")
-    commit(folder, load_manifest(folder, "dmr"))
+    fold(state, log)
     manifest = load_manifest(folder, "dmr")
-    assert {path.name for path in folder.iterdir()} == {"notes.txt", "manifest.json", *(part.file for part in manifest.parts)}
+    ours = {"logs.json", "manifest.json", *(part.file for part in manifest.parts)}
+    assert {path.name for path in folder.iterdir()} == {"notes.txt", *ours}
     for part in manifest.parts:
         assert hashlib.sha256((folder / part.file).read_bytes()).hexdigest()[:16] in part.file

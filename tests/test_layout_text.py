@@ -174,6 +174,21 @@ def test_filled_texts_have_one_length(texts: list[str], unit: WidthUnit, side: s
         ("Müller Åse", "US", "ascii", "Muller Ase"),
         ("Łódź", "PL", "ascii", "Lodz"),
         ("Иван", "BG", "ascii", "Ivan"),
+        # Kana: Hepburn's spelling; Hangul: Revised Romanization of Korean, its own examples (both from memory).
+        ("とうきょう", "JP", "ascii", "Toukyou"),
+        ("しゃちょう マッチ にっぽん ファン ジェット", "JP", "ascii", "Shachou Matchi Nippon Fan Jetto"),
+        ("ﾀﾛｳ ラーメン", "US", "ascii", "Tarou Ramen"),
+        ("부산 제주 합덕 월곶 울릉 설악", "KR", "ascii", "Busan Jeju Hapdeok Wolgot Ulleung Seorak"),
+        # Han characters have no reading without their language; Pinyin (ISO 7098) in the countries of Mandarin.
+        ("北京", "CN", "ascii", "BeiJing"),
+        ("北京", "HK", "ascii", ""),
+        ("北京", "", "ascii", ""),
+        ("東京", "JP", "ascii", ""),
+        ("東京タワー", "JP", "cp1252", ""),
+        ("田中 Taro", "JP", "ascii", "Taro"),
+        ("김 민수 (金)", "KR", "ascii", "Gim Minsu"),
+        ("さくら 花", "CN", "ascii", "Sakura"),
+        ("東京", "JP", "shift_jis", "東京"),
         # What the encoding holds stays.
         ("Müller", "DE", "cp1252", "Müller"),
         ("Dvořák Zoë", "CZ", "cp1252", "Dvorák Zoë"),

@@ -48,22 +48,17 @@ ENTITIES = {
 # own country).
 NO_COUNTRY = {"Sov Mil Order of Malta", "Spratly Islands", "Antarctica", "South Shetland Islands"}
 
-# Islands of Australia, of which the list has prefixes of five characters.
-ISLANDS = {"Cocos (Keeling) Islands", "Christmas Island"}
-
-# Prefixes on which the list and ITU RR Appendix 42 differ, with what the table says.
-EXPLAINED = {
-    # Outside any series of Appendix 42, or taken out of use: the table does not know them.
-    "S0": "", "Z6": "", "H5": "", "S4": "", "V9": "", "23C": "", "L1": "", "4U": "",
-    # U alone or before a digit belongs to no series (UAA-UIZ is Russia, URA-UZZ Ukraine).
-    "U": "", "U0": "", "U1": "", "U2": "", "U4": "", "U5": "", "U8": "", "U9": "",
-    # Series of the state, which the list gives to one station or territory.
-    "NLD": "US", "KL9K": "US", "TW": "FR",
-    # Split at the third letter: SSA-SSM Egypt, SSN-SSZ Sudan; the bare SS means neither.
-    "SS": "",
-    # External territories of Australia are told apart by the fourth character only.
-    "AX9": "AU", "VI9": "AU", "VK9": "AU", "VK9F": "AU", "VK9K": "AU", "VK9Z": "AU", "VZ9Y": "AU", "VZ9X": "AU",
-}  # fmt: skip
+# Prefixes on which the list and the table differ, by kind.
+DIFFERENT = {
+    "outside any series of ITU RR Appendix 42, or taken out of use: unknown here": "S0 Z6 H5 S4 V9 23C L1 4U".split(),
+    "a letter that is shared by four states says nothing without what follows it": ["U"],
+    "split at the third character (SSA-SSM Egypt, SSN-SSZ Sudan): the bare two mean neither": ["SS"],
+    "series of the state, which the list gives to one station or territory": ["NLD", "KL9K", "TW"],
+    "Australia tells its external territories apart by the letter behind the digit; any other letter is Australia": [
+        *("AX9", "VI9", "VK9"),
+    ],
+    "prefixes of five characters: four are looked at": ["VK9FC", "VK9FX", "VK9KC", "VK9KX", "VK9ZY"],
+}
 
 
 def listed_prefixes() -> list[tuple[str, str]]:
@@ -77,18 +72,48 @@ def listed_prefixes() -> list[tuple[str, str]]:
     return found
 
 
+def differences(signs: list[tuple[str, str, str]]) -> dict[str, list[str]]:
+    """Prefix -> what is unlike the list, of triples of prefix, call sign and country in the list."""
+    found: dict[str, list[str]] = {}
+    for prefix, sign, country in signs:
+        if CODES[country_of(sign)] != country:
+            found.setdefault(prefix, []).append(sign)
+    return found
+
+
+def listed_countries() -> dict[str, str]:
+    return {
+        prefix: ENTITIES.get(entity) or CODES[find(entity)] for entity, prefix in listed_prefixes() if entity not in NO_COUNTRY
+    }
+
+
 @pytest.mark.skipif(not PREFIX_LIST.is_file(), reason=f"{PREFIX_LIST} is not there (Debian package hamradio-files)")
 def test_series_against_the_prefix_list() -> None:
-    agreed, differing = 0, {}
-    for entity, prefix in listed_prefixes():
-        if entity not in NO_COUNTRY:
-            ours = CODES[country_of(prefix)]
-            if ours == (ENTITIES.get(entity) or CODES[find(entity)]):
-                agreed += 1
-            else:
-                differing[prefix[:4] if entity in ISLANDS else prefix[:2] if prefix[0] == "U" else prefix] = ours
-    assert differing == EXPLAINED
-    assert agreed > 5_000
+    listed = listed_countries()
+    found = differences([(prefix, prefix, country) for prefix, country in listed.items()])
+    assert set(found) == {prefix for kind in DIFFERENT.values() for prefix in kind}
+    assert len(listed) > 5_000
+
+
+@pytest.mark.skipif(not PREFIX_LIST.is_file(), reason=f"{PREFIX_LIST} is not there (Debian package hamradio-files)")
+def test_call_signs_against_the_prefix_list() -> None:
+    """Call signs made of each prefix; the list means the country of the longest prefix that a call sign begins with."""
+    listed = listed_countries()
+    no_country = {prefix for entity, prefix in listed_prefixes() if entity in NO_COUNTRY}
+    signs = []
+    for prefix in listed:
+        for ending in ("AB", "QRZ") if prefix[-1].isdigit() else ("1AB", "9QR"):
+            sign = prefix + ending
+            longest = max(
+                (sign[:end] for end in range(1, len(sign)) if sign[:end] in listed or sign[:end] in no_country), key=len
+            )
+            if longest in listed:
+                signs.append((longest, sign, listed[longest]))
+    found = differences(signs)
+    explained = {prefix for kind in DIFFERENT.values() for prefix in kind}
+    assert set(found) <= explained, {prefix: found[prefix] for prefix in set(found) - explained}
+    assert len(signs) > 10_000
+    assert sum(map(len, found.values())) < 0.005 * len(signs)
 
 
 @pytest.mark.parametrize(
@@ -125,6 +150,11 @@ def test_series_against_the_prefix_list() -> None:
         ("VR2AB", "HK"),
         ("HB0AB", "LI"),
         ("HB9AB", "CH"),
+        ("U1AB", "RU"),
+        ("U5AB", "UA"),
+        ("UT5AB", "UA"),
+        ("UN7AB", "KZ"),
+        ("VZ9YAB", "CC"),
         ("1A0AB", ""),
         ("4U1UN", ""),
         ("Q1AB", ""),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+import socket
 from pathlib import Path
 
 import pytest
@@ -29,19 +31,34 @@ def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
     return int(code), told.out, told.err
 
 
-def test_one_line_on_success_and_none_when_quiet(home: Home, capsys: Capture) -> None:
-    assert run(capsys, "refresh") == (0, "Version 1 was published (large 300, small 50 contacts)\n", "")
-    assert run(capsys, "refresh") == (0, "Nothing has changed since version 1; nothing was published\n", "")
+def outcome_of(line: str) -> str:
+    """The outcome at the start of a headline, of which host and time are left out."""
+    word, _, where = line.partition(": pruner refresh on ")
+    assert where.startswith(f"{socket.gethostname()}, 20")
+    return word
+
+
+def test_the_outcome_comes_first_and_nothing_is_said_when_quiet(home: Home, capsys: Capture) -> None:
+    for text in (
+        "Version 1 was published (large 300, small 50 contacts)",
+        "Nothing has changed since version 1; nothing was published",
+    ):
+        code, out, err = run(capsys, "refresh")
+        first, *rest = out.splitlines()
+        assert (code, outcome_of(first), rest, err) == (0, "OK", [text], "")
     assert run(capsys, "refresh", "--quiet") == (0, "", "")
     code, out, err = run(capsys, "refresh", "--json", "--force")
-    assert (code, err, json.loads(out)["version"]) == (0, "", 2)
+    told = json.loads(out)
+    assert (code, err, told["version"], told["outcome"], told["host"]) == (0, "", 1, "OK", socket.gethostname())
 
 
 def test_what_is_wrong_is_said_also_when_quiet(home: Home, capsys: Capture) -> None:
     run(capsys, "refresh")
     home.source.write_text(PAGE)
     code, out, err = run(capsys, "refresh", "--quiet")
-    assert (code, out) == (4, "Nothing has changed since version 1; nothing was published\n")
+    first, *rest = out.splitlines()
+    assert (code, outcome_of(first)) == (4, "REFUSED (last good used)")
+    assert rest == ["Nothing has changed since version 1; nothing was published"]
     assert err.startswith("pruner: source 'world': ")
     assert err.count("\n") == 1
     home.source.write_text(stations(10))
@@ -55,6 +72,11 @@ def test_what_is_wrong_is_said_also_when_quiet(home: Home, capsys: Capture) -> N
         "",
         "pruner: tell.command: such cannot be run (No such file or directory)\n",
     )
+    (home.folder / "pruner.toml").write_text((home.folder / "pruner.toml").read_text().replace("stations.csv", "none.csv"))
+    shutil.rmtree(home.state / "sources")
+    code, out, err = run(capsys, "refresh")
+    assert (code, out, outcome_of(err.splitlines()[0])) == (4, "", "FAILED")
+    assert run(capsys, "schedule", "--status")[1].startswith("FAILED: ")
 
 
 def test_the_lock_says_who_holds_it(home: Home, capsys: Capture) -> None:

@@ -81,8 +81,11 @@ contacts = 50
         return self.folder / ".pruner"
 
     def published(self) -> dict[str, bytes]:
+        """The files that a reader finds below the names of results."""
         out = self.folder / "out"
-        return {str(path.relative_to(out)): path.read_bytes() for path in sorted(out.rglob("*")) if path.is_file()}
+        tops = [top for top in out.iterdir() if top.name not in (".versions", "current")]
+        files = [path for top in tops for path in sorted([*top.glob("*"), *top.glob("*/*")]) if path.is_file()]
+        return {str(path.relative_to(out)): path.read_bytes() for path in files}
 
     def contacts(self, radio: str = "large") -> str:
         return (self.folder / "out" / radio / "contacts.csv").read_text()
@@ -103,38 +106,45 @@ def serve(server: HTTPServer, text: str, status: int = 200, kind: str = "text/cs
     server.expect_request("/stations.csv").respond_with_data(text, status=status, content_type=kind)
 
 
-def undated(files: dict[str, bytes]) -> dict[str, Any]:
-    """Contents without the page and without the day on which a refresh accepted the sources."""
-    told: dict[str, Any] = {name: data for name, data in files.items() if not name.endswith("report.html")}
-    for name in [name for name in told if name.endswith("summary.json")]:
-        summary = json.loads(told[name])
-        summary["files"] = [file for file in summary["files"] if file["name"] != "report.html"]
-        for source in summary["sources"]:
-            for file in source["files"]:
-                file.pop("date", None)
-        told[name] = summary
-    return told
-
-
 def test_published_once_and_then_only_what_is_new(home: Home) -> None:
     fit(home.settings)
     plain = home.published()
     shutil.rmtree(home.folder / "out")
     assert home.refresh() == ("published", 0, 1)
-    assert (home.folder / "out").is_symlink()
-    assert undated(home.published()) == undated(plain)  # the same bytes as a plain fit
+    assert (home.folder / "out" / "current").readlink() == Path(".versions/1")
+    assert home.published() == plain  # the same bytes as a plain fit
     assert home.refresh() == ("nothing changed", 0, 1)
     os.utime(home.source)
     assert home.refresh() == ("nothing changed", 0, 1)
     home.source.write_text(stations(301))
     assert home.refresh() == ("published", 0, 2)
     assert home.refresh() == ("nothing changed", 0, 2)
-    assert home.refresh(force=True) == ("published", 0, 3)
+    assert home.refresh(force=True) == ("nothing changed", 0, 2)
     home.add('[[drop]]\nname = "asked"\nids = [2320007]\n')
-    assert home.refresh() == ("published", 0, 4)
+    assert home.refresh() == ("published", 0, 3)
     assert "2320007," not in home.contacts()
-    fit(home.settings)  # a plain fit counts as well, and a refresh sees that its result would be another version
-    assert versions(home.state)[-1].number == 5
+    fit(home.settings)  # a version with the same contents is none, whoever makes it
+    assert [version.number for version in versions(home.folder / "out", home.state)] == [1, 2, 3]
+    assert home.refresh() == ("nothing changed", 0, 3)
+    home.source.write_text(stations(302))
+    fit(home.settings)  # a plain fit counts as well
+    assert home.refresh() == ("nothing changed", 0, 4)
+
+
+def test_a_version_with_the_same_contents_pushes_none_out(home: Home) -> None:
+    home.add("[refresh]\nkeep_versions = 2\n")
+    home.refresh()
+    first = home.published()
+    home.source.write_text(stations(310))
+    home.refresh()
+    home.source.write_text(PAGE)
+    for _ in range(3):
+        assert home.refresh(force=True) == ("nothing changed", 4, 2)
+    assert [version.number for version in versions(home.folder / "out", home.state)] == [1, 2]
+    rollback(home.folder / "out", home.state)
+    assert home.published() == first
+    assert home.refresh(force=True) == ("published", 4, 2)  # the newest one again
+    assert [version.current for version in versions(home.folder / "out", home.state)] == [False, True]
 
 
 def test_a_list_that_is_named_in_the_settings_counts_as_an_input(home: Home) -> None:
@@ -167,7 +177,10 @@ def test_a_damaged_or_missing_publication_is_made_anew(home: Home) -> None:
     (home.folder / "out/large/contacts.csv").write_text("rotten")
     assert home.refresh()[0] == "published"
     assert home.published() == good
-    (home.folder / "out").unlink()
+    (home.folder / "out" / "current").unlink()
+    assert home.refresh()[0] == "published"
+    assert home.published() == good
+    shutil.rmtree(home.folder / "out")
     assert home.refresh()[0] == "published"
     assert home.published() == good
 
@@ -235,6 +248,77 @@ def test_without_a_last_good_directory_nothing_is_published(home: Home, text: st
     assert home.refresh() == ("published", 0, 1)
 
 
+class PanicError(BaseException):
+    """As the panics of libraries in Rust arrive: pyo3's PanicException derives from BaseException (pyo3 documentation)."""
+
+
+@pytest.mark.parametrize("fault", [ZeroDivisionError, PanicError, MemoryError, OSError])
+@pytest.mark.parametrize("where", ["measure", "fetch"])
+def test_a_fault_of_ours_in_a_source_is_that_source_refused(
+    remote: Home, httpserver: HTTPServer, monkeypatch: pytest.MonkeyPatch, fault: type[BaseException], where: str
+) -> None:
+    serve(httpserver, stations(300))
+    remote.refresh()
+    good = remote.published()
+    serve(httpserver, stations(301))
+
+    def fail(*_: object, **__: object) -> None:
+        raise fault("out of\nbounds \x1b[2J")
+
+    monkeypatch.setattr("tempfile.tempdir", str(remote.folder))
+    monkeypatch.setattr(f"pruner.refresh.gather.{where}", fail)
+    outcome = refresh(remote.settings)
+    assert (outcome.what, outcome.exit_code, outcome.headline[:7]) == ("nothing changed", 4, "REFUSED")
+    (crash,) = remote.folder.glob("pruner-crash-*.txt")
+    reason = outcome.kept_back["world"]
+    assert f"a fault of ours: {fault.__name__}: out of bounds [2J; details in {crash}" in reason
+    assert "is used" in reason
+    assert fault.__name__ in crash.read_text()
+    assert remote.published() == good
+    shutil.rmtree(remote.state / "sources")
+    with pytest.raises(fault):  # without a last good directory it is a fault of the whole run
+        refresh(remote.settings)
+    assert (last_run(remote.state) or {})["exit_code"] == ExitCode.OUR_FAULT == 70
+
+
+@pytest.mark.parametrize("ending", [KeyboardInterrupt, SystemExit])
+def test_an_interrupt_while_a_source_is_read_ends_the_run(
+    home: Home, monkeypatch: pytest.MonkeyPatch, ending: type[BaseException]
+) -> None:
+    home.refresh()
+    home.source.write_text(stations(301))
+
+    def end(*_: object) -> None:
+        raise ending
+
+    monkeypatch.setattr("pruner.refresh.gather.measure", end)
+    with pytest.raises(ending):
+        refresh(home.settings)
+    assert not list(home.state.rglob("arriving"))
+
+
+def test_a_fault_while_calls_are_folded_leaves_the_calls_that_are_known(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise PanicError("index out of bounds")
+
+    monkeypatch.setattr("tempfile.tempdir", str(home.folder))
+    monkeypatch.setattr("pruner.refresh.run.fold_new_calls", fail)
+    assert home.refresh() == ("published", 4, 1)
+    assert len(list(home.folder.glob("pruner-crash-*.txt"))) == 1
+
+
+def test_a_file_that_may_not_be_read_is_kept_back(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    home.refresh()
+
+    def refuse(files: Any) -> str:
+        raise PermissionError(13, "Permission denied", str(files[0]))
+
+    monkeypatch.setattr("pruner.refresh.gather.digest_of", refuse)
+    outcome = refresh(home.settings)
+    assert outcome.exit_code == 4
+    assert f"{home.source}: cannot be read (Permission denied)" in outcome.kept_back["world"]
+
+
 def test_a_vanished_file_is_one_line_and_the_last_good_one_used(home: Home) -> None:
     home.refresh()
     home.source.unlink()
@@ -253,7 +337,7 @@ def test_several_files_keep_their_order(home: Home) -> None:
     fit(home.settings)
     plain = home.published()
     home.refresh()
-    assert undated(home.published()) == undated(plain)
+    assert home.published() == plain
     assert home.contacts().count("New") == 10
 
 
@@ -288,6 +372,28 @@ def test_a_server_is_not_asked_more_often_than_it_should_be(tmp_path: Path, http
     assert len(httpserver.log) == 2
 
 
+@pytest.mark.parametrize(("text", "status", "reason"), [("gone", 404, "404"), (PAGE, 200, "page")])
+def test_a_failure_within_the_minimum_interval_stays_one(
+    tmp_path: Path, httpserver: HTTPServer, text: str, status: int, reason: str
+) -> None:
+    home = Home(tmp_path, httpserver.url_for("/stations.csv"))
+    serve(httpserver, stations(300))
+    assert home.refresh() == ("published", 0, 1)
+    serve(httpserver, text, status, "text/html")
+    assert home.refresh(force=True)[1] == 4
+    asked = len(httpserver.log)
+    for _ in range(2):
+        outcome = refresh(home.settings)
+        assert (outcome.exit_code, outcome.headline[:7]) == (4, "REFUSED")
+        assert reason in outcome.kept_back["world"]
+        assert "not asked again before" in outcome.kept_back["world"]
+        assert "pruner refresh --force asks now" in outcome.kept_back["world"]
+    assert len(httpserver.log) == asked
+    serve(httpserver, stations(300))
+    assert home.refresh(force=True)[1] == 0
+    assert home.refresh()[1] == 0
+
+
 def test_who_is_erased_at_the_source_is_gone(remote: Home, httpserver: HTTPServer) -> None:
     serve(httpserver, stations(300).replace("2320007,OE1AAH,Ada", "2320007,OE1AAH,Zenobia"))
     remote.refresh()
@@ -295,9 +401,9 @@ def test_who_is_erased_at_the_source_is_gone(remote: Home, httpserver: HTTPServe
     serve(httpserver, "".join(line for line in stations(300).splitlines(keepends=True) if "2320007" not in line))
     assert remote.refresh() == ("published", 0, 2)
     assert "2320007" not in remote.contacts()
-    assert [version.number for version in versions(remote.state)] == [1, 2]
+    assert [version.number for version in versions(remote.folder / "out", remote.state)] == [1, 2]
     assert remote.refresh(purge=True) == ("nothing changed", 0, 2)
-    for path in remote.state.rglob("*"):
+    for path in [*remote.state.rglob("*"), *(remote.folder / "out").rglob("*")]:
         if path.suffix == ".parquet":
             assert 2320007 not in pl.read_parquet(path)["id"].to_list()
         elif path.is_file():
@@ -456,7 +562,7 @@ def test_killed_at_any_moment(home: Home) -> None:
     assert home.contacts().count("\n") == 302 + kills
     left = [path.name for path in home.state.rglob("*") if path.name.endswith(("-making", "-removing", ".part", "arriving"))]
     assert left == []
-    assert len(versions(home.state)) <= 4
+    assert len(versions(home.folder / "out", home.state)) <= 4
 
 
 def test_heard_logs_are_folded(home: Home) -> None:
@@ -490,4 +596,4 @@ def test_talkgroups_are_part_of_every_version(home: Home) -> None:
     assert home.refresh() == ("published", 0, 2)
     assert "Austria!" in (home.folder / "out/talkgroups/small/talkgroups.csv").read_text()
     fit(home.settings)
-    assert versions(home.state)[-1].radios == ("large", "small", "talkgroups/small")
+    assert versions(home.folder / "out", home.state)[-1].radios == ("large", "small", "talkgroups/small")

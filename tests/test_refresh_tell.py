@@ -28,7 +28,7 @@ from pruner.sources.ping import ping
 tmp_path = quick_disk.tmp_path
 
 TOKEN = "5ecret-t0ken"
-KEEP_STDIN = "import sys; open(sys.argv[1], 'w').write(sys.stdin.read())"
+KEEP_MESSAGE = "import sys; open(sys.argv[1], 'w').write(sys.stdin.read()); open(sys.argv[2], 'w').write(sys.argv[3])"
 
 
 def lines(path: Path) -> list[dict[str, Any]]:
@@ -39,6 +39,13 @@ def pings(server: HTTPServer) -> list[str]:
     return [request.path for request, _ in server.log if request.path.startswith("/ping/")]
 
 
+def headline(word: str, home: Home) -> str:
+    """What stands first in every message: what came of it, where and when."""
+    known = last_run(home.state)
+    assert known is not None
+    return f"{word}: pruner refresh on {socket.gethostname()}, {known['ended'][:16].replace('T', ' ')} UTC"
+
+
 def told_home(folder: Path, server: HTTPServer) -> Home:
     home = Home(folder)
     server.expect_request(f"/ping/{TOKEN}/start").respond_with_data("OK")
@@ -47,7 +54,8 @@ def told_home(folder: Path, server: HTTPServer) -> Home:
     moments = "".join(
         f'{moment} = "{server.url_for(f"/ping/{TOKEN}/{moment}")}"\n' for moment in ("start", "success", "failure")
     )
-    command = json.dumps([sys.executable, "-c", KEEP_STDIN, str(folder / "letter.txt")])
+    places = [str(folder / "letter.txt"), str(folder / "subject.txt"), "{subject}"]
+    command = json.dumps([sys.executable, "-c", KEEP_MESSAGE, *places])
     home.add(f'[refresh.tell]\n{moments}command = {command}\nfile = "told/last.txt"\n')
     return home
 
@@ -58,14 +66,19 @@ def test_everybody_is_told(tmp_path: Path, httpserver: HTTPServer) -> None:
     outcome = refresh(home.settings, Options(log=log))
     assert outcome.warnings == []
     assert pings(httpserver) == [f"/ping/{TOKEN}/start", f"/ping/{TOKEN}/success"]
-    paragraph = (tmp_path / "letter.txt").read_text()
-    assert paragraph == (tmp_path / "told/last.txt").read_text() == outcome.paragraph()
-    assert paragraph == "Version 1 was published (large 300, small 50 contacts).\n"
+    message = (tmp_path / "letter.txt").read_text()
+    assert message == (tmp_path / "told/last.txt").read_text() == outcome.message()
+    assert message == f"{headline('OK', home)}\nVersion 1 was published (large 300, small 50 contacts).\n"
+    assert (tmp_path / "subject.txt").read_text() == headline("OK", home)
     home.source.write_text(PAGE)
     refresh(home.settings, Options(log=log))
     assert pings(httpserver)[2:] == [f"/ping/{TOKEN}/start", f"/ping/{TOKEN}/failure"]
     assert "this is a page" in (tmp_path / "letter.txt").read_text()
-    assert (tmp_path / "letter.txt").read_text().count("\n") == 1
+    first, second, end = (tmp_path / "letter.txt").read_text().split("\n")
+    assert (first, end) == (headline("REFUSED (last good used)", home), "")
+    assert second.startswith("source 'world': ")
+    assert second.endswith("Nothing has changed since version 1; nothing was published.")
+    assert (tmp_path / "subject.txt").read_text() == first
     found = lines(log)
     assert [line["event"] for line in found] == [
         *("start", "told", "source", "published", "told", "told", "told", "end"),
@@ -83,7 +96,7 @@ def test_failure_is_told_when_nothing_could_be_published(tmp_path: Path, httpser
     with pytest.raises(SourceMissingError):
         refresh(home.settings)
     assert pings(httpserver)[1:] == [f"/ping/{TOKEN}/failure"]
-    assert (tmp_path / "told/last.txt").read_text().startswith("The refresh failed: ")
+    assert (tmp_path / "told/last.txt").read_text().startswith(f"{headline('FAILED', home)}\n")
 
 
 def test_nobody_who_is_told_can_make_a_run_fail(tmp_path: Path, httpserver: HTTPServer) -> None:
@@ -118,7 +131,7 @@ def test_nobody_who_is_told_can_make_a_run_fail(tmp_path: Path, httpserver: HTTP
 def test_programs_that_misbehave(script: str, words: str) -> None:
     started = time.monotonic()
     tell = Tell(command=(sys.executable, "-c", script))
-    warnings = hand_over("text " * 100_000, tell, RunLog(), seconds=1.0 if "60" in script else 20.0)
+    warnings = hand_over("subject", "text " * 100_000, tell, RunLog(), seconds=1.0 if "60" in script else 20.0)
     assert time.monotonic() - started < 20
     assert (words in warnings[0]) if words else not warnings or "did not end" in warnings[0]
 
@@ -171,13 +184,16 @@ def test_a_run_that_is_ended_from_outside_tells_of_it(
     assert pings(httpserver) == [f"/ping/{TOKEN}/start", f"/ping/{TOKEN}/failure"]
 
 
-def test_nothing_is_told_into_the_published_folder(tmp_path: Path) -> None:
+def test_nothing_is_told_into_a_result(tmp_path: Path) -> None:
     home = Home(tmp_path)
-    with pytest.raises(SettingsError, match="inside the output folder"):
-        refresh(home.settings, Options(log=tmp_path / "out/log.jsonl"))
+    for place in ("out/large/log.jsonl", "out/current/log.jsonl", "out/.versions/log.jsonl"):
+        with pytest.raises(SettingsError, match="among the results"):
+            refresh(home.settings, Options(log=tmp_path / place))
     home.add('[refresh.tell]\nfile = "out/last.txt"\n')
-    with pytest.raises(SettingsError, match="inside the output folder"):
-        refresh(home.settings)
+    for _ in range(2):  # beside the results it stays
+        assert refresh(home.settings, Options(log=tmp_path / "out/log.jsonl")).warnings == []
+    assert (tmp_path / "out/last.txt").read_text().startswith("OK: ")
+    assert len(lines(tmp_path / "out/log.jsonl")) > 6
 
 
 def test_the_log_stays_small(tmp_path: Path) -> None:

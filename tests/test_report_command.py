@@ -188,12 +188,16 @@ def test_a_published_version_is_told_with_its_day(here: Path) -> None:
     with new_version(folder, state) as making:
         for radio in ("bench", "car"):
             shutil.copytree(folder / radio, making / radio)
-    before = everything_in(state / "versions")
+    before = everything_in(folder / ".versions")
     assert guarded(["report", "--radio", "car"]) == ExitCode.DONE
-    day = next(version.made_at[:10] for version in versions(state, folder) if version.current)
+    day = next(version.made_at[:10] for version in versions(folder, state) if version.current)
     assert f"Report of a fit, {day}<" in (here / "report.html").read_text(encoding="utf-8")
-    assert everything_in(state / "versions") == before
+    assert everything_in(folder / ".versions") == before
     assert day.encode() not in (folder / "car" / "report.html").read_bytes()
+    for place in ("out/current/page.html", "out/car/page.html", "out/.versions/1/page.html"):
+        assert guarded(["report", "--out", place]) == ExitCode.SETTINGS
+    assert everything_in(folder / ".versions") == before
+    assert guarded(["report", "--out", "out/page.html"]) == ExitCode.DONE
 
 
 def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:
@@ -203,7 +207,8 @@ def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     (tmp_path / "pruner.toml").write_text(
-        '[[source]]\nname = "world"\nlocation = "<b onclick=x>.csv"\n[[drop]]\nname = "<i>"\nids = [9]\n'
+        '[[source]]\nname = "world"\nlocation = "<b onclick=x>.csv"\n'
+        'columns = { id = 1, callsign = 2 }\n[[drop]]\nname = "<i>"\nids = [9]\n'
         """[[keep]]\nname = '</title><script src="x">'\n[[radio]]\nname = "r"\ncontacts = 2\n""",
         encoding="utf-8",
     )

@@ -8,6 +8,7 @@ import os
 import re
 import shlex
 import shutil
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -262,16 +263,21 @@ def test_status(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(schedule, "_answer", lambda _: None)
     assert status(home.state, "week").sentence == "No refresh has run yet."
     home.refresh()
-    assert status(home.state, "week").good
+    good = status(home.state, "week")
+    assert good.good
+    assert good.sentence.startswith("OK: ")
+    assert f" on {socket.gethostname()} " in good.sentence
     later = datetime.datetime.now(datetime.UTC) + datetime.timedelta(days=20)
     overdue = status(home.state, "week", now=later)
     assert not overdue.good
+    assert overdue.sentence.startswith("FAILED: ")
     assert "20 days ago" in overdue.sentence
     assert status(home.state, "month", now=later).good
     home.source.write_text("<html>")
     home.refresh()
     bad = status(home.state, "week")
     assert not bad.good
+    assert bad.sentence.startswith("REFUSED (last good used): ")
     assert "exit code 4" in bad.sentence
     assert bad.last
     assert bad.last["last_good"]

@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pruner.settings.lists import read_list
 
 from pruner.errors import ExitCode, InputRefusedError, SettingsError, SourceMissingError
 from pruner.reference import countries
 from pruner.settings.lines import line_numbers
-from pruner.settings.lists import read_list
 from pruner.settings.load import load_settings
 from pruner.settings.messages import key_path
 from pruner.settings.models import Home, Settings
@@ -150,6 +150,8 @@ MISTAKES: list[tuple[str, str, str, str]] = [
     ("heard key", WHOLE + '[[heard]]\nlocation = "h.csv"\nzoen = "UTC"\n', "heard[1].zoen", 'did you mean "zone"?'),
     ("refresh", WHOLE + "[refresh]\nkeep_version = 3\n", "refresh.keep_version", 'did you mean "keep_versions"?'),
     ("refresh share", WHOLE + "[refresh]\nshrink_share_at_most = 2\n", "refresh.shrink_share_at_most", "1.0 or less"),
+    ("a taken name", WHOLE + '[[radio]]\nname = "Current"\ncontacts = 5\n', "radio[2].name", "the published version"),
+    ("another taken name", WHOLE + '[[radio]]\nname = "talkgroups"\ncontacts = 5\n', "radio[2].name", "talkgroup lists"),
     ("tell", WHOLE + '[refresh.tell]\nsucces = "http://a/"\n', "refresh.tell.succes", 'did you mean "success"?'),
     ("mine", WHOLE + "[talkgroups]\nmine = [0]\n", "talkgroups.mine[1]", "1 or more"),
     ("window", WHOLE + "[calls]\nwindow_days = 0\n", "calls.window_days", "1 or more"),

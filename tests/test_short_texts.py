@@ -13,6 +13,7 @@ from pruner.callsign import ORDINARY_FORM
 from pruner.clean.callsigns import have_ordinary_form
 from pruner.clean.ids import parse_ids
 from pruner.clean.words import words_of
+from pruner.number import whole_number
 from pruner.outcomes import Reason
 
 DIGITS = st.text("0123456789", max_size=10)
@@ -24,8 +25,7 @@ TEXTS = st.lists(st.one_of(st.none(), DIGITS, NEARLY_DIGITS, CALLSIGNS, ALMOST_C
 
 def plainly(text: str | None, system: schema.System) -> tuple[int, Reason]:
     """The contract of DEVELOPERS.md without the device suffix, which other systems than dmr do not have."""
-    found = re.fullmatch(r"([0-9]+)(\.0+)?", "".join((text or "").split()))
-    number = int(found[1]) if found else -1
+    number = whole_number(text or "")
     if not 0 <= number <= system.highest:
         return 0, Reason.INVALID_ID
     return number, Reason.NONE if system.first <= number <= system.last else Reason.RESERVED_ID

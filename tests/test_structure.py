@@ -14,7 +14,7 @@ import pruner
 ROOT = Path(pruner.__file__).parent
 FLOOR = {
     **dict.fromkeys(
-        ("schema", "errors", "outcomes", "callsign", "number", "counts", "disk", "process", "words", "__init__"), 0
+        ("schema", "errors", "outcomes", "callsign", "number", "counts", "disk", "faults", "process", "words", "__init__"), 0
     ),
     "reference": 1,
     **dict.fromkeys(("settings", "table"), 2),

@@ -58,7 +58,7 @@ Group,Name,Description,Country
 0,Null,,
 16777215,All call,,
 16777216,Too large,,
-TG7,Letters,,
+seven,Letters,,
 8,,,
 32,a,b
 """
@@ -134,7 +134,7 @@ def test_a_list_from_end_to_end(tmp_path: Path) -> None:
         rejected = [(row["line"], row["detail"], json.loads(row["raw"])) for row in csv.DictReader(file)]
     assert rejected == [
         ("13", "the number is not a whole number in the range of group numbers", "16777216,Too large,,"),
-        ("14", "the number is not a whole number in the range of group numbers", "TG7,Letters,,"),
+        ("14", "the number is not a whole number in the range of group numbers", "seven,Letters,,"),
         ("15", "neither a name nor a description", "8,,,"),
         ("16", "3 cells where 4 are expected", "32,a,b"),
     ]
@@ -192,6 +192,15 @@ def test_headings_in_several_languages(tmp_path: Path, headings: str) -> None:
     assert usable(rows) == [(91, "All Passes"), (7, "Straße")]
 
 
+def test_a_list_without_a_heading_line_is_read_by_its_cells(tmp_path: Path) -> None:
+    assert usable(rows_of(tmp_path, "91,All Passes\n7,Seven\n")) == [(91, "All Passes"), (7, "Seven")]
+
+
+@pytest.mark.parametrize("cell", ["TG232", "TG 232", "#232", "232 Austria", "Alps (232)", "2/232"])
+def test_what_stands_around_a_number_is_taken_off(tmp_path: Path, cell: str) -> None:
+    assert usable(rows_of(tmp_path, f"number,name\n91,World\n{cell},Austria\n"))[-1] == (232, "Austria")
+
+
 def test_json_parquet_and_packed_lists(tmp_path: Path) -> None:
     table = pl.DataFrame({"number": [91, 7, None], "name": ["All Passes", "Straße", "Nobody"]})
     wanted = [(91, "All Passes"), (7, "Straße")]
@@ -209,12 +218,11 @@ def test_json_parquet_and_packed_lists(tmp_path: Path) -> None:
     [
         ("", "empty"),
         ("number,name\n", "expected a list of talkgroups"),
-        ("91,All Passes\n7,Seven\n", 'no heading line; add one, such as "number,name"'),
-        ("colour,size\nred,1\n", "no column of group numbers"),
+        ("colour,size\nred,small\n", "no column of group numbers"),
         ("number,size\n91,1\n", "no column of names"),
         ("number,name\nx,a\ny,b\n7,c\n", "2 of 3 rows cannot be read"),
         ("<!DOCTYPE html><html></html>", "not a table"),
-        ('{"91": "All Passes"}', "no column of group numbers among 91"),
+        ('{"91": "All Passes"}', "no column of group numbers"),
     ],
 )
 def test_what_is_no_list_is_refused(tmp_path: Path, text: str, problem: str) -> None:

@@ -15,7 +15,13 @@ from pruner.settings.load import load_settings
 
 
 def everything(folder: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+    return {
+        str(path.relative_to(radio.parent)): path.read_bytes()
+        for radio in sorted(folder.iterdir())
+        if radio.name not in (".versions", "current")
+        for path in sorted([*radio.glob("*"), *radio.glob("*/*")])
+        if path.is_file()
+    }
 
 
 @pytest.fixture
@@ -32,7 +38,7 @@ def test_a_plain_fit_of_a_published_folder_is_a_new_version(demo: Path) -> None:
     plain = everything(folder)
     with new_version(folder, state) as making:
         run_into(settings, making)
-    assert [version.number for version in versions(state)] == [1, 2]
+    assert [version.number for version in versions(folder, state)] == [1, 2]
     made = everything(folder)
     talkgroups = {name for name in made if name.startswith("talkgroups/")}  # in every version; `pruner talkgroups` otherwise
     assert "talkgroups/loan-handheld/talkgroups.csv" in talkgroups
@@ -41,11 +47,11 @@ def test_a_plain_fit_of_a_published_folder_is_a_new_version(demo: Path) -> None:
 
     demo.write_text(demo.read_text(encoding="utf-8").replace("200_000", "77"), encoding="utf-8")
     result = run(load_settings(demo))
-    assert folder.is_symlink()
+    assert (folder / "current").is_symlink()
     assert result.folders == [folder / "loan-handheld"]
     assert everything(folder).keys() == made.keys()
     assert everything(folder) != made
-    assert [version.current for version in versions(state)] == [False, False, True]
+    assert [version.current for version in versions(folder, state)] == [False, False, True]
     rollback(folder, state)
     assert everything(folder) == made
 

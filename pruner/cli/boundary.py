@@ -1,7 +1,7 @@
 """The one place where errors become text and exit codes.
 
 Receives the arguments, hands on an exit code. Expected errors are one line each on standard error; an
-interrupt is 130; anything else writes a crash file and says where it lies.
+interrupt is 130; anything else, panics of libraries included, writes a crash file and says where it lies.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ import errno
 import io
 import os
 import sys
-import tempfile
-import traceback
 from collections.abc import Sequence
 from typing import Final
 
 from pruner.cli.text import safe
+from pruner.disk import PRIVATE, creating
 from pruner.errors import ExitCode, PrunerError
+from pruner.faults import described
 
 _INTERRUPTED: Final = 130
 _NOTHING_PUBLISHED: Final = "pruner: interrupted; what is published is whole"
@@ -33,7 +33,8 @@ def guarded(arguments: Sequence[str]) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
-        result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
+        with creating(PRIVATE):
+            result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
         sys.stdout.flush()
         code = int(result) if isinstance(result, int) else ExitCode.DONE
         if code == _INTERRUPTED:
@@ -70,6 +71,10 @@ def guarded(arguments: Sequence[str]) -> int:
         if isinstance(error, SystemExit) or type(error).__name__ == "Exit":
             return int(getattr(error, "exit_code", ExitCode.OUR_FAULT))
         return _crash(error)
+    except SystemExit:
+        raise
+    except BaseException as error:  # such as a panic of a library
+        return _crash(error)
 
 
 def _silenced(code: ExitCode) -> ExitCode:
@@ -78,12 +83,6 @@ def _silenced(code: ExitCode) -> ExitCode:
     return code
 
 
-def _crash(error: Exception) -> int:
-    with tempfile.NamedTemporaryFile("w", prefix="pruner-crash-", suffix=".txt", delete=False, encoding="utf-8") as file:
-        traceback.print_exception(error, file=file)
-    print(
-        f"pruner: a fault of ours: {type(error).__name__}: {safe(str(error))[:200]}; "
-        f"what is published is whole; details in {file.name}",
-        file=sys.stderr,
-    )
+def _crash(error: BaseException) -> int:
+    print(f"pruner: {safe(described(error))}; what is published is whole", file=sys.stderr)
     return ExitCode.OUR_FAULT

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,6 +13,7 @@ import typer
 from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.text import safe
 from pruner.errors import NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
@@ -33,6 +35,7 @@ def fold(
     files: Annotated[list[Path] | None, typer.Argument(help="Heard logs (default: those of the settings).")] = None,
     system: Annotated[str | None, typer.Option(help="With FILES: dmr (default), nxdn or p25.")] = None,
     zone: Annotated[str | None, typer.Option(help="With FILES: zone of times that name none (default: UTC).")] = None,
+    dates: Annotated[str | None, typer.Option(help='With FILES: "day first", "month first" or "year first".')] = None,
     state: Annotated[Path | None, typer.Option(help="With FILES: state folder, where there are no settings.")] = None,
     column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
@@ -40,34 +43,39 @@ def fold(
 ) -> None:
     """Take in what is new in heard logs and account for every row.
 
-    A log is known by its content: folding it again, or under another name, changes nothing; a log that has grown is
-    taken from where it ended.
+    Every call counts once, whatever logs it stands in: folding a log again, a copy of it, or one that tells the same in
+    another order changes nothing.
 
     Examples: pruner heard fold ·
-    pruner heard fold calls.csv --zone Europe/Vienna
+    pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
-    from pruner.cli.heard_text import fold_text
+    from pruner.cli.heard_text import fold_text, understood
     from pruner.pipeline.heard import LogFiles, fold_all, fold_logs
     from pruner.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
-        if any(value is not None for value in (system, zone, state)):
-            raise SettingsError("heard fold: --system, --zone and --state go with files; name a heard log as well")
+        if any(value for value in (system, zone, state, dates)):
+            raise SettingsError(
+                "heard fold: options for logs go with files; name a heard log as well, or write them in the settings"
+            )
         result = fold_all(answered_logs(_load(settings), column), tell)
     else:
         if system not in (None, *SYSTEM_NAMES):
             raise SettingsError(f"heard fold: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-        known_zone = _zone(zone or "UTC")
-        said = columns_of_files(column, files, HEARD_MEANINGS)
+        said, known_zone, order = columns_of_files(column, files, HEARD_MEANINGS), _zone(zone or "UTC"), _dates(dates or "")
         alike = [columns for place, columns in enumerate(said) if columns not in said[:place]]
+        groups = [[file for file, own in zip(files, said, strict=True) if own == columns] for columns in alike]
         logs = [
-            LogFiles(
-                [file for file, own in zip(files, said, strict=True) if own == columns], system or "dmr", known_zone, columns
-            )
-            for columns in alike
+            LogFiles(group, system or "dmr", known_zone, columns, order) for group, columns in zip(groups, alike, strict=True)
         ]
-        result = fold_logs(state or _load(settings).output.state, logs, tell)
+        if state is not None:
+            result = fold_logs(state, logs, tell)
+        else:
+            loaded = _load(settings)
+            result = fold_logs(loaded.output.state, logs, tell, keep_days=loaded.calls.keep_days)
     tell.end()
+    for line in understood(result):
+        print(line, file=sys.stderr)
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
     hint("next: pruner heard show")
 
@@ -77,60 +85,86 @@ def show(
     talkgroup: Annotated[list[int] | None, typer.Option(min=1, help="Only calls on this talkgroup. Repeatable.")] = None,
     days: Annotated[int | None, count_option(least=1, help="Only the last days; the last day is the last one heard.")] = None,
     count: Annotated[int, count_option(least=1, most=1000, help="Length of the lists.")] = 10,
+    everybody: Annotated[bool, typer.Option("--all", help="Every caller on every talkgroup.")] = False,
     system: SystemOption = "dmr",
     state: Annotated[Path | None, typer.Option(help="State folder, where there are no settings.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
-    """Show who was heard most, on what talkgroups, since when.
+    """Show who was heard most, on what talkgroups, since when; with settings also what the directory says of them.
 
     Exits with 1 when nothing was folded yet. Examples: pruner heard show ·
-    pruner heard show --talkgroup 232 --days 28
+    pruner heard show --talkgroup 232 --days 28 ·
+    pruner heard show --all --json
     """
-    from pruner.cli.heard_text import overview_text
-    from pruner.heard.show import overview
-    from pruner.heard.weights import load_weights
+    from pruner.cli.heard_text import callers_plain, callers_text, overview_plain, overview_text
+    from pruner.heard.show import callers, overview
+    from pruner.pipeline.heard_callers import heard_in, heard_of
     from pruner.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard show: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-    folder = (state or _load(settings).output.state) / "heard" / system
-    weights = load_weights(folder)
-    found = overview(weights, talkgroups=talkgroup or None, within_days=days, count=count) if weights else None
-    if found is None or not found.calls:
+    loaded = None if state else _load(settings)
+    found = heard_of(loaded, system) if loaded else heard_in(state or Path(), system)
+    weights = found.weights
+    seen = overview(weights, talkgroups=talkgroup or None, within_days=days, count=count) if weights else None
+    if weights is None or seen is None or not seen.calls:
+        folder = (loaded.output.state if loaded else state or Path()) / "heard" / system
         raise NothingToDoError(f"{folder}: no such calls in the heard store; take logs in with: pruner heard fold")
-    print(json.dumps(found.plain(), ensure_ascii=True, indent=2) if as_json else overview_text(found))
+    if found.note:
+        print(f"pruner: {safe(found.note)}", file=sys.stderr)
+    if everybody:
+        rows = callers(weights, talkgroups=talkgroup or None, within_days=days).to_dicts()
+        known = found.callers([row["id"] for row in rows if row["id"] is not None])
+        print(json.dumps(callers_plain(rows, known), ensure_ascii=True, indent=1) if as_json else callers_text(rows, known))
+        return
+    known = found.callers([line.number for line in seen.most_heard if isinstance(line.number, int)])
+    has_directory = found.directory is not None
+    plain = overview_plain(seen, known) if as_json else {}
+    print(json.dumps(plain, ensure_ascii=True, indent=2) if as_json else overview_text(seen, known, has_directory))
 
 
 @heard.command()
 def forget(
-    before: Annotated[str, typer.Option(help="The first day that stays, such as 2026-01-01 (UTC).")],
+    before: Annotated[str | None, typer.Option(help="The first day that stays, such as 2026-01-01 (UTC).")] = None,
+    day: Annotated[list[str] | None, typer.Option(help="One day, such as 2026-01-05 (UTC). Repeatable.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
-    """Remove all days before a date from the heard stores, for good.
+    """Remove all days before a date, or single days, from the heard stores, for good.
 
     The days do not come back when an old log is folded again. The logs themselves are not touched.
 
-    Example: pruner heard forget --before 2026-01-01
+    Examples: pruner heard forget --before 2026-01-01 ·
+    pruner heard forget --day 2026-01-05
     """
     from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
     from pruner.pipeline.heard import forget_days
 
-    try:
-        day = (datetime.date.fromisoformat(before) - datetime.date(1970, 1, 1)).days
-    except ValueError:
-        raise SettingsError(f"heard forget: --before {before!r}: expected a date such as 2026-01-01") from None
-    removed = forget_days(_load(settings), day)
+    if before is None and not day:
+        raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
+    floor = None if before is None else _day("--before", before)
+    removed = forget_days(_load(settings), floor, [_day("--day", one) for one in day or ()])
     if as_json:
-        plain = {system: {"days": len(parts), "calls": sum(part.calls for part in parts)} for system, parts in removed.items()}
-        print(json.dumps({"before": before, "removed": plain}, ensure_ascii=True, indent=2))
+        plain = {
+            system: {"days": len({part.day for part in parts}), "calls": sum(part.calls for part in parts)}
+            for system, parts in removed.items()
+        }
+        print(json.dumps({"before": before, "days": sorted(day or ()), "removed": plain}, ensure_ascii=True, indent=2))
         return
     for system, parts in removed.items():
         calls = sum(part.calls for part in parts)
-        gone = f"{counted(len(parts), 'day')} with {counted(calls, 'call')}"
-        print(paragraph(f"{system}: {gone} forgotten; {before} is the first day from now on"))
+        gone = f"{counted(len({part.day for part in parts}), 'day')} with {counted(calls, 'call')}"
+        first = f"; {before} is the first day from now on" if before else ""
+        print(paragraph(f"{system}: {gone} forgotten{first}"))
+
+
+def _day(option: str, text: str) -> int:
+    try:
+        return (datetime.date.fromisoformat(text) - datetime.date(1970, 1, 1)).days
+    except ValueError:
+        raise SettingsError(f"heard forget: {option} {text!r}: expected a date such as 2026-01-01") from None
 
 
 def _load(settings: Path) -> Settings:
@@ -147,3 +181,11 @@ def _zone(name: str) -> str:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise SettingsError(f"heard fold: --zone {name!r}: expected the name of a time zone, such as Europe/Vienna") from None
     return name
+
+
+def _dates(order: str) -> str:
+    from pruner.read.date_texts import ORDERS
+
+    if order not in ("", *ORDERS):
+        raise SettingsError(f"heard fold: --dates {order!r}: expected one of {', '.join(map(repr, ORDERS))}")
+    return order

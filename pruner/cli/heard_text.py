@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Final
+import datetime
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
-from pruner.cli.text import number, paragraph, shortened, table
-from pruner.heard.marks import MARK_WORDS, Mark
+from pruner.cli.text import number, paragraph, safe, shortened, table
+from pruner.heard.marks import MARK_WORDS, Account, Mark
 from pruner.heard.show import Line, Overview
 from pruner.pipeline.heard import FoldResult
+from pruner.pipeline.heard_callers import Caller
 
 _NAME_WIDTH: Final = 36
+_NAME_SHOWN: Final = 20
+_SIGN_WIDTH: Final = 20
+_MOST_GAPS: Final = 5
 _MOST_FILES: Final = 20
 
 
@@ -17,26 +23,41 @@ def fold_text(result: FoldResult) -> str:
     """The account of a fold: files with new rows, reasons, and where the store lies."""
     total = result.total
     new = [file for file in result.files if file.account.read]
-    rows = [["log", "read", "folded", "set aside", "rejected"]]
+    rows = [["log", "read", "new", "known", "set aside", "rejected"]]
     for file in new[:_MOST_FILES]:
         account = file.account
-        counts = (account.read, account.folded, account.set_aside.total(), account.rejected.total())
-        rows.append([shortened(file.path.name, _NAME_WIDTH), *map(number, counts)])
+        rows.append([shortened(file.path.name, _NAME_WIDTH), *_counts(account)])
     if len(new) > _MOST_FILES:
-        rows.append([f"and {len(new) - _MOST_FILES} more", "", "", "", ""])
-    counts = (total.read, total.folded, total.set_aside.total(), total.rejected.total())
-    rows.append(["in all", *map(number, counts)])
-    lines = [table(rows, right=(1, 2, 3, 4))] if new else []
+        rows.append([f"and {len(new) - _MOST_FILES} more", "", "", "", "", ""])
+    rows.append(["in all", *_counts(total)])
+    lines = [table(rows, right=(1, 2, 3, 4, 5))] if new else []
     known = len(result.files) - len(new)
     if known:
         lines.append(f"{number(known)} of {number(len(result.files))} logs hold nothing new")
     lines += [f"  set aside, {word}: {number(count)}" for word, count in sorted(total.set_aside.items())]
     lines += [f"  rejected, {word}: {number(count)}" for word, count in sorted(total.rejected.items())]
     for system, parts in result.changed.items():
-        lines.append(f"{system}: {counted(len(parts), 'day')} changed")
-        if total.rejected or set(total.set_aside) - {MARK_WORDS[Mark.FORGOTTEN]}:
+        lines.append(f"{system}: {counted(len({part.day for part in parts}), 'day')} changed")
+        if total.rejected or set(total.set_aside) - {MARK_WORDS[Mark.FORGOTTEN], MARK_WORDS[Mark.TOO_OLD]}:
             lines.append(paragraph(f"the rows themselves: {result.stores[system]}", "  "))
+    for system, parts in result.forgotten.items():
+        days = counted(len({part.day for part in parts}), "day")
+        lines.append(paragraph(f"{system}: {days} forgotten, older than calls are kept ([calls] keep_days)"))
     return "\n".join(lines)
+
+
+def _counts(account: Account) -> list[str]:
+    counts = (account.read, account.new, account.known, account.set_aside.total(), account.rejected.total())
+    return [number(count) for count in counts]
+
+
+def understood(result: FoldResult) -> list[str]:
+    """One line for each log with new rows: which column gave what."""
+    new = [file for file in result.files if file.understanding is not None]
+    lines = [f"{file.path.name}: {file.understanding.sentence()}" for file in new[:_MOST_FILES] if file.understanding]
+    if len(new) > _MOST_FILES:
+        lines.append(f"and {len(new) - _MOST_FILES} more logs")
+    return [safe(line) for line in lines]
 
 
 def counted(count: int, word: str) -> str:
@@ -44,27 +65,92 @@ def counted(count: int, word: str) -> str:
     return f"{number(count)} {word}" if count == 1 else f"{number(count)} {word}s"
 
 
-def overview_text(found: Overview) -> str:
-    """Two tables: stations and talkgroups with most calls."""
+def overview_text(found: Overview, known: Mapping[int, Caller], has_directory: bool) -> str:
+    """The days, and tables of stations, talkgroups and call signs with most calls."""
     heard = f"{counted(found.calls, 'call')} of {counted(found.stations, 'station')}"
-    head = f"{found.first_day} to {found.last_day}: {heard} (days in UTC)"
-    stations = [["id", "calls", "on air", "since", "last heard", "most on"]]
-    stations += [[*_cells(line), " ".join(map(str, line.talkgroups))] for line in found.most_heard]
+    lines = [f"{found.first_day} to {found.last_day}: {heard} (days in UTC)", *_gaps(found)]
+    about = ["call sign", "name", "country"] if has_directory else []
+    stations = [["id", *about, "calls", "on air", "since", "last heard", "most on"]]
+    for line in found.most_heard:
+        cells = _cells(line)
+        told = _about(known.get(int(line.number))) if has_directory else []
+        stations.append([cells[0], *told, *cells[1:], " ".join(map(str, line.talkgroups))])
     groups = [["talkgroup", "calls", "on air", "since", "last heard"], *(_cells(line) for line in found.busiest)]
-    return "\n".join(
-        [
-            head,
-            "",
-            "Stations heard most",
-            table(stations, right=(0, 1, 2)),
-            "",
-            "Busiest talkgroups",
-            table(groups, right=(0, 1, 2)),
-        ]
-    )
+    right = (0, len(about) + 1, len(about) + 2)
+    lines += ["", "Stations heard most", table(stations, right=right), "", "Busiest talkgroups", table(groups, right=(0, 1, 2))]
+    if found.callsigns:
+        signs = [["call sign", "calls", "on air", "since", "last heard", "most on"]]
+        signs += [[*_cells(line), " ".join(map(str, line.talkgroups))] for line in found.callsigns]
+        head = "Heard by call sign only, in no directory" if has_directory else "Heard by call sign only"
+        lines += ["", head, table(signs, right=(1, 2))]
+    return "\n".join(lines)
+
+
+def overview_plain(found: Overview, known: Mapping[int, Caller]) -> dict[str, Any]:
+    """The same for JSON; what no directory says is null."""
+    plain = found.plain()
+    for station in plain["most_heard"]:
+        caller = known.get(station["id"])
+        station |= {name: getattr(caller, name, None) or None for name in ("callsign", "name", "country")}
+    return plain
+
+
+def callers_plain(rows: Sequence[dict[str, Any]], known: Mapping[int, Caller]) -> list[dict[str, Any]]:
+    """Every caller on every talkgroup, for JSON."""
+    return [
+        row
+        | {
+            "callsign": row["callsign"] or _callsign(known, row["id"]) or None,
+            "first": _time(row["first"]),
+            "last": _time(row["last"]),
+        }
+        for row in rows
+    ]
+
+
+def callers_text(rows: Sequence[dict[str, Any]], known: Mapping[int, Caller]) -> str:
+    """Every caller on every talkgroup, as a table."""
+    cells = [["id", "call sign", "talkgroup", "calls", "on air", "since", "last heard"]]
+    for row in rows:
+        sign = row["callsign"] or _callsign(known, row["id"])
+        number_ = "" if row["id"] is None else str(row["id"])
+        times = _time(row["first"])[:10], _time(row["last"])[:16].replace("T", " ")
+        on_air = _on_air(row["milliseconds"] / 1000)
+        cells.append([number_, shortened(sign, _SIGN_WIDTH), str(row["talkgroup"]), number(row["calls"]), on_air, *times])
+    return table(cells, right=(0, 2, 3, 4))
+
+
+def _callsign(known: Mapping[int, Caller], id: int | None) -> str:
+    return known[id].callsign if id is not None and id in known else ""
+
+
+def _about(caller: Caller | None) -> list[str]:
+    if caller is None:
+        return ["not in the directory", "", ""]
+    return [
+        shortened(caller.callsign, _SIGN_WIDTH),
+        shortened(caller.name, _NAME_SHOWN),
+        shortened(caller.country, _NAME_SHOWN),
+    ]
+
+
+def _gaps(found: Overview) -> list[str]:
+    if not found.gaps:
+        return []
+    shown = [first if first == last else f"{first} to {last}" for first, last in found.gaps[:_MOST_GAPS]]
+    more = f" and {len(found.gaps) - _MOST_GAPS} more gaps" if len(found.gaps) > _MOST_GAPS else ""
+    return [paragraph(f"calls on {counted(found.days, 'day')} of these; none on {', '.join(shown)}{more}")]
+
+
+def _time(moment: datetime.datetime) -> str:
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _on_air(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
 
 
 def _cells(line: Line) -> list[str]:
-    seconds = round(line.seconds)
-    on_air = f"{seconds // 3600}:{seconds // 60 % 60:02}:{seconds % 60:02}"
-    return [str(line.number), number(line.calls), on_air, line.first[:10], line.last[:16].replace("T", " ")]
+    name = shortened(str(line.number), _SIGN_WIDTH)
+    return [name, number(line.calls), _on_air(line.seconds), line.first[:10], line.last[:16].replace("T", " ")]

@@ -11,6 +11,7 @@ import typer
 
 from pruner.cli import complete
 from pruner.cli.numbers import count_option
+from pruner.disk import creating
 from pruner.errors import ExitCode, SettingsError
 from pruner.words import counted
 
@@ -102,7 +103,8 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
     answers = [since_written(loaded, radio, threshold) for radio in radios]
     for answer in answers:
         if answer.difference:
-            _write(answer.difference, out)
+            with creating(loaded.output.mode):
+                _write(answer.difference, out)
         elif out:
             raise SettingsError(f"compare: {answer.radio} was never marked as written, so there is nothing to put into {out}")
     if as_json:

@@ -13,7 +13,7 @@ import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import paragraph, safe, shortened, table
-from pruner.errors import ExitCode
+from pruner.errors import ExitCode, LockedError
 
 if TYPE_CHECKING:
     from pruner.refresh.outcome import Outcome
@@ -43,16 +43,24 @@ def refresh(
 ) -> None:
     """Fetch the sources, guard against bad ones, fit, and publish all results in one step.
 
-    The published folder is a link to the present version; see also: pruner rollback, pruner schedule.
+    In the output folder `current` leads to the present version; see also: pruner rollback, pruner schedule.
     Exits with 4 when a source could not be had or was refused and its last good files were used.
     Examples: pruner refresh · pruner refresh --accept world · pruner refresh --purge
     """
+    from pruner.refresh.outcome import FAILED, headline, host_name, now
     from pruner.refresh.run import Options
     from pruner.refresh.run import refresh as run
     from pruner.settings.load import load_settings
 
     signal.signal(signal.SIGTERM, _interrupt)  # so that a run that is ended from outside still tells of it
-    outcome = run(load_settings(settings), Options(tuple(accept or ()), purge, force, log_json), tell)
+    loaded = load_settings(settings)
+    try:
+        outcome = run(loaded, Options(tuple(accept or ()), purge, force, log_json), tell)
+    except LockedError:
+        raise
+    except BaseException:
+        print(headline(FAILED, now(), host_name()), file=sys.stderr)
+        raise
     if as_json:
         print(json.dumps(outcome.plain(), ensure_ascii=True, indent=2))
     elif not quiet or not outcome.good:
@@ -69,7 +77,8 @@ def _interrupt(number: int, frame: FrameType | None) -> None:
 
 
 def _show(outcome: Outcome) -> None:
-    """The result on standard output, what kept sources back on standard error; the rest on a terminal only."""
+    """What came of it on standard output, what kept sources back on standard error; the rest on a terminal only."""
+    print(safe(outcome.headline))
     print(safe(outcome.result))
     for line in outcome.kept_back.values():
         print(f"pruner: {safe(line)}", file=sys.stderr)
@@ -89,16 +98,17 @@ def rollback(
     Examples: pruner rollback · pruner rollback --list · pruner rollback --to 7
     """
     from pruner.pipeline.lock import locked
+    from pruner.report.versions import give_mode_to_versions, versions
     from pruner.report.versions import rollback as go_back
-    from pruner.report.versions import versions
     from pruner.settings.load import load_settings
 
     output = load_settings(settings).output
     if show:
-        _list(versions(output.state, output.folder), as_json)
+        _list(versions(output.folder, output.state), as_json)
         return
-    with locked(output.state, "rollback"):
+    with locked(output.state, "rollback", output.mode):
         version = go_back(output.folder, output.state, to)
+        give_mode_to_versions(output.folder, output.state, output.mode)
     if as_json:
         print(json.dumps(_plain(version), ensure_ascii=True, indent=2))
     else:

@@ -11,6 +11,7 @@ from typing import Annotated, Final
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.disk import PRIVATE, creating
 
 _DEFAULT_OUT: Final = Path("report.html")
 
@@ -43,7 +44,7 @@ def report(
     from pruner.cli.text import safe
     from pruner.pipeline.report import comparison, published_on, runs_in, runs_of_settings, write_page
 
-    date = None
+    date, mode = None, PRIVATE
     if results is not None:
         runs = runs_in(results, radio)
     else:
@@ -51,8 +52,10 @@ def report(
 
         loaded = load_settings(settings)
         runs, date = runs_of_settings(loaded, radio), published_on(loaded)
+        mode = loaded.output.mode
     tell("drawing charts" if charts else "writing the page")
-    write_page(runs, out, charts=charts, date=date)
+    with creating(mode):
+        write_page(runs, out, charts=charts, date=date)
     tell.end()
     if as_json:
         print(json.dumps({"file": str(out), "radios": comparison(runs)}, ensure_ascii=True, indent=2))

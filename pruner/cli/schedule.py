@@ -115,9 +115,10 @@ def _status(state: Path, plan: Plan, as_json: bool) -> None:
 
 
 def _details(last: dict[str, object]) -> list[str]:
-    lines = [str(last.get("result") or "")]
-    for key in ("kept_back", "warnings", "more"):
+    lines = []
+    for key in ("kept_back", "result", "warnings", "more"):
         values = last.get(key) or ()
+        values = [values] if isinstance(values, str) else values
         lines += [str(value) for value in (values.values() if isinstance(values, dict) else values)]  # type: ignore[attr-defined]
     if last.get("exit_code"):
         lines.append(f"A refresh last went well: {last.get('last_good') or 'never'}")

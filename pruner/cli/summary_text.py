@@ -7,7 +7,7 @@ from typing import Any
 
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
-from pruner.words import last_days
+from pruner.words import counted, last_days
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
@@ -143,6 +143,13 @@ def _coverage_lines(summary: dict[str, Any]) -> list[str]:
                 f"{percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told['best_share'])})."
             )
+    told = coverage.get("by_callsign")
+    if lines and told:
+        lines.append(
+            f"{counted(told['calls'], 'of the calls names', 'of the calls name')} only a call sign; "
+            f"{number(told['in_directory'])} of them count for the id of that call sign that was heard most: which one "
+            "called is not known."
+        )
     if lines:
         lines.append("That looks back; pruner coverage tells what to expect of calls to come.")
     return [paragraph(line) for line in lines] or [f"No calls in {last_days(days)} of the heard logs."]

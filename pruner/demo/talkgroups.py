@@ -162,7 +162,7 @@ _SPOILT: Final[dict[str, Callable[[list[str], int], list[str]]]] = {
     "duplicate number": _name(lambda name, _: f"{name} (moved)"),
     "reserved number": _number(lambda _, variant: _RESERVED[variant % len(_RESERVED)]),
     "number too large": _number(lambda _, variant: _TOO_LARGE[variant % len(_TOO_LARGE)]),
-    "number with letters": _number(lambda number, variant: ("TG", "?", "-")[variant % 3] + number),
+    "number with letters": _number(lambda number, variant: ("X", "?", "-")[variant % 3] + number),
     "empty number": _number(lambda _, variant: ("", " ")[variant % 2]),
     "too few cells": lambda row, _: row[:2],
     "too many cells": lambda row, _: [*row, "moved here", "in spring"],

@@ -1,200 +1,204 @@
 """One fold under way: runs of calls in, files of days out, in memory that does not grow with the log.
 
-Receives arrays of calls in any order and cut in any way, hands on the rows of each day. Days with many calls are counted
-in `heard.dense`, everything else goes through `heard.fold.fold`; what is finished waits on the disk as pieces.
+Receives calls of numbered logs in any order and cut in any way, hands on the distinct calls of each day and how many of them
+each log brought. Whatever the order, the files are the same bytes.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Self
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import pyarrow as pa
 
-from pruner.heard.dense import Codes, DayCells
-from pruner.heard.fold import DAY, KEY, LOG_COLUMNS, SUMS, fold, merge
-from pruner.heard.parts import as_rows, read_part, write_part
+from pruner.heard import packing
+from pruner.heard.calls import DAY_SECONDS, Calls, joined
+from pruner.heard.packing import PAIR_BITS, SLICE_BITS, Numbers, Words
+from pruner.heard.parts import StoredDay, as_table
+from pruner.heard.spill import SLICES, Run, Spill
 
 #: Shorter runs wait for each other.
-_FEW: Final = 1 << 17
-#: A day is counted in cells when a run brings at least this many calls of it.
-_MANY: Final = 1 << 16
-_OPEN_DAYS: Final = 2
-#: A day is closed when so many calls came since its last one: logs are nearly sorted by time.
-_QUIET: Final = 1 << 21
-#: Calls that are folded at once where there are no cells for them.
-_SPARSE: Final = 4_000_000
-#: Rows of a stored day that are added up at once.
-_MERGED: Final = 1 << 19
-
-
-@dataclass(frozen=True, slots=True)
-class Calls:
-    """Calls by position: `id` and `talkgroup` uint32, `time` int64 in milliseconds since 1970-01-01 UTC, `milliseconds`
-    on air (unsigned)."""
-
-    id: npt.NDArray[np.uint32]
-    talkgroup: npt.NDArray[np.uint32]
-    time: npt.NDArray[np.int64]
-    milliseconds: npt.NDArray[np.unsignedinteger]
-
-    def __len__(self) -> int:
-        return len(self.id)
-
-    def where(self, which: npt.NDArray[np.generic]) -> Calls:
-        """Some of the calls."""
-        return Calls(self.id[which], self.talkgroup[which], self.time[which], self.milliseconds[which])
-
-
-def joined(runs: list[Calls]) -> Calls:
-    """Runs of calls as one."""
-    if len(runs) == 1:
-        return runs[0]
-    return Calls(
-        np.concatenate([run.id for run in runs]),
-        np.concatenate([run.talkgroup for run in runs]),
-        np.concatenate([run.time for run in runs]),
-        np.concatenate([run.milliseconds.astype(np.uint64) for run in runs]),
-    )
+_FEW: Final = 1 << 21
+#: Calls that are sorted at once, where the ids allow it.
+_SORTED: Final = 1 << 20
 
 
 class Folding:
-    """A fold into pieces in `folder`. Use as a context; `add` as often as needed, then `days` once."""
+    """A fold; `folder` holds what does not fit into memory. `add` as often as needed, one log after the other, then `days`."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._codes = Codes()
-        self._open: dict[int, DayCells] = {}
-        self._spare: list[DayCells] = []
-        self._taken = 0
-        self._last_taken: dict[int, int] = {}
+        self._spill = Spill(folder)
+        self._log = 0
         self._waiting: list[Calls] = []
-        self._sparse: list[Calls] = []
-        self._sparse_count = 0
-        self._pieces: dict[int, list[Path]] = {}
-        self._mixed: list[tuple[Path, set[int]]] = []
-        self._writer = ThreadPoolExecutor(max_workers=1)
-        self._writing: Future[None] | None = None
+        self._count = 0
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self._writer.shutdown()
-
-    def add(self, calls: Calls) -> None:
-        """Counts a run of calls."""
+    def add(self, log: int, calls: Calls) -> None:
+        """Takes calls of a log."""
+        if log != self._log:
+            self._take_waiting()
+            self._log = log
         if len(calls):
             self._waiting.append(calls)
-            if sum(map(len, self._waiting)) >= _FEW:
+            self._count += len(calls)
+            if self._count >= _FEW:
                 self._take_waiting()
 
-    def days(self) -> Iterator[tuple[int, list[Path], list[pl.DataFrame]]]:
-        """Ends the fold: for each day, in order, its finished pieces (files of the store) and its other rows."""
-        if self._waiting:
-            self._take_waiting()
-        for day in list(self._open):
-            self._close(day)
-        self._fold_sparse()
-        if self._writing:
-            self._writing.result()
-        for day in sorted(self._pieces.keys() | {day for _, days in self._mixed for day in days}):
-            mixed = [path for path, days in self._mixed if day in days]
-            rest = [pl.scan_parquet(path).filter(pl.col("day") == day).collect() for path in mixed]
-            yield day, self._pieces.get(day, []), rest
+    def days(self) -> list[int]:
+        """Ends the fold: the days with calls, ascending."""
+        self._take_waiting()
+        return self._spill.days()
+
+    def merged(self, day: int, stored: Path | None, new: Counter[int]) -> Iterator[pa.Table]:
+        """All calls of a day, with those of its file in the store: rows of the new file in runs. Adds to `new` how many calls
+        each log brought that neither the store nor an earlier log had."""
+        table = _talkgroups(self._spill, day, StoredDay(stored))
+        merge = _Merge(day, table)
+        before = StoredDay(stored)
+        runs = list(self._spill.of_day(day))
+        for first, last in _groups(runs, before, merge.id_bits):
+            old = list(before.below(last << SLICE_BITS))
+            by_log: dict[int, list[tuple[Run, Words, npt.NDArray[np.int64]]]] = {}
+            for run, low, high in runs:
+                begin, end = (np.searchsorted(run.slice[low:high], (first, last)) + low).tolist()
+                if begin < end:
+                    lengths = np.diff(run.begin[begin : end + 1])
+                    by_log.setdefault(run.log, []).append((run, run.read(begin, end), np.repeat(run.slice[begin:end], lengths)))
+            yield as_table(merge.group(first, old, by_log, new))
 
     def _take_waiting(self) -> None:
-        calls, self._waiting = joined(self._waiting), []
-        first, last = int(calls.time.min()) // DAY, int(calls.time.max()) // DAY
-        if first == last:
-            self._take_day(first, calls)
-            return
-        day_of = calls.time // DAY
-        days, counts = np.unique(day_of, return_counts=True)
-        if len(days) > _OPEN_DAYS:
-            is_many = np.isin(days, list(self._open)) & (counts >= _MANY)
-            self._take_sparse(calls.where(~np.isin(day_of, days[is_many])) if is_many.any() else calls)
-            days = days[is_many]
-        for day in days.tolist():
-            self._take_day(day, calls.where(day_of == day))
-
-    def _take_day(self, day: int, calls: Calls) -> None:
-        if len(calls) < _MANY and day not in self._open:
-            self._take_sparse(calls)
-            return
-        cells, has_cell = self._codes.cells_of(calls.id, calls.talkgroup)
-        if has_cell is not None:
-            self._take_sparse(calls.where(~has_cell))
-            cells, calls = cells[has_cell], calls.where(has_cell)
-        if day not in self._open:
-            if len(self._open) == _OPEN_DAYS:
-                self._close(next(iter(self._open)))
-            self._open[day] = self._spare.pop() if self._spare else DayCells(self._codes, day)
-            self._open[day].begin(day)
-        self._open[day] = self._open.pop(day)
-        if len(calls):
-            self._open[day].add(cells, calls.time, calls.milliseconds)
-        self._taken += len(calls)
-        self._last_taken[day] = self._taken
-        for other in [other for other in self._open if self._taken - self._last_taken[other] > _QUIET]:
-            self._close(other)
-
-    def _close(self, day: int) -> None:
-        cells = self._open.pop(day)
-
-        def write() -> None:
-            runs = (as_rows(run, day) for run in cells.rows())
-            self._pieces.setdefault(day, []).append(write_part(runs, self._folder, day))
-            self._spare.append(cells)
-
-        if self._writing:
-            self._writing.result()
-        self._writing = self._writer.submit(write)
-
-    def _take_sparse(self, calls: Calls) -> None:
-        if len(calls):
-            self._sparse.append(calls)
-            self._sparse_count += len(calls)
-            if self._sparse_count >= _SPARSE:
-                self._fold_sparse()
-
-    def _fold_sparse(self) -> None:
-        if not self._sparse:
-            return
-        calls, self._sparse, self._sparse_count = joined(self._sparse), [], 0
-        frame = pl.DataFrame({name: getattr(calls, name) for name in LOG_COLUMNS})
-        folded = fold(frame).sort("day", "id", "talkgroup")
-        path = self._folder / f"making-mixed-{len(self._mixed)}.parquet"
-        folded.write_parquet(path, compression="lz4", row_group_size=1 << 17)
-        self._mixed.append((path, set(folded["day"].unique().to_list())))
+        if self._waiting:
+            calls, self._waiting, self._count = joined(self._waiting), [], 0
+            self._spill.add(self._log, calls)
 
 
-def merged_day(day: int, parts: list[Path], rest: list[pl.DataFrame]) -> Iterator[pa.Table]:
-    """The rows of one day from files of the store and other folded rows, in runs of bounded length."""
-    tables = [pl.scan_parquet(path) for path in parts] + [frame.lazy() for frame in rest]
-    for low, high in _id_ranges(parts):
-        frames = [_as_folded(table.filter(pl.col("id").is_between(low, high))) for table in tables]
-        rows = merge(pl.concat(frames).collect()).sort("id", "talkgroup")
-        yield as_rows({name: rows[name].to_numpy() for name in rows.columns if name != "day"}, day)
+def _talkgroups(spill: Spill, day: int, stored: StoredDay) -> Numbers:
+    """All talkgroups that a day may have, sorted."""
+    tables = {id(run.talkgroups): run.talkgroups for run, _, _ in spill.of_day(day)}
+    found = [np.unique(values) for values in stored.values("talkgroup")]
+    return np.unique(np.concatenate([*tables.values(), *found]))
 
 
-def _id_ranges(parts: list[Path]) -> list[tuple[int, int]]:
-    """Ranges of ids, first and last, that cut every file into runs of about `_MERGED` rows."""
-    ids = [read_part(path, ["id"])["id"].to_numpy() for path in parts]
-    longest = max(ids, key=len, default=np.zeros(0, dtype=np.uint32))
-    starts = [0, *(int(start) for start in np.unique(longest[_MERGED::_MERGED]))]
-    return list(zip(starts, [start - 1 for start in starts[1:]] + [int(np.iinfo(np.uint32).max)], strict=True))
+def _groups(runs: list[tuple[Run, int, int]], stored: StoredDay, id_bits: int) -> Iterator[tuple[int, int]]:
+    """Ranges of slices (first, behind the last) that together hold all calls of a day, about `_SORTED` in each, and whose ids
+    differ in the lower bits only."""
+    counts = np.zeros(SLICES, dtype=np.int64)
+    for run, low, high in runs:
+        np.add.at(counts, run.slice[low:high], np.diff(run.begin[low : high + 1]))
+    for ids in stored.values("id"):
+        counts += np.bincount(ids >> np.uint32(SLICE_BITS), minlength=SLICES)
+    filled = np.flatnonzero(counts).tolist()
+    step = 1 << max(id_bits - SLICE_BITS, 0)
+    first, held = -1, 0
+    for place in filled:
+        if first >= 0 and (held + counts[place] > _SORTED or place // step != first // step):
+            yield first, place
+            first, held = -1, 0
+        first = place if first < 0 else first
+        held += int(counts[place])
+    if first >= 0:
+        yield first, filled[-1] + 1
 
 
-def _as_folded(rows: pl.LazyFrame) -> pl.LazyFrame:
-    return rows.select(
-        pl.col("day").to_physical().cast(pl.Int64),
-        *(pl.col(name).to_physical().cast(pl.Int64) for name in (*KEY[1:], *SUMS)),
-    )
+class _Merge:
+    """The calls of ranges of ids of one day: words of several logs, with talkgroup tables of their own, made one."""
+
+    def __init__(self, day: int, table: Numbers) -> None:
+        self._day = day
+        self._table = table
+        self._bits = packing.bits_for(len(table))
+        #: Lower bits of ids that a word holds beside a talkgroup.
+        self.id_bits = PAIR_BITS - self._bits
+        self._places: dict[int, Words | None] = {}
+
+    def group(
+        self, first: int, old: list[Calls], by_log: dict[int, list[tuple[Run, Words, npt.NDArray[np.int64]]]], new: Counter[int]
+    ) -> Calls:
+        """The distinct calls of a range of slices that begins with `first`; adds to `new` what each log brought."""
+        start = self._day * DAY_SECONDS
+        if self.id_bits < SLICE_BITS:
+            return self._wide_group(old, by_log, new)
+        rests = [packing.rest_of(calls.start - start, calls.sort, calls.milliseconds) for calls in old]
+        base = first << SLICE_BITS >> self.id_bits << self.id_bits
+        known = [
+            packing.with_pairs(rest, self._pair(calls.id, np.searchsorted(self._table, calls.talkgroup)))
+            for rest, calls in zip(rests, old, strict=True)
+        ]
+        held = np.concatenate(known) if known else np.zeros(0, dtype=np.uint64)
+        for log, pieces in by_log.items():
+            held = _united(held, np.concatenate([self._same(run, words) for run, words, _ in pieces]), log, new)
+        pair = packing.pairs(held)
+        number = (pair >> np.uint64(self._bits)).astype(np.uint32) + np.uint32(base)
+        return self._calls(held, number, self._table[pair & np.uint64((1 << self._bits) - 1)])
+
+    def _pair(self, ids: Numbers, places: npt.NDArray[np.integer]) -> Words:
+        pair = (ids & np.uint32((1 << self.id_bits) - 1)).astype(np.uint64) << np.uint64(self._bits)
+        pair |= places.astype(np.uint64)
+        return pair
+
+    def _same(self, run: Run, words: Words) -> Words:
+        """The words of a run as if it had the table of the day."""
+        bits = packing.bits_for(len(run.talkgroups))
+        key = id(run.talkgroups)
+        if key not in self._places:
+            places = np.searchsorted(self._table, run.talkgroups).astype(np.uint64)
+            is_same = bits == self._bits and bool((places == np.arange(len(places), dtype=np.uint64)).all())
+            self._places[key] = None if is_same else places
+        places_of_day = self._places[key]
+        if places_of_day is None:
+            return words
+        pair = packing.pairs(words)
+        place = places_of_day[pair & np.uint64((1 << bits) - 1)]
+        pair >>= np.uint64(bits)
+        pair &= np.uint64((1 << self.id_bits) - 1)
+        pair <<= np.uint64(self._bits)
+        pair |= place
+        return packing.with_pairs(packing.rests(words), pair)
+
+    def _wide_group(
+        self, old: list[Calls], by_log: dict[int, list[tuple[Run, Words, npt.NDArray[np.int64]]]], new: Counter[int]
+    ) -> Calls:
+        """The same where a day has too many talkgroups for a word: pairs of id and talkgroup are numbered."""
+        start = self._day * DAY_SECONDS
+        full = [calls.id.astype(np.uint64) << np.uint64(32) | calls.talkgroup for calls in old]
+        rest = [packing.rest_of(calls.start - start, calls.sort, calls.milliseconds) for calls in old]
+        logs = [-1] * len(old)
+        for log, pieces in by_log.items():
+            for run, words, slices in pieces:
+                bits = packing.bits_for(len(run.talkgroups))
+                pair = packing.pairs(words)
+                low = pair >> np.uint64(bits) & np.uint64((1 << SLICE_BITS) - 1)
+                number = slices.astype(np.uint64) << np.uint64(SLICE_BITS) | low
+                full.append(number << np.uint64(32) | run.talkgroups[pair & np.uint64((1 << bits) - 1)])
+                rest.append(packing.rests(words))
+                logs.append(log)
+        known, place = np.unique(np.concatenate(full), return_inverse=True)
+        ends = np.cumsum([len(one) for one in full])[:-1]
+        held = np.zeros(0, dtype=np.uint64)
+        of_log: dict[int, list[Words]] = {}
+        for log, pair, lower in zip(logs, np.split(place.astype(np.uint64), ends), rest, strict=True):
+            of_log.setdefault(log, []).append(packing.with_pairs(lower, pair.copy()))
+        for log, words_of_log in of_log.items():
+            held = _united(held, np.concatenate(words_of_log), log, new if log >= 0 else Counter())
+        pair = known[packing.pairs(held)]
+        return self._calls(held, (pair >> np.uint64(32)).astype(np.uint32), pair.astype(np.uint32))
+
+    def _calls(self, words: Words, ids: Numbers, talkgroups: Numbers) -> Calls:
+        second, sort, milliseconds = packing.unpacked_rest(words)
+        return Calls(ids, talkgroups, second + self._day * DAY_SECONDS, milliseconds, sort if sort.any() else None)
+
+
+def _united(held: Words, words: Words, log: int, new: Counter[int]) -> Words:
+    """Distinct words with those of one more log, sorted."""
+    words.sort()
+    words = packing.distinct(words)
+    union = words
+    if len(held):
+        union = np.concatenate([held, words])
+        union.sort()
+        union = packing.distinct(union)
+    new[log] += len(union) - len(held)
+    return union

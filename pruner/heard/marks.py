@@ -1,6 +1,6 @@
 """What can become of a row of a heard log: folded, set aside (with a reason) or rejected (with a reason).
 
-read = folded + set aside + rejected, per file and in total.
+read = folded + set aside + rejected, per file and in total. A row that is folded is a new call or one that was known.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ class Mark(IntEnum):
     BEFORE_2000 = 7
     IN_THE_FUTURE = 8
     FORGOTTEN = 9
+    TOO_OLD = 10
+    PRIVATE_CALL = 11
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -41,28 +43,38 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.BEFORE_2000: "clock before the year 2000",
     Mark.IN_THE_FUTURE: "clock in the future",
     Mark.FORGOTTEN: "day was forgotten",
+    Mark.TOO_OLD: "older than calls are kept",
+    Mark.PRIVATE_CALL: "private call",
 }
 
 
 @dataclass(slots=True)
 class Account:
-    """How many rows were read, and what became of them; reasons as words."""
+    """How many rows were read, and what became of them; reasons as words. `new` of those folded are calls that no log
+    brought before; the others say what was known."""
 
     read: int = 0
     folded: int = 0
     rejected: Counter[str] = field(default_factory=Counter)
     set_aside: Counter[str] = field(default_factory=Counter)
+    new: int = 0
+
+    @property
+    def known(self) -> int:
+        """Rows that were folded and brought no new call."""
+        return self.folded - self.new
 
     def add(self, other: Account) -> None:
         """Adds another account to this one."""
         self.read += other.read
         self.folded += other.folded
+        self.new += other.new
         self.rejected.update(other.rejected)
         self.set_aside.update(other.set_aside)
 
     def check(self) -> None:
         """Holds the law; a breach is a fault of ours."""
-        if self.read != self.folded + self.rejected.total() + self.set_aside.total():
+        if self.read != self.folded + self.rejected.total() + self.set_aside.total() or self.known < 0:
             raise AssertionError(f"{self.read} rows read, but {self}")
 
     def plain(self) -> dict[str, int | Mapping[str, int]]:
@@ -70,6 +82,8 @@ class Account:
         return {
             "read": self.read,
             "folded": self.folded,
+            "new": self.new,
+            "known": self.known,
             "rejected": dict(sorted(self.rejected.items())),
             "set_aside": dict(sorted(self.set_aside.items())),
         }

@@ -70,7 +70,8 @@ def calling_days(rows: pl.DataFrame, last_day: int) -> CallingDays:
     """Rows (`id`, `day`, `calls`; several per id and day) by id and day. Days after `last_day` or too old are left out."""
     first_day = last_day - OLDEST_DAYS + 1
     day = rows["day"].cast(pl.Date).to_physical().to_numpy().astype(np.int64)
-    inside = np.flatnonzero((day >= first_day) & (day <= last_day))
+    # Id 0 stands for callers of whom only a call sign is known that no directory has: they are not one station.
+    inside = np.flatnonzero((day >= first_day) & (day <= last_day) & (rows["id"].to_numpy() > 0))
     # One sort of whole numbers instead of a grouping: id, day and calls side by side in 64 bits.
     packed = rows["id"].to_numpy().astype(np.int64)[inside] << _DAY_BITS + _CALL_BITS
     packed |= (day[inside] - first_day) << _CALL_BITS

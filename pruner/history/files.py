@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
+import secrets
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
+from pruner.disk import keep_mode
 from pruner.disk import sync as _sync
 from pruner.errors import SettingsError
 
@@ -26,15 +27,16 @@ def _told(path: Path) -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def whole_file(path: Path, mode: int = 0o644) -> Iterator[Path]:
-    """A new file to write beside `path`; it takes the name of `path` when the block ends well, else it is removed."""
+def whole_file(path: Path, mode: int | None = None) -> Iterator[Path]:
+    """A new file to write beside `path`; it takes the name of `path` when the block ends well, else it is removed.
+
+    Without `mode` it has that of the file that stands there, else that of new files."""
     with _told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        descriptor, name = tempfile.mkstemp(prefix=".making-", dir=path.parent)
-        os.close(descriptor)
-        making = Path(name)
+        making = path.with_name(f".making-{secrets.token_hex(4)}")
         try:
-            making.chmod(mode)
+            making.touch(exist_ok=False)
+            keep_mode(path, making) if mode is None else making.chmod(mode)
             yield making
             _sync(making)
             making.replace(path)

@@ -5,7 +5,6 @@ Receives what was loaded and the fit of one radio, hands on the rows of the ledg
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -165,10 +164,7 @@ def summarise(
                 "name": source.name,
                 "rows": len(rows.number),
                 "account": account,
-                "files": [
-                    {**file, **_dated(settings.output.state, source.name, path)}
-                    for file, path in zip(files, paths, strict=True)
-                ],
+                "files": list(files),
                 "understood": [one.plain(path.name) for one, path in zip(rows.understandings, paths, strict=False)],
             }
             for source, rows, account, files, paths in zip(
@@ -186,17 +182,6 @@ def summarise(
         "coverage": _coverage(loaded, choice),
         "files": [fingerprint(path) for path in sorted(folder.iterdir())],
     }
-
-
-def _dated(state: Path, source: str, path: Path) -> dict[str, str]:
-    """The day on which a refresh accepted the file; nothing of a file that lies elsewhere: no clock is asked."""
-    home = (state / "sources" / source).resolve()
-    try:
-        if not path.resolve().is_relative_to(home):
-            return {}
-        return {"date": str(json.loads((home / "accepted.json").read_bytes())["day"])}
-    except (OSError, ValueError, KeyError, TypeError):
-        return {}
 
 
 def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:

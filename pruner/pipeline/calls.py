@@ -43,7 +43,8 @@ def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, Weights]
         return {}
     from pruner.heard.weights import load_weights  # only here: most of its cost is paid by those who have heard logs
 
-    found = {system: load_weights(folder) for system, folder in folders.items() if folder.is_dir()}
+    tolerance = settings.calls.tolerance_seconds
+    found = {system: load_weights(folder, tolerance=tolerance) for system, folder in folders.items() if folder.is_dir()}
     return {system: weights for system, weights in found.items() if weights is not None}
 
 
@@ -124,7 +125,16 @@ class ContactCalls:
             "window_days": window_days,
             "all": self._share(kept, None, window_days, carried),
             "mine": self._share(kept, mine, window_days, carried) if mine else None,
+            **self._by_callsign(window_days),
         }
+
+    def _by_callsign(self, window_days: int) -> dict[str, Any]:
+        """How many of the calls name only a call sign; nothing where none does."""
+        found = [store.callsign_calls(window_days) for store in self.stores.values() if store.by_callsign is not None]
+        if not found:
+            return {}
+        calls, known = (sum(counts) for counts in zip(*found, strict=True))
+        return {"by_callsign": {"calls": calls, "in_directory": known}}
 
     def coverage_by_limit(
         self,

@@ -19,7 +19,7 @@ from pruner import schema
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.outcomes import REASON_WORDS, Reason
-from pruner.place.country import Placement, place
+from pruner.place.country import Placement, place, states
 from pruner.read.directory import Answers, read_directory
 from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
@@ -99,7 +99,12 @@ def work_on(records: Records, system: schema.System) -> Run:
     placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
     for pair, number in placement.disagreements.items():
         counts[f"disagreement: {pair}"] += number
+    if placement.forgiven:
+        counts["country names with one wrong letter, forgiven"] += placement.forgiven
     texts: dict[str, pa.Array] = {name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns}
+    state = states(texts.get(schema.STATE), records.columns.get(schema.COUNTRY), placement.country)
+    if state is not None:
+        texts[schema.STATE] = state
     return Run(
         ids.number,
         ids.reason,

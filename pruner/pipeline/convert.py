@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from pruner.disk import keep_mode
 from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.model import load_layout
 from pruner.layout.read import read_contacts
@@ -94,13 +95,13 @@ def _usable(old: Path, out: Path) -> Path:
 
 
 def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, Mapping[str, str | int]]:
-    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and, where it has
-    no heading line, which column holds what."""
+    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and which column
+    holds what."""
     layout = load_layout(described_by)
     frame = read_contacts(old, layout, str(described_by))
     copy = folder / "contacts.csv"
     frame.write_csv(copy, include_header=layout.file.headings)
-    return copy, {} if layout.file.headings else {name: place + 1 for place, name in enumerate(frame.columns)}
+    return copy, {name: place + 1 for place, name in enumerate(frame.columns)}
 
 
 def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Path, state: Path, system: str) -> Settings:
@@ -162,6 +163,7 @@ def _beside(out: Path) -> Iterator[Path]:
         places = {one: out.with_name(_own_name(one.name, out)) for one in made}
         _refuse_foreign(places.values(), before)
         for one, place in places.items():
+            keep_mode(place, one)
             one.replace(place)
         for name in before - {place.name for place in places.values()}:
             out.with_name(name).unlink(missing_ok=True)

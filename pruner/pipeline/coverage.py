@@ -200,6 +200,12 @@ def _prove(
             f"days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
         )
     notes: list[str] = []
+    by_callsign, known = store.callsign_calls()
+    if by_callsign:
+        notes.append(
+            f"{by_callsign:,} calls name only a call sign; {known:,} of them count for the id of that call sign that was heard "
+            "most, because which one called is not known"
+        )
     positions = np.flatnonzero(allowed)
     orders = rankings(contacts, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes)
     tried = limits or _limits(settings, len(positions))

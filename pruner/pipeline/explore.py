@@ -15,12 +15,13 @@ from typing import Any, Final
 
 import numpy as np
 
+from pruner.disk import creating, write_whole
 from pruner.errors import SettingsError
 from pruner.pipeline.load import Progress, load, silent
 from pruner.pipeline.tally import Tally, refuse, tally_of
 from pruner.reference import countries
 from pruner.report.explore_page import FIRST_LINE, Numbers, explore_page
-from pruner.report.switch import current_version, write_whole
+from pruner.report.switch import is_among_results
 from pruner.settings.load import load_settings
 from pruner.settings.models import Radio, Settings
 
@@ -55,7 +56,8 @@ def explore(settings_file: Path, radio_name: str | None, out: Path | None, progr
     tally = tally_of(loaded, radio)
     text = explore_page(page_facts(settings, radio, tally, document), tally_numbers(tally))
     try:
-        write_whole(path, text)
+        with creating(settings.output.mode):
+            write_whole(path, text, of_user=True)
     except OSError as error:
         raise SettingsError(f"{path}: cannot be written ({error.strerror}); name another file with --out") from error
     return Explored(path, radio.name, int(tally.cells.contacts.sum()), len(text.encode()))
@@ -141,11 +143,8 @@ def _radio(settings: Settings, name: str | None) -> Radio:
 def _check_place(path: Path, settings: Settings) -> None:
     """Refuses places where results or the tool's own files lie, and files that are no page of ours."""
     folder, state = settings.output.folder, settings.output.state
-    ours = [folder / radio.name for radio in settings.radios] + [folder / "talkgroups", state]
-    if current_version(folder):
-        ours.append(folder)
-    place = path.parent.resolve()
-    if any(place.is_relative_to(one.resolve()) for one in ours):
+    names = [*(radio.name for radio in settings.radios), "talkgroups"]
+    if is_among_results(path, folder, names) or path.parent.resolve().is_relative_to(state.resolve()):
         raise SettingsError(f"{path}: lies among the results of pruner; name another file with --out")
     if path.exists() and not _is_own(path):
         raise SettingsError(f"{path}: exists and is no page of pruner explore; name another file with --out")

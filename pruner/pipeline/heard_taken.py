@@ -1,4 +1,4 @@
-"""What is remembered of logs, so that no call is counted twice.
+"""What is remembered of logs, so that nothing is read twice. (Nothing is counted twice in any case.)
 
 Receives what was remembered and what is taken of each file, hands on what is remembered after the fold.
 """
@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Final
 
 from pruner.errors import InputRefusedError
+from pruner.heard.logs import Taken
 from pruner.heard.marks import Account
-from pruner.heard.store import Taken
 from pruner.read.log_identity import Beginning
 
 _GUARDED_ROWS: Final = 100

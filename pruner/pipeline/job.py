@@ -28,7 +28,7 @@ from pruner.report.publish import new_folder
 from pruner.report.rejected import write_rejected
 from pruner.report.switch import current_version
 from pruner.report.tallies import tally_rows
-from pruner.report.versions import check_places, new_version
+from pruner.report.versions import check_places, give_mode_to_versions, new_version
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio, Settings
 
@@ -52,7 +52,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     """
     if current_version(settings.output.folder):
         return _run_as_version(settings, progress)
-    with locked(settings.output.state, "fit"), contextlib.ExitStack() as folders:
+    with locked(settings.output.state, "fit", settings.output.mode), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress, will_write=True)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
@@ -70,7 +70,7 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     from pruner.pipeline.heard import fold_logs_locked, settings_logs  # for those who have heard logs
 
     try:
-        fold_logs_locked(settings.output.state, settings_logs(settings), progress)
+        fold_logs_locked(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
     except PrunerError as error:
         return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
     return []
@@ -80,11 +80,21 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
     details: dict[str, Any] = {}
-    with locked(state, "fit"), new_version(folder, state, settings.refresh.keep_versions, details) as making:
+    keep, names = settings.refresh.keep_versions, result_tops(settings)
+    with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, details, names) as making:
         notes = fold_new_calls(settings, progress)
         result = run_into(settings, making, progress)
         details["kept"] = {summary["radio"]: summary["kept"] for summary in result.summaries}
+    give_mode_to_versions(folder, state, settings.output.mode)
     return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
+
+
+def result_tops(settings: Settings) -> list[str]:
+    """What stands in the published folder for the results of these settings."""
+    from pruner.pipeline.talkgroups.job import wants_talkgroups  # for those who publish versions
+
+    talkgroups = ["talkgroups"] if wants_talkgroups(settings) else []
+    return [*(radio.name for radio in settings.radios), *talkgroups]
 
 
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pruner.errors import SourceMissingError
 from pruner.layout.learn import Learned, learn
-from pruner.read.kinds import STATIONS
+from pruner.read.kinds import EXPORT
 from pruner.table.board import Board
 from pruner.table.cut import SAMPLE_ROWS
 from pruner.table.identify import identify
@@ -31,5 +31,5 @@ def learn_layout(sample: Path, answers: Mapping[int, str] | None = None) -> Lear
 
 def understand(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, int]:
     """Position of each meaning that a heading speaks for and its cells do not contradict."""
-    found = identify(Board(headings, rows[:SAMPLE_ROWS], "dmr"), STATIONS, {})
+    found = identify(Board(headings, rows[:SAMPLE_ROWS], "dmr"), EXPORT, {})
     return {meaning: choice.position for meaning, choice in found.choices.items() if choice.evidence != "cells"}

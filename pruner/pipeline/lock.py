@@ -12,23 +12,28 @@ import json
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Final
 
+from pruner.disk import PRIVATE, creating
 from pruner.errors import LockedError, SettingsError
+
+#: Folders of ours in the state that are never published.
+_OURS: Final = ("heard", "sources", "fetched", "history", "written", "what-if")
 
 
 @contextlib.contextmanager
-def locked(state: Path, command: str) -> Iterator[None]:
-    """Holds `<state>/lock`, released by the system even when the process is killed.
+def locked(state: Path, command: str, mode: int = PRIVATE) -> Iterator[None]:
+    """Holds `<state>/lock`, released by the system even when the process is killed. What is made meanwhile has a mode.
 
     Raises LockedError with the holder (process, command, since when), SettingsError where the state cannot be written.
     """
     try:
-        state.mkdir(parents=True, exist_ok=True)
-        file = (state / "lock").open("a+b", buffering=0)  # nothing is left to be written when it is closed
+        with creating(PRIVATE):
+            state.mkdir(parents=True, exist_ok=True)
+            file = (state / "lock").open("a+b", buffering=0)  # nothing is left to be written when it is closed
     except OSError as error:
         raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
-    with file:
+    with file, creating(mode):
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
@@ -36,9 +41,19 @@ def locked(state: Path, command: str) -> Iterator[None]:
         since = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
         _write(file, json.dumps({"process": os.getpid(), "command": command, "since": since}) + "\n")
         try:
+            _close_to_others(state)
             yield
         finally:
             _write(file, "")
+
+
+def _close_to_others(state: Path) -> None:
+    """What earlier releases left open in the state is for its owner only."""
+    for name in _OURS:
+        with contextlib.suppress(OSError):  # not there, or of another user
+            folder = state / name
+            if not folder.is_symlink() and folder.stat().st_mode & 0o077:
+                folder.chmod(0o700)
 
 
 def _write(file: BinaryIO, text: str) -> None:

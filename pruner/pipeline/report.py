@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.disk import write_whole
 from pruner.errors import PrunerError, SettingsError
-from pruner.report import switch
 from pruner.report.page import BEGINNING, GENERATOR, render_several
 from pruner.report.page_model import coverage_figures, room_of
-from pruner.report.publish import fingerprint
+from pruner.report.publish import VERSIONS, fingerprint
 from pruner.report.versions import versions
 from pruner.report.why import result_folders
 from pruner.settings.models import Settings
@@ -53,7 +53,7 @@ def runs_in(folder: Path, radio: str | None = None) -> list[Run]:
 
 def published_on(settings: Settings) -> str | None:
     """The day (UTC, ISO 8601) on which the published version was made; None for a plain run."""
-    known = versions(settings.output.state, settings.output.folder)
+    known = versions(settings.output.folder, settings.output.state)
     return next((version.made_at[:10] for version in known if version.current), None)
 
 
@@ -94,7 +94,7 @@ def write_page(runs: Sequence[Run], target: Path, *, charts: bool = False, date:
         return
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        switch.write_whole(target, text)
+        write_whole(target, text, of_user=True)
     except OSError as error:
         raise SettingsError(f"{target}: cannot be written ({error.strerror}); name another file with --out") from error
 
@@ -135,7 +135,7 @@ def _refuse(target: Path, text: str) -> bool:
         present = None
     if present == text.encode():
         return True
-    if (place.parent / "summary.json").exists():
+    if VERSIONS in place.parts or (place.parent / "summary.json").exists():
         raise SettingsError(
             f"{target}: {place.parent.name} is a finished run, which nothing is written into; choose another --out"
         )

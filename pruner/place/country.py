@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+import pyarrow.compute as pc
 
-from pruner.reference import callsigns, countries, numbering
+from pruner.reference import callsigns, countries, names, numbering
 
 #: What decided a country, by number; 0 stands for unknown.
 EVIDENCE: Final = ("", "text", "id", "call sign")
@@ -22,15 +23,19 @@ UNKNOWN, TEXT, ID, CALLSIGN = range(4)
 Numbers = npt.NDArray[np.uint8]
 
 _find = lru_cache(maxsize=100_000)(countries.find)
+_may_name_state = lru_cache(maxsize=100_000)(lambda text: bool(text) and names.may_name_state(text))
+_is_nearly = lru_cache(maxsize=100_000)(countries.is_nearly)
 
 
 @dataclass(slots=True)
 class Placement:
-    """`country` and `evidence`: uint8 per record, 0 where unknown; `disagreements`: pairs of evidence -> records."""
+    """`country` and `evidence`: uint8 per record, 0 where unknown; `disagreements`: pairs of evidence -> records;
+    `forgiven`: records whose text names the country but for one wrong letter."""
 
     country: Numbers
     evidence: Numbers
     disagreements: dict[str, int] = field(default_factory=dict)
+    forgiven: int = 0
 
 
 def place(
@@ -46,6 +51,7 @@ def place(
     by_callsign = callsigns.country_of_callsigns(callsign)
     for evidence in (by_text, by_id, by_callsign):
         evidence[~station] = 0
+    forgiven = _forgive(text, by_text, (by_id, by_callsign))
     country = np.where(by_text > 0, by_text, np.where(by_id > 0, by_id, by_callsign)).astype(np.uint8)
     decided = np.where(by_text > 0, TEXT, np.where(by_id > 0, ID, np.where(by_callsign > 0, CALLSIGN, UNKNOWN)))
     pairs = {
@@ -56,7 +62,7 @@ def place(
     disagreements = {
         name: int(np.count_nonzero((one != other) & (one > 0) & (other > 0))) for name, (one, other) in pairs.items()
     }
-    return Placement(country, decided.astype(np.uint8), disagreements)
+    return Placement(country, decided.astype(np.uint8), disagreements, forgiven)
 
 
 def _from_text(text: pa.DictionaryArray | None, count: int) -> Numbers:
@@ -64,6 +70,53 @@ def _from_text(text: pa.DictionaryArray | None, count: int) -> Numbers:
         return np.zeros(count, dtype=np.uint8)
     found = np.fromiter((_find(value) for value in text.dictionary.to_pylist()), dtype=np.uint8)
     return np.append(found, np.uint8(0))[text.indices.fill_null(len(found)).to_numpy(zero_copy_only=False)]
+
+
+def _forgive(text: pa.DictionaryArray | None, by_text: Numbers, evidence: tuple[Numbers, ...]) -> int:
+    """Fills `by_text` where a text is a country's name but for one wrong letter and other evidence says that country.
+
+    The evidence is asked in its order; the result is the number of records filled.
+    """
+    if text is None:
+        return 0
+    codes = text.indices.fill_null(-1).to_numpy(zero_copy_only=False).astype(np.int64)
+    before = np.count_nonzero(by_text)
+    for countries_of_rows in evidence:
+        rows = np.flatnonzero((by_text == 0) & (codes >= 0) & (countries_of_rows > 0))
+        if len(rows):
+            pairs, inverse = np.unique(codes[rows] << 8 | countries_of_rows[rows], return_inverse=True)
+            said = np.fromiter((_said(text, pair) for pair in pairs.tolist()), dtype=np.uint8, count=len(pairs))
+            by_text[rows] = said[inverse.reshape(-1)]
+    return int(np.count_nonzero(by_text) - before)
+
+
+def _said(text: pa.DictionaryArray, pair: int) -> int:
+    value, number = text.dictionary[pair >> 8].as_py(), pair & 0xFF
+    return number if value and _is_nearly(value, number) else 0
+
+
+def states(state: pa.Array | None, text: pa.DictionaryArray | None, country: Numbers) -> pa.Array | None:
+    """The state column, filled where it is empty and the country cell names a state of the record's country.
+
+    `state` and `text` are the columns as they were read (None: there is none), `country` the number of each record. The
+    result is `state` itself where nothing is filled.
+    """
+    values = text.dictionary.to_pylist() if text is not None else []
+    may = np.array([*map(_may_name_state, values), False])
+    if text is None or not may.any():
+        return state
+    codes = text.indices.fill_null(len(values)).to_numpy(zero_copy_only=False).astype(np.int64)
+    plain = pa.nulls(len(codes), pa.string()) if state is None else state.cast(pa.string())
+    missing = pc.equal(pc.utf8_trim_whitespace(plain.fill_null("")), "").to_numpy(zero_copy_only=False)
+    rows = np.flatnonzero(may[codes] & (country > 0) & missing)
+    pairs, inverse = np.unique(codes[rows] << 8 | country[rows], return_inverse=True)
+    words = [names.state_in(values[pair >> 8], countries.CODES[pair & 0xFF]) or None for pair in pairs.tolist()]
+    if not any(words):
+        return state
+    filled = pa.array(words, pa.string()).take(pa.array(inverse.reshape(-1)))
+    mask = np.zeros(len(codes), dtype=bool)
+    mask[rows] = True
+    return pc.replace_with_mask(plain, pa.array(mask), filled).dictionary_encode()
 
 
 def country_of_ids(number: npt.NDArray[np.uint32]) -> Numbers:

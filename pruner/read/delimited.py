@@ -7,9 +7,11 @@ that each can be parsed on its own, in any thread.
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial, reduce
+from typing import Final
 
 import numpy as np
 import pyarrow as pa
@@ -22,6 +24,8 @@ from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_s
 from pruner.read.records import Indices, Records
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
+#: A number with a sign before it, as people write groups and ids.
+_TAGGED: Final = re.compile(r"#\s*\d")
 COMMENTS, HEADINGS, END_MARKS, BLANK = "comments", "repeated headings", "end marks", "blank lines"
 
 
@@ -120,7 +124,7 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
         line = text.strip()
         if not line.strip("\x1a"):
             aside[index] = END_MARKS
-        elif line.startswith(COMMENT_MARKS) and not line.startswith(dialect.delimiter):
+        elif line.startswith(COMMENT_MARKS) and not (line.startswith(dialect.delimiter) or _TAGGED.match(line)):
             aside[index] = COMMENTS
     key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)
     if key is None or not table.num_rows:

@@ -16,19 +16,19 @@ from typing import Final, TypeVar
 
 from pruner import schema
 from pruner.errors import InputRefusedError
-from pruner.read.columnar import columnar_batches, is_columnar
+from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
 from pruner.read.forms import formed
-from pruner.read.json_records import json_blocks, looks_like_json, parse_json
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
-from pruner.read.stream import text_blocks
 from pruner.table.cut import Cut, cut_text
-from pruner.table.forms import empty_words
+from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.identify import MORE_IDS
 from pruner.table.kinds import Kind
+from pruner.table.open_file import open_file
+from pruner.table.opened import ColumnTable, Run, TextTable
 from pruner.table.understanding import Understanding, refusal, shown, understanding_of
 
 Result = TypeVar("Result")
@@ -39,10 +39,11 @@ _SHOWN_HEADINGS: Final = 8
 
 @dataclass(slots=True)
 class Opened:
-    """A file whose columns are identified: `understanding`, and what is left to do, run by run."""
+    """A file whose columns are identified: `understanding`, what is left to do, run by run, and how much speaks for it."""
 
     understanding: Understanding
     jobs: Jobs
+    evidence: float
 
 
 def read_directory(
@@ -86,39 +87,76 @@ def open_table(
     coded: Collection[str] = schema.REPEATED_TEXT,
     reached: Callable[[int], None] | None = None,
 ) -> Opened:
-    """Opens a file and finds out which column holds what, before any record is read. Raises as `read_directory`."""
-    if is_columnar(path):
-        understanding, batches = columnar_batches(path, columns, kind, system)
-        return Opened(understanding, ((0, partial(_same, batch)) for batch in batches))
-    blocks = text_blocks(path, encoding, reached)
+    """Opens a file and finds out which column holds what, before any record is read; of several tables in it (sheets, members
+    of an archive, lists) the one with the most evidence. Raises as `read_directory`."""
+    best: Opened | None = None
+    refusal: InputRefusedError | None = None
+    for table in open_file(path, encoding, reached):
+        try:
+            if isinstance(table, ColumnTable):
+                opened = _open_columns(path, table, kind, system, columns)
+            else:
+                opened = _open_text(path, table, kind, system, columns, coded)
+        except InputRefusedError as error:
+            refusal = refusal or error
+            continue
+        if best is None or opened.evidence > best.evidence:
+            best = opened
+    if best is None:
+        assert refusal is not None  # a file is one table at least
+        raise refusal
+    return best
+
+
+def _open_columns(path: Path, table: ColumnTable, kind: Kind, system: str, columns: Answers) -> Opened:
+    found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
+    positions = found.positions
+    names = {meaning: table.names[place] for meaning, place in positions.items()}
+    words, are_numbers = empty_words(board, positions), has_numbers_of_countries(board, positions)
+
+    def records(job: Callable[[], Run]) -> Records:
+        run = job()
+        made = as_records({meaning: run.columns[name] for meaning, name in names.items()}, run.count)
+        made.unreadable, made.origin, made.lines, made.recoded = run.unreadable, run.origin, run.lines, run.recoded
+        return formed(made, found.is_joined, words, are_numbers)
+
+    jobs = ((0, partial(records, job)) for job in table.runs(list(dict.fromkeys(names.values()))))
+    return Opened(understanding_of(str(path), board, found, label=table.label), jobs, found.total)
+
+
+def _open_text(path: Path, table: TextTable, kind: Kind, system: str, columns: Answers, coded: Collection[str]) -> Opened:
+    blocks = table.blocks()
     taken, head = head_of(blocks)
     if not head.strip():
         raise InputRefusedError(f"{path}: the file is empty; expected {kind.table}")
     stream = chain(taken, blocks)
-    if looks_like_json(head):
-        understanding, found = json_blocks(stream, columns, str(path), kind, system)
-        return Opened(understanding, ((0, partial(parse_json, block, mapping)) for block, mapping in found))
     pieces = pieces_of(path, head)
     fallback, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
     cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
-    understanding = understanding_of(str(path), cut.board, cut.found, encoding=fallback if is_used else "", titles=cut.titles)
+    used = fallback if is_used else ""
+    understanding = understanding_of(str(path), cut.board, cut.found, label=table.label, encoding=used, titles=cut.titles)
     dialect = dialect_of(cut, coded, fallback)
     rest = _skip_lines(stream, dialect.heading_lines)
     if not is_common(cut):
         rest = common_text(rest, cut, fallback)
-
     words = empty_words(cut.board, cut.found.positions)
-    is_plain = not words and not cut.found.is_joined and not any(name.startswith(MORE_IDS) for name in dialect.positions)
+    are_numbers = has_numbers_of_countries(cut.board, cut.found.positions)
+    is_plain = (
+        not words
+        and not are_numbers
+        and not cut.found.is_joined
+        and not any(name.startswith(MORE_IDS) for name in dialect.positions)
+    )
 
     def records(whole: Block) -> Records:
-        return parse(whole, dialect) if is_plain else formed(parse(whole, dialect), cut.found.is_joined, words)
+        return parse(whole, dialect) if is_plain else formed(parse(whole, dialect), cut.found.is_joined, words, are_numbers)
 
     def jobs() -> Jobs:
         for number, whole in enumerate(whole_records(rest, dialect.delimiter)):
             yield dialect.heading_lines if number == 0 else 0, partial(records, whole)
 
-    return Opened(understanding, jobs())
+    return Opened(understanding, jobs(), cut.found.total)
 
 
 def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:
@@ -142,10 +180,6 @@ def _unknown_column(head: str, where: str, name: str | int) -> str:
     if isinstance(name, int):
         return f"{where}: it has no column {name} (the first line is {shown(first)!r}); correct columns or --column"
     return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)}); correct columns or --column"
-
-
-def _same(records: Records) -> Records:
-    return records
 
 
 def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:

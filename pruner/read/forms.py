@@ -17,15 +17,20 @@ import pyarrow.compute as pc
 from pruner import schema
 from pruner.number import whole_number
 from pruner.read.records import Indices, Records
+from pruner.reference import countries
 from pruner.table.facts import ID_IN_CELL, SEPARATORS
 from pruner.table.identify import MORE_IDS
 
 _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
 
 
-def formed(records: Records, is_joined: bool, empty_words: Mapping[str, frozenset[str]]) -> Records:
-    """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own, and
-    empty words (by meaning) as missing cells."""
+def formed(
+    records: Records, is_joined: bool, empty_words: Mapping[str, frozenset[str]], has_numbers_of_countries: bool = False
+) -> Records:
+    """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own,
+    empty words (by meaning) as missing cells, and numbers of countries (ISO 3166-1) as their names."""
+    if has_numbers_of_countries:
+        records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
     for meaning, words in empty_words.items():
         if meaning in records.columns:
             records.columns[meaning] = _without(records.columns[meaning], words)
@@ -47,8 +52,8 @@ def formed(records: Records, is_joined: bool, empty_words: Mapping[str, frozense
 def several_ids(records: Records, doubtful: Indices, system: schema.System) -> Records | None:
     """Records with one for each id where cells hold several, None where no cell does. `doubtful`: the records whose id is
     none."""
-    if not len(doubtful) or not len(records.columns[schema.ID]):
-        return None
+    if not len(doubtful) or system.name != "dmr":
+        return None  # ids of the other systems have no length by which they are known
     encoded = records.columns[schema.ID].take(pa.array(doubtful)).dictionary_encode()
     parts = [_ids(text, system) for text in encoded.dictionary.to_pylist()]
     if not any(parts):
@@ -81,8 +86,13 @@ def _ids(text: str, system: schema.System) -> list[str]:
     parts = [part for part in SEPARATORS.split(text.strip()) if part]
     if len(parts) < 2 or not all(system.first <= whole_number(part) <= system.last * 100 for part in parts):
         return []
-    lengths = {len(part) for part in parts}
-    return parts if system.name != "dmr" or lengths <= {6, 7, 9} else []
+    return parts if {len(part) for part in parts} <= {6, 7, 9} else []
+
+
+def _named_countries(column: pa.Array) -> pa.Array:
+    encoded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    names = [countries.NAMES[countries.of_numeric(text.strip())] or text for text in encoded.dictionary.to_pylist()]
+    return pa.DictionaryArray.from_arrays(encoded.indices, pa.array(names, pa.string()))
 
 
 def _without(column: pa.Array, words: frozenset[str]) -> pa.Array:

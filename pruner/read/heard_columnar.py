@@ -5,22 +5,27 @@ Such a file does not grow: it is taken as a whole, and known by its bytes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, Final
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.ipc
 import pyarrow.parquet as parquet
 
 from pruner.errors import InputRefusedError, SourceMissingError
-from pruner.read.heard_headings import needed
+from pruner.read.columnar import identify_names
+from pruner.read.heard_columns import LogColumns, log_columns, with_times
+from pruner.read.kinds import CLOCK, DATE, HEARD, TIME
 from pruner.read.log_identity import WHOLE, Beginning, Growing
 from pruner.read.records import Indices, Records
+from pruner.table.understanding import understanding_of
 
 _ROWS: Final = 1 << 18
 _FILE_BLOCK: Final = 1 << 22
+_SAMPLED: Final = 200
 
 
 class WholeFile:
@@ -28,6 +33,7 @@ class WholeFile:
 
     def __init__(self, path: Path) -> None:
         thread = ThreadPoolExecutor(max_workers=1)
+        self._path = path
         self._counted = thread.submit(_beginning_of, path)
         thread.shutdown(wait=False)
 
@@ -35,6 +41,12 @@ class WholeFile:
     def beginning(self) -> Beginning:
         """What the file is told by. Raises SourceMissingError where it cannot be read."""
         return self._counted.result()
+
+    def is_among(self, known: Iterable[Beginning]) -> bool:
+        """Whether it is one of the files that are known."""
+        size = self._path.stat().st_size
+        like = [one for one in known if one.kind == WHOLE and one.length == size]
+        return bool(like) and any(one.digest == self.beginning.digest for one in like)
 
 
 def _beginning_of(path: Path) -> Beginning:
@@ -44,42 +56,60 @@ def _beginning_of(path: Path) -> Beginning:
     return growing.beginning
 
 
-def columnar_runs(
-    path: Path, columns: Mapping[str, str | int], known: Sequence[Beginning]
-) -> tuple[WholeFile, Iterator[Callable[[], Records | None]]] | None:
-    """What the file is told by, and its runs (to be called one after the other; None behind the last); None for a known file.
+def columnar_log(
+    path: Path, columns: Mapping[str, str | int], system: str, order: str
+) -> tuple[LogColumns, Iterator[Callable[[], Records | None]]]:
+    """What was understood of a file, and its runs (to be called one after the other; None behind the last).
 
     Raises InputRefusedError for damage and for columns that are no part of a log.
     """
-    whole = WholeFile(path)
-    size = path.stat().st_size
-    like = [one for one in known if one.kind == WHOLE and one.length == size]
-    if like and any(one.digest == whole.beginning.digest for one in like):
-        return None
     try:
         is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
-        reader: Any = (
-            parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.memory_map(str(path)))
-        )
-    except (pa.ArrowInvalid, OSError) as error:
+        reader = _reader(path, is_parquet=is_parquet)
+        fields = reader.schema_arrow if is_parquet else reader.schema
+        readable = [name for name, kind in zip(fields.names, fields.types, strict=True) if _is_readable(kind)]
+        sample = next(_raw(reader, readable, _SAMPLED), None)
+        rows = [] if sample is None else [_as_text(column) for column in sample.slice(0, _SAMPLED).columns]
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
-    names = (reader.schema_arrow if is_parquet else reader.schema).names
-    if any(isinstance(value, int) for value in columns.values()):
-        raise InputRefusedError(f"{path}: columns gives positions, but the file names its columns; give their names")
-    positions = needed(names, columns, str(path))
-    types = (reader.schema_arrow if is_parquet else reader.schema).types
-    for place in positions.values():
-        if not _is_readable(types[place]):
-            raise InputRefusedError(f"{path}: column {names[place]!r} holds neither numbers, text nor times; write it as text")
-    batches = _batches(reader, {meaning: names[place] for meaning, place in positions.items()}, path)
-    return whole, _serial(batches)
+    found, board = identify_names(readable, list(map(list, zip(*rows, strict=True))), columns, str(path), HEARD, system)
+    names = {meaning: readable[place] for meaning, place in found.positions.items()}
+    understanding = understanding_of(str(path), board, found)
+
+    def times() -> Iterator[pa.Array]:
+        wanted = {meaning: name for meaning, name in names.items() if meaning in (TIME, DATE, CLOCK)}
+        again = _reader(path, is_parquet=is_parquet)
+        return (records.columns[TIME] for records in _batches(again, wanted, path))
+
+    written = path.stat().st_mtime
+    identified = log_columns(understanding, board, found.positions, written, order, times)
+    return identified, _serial(_batches(reader, names, path))
+
+
+def _reader(path: Path, *, is_parquet: bool) -> Any:
+    return parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.OSFile(str(path)))
+
+
+def _as_text(values: pa.Array) -> list[str]:
+    """The cells of a column of any type as text, missing ones empty."""
+    return [
+        "" if value is None else str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+        for value in values.to_pylist()
+    ]
 
 
 def _is_readable(kind: pa.DataType) -> bool:
     if pa.types.is_dictionary(kind):
         kind = kind.value_type
-    tests = (pa.types.is_integer, pa.types.is_floating, pa.types.is_timestamp, pa.types.is_string, pa.types.is_large_string)
-    return kind in (pa.null(), pa.date32(), pa.string_view()) or any(test(kind) for test in tests)
+    tests = (
+        pa.types.is_integer,
+        pa.types.is_floating,
+        pa.types.is_decimal,
+        pa.types.is_temporal,
+        pa.types.is_string,
+        pa.types.is_large_string,
+    )
+    return kind in (pa.null(), pa.string_view()) or any(test(kind) for test in tests)
 
 
 def _serial(batches: Iterator[Records]) -> Iterator[Callable[[], Records | None]]:
@@ -105,32 +135,49 @@ def _file_blocks(path: Path) -> Iterator[bytes]:
 
 
 def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records]:
-    wanted = list(names.values())
     try:
-        if isinstance(reader, parquet.ParquetFile):
-            found: Iterator[pa.RecordBatch] = reader.iter_batches(batch_size=_ROWS, columns=wanted, use_threads=False)
-        else:
-            found = (reader.get_batch(index).select(wanted) for index in range(reader.num_record_batches))
-        for batch in found:
+        for batch in _raw(reader, list(names.values()), _ROWS):
+            batch.validate(full=True)
             yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows)
-    except (pa.ArrowInvalid, OSError) as error:
+    except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
     finally:
         if isinstance(reader, parquet.ParquetFile):
             reader.close()
 
 
+def _raw(reader: Any, names: list[str], rows: int) -> Iterator[pa.RecordBatch]:
+    if isinstance(reader, parquet.ParquetFile):
+        yield from reader.iter_batches(batch_size=rows, columns=names, use_threads=False)
+        return
+    for index in range(reader.num_record_batches):
+        yield reader.get_batch(index).select(names)
+
+
 def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
-    plain = {
-        name: array.dictionary_decode() if pa.types.is_dictionary(array.type) else array for name, array in columns.items()
-    }
+    plain = {name: _plain(array) for name, array in columns.items()}
 
     def origin(indices: Indices) -> list[tuple[int, str]]:
         rows = pa.table(plain).take(pa.array(indices)).to_pylist()
         texts = [",".join("" if value is None else str(value) for value in row.values()) for row in rows]
         return list(zip((indices + 1).tolist(), texts, strict=True))
 
-    return Records(count, plain, origin=origin, lines=count)
+    return with_times(Records(count, plain, origin=origin, lines=count))
+
+
+def _plain(array: pa.Array) -> pa.Array:
+    """The values of a column as one of few types: 64-bit integers, floats, text or timestamps. An integer that has no place in
+    64 bits with sign is no id and no time: it is missing."""
+    if pa.types.is_dictionary(array.type):
+        array = array.dictionary_decode()
+    kind = array.type
+    if pa.types.is_uint64(kind):
+        array = pc.if_else(pc.less_equal(array, pa.scalar((1 << 63) - 1, kind)), array, None)
+    if pa.types.is_integer(kind):
+        return array.cast(pa.int64())
+    if kind in (pa.large_string(), pa.string_view()) or pa.types.is_decimal(kind):
+        return array.cast(pa.string())
+    return array
 
 
 def _damaged(path: Path) -> InputRefusedError:

@@ -1,46 +1,49 @@
-"""A heard log of any kind -> runs of records with the columns id, talkgroup, time and (if there) seconds.
+"""A heard log of any kind -> runs of records with the columns of `kinds.HEARD`; date and time of day are one column, `time`.
 
 Receives a file and what was taken of it before, hands on the records that are new. Delimited text and JSON lines may be packed
-and may grow; Parquet and Arrow files are taken as a whole. Values stay as they were written: text, numbers, timestamps.
+and may grow; any other JSON text, Parquet and Arrow files are taken as a whole. Values stay as they were written: text,
+numbers, timestamps.
 """
 
 from __future__ import annotations
 
-import json
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Final, TypeVar
 
-from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.errors import SourceMissingError
 from pruner.read.columnar import is_columnar
-from pruner.read.delimited import parse, recode_lines, whole_records
-from pruner.read.dialect import FALLBACK_ENCODING, Dialect, dialect_of
-from pruner.read.directory import cut_table
-from pruner.read.heard_columnar import WholeFile, columnar_runs
-from pruner.read.heard_headings import needed
-from pruner.read.json_records import JsonBlock, looks_like_json, parse_json
-from pruner.read.kinds import HEARD
+from pruner.read.heard_columnar import WholeFile, columnar_log
+from pruner.read.heard_columns import LogColumns
+from pruner.read.heard_json import is_json_lines, json_lines_log, json_value_log
+from pruner.read.heard_text import delimited_log
+from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import text_blocks
+from pruner.table.no_table import packing
 
 Result = TypeVar("Result")
+Jobs = Iterator[Callable[[], Records | None]]
 _HEAD_BYTES: Final = 1 << 16
+_PACKING_BYTES: Final = 512
 
 
 @dataclass(slots=True)
 class Log:
-    """A log, looked at but not read. `before`: what was taken of it earlier; `taken`: what is, once all runs were read."""
+    """A log, looked at but not read. `before`: what was taken of it earlier; `taken`: what is, once all runs were read;
+    `columns`: what was understood of it, None where it holds nothing new."""
 
     path: Path
     before: Beginning
     _growing: Growing | WholeFile
-    _jobs: Iterator[Callable[[], Records | None]]
+    _jobs: Jobs
     _ahead: int
+    columns: LogColumns | None = None
 
     @property
     def taken(self) -> Beginning:
@@ -76,11 +79,20 @@ class Log:
             reader.shutdown()
 
 
-def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Beginning], *, is_finished: bool) -> Log | None:
+def open_log(
+    path: Path,
+    columns: Mapping[str, str | int],
+    known: Sequence[Beginning],
+    *,
+    is_finished: bool,
+    system: str = "dmr",
+    order: str = "",
+) -> Log | None:
     """Looks at a log; None when it is empty or a whole file that was taken. A text with nothing new has no runs.
 
-    `is_finished`: nobody writes to the file any more, so that a last line without line feed is a whole one. Raises
-    InputRefusedError or SourceMissingError with one line.
+    `is_finished`: nobody writes to the file any more, so that a last line without line feed is a whole one; `order`: how dates
+    in numbers are written, as the settings say (`date_texts.ORDERS`; "": the file decides). Raises InputRefusedError or
+    SourceMissingError with one line.
     """
     try:
         if not path.stat().st_size:
@@ -88,27 +100,38 @@ def open_log(path: Path, columns: Mapping[str, str | int], known: Sequence[Begin
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
-        found = columnar_runs(path, columns, known)
-        return Log(path, Beginning(WHOLE), *found, 3) if found else None
+        return _whole(path, known, partial(columnar_log, path, columns, system, order))
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:
         return Log(path, before, growing, iter(()), 1)
     head = _head(path) if has_more else b""
+    if not is_finished:
+        # A last line that may not be whole yet is not looked at, unless the text is one JSON value.
+        head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
+    is_json = looks_like_json(head)
+    if is_json and not is_json_lines(head):
+        return _whole(path, known, partial(json_value_log, path, columns, system, order))
+    opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
-    text = recode_lines(head)[0].decode(errors="replace")
-    jobs = (
-        _json_jobs(text, lines, columns, path) if looks_like_json(head) else _delimited_jobs(text, lines, before, columns, path)
-    )
-    return Log(path, before, growing, jobs, 3)
+    return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
+
+
+def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[LogColumns, Jobs]]) -> Log | None:
+    """A file that is taken as a whole; None where it was."""
+    whole = WholeFile(path)
+    if whole.is_among(known):
+        return None
+    columns, jobs = opened()
+    return Log(path, Beginning(WHOLE), whole, jobs, 3, columns)
 
 
 def is_packed(path: Path) -> bool:
-    """Whether a file is packed (gzip, zstd, zip), and so has an end of its own."""
+    """Whether a file is packed, and so has an end of its own."""
     with path.open("rb") as file:
-        return file.read(4).startswith((b"\x1f\x8b", b"\x28\xb5\x2f\xfd", b"PK\x03\x04"))
+        return bool(packing(file.read(_PACKING_BYTES)))
 
 
 def _head(path: Path) -> bytes:
@@ -135,62 +158,3 @@ def _complete_lines(blocks: Iterator[bytes], growing: Growing, skipped: int, is_
     if held and is_finished:
         growing.take(held)
         yield held
-
-
-def _delimited_jobs(
-    head: str, lines: Iterator[bytes], before: Beginning, columns: Mapping[str, str | int], path: Path
-) -> Iterator[Callable[[], Records]]:
-    dialect = _dialect(head, columns, str(path))
-    skipped = max(0, dialect.heading_lines - before.lines)
-    for block in whole_records(_without_lines(lines, skipped), dialect.delimiter):
-        yield partial(_parse_delimited, block, dialect, skipped)
-        skipped = 0
-
-
-def _parse_delimited(block: Any, dialect: Dialect, skipped: int) -> Records:
-    records = parse(block, dialect)
-    if skipped:
-        origin = records.origin
-        records.origin = lambda indices: [(line + skipped, text) for line, text in origin(indices)]
-        records.lines += skipped
-    return records
-
-
-def _without_lines(blocks: Iterator[bytes], count: int) -> Iterator[bytes]:
-    for block in blocks:
-        while count and block:
-            _, found, block = block.partition(b"\n")
-            count -= 1 if found else 0
-        if block:
-            yield block
-
-
-def _dialect(head: str, columns: Mapping[str, str | int], where: str) -> Dialect:
-    return dialect_of(cut_table(head, [], HEARD, "dmr", columns, where), (), FALLBACK_ENCODING)
-
-
-def _json_jobs(
-    head: str, lines: Iterator[bytes], columns: Mapping[str, str | int], path: Path
-) -> Iterator[Callable[[], Records]]:
-    if head.lstrip().startswith("["):
-        raise InputRefusedError(f"{path}: a JSON list; expected JSON lines, one object on each line")
-    names: dict[str, None] = {}
-    for line in head.split("\n")[:200]:
-        try:
-            record = json.loads(line)
-        except ValueError:
-            continue
-        if isinstance(record, dict):
-            names.update(dict.fromkeys(record))
-    known = list(names)
-    mapping = {meaning: known[place] for meaning, place in needed(known, columns, str(path)).items()}
-    for block in lines:
-        yield partial(_parse_json_lines, block, mapping)
-
-
-def _parse_json_lines(block: bytes, mapping: dict[str, str]) -> Records:
-    texts = block.split(b"\n")
-    numbers = [number for number, text in enumerate(texts, start=1) if text.strip()]
-    records = parse_json(JsonBlock([texts[number - 1] for number in numbers], numbers), mapping)
-    records.lines = block.count(b"\n")
-    return records

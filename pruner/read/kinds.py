@@ -12,14 +12,15 @@ from typing import Final
 
 from pruner import schema
 from pruner.number import whole_number
+from pruner.read.durations import duration
+from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
 from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
 
-TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:]
-#: Further meanings of logs: a date and a time of day in two columns, and what kind of event a line tells.
-DATE, CLOCK, EVENT = "date", "clock", "event"
+TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
+DATE, CLOCK, END, EVENT = schema.HEARD_MEANINGS[5:]
 #: What a further column can mean in a list of talkgroups; it stands in for a name that is missing.
 DESCRIPTION: Final = "description"
 
@@ -27,6 +28,9 @@ DESCRIPTION: Final = "description"
 _KNOWN, _LONG, _ADDRESS = 1.0, 0.85, 0.45
 #: A heading of ids without an unknown word in it; ids that come so often are those of a log.
 _CLEAR_HEADING, _REPEATED = 0.75, 0.7
+#: What a call sign of another than the ordinary form counts, and how it looks: such stand by special permission.
+_ODD_FORM: Final = 0.4
+_ODD_CALLSIGN: Final = re.compile(r"(?=[A-Z0-9]*[A-Z])(?=[A-Z0-9]*[0-9])[A-Z0-9]{4,10}(?:[/-][A-Z0-9]{1,3})?", re.ASCII)
 _GROUP: Final = re.compile(r"(?:\D*[^\w]|\D*)?#?\s*(\d{1,8})\b.*", re.ASCII)
 _STAMP: Final = re.compile(
     r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
@@ -36,11 +40,10 @@ _STAMP: Final = re.compile(
 )
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
-_DURATION: Final = re.compile(
-    r"\d{1,5}(?:[.,]\d{1,6})?(?:\s*(?:s|sec|secs|seconds?|ms|msec|min|m)\.?)?|(?:\d{1,2}:)?\d{1,2}:\d{2}(?:[.,]\d+)?|PT[\dHMS.,]+",
-    re.IGNORECASE | re.ASCII,
-)
+_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
 _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
+#: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
+_MANY, _LONG_CALL = 8, 600
 _EVENT_WORDS: Final = frozenset(
     "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
     "key_up key_down keyup keydown rx tx".split()
@@ -64,13 +67,19 @@ def id_cells(board: Board, place: int) -> float:
 
 
 def callsign_cells(board: Board, place: int) -> float:
-    """The share of call signs of the ordinary form."""
-    return board.columns[place].share(lambda looks: looks.is_callsign)
+    """The share of call signs of the ordinary form; letters and digits of another form count only under a heading."""
+    column = board.columns[place]
+    return column.share(lambda looks: looks.is_callsign) + _ODD_FORM * column.share_of_texts(
+        lambda cell: not column.looks[cell].is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
+    )
 
 
 def country_cells(board: Board, place: int) -> float:
-    """The share of names and codes of countries."""
-    return board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    """The share of names and codes of countries; numbers of countries only under their heading."""
+    named = board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
+        return named
+    return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)
 
 
 def _has_times(board: Board, ids: int) -> bool:
@@ -104,6 +113,8 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
         return ""
     known = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
     is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= _CLEAR_HEADING
+    if is_headed and known >= 0.5 and rows and agreement == 1.0:
+        return ""
     others = set(chosen) - {schema.ID}
     is_likely = is_headed or (not sense.is_other and schema.CALLSIGN in others)
     if known >= 0.9 and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
@@ -145,8 +156,23 @@ STATIONS: Final = Kind(
     judge_stations,
 )
 
-#: The export of a radio, whose columns have a setting of their own.
-EXPORT: Final = replace(STATIONS, setting="carried_columns")
+
+def label_cells(board: Board, place: int) -> float:
+    """As `callsign_cells`; in the export of a radio any short text may stand for a call sign, under a heading."""
+    return max(callsign_cells(board, place), _ODD_FORM * board.columns[place].share_of_texts(lambda cell: len(cell) <= 16))
+
+
+#: The export of a radio: the user says that it is one, and its entries may be no stations (a workshop, a bench).
+EXPORT: Final = replace(
+    STATIONS,
+    name="export",
+    meanings=tuple(
+        replace(meaning, cells=label_cells) if meaning.name == schema.CALLSIGN else meaning for meaning in STATIONS.meanings
+    ),
+    table="the export of a radio",
+    setting="carried_columns",
+    judge=lambda board, chosen: "",
+)
 
 
 def list_id_cells(board: Board, place: int) -> float:
@@ -232,13 +258,21 @@ def time_cells(board: Board, place: int) -> float:
     return board.columns[place].share_of_texts(is_time)
 
 
+def end_cells(board: Board, place: int) -> float:
+    """As `time_cells`, of columns whose heading names an end."""
+    return time_cells(board, place) if board.senses[place].weight((("end", 1.0),)) > 0.5 else 0.0
+
+
 def seconds_cells(board: Board, place: int) -> float:
-    """How well a column fits durations; whole numbers alone need a heading."""
+    """How well a column fits durations; whole numbers alone need a heading, or that they are small, many and in no order."""
     column = board.columns[place]
-    fits = column.share_of_texts(lambda cell: _DURATION.fullmatch(cell) is not None)
+    fits = column.share_of_texts(lambda cell: _PLAIN.fullmatch(cell) is not None or duration(cell) > 0)
     decimals = column.share_of_texts(lambda cell: _DECIMALS.fullmatch(cell) is not None)
     is_headed = board.senses[place].weight((("seconds", 1.0),)) > 0.5
-    return fits if is_headed else fits * (0.9 if decimals > 0.5 else 0.3)
+    if is_headed or decimals > 0.5:
+        return fits if is_headed else fits * 0.9
+    is_scattered = len(column.counts) >= _MANY and not column.is_counter and max(column.numbers, default=0) <= _LONG_CALL
+    return fits * (0.75 if is_scattered and len(column.numbers) == column.filled else 0.3)
 
 
 def event_cells(board: Board, place: int) -> float:
@@ -256,6 +290,13 @@ def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
     ):
         return "the numbers are ids of stations, with their call signs: this is a directory"
     return ""
+
+
+def judge_log(board: Board, chosen: dict[str, int]) -> str:
+    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups."""
+    if schema.ID in chosen or heading_weight(board, HEARD.meaning(TALKGROUP), chosen[TALKGROUP]) > 0:
+        return ""
+    return f"no column of ids, and {shown_column(board, chosen[TALKGROUP])} is not headed as one of talkgroups"
 
 
 TALKGROUPS: Final = Kind(
@@ -291,6 +332,7 @@ HEARD: Final = Kind(
         Meaning(DATE, (("date", 1.0), ("time", 0.5)), lambda board, place: board.columns[place].is_date),
         Meaning(CLOCK, (("clock", 1.0), ("time", 0.9)), lambda board, place: board.columns[place].is_clock),
         Meaning(schema.CALLSIGN, (("callsign", 1.0), ("caller", 0.8), ("station", 0.8)), callsign_cells),
+        Meaning(END, (("end", 1.0),), end_cells),
         Meaning(EVENT, (("event", 1.0),), event_cells),
     ),
     ((schema.ID, schema.CALLSIGN), (TALKGROUP,), (TIME, DATE)),
@@ -299,4 +341,5 @@ HEARD: Final = Kind(
     "who called, talkgroup and time",
     (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
+    judge_log,
 )

@@ -21,9 +21,10 @@ from pruner.number import whole_number
 from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
 from pruner.read.sample import encoding_of, head_of
-from pruner.read.stream import text_blocks
 from pruner.table.cut import DELIMITERS, cut_text
 from pruner.table.listed import Listed
+from pruner.table.open_file import open_file
+from pruner.table.opened import ColumnTable
 from pruner.table.understanding import shown
 
 _COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
@@ -57,18 +58,20 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     no such file.
     """
     try:
-        blocks = text_blocks(path, None)
-        taken, head = head_of(blocks)
+        tables = open_file(path)
     except InputRefusedError as error:
         if "empty" in str(error):
             return Listed(np.zeros(0, dtype=np.uint32), frozenset())
         raise
-    text = b"".join((*taken, *blocks)) if not columns else head
+    if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
+        return _table(path, columns or {})
+    taken, head = head_of(blocks := tables[0].blocks())
+    text = b"".join((*taken, *blocks))
     if b"\0" in text:
         line = text.count(b"\n", 0, text.index(b"\0")) + 1
         raise InputRefusedError(f"{path}:{line}: this is not a text file; expected ids or call signs, one a line")
-    if columns or _is_table(head, path):
-        return _table(path, columns or {})
+    if _is_table(head, path):
+        return _table(path, {})
     encoding, _ = encoding_of(text, (), str(path))
     try:
         lines = text.decode()
@@ -79,8 +82,6 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
 
 def _is_table(head: bytes, path: Path) -> bool:
     """Whether a text has columns of which not more than one holds ids, and one call signs."""
-    if head.lstrip()[:1] in (b"{", b"["):
-        return True
     encoding, _ = encoding_of(head, (), str(path))
     text = "\n".join(_uncommented(line) for line in _decoded(head, encoding).split("\n"))
     lines = [line for line in text.split("\n") if line.strip()]

@@ -6,7 +6,6 @@ of write. Needs the extra `tables`. Each hand-kept row names its source; licence
 
 from __future__ import annotations
 
-import gettext
 import logging
 import re
 import sys
@@ -16,67 +15,28 @@ from importlib import import_module
 from itertools import product
 from pathlib import Path
 from string import ascii_uppercase
-from typing import Any, Final
+from typing import Final
 
 import pyarrow.parquet as pq
 import pycountry
 
+from pruner.reference.build_names import CLDR, have_sources, names
 from pruner.reference.build_places import geonames, places
-from pruner.reference.fold import fold
+from pruner.reference.build_subdivisions import SUBDIVISIONS
 from pruner.reference.tables import DATA, rows
 
 HAND: Final = DATA / "hand"
 PLACES: Final = "places.parquet"
 
 
-def countries() -> list[tuple[str, str, str]]:
-    """Alpha-2 code, alpha-3 code and display name of each country, by alpha-2 code."""
-    table = {c.alpha_2: (c.alpha_3, getattr(c, "common_name", c.name)) for c in pycountry.countries}
+def countries() -> list[tuple[str, str, str, str]]:
+    """Alpha-2 code, alpha-3 code, display name and numeric code of each country, by alpha-2 code."""
+    table = {c.alpha_2: (c.alpha_3, getattr(c, "common_name", c.name), c.numeric) for c in pycountry.countries}
     for code, alpha_3, name, _ in rows("countries.tsv", HAND):
-        table[code] = (alpha_3 or table[code][0], name)
+        table[code] = (alpha_3, name, "") if alpha_3 else (table[code][0], name, table[code][2])
     assert len(table) <= 254, "a country number must fit in uint8"
     assert {len(code) for code in table} == {2}
     return [(code, *table[code]) for code in sorted(table)]
-
-
-def _english(country: Any) -> set[str]:
-    return {getattr(country, kind) for kind in ("name", "common_name", "official_name") if hasattr(country, kind)}
-
-
-def _translations() -> Iterator[tuple[str, str]]:
-    folder = Path(pycountry.LOCALES_DIR)
-    english = [(c.alpha_2, _english(c)) for c in pycountry.countries]
-    for locale in sorted(path.name for path in folder.iterdir()):
-        translation = gettext.translation("iso3166-1", folder, [locale], fallback=True)
-        for code, names in english:
-            yield from ((fold(translation.gettext(name)), code) for name in names)
-
-
-def names() -> list[tuple[str, str]]:
-    """Folded name and alpha-2 code, for each name that means one country.
-
-    Codes and English names win over translations.
-    """
-    strong: dict[str, set[str]] = {}
-    codes = {fold(spelling): code for code, *both in countries() for spelling in (code, both[0])}
-    for code, _, name in countries():
-        strong.setdefault(fold(name), set()).add(code)
-    for country in pycountry.countries:
-        for name in _english(country):
-            strong.setdefault(fold(name), set()).add(country.alpha_2)
-    for name, code, _ in rows("aliases.tsv", HAND):
-        strong.setdefault(fold(name), set()).add(code)
-    doubtful = {name: sorted(found) for name, found in strong.items() if len(found) > 1}
-    assert not doubtful, f"English names of two countries: {doubtful}"
-    weak: dict[str, set[str]] = {}
-    for name, code in _translations():
-        if len(name) >= (4 if name.isascii() else 2):
-            weak.setdefault(name, set()).add(code)
-    table = {name: min(found) for name, found in weak.items() if len(found) == 1}
-    table |= {name: min(found) for name, found in strong.items()}
-    for name, code in codes.items():
-        assert strong.get(name, {code}) == {code}, f"{name} is a code and a name"
-    return sorted((table | codes).items())
 
 
 def mobile_codes() -> list[tuple[str, str]]:
@@ -151,7 +111,7 @@ def borders() -> list[tuple[str, str]]:
 
 def regions() -> list[tuple[str, str, str, str, str]]:
     """Alpha-2 code, ITU Region, M49 region, sub-region, intermediate region."""
-    codes = {alpha_3: code for code, alpha_3, _ in countries()}
+    codes = {alpha_3: code for code, alpha_3, *_ in countries()}
     exceptions = {code: region for code, region, _ in rows("itu_regions.tsv", HAND)}
     table = []
     for alpha_3, region, sub_region, intermediate, _ in rows("m49.tsv", HAND):
@@ -169,15 +129,21 @@ def _write(path: Path, headings: Sequence[str], lines: Iterable[Sequence[str]]) 
 
 
 def build(folder: Path) -> None:
-    """Writes all tables into `folder`."""
+    """Writes all tables into `folder`; the names only where the names of CLDR are at hand."""
     build_texts(folder)
+    if have_sources():
+        build_names(folder)
     pq.write_table(places({row[0] for row in countries()}), folder / PLACES, compression="zstd", compression_level=12)
 
 
+def build_names(folder: Path) -> None:
+    """Writes the table of spellings into `folder`."""
+    _write(folder / "names.tsv", ("name", "places"), names(countries()))
+
+
 def build_texts(folder: Path) -> None:
-    """Writes all tables but the places into `folder`."""
-    _write(folder / "countries.tsv", ("code", "alpha_3", "name"), countries())
-    _write(folder / "names.tsv", ("name", "code"), names())
+    """Writes all tables but the places and the names into `folder`."""
+    _write(folder / "countries.tsv", ("code", "alpha_3", "name", "numeric"), countries())
     _write(folder / "mobile_codes.tsv", ("code", "country"), mobile_codes())
     _write(folder / "callsigns.tsv", ("first", "last", "country"), callsigns())
     _write(folder / "borders.tsv", ("one", "other"), borders())
@@ -203,7 +169,7 @@ def main(arguments: Sequence[str]) -> str:
     """Runs the command; the result is the text for standard error, "" when all is well."""
     if not arguments:
         build(DATA)
-        return ""
+        return "" if have_sources() else f"names.tsv is as it was: no names of CLDR in {CLDR} and {SUBDIVISIONS}"
     if list(arguments) != ["--check"]:
         return "usage: python -m pruner.reference.build [--check]"
     with tempfile.TemporaryDirectory() as folder:
@@ -213,4 +179,4 @@ def main(arguments: Sequence[str]) -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(sys.argv[1:]) or None)

@@ -11,8 +11,8 @@ import difflib
 from functools import cache
 from typing import Final
 
-from pruner.reference.fold import fold
-from pruner.reference.tables import DATA, rows
+from pruner.reference import names
+from pruner.reference.tables import rows
 
 _ROWS: Final = rows("countries.tsv")
 
@@ -25,30 +25,46 @@ NAMES: Final[tuple[str, ...]] = ("", *(row[2] for row in _ROWS))
 
 
 @cache
-def _codes() -> dict[str, str]:
-    cells = iter((DATA / "names.tsv").read_text(encoding="utf-8").replace("\n", "\t").split("\t"))
-    return dict(zip(cells, cells, strict=False))
-
-
-@cache
 def _spellings() -> dict[str, str]:
     """Names in all languages, of more letters than a code has, and what is displayed; display names stand first."""
-    display = {fold(name): name for name in NAMES[1:]}
-    others = {name: NAMES[NUMBERS[code]] for name, code in _codes().items() if len(name) > 3 and code in NUMBERS}
+    display = {names.compact(name): name for name in NAMES[1:]}
+    others = {key: NAMES[NUMBERS[place]] for key, place in names.table().items() if len(key) > 3 and place in NUMBERS}
     return {**display, **{name: shown for name, shown in others.items() if name not in display}}
 
 
 def find(text: str) -> int:
-    """The number of the country that `text` names, or 0.
+    """The number of the country that `text` names, or 0; of a first-level subdivision ("Alaska") its country.
 
-    Known are alpha-2 and alpha-3 codes, ISO names in English and in the languages of pycountry's translations
-    (those that mean two countries are left out), and a hand-kept list of common names. Compared after `fold`;
-    never fuzzy.
+    `names.place_of` says what is known. Never fuzzy.
     """
-    return NUMBERS.get(_codes().get(fold(text), ""), 0)
+    return NUMBERS.get(names.place_of(text).country, 0)
+
+
+def read(text: str) -> tuple[int, str]:
+    """The same with the ISO 3166-2 code of the subdivision that `text` names, "" where it names none."""
+    place = names.place_of(text)
+    return NUMBERS.get(place.country, 0), place.state
+
+
+def is_nearly(text: str, number: int) -> bool:
+    """Whether `text` names country `number` but for one wrong letter: for rows of which another column says the same."""
+    return names.nearly_names(text, CODES[number])
+
+
+@cache
+def _numeric() -> dict[str, int]:
+    return {row[3]: NUMBERS[row[0]] for row in _ROWS if row[3]}
+
+
+def of_numeric(text: str) -> int:
+    """The number of the country with this ISO 3166-1 numeric code (three digits), or 0.
+
+    For columns that are known to hold such codes: a cell alone could be a mobile country code as well.
+    """
+    return _numeric().get(text.strip(), 0)
 
 
 def nearest_names(text: str) -> list[str]:
     """Up to three display names that look like `text`, nearest first: for an error's text, never for data."""
-    near = difflib.get_close_matches(fold(text), _spellings(), n=12, cutoff=0.6)
+    near = difflib.get_close_matches(names.compact(text), _spellings(), n=12, cutoff=0.6)
     return list(dict.fromkeys(_spellings()[name] for name in near))[:3]

@@ -11,6 +11,7 @@ from typing import Any
 
 from pruner.reference.countries import CODES
 from pruner.reference.fold import fold
+from pruner.reference.names import state_code
 
 
 @cache
@@ -36,8 +37,8 @@ def code_of(country: int, text: str) -> str:
     """The ISO 3166-2 code of the state that `text` names in country number `country`, or "".
 
     `text` is a code (with or without the country) or a name, compared after `fold`; names that two states of
-    the country bear are unknown.
+    the country bear are unknown. Names of larger countries' states in other languages ("Sicily") are known too.
     """
     if not text or not CODES[country]:
         return ""
-    return _table(CODES[country]).get(fold(text), "")
+    return _table(CODES[country]).get(fold(text), "") or state_code(text, CODES[country])

@@ -16,9 +16,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from pruner.disk import write_whole
 from pruner.refresh.guard import Statistics
 from pruner.report.publish import fingerprint
-from pruner.report.switch import sync_tree, write_whole
+from pruner.report.version_files import sync_tree
 
 _MANIFEST: Final = "accepted.json"
 _ARRIVING: Final = "arriving"

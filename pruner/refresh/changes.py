@@ -6,18 +6,16 @@ from pathlib import Path
 
 from pruner.history.compare import compare
 from pruner.pipeline.history import contacts_at
-from pruner.report import switch
 from pruner.report.versions import versions
 
 
 def since_version(folder: Path, state: Path, radio: str) -> list[str]:
     """What the published version of a radio adds, removes and changes against the one before; nothing if there is none."""
-    known = versions(state, folder)
+    known = versions(folder, state)
     present = next((place for place, version in enumerate(known) if version.current), 0)
     if not present or radio not in known[present - 1].radios:
         return []
-    home = state / switch.VERSIONS
-    old, new = (contacts_at(home / str(known[place].number) / radio) for place in (present - 1, present))
+    old, new = (contacts_at(known[place].files / radio) for place in (present - 1, present))
     found = compare(old, new)
     if found.same:
         return [f"{radio}: the same contacts as in version {known[present - 1].number}"]

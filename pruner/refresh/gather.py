@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import Final
 
 from pruner.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
+from pruner.faults import ENDINGS, described
 from pruner.pipeline.load import Progress, silent, source_paths
 from pruner.refresh.accepted import Accepted, accept, digest_of, drop_refused, last_accepted, show_body, take_in
 from pruner.refresh.guard import Limits, measure, suspicions
 from pruner.refresh.log import RunLog
+from pruner.report.publish import number_of
 from pruner.settings.models import Settings, Source
 from pruner.settings.refresh_models import Refresh
 from pruner.sources import credentials
@@ -77,6 +79,7 @@ def _gather_one(
 ) -> None:
     state, name = settings.output.state, source.name
     last = last_accepted(state, name)
+    files: Sequence[Path] = ()
     try:
         progress(f"fetching {name}" if source.is_remote else f"looking at {name}")
         files = _files(settings, refresh, source, force or believed, gathered)
@@ -86,16 +89,14 @@ def _gather_one(
         elif source.is_remote:
             show_body(state, name, last)
         log.event("source", source=name, changed=name in gathered.changed, rows=last.statistics.rows, digest=last.digest[:16])
-    except (SourceMissingError, InputRefusedError) as error:
-        if last is None:
+    except ENDINGS:
+        raise
+    except BaseException as error:  # panics of libraries derive from it
+        reason = _kept_back(error, name, files, state, has_last=last is not None)
+        if last is None or reason is None:
             raise
-        reason = _prefixed(name, error)
         gathered.kept_back[name] = f"{reason}; the directory accepted on {last.day} is used"
         log.event("kept back", source=name, reason=reason, accepted=last.day)
-    except OSError as error:
-        raise SettingsError(
-            f"{error.filename or state}: cannot be used ({error.strerror}); check room and permissions"
-        ) from error
     gathered.accepted[name] = last
 
 
@@ -160,6 +161,22 @@ def _at_home(error: PrunerError, copies: Sequence[Path], files: Sequence[Path]) 
     for copy, path in zip(copies, files, strict=True):
         text = text.replace(str(copy), str(path))
     return text
+
+
+def _kept_back(error: BaseException, name: str, files: Sequence[Path], state: Path, *, has_last: bool) -> str | None:
+    """Why a source is not believed, in one line; None for what ends the whole run: mistakes in the settings, a lock, a state
+    that cannot be written. Of a fault of ours a crash file is left."""
+    if isinstance(error, SourceMissingError | InputRefusedError):
+        return _prefixed(name, error)
+    if isinstance(error, PrunerError):
+        return None
+    if isinstance(error, OSError) and number_of(error):
+        if error.filename in map(str, files) and error.filename2 is None:  # not of a copy that could not be written
+            return f"source {name!r}: {error.filename}: cannot be read ({error.strerror})"
+        raise SettingsError(
+            f"{error.filename or state}: cannot be used ({error.strerror or error}); check room and permissions"
+        ) from error
+    return f"source {name!r}: the new directory was refused: {described(error)}" if has_last else None
 
 
 def _prefixed(name: str, error: PrunerError) -> str:

@@ -36,7 +36,9 @@ def fingerprint_of(settings: Settings, digests: Mapping[str, str]) -> str:
 def _calls(settings: Settings) -> dict[str, list[str]]:
     """The parts of the heard stores, which are named after their contents."""
     stores = {heard.system: settings.output.state / "heard" / heard.system for heard in settings.heard}
-    return {system: [part.file for part in load_manifest(folder, system).parts] for system, folder in sorted(stores.items())}
+    return {
+        system: [part.file for part in load_manifest(folder, system).all_parts] for system, folder in sorted(stores.items())
+    }
 
 
 def _plain(value: Any) -> Any:

@@ -1,25 +1,49 @@
-"""What came of a run: for the exit code, for people in a paragraph, for `schedule --status` in `<state>/last-run.json`."""
+"""What came of a run: for the exit code, for people in a message, for `schedule --status` in `<state>/last-run.json`.
+
+Receives what happened, hands on texts. What came of it stands first in each: OK, REFUSED (last good used) or FAILED.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import datetime
 import json
+import socket
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from pruner.disk import write_whole
 from pruner.errors import ExitCode
 from pruner.refresh.log import without_secrets
-from pruner.report.switch import write_whole
 
 LAST_RUN: Final = "last-run.json"
 What = Literal["running", "published", "nothing changed", "failed"]
+OK: Final = "OK"
+REFUSED: Final = "REFUSED (last good used)"
+FAILED: Final = "FAILED"
+
+
+def host_name() -> str:
+    """The name of this machine, in printable characters."""
+    return "".join(character if character.isprintable() else "?" for character in socket.gethostname()) or "unknown host"
+
+
+def verdict(what: str, exit_code: int) -> str:
+    """`OK`, `REFUSED` or `FAILED`, of a run that has ended."""
+    if not exit_code:
+        return OK
+    return FAILED if what == "failed" else REFUSED
+
+
+def headline(word: str, moment: str, host: str) -> str:
+    """The first line of every message and its subject; `moment` is UTC in ISO 8601."""
+    return f"{word}: pruner refresh on {host or 'unknown host'}, {moment[:16].replace('T', ' ')} UTC"
 
 
 @dataclass(slots=True)
 class Outcome:
-    """What came of a run; times are UTC in ISO 8601.
+    """What came of a run on the machine `host`; times are UTC in ISO 8601.
 
     `result` is one sentence, `more` what is worth knowing; `kept_back` sources or logs that could not be had or were refused;
     `warnings` what did not work beside the run itself; `version` is the one that is published after it; `last_good` when a
@@ -36,21 +60,28 @@ class Outcome:
     kept_back: dict[str, str] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
     last_good: str | None = None
+    host: str = field(default_factory=host_name)
+
+    @property
+    def headline(self) -> str:
+        """What came of it, where and when: the subject of a message."""
+        return headline(verdict(self.what, self.exit_code), self.ended or self.started, self.host)
 
     @property
     def good(self) -> bool:
         """Whether all went as it should."""
         return self.exit_code == ExitCode.DONE
 
-    def paragraph(self) -> str:
-        """All of it as one paragraph of plain sentences."""
-        parts = [self.result, *self.kept_back.values(), *self.more]
+    def message(self) -> str:
+        """The headline, then all of it as one paragraph of plain sentences: what was kept back before what went well."""
+        parts = [*self.kept_back.values(), self.result, *self.more]
         text = without_secrets(" ".join(part.rstrip(".") + "." for part in parts if part))
-        return " ".join(text.encode(errors="backslashreplace").decode().split()) + "\n"
+        return f"{self.headline}\n{' '.join(text.encode(errors='backslashreplace').decode().split())}\n"
 
     def plain(self) -> dict[str, Any]:
         """As plain values for JSON."""
-        return {"schema": 1, **asdict(self), "exit_code": int(self.exit_code)}
+        ended = {} if self.what == "running" else {"outcome": verdict(self.what, self.exit_code)}
+        return {"schema": 1, **ended, **asdict(self), "exit_code": int(self.exit_code)}
 
 
 def now() -> str:

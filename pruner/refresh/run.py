@@ -15,10 +15,11 @@ from pathlib import Path
 from typing import Any
 
 from pruner.errors import ExitCode, PrunerError, SettingsError
+from pruner.faults import ENDINGS, described
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
 from pruner.pipeline.history import since_written
-from pruner.pipeline.job import fold_new_calls, run_into
+from pruner.pipeline.job import fold_new_calls, result_tops, run_into
 from pruner.pipeline.load import Progress, silent
 from pruner.pipeline.lock import locked
 from pruner.refresh.changes import since_version
@@ -27,8 +28,9 @@ from pruner.refresh.inputs import fingerprint_of
 from pruner.refresh.log import RunLog
 from pruner.refresh.outcome import Outcome, last_run, now, remember
 from pruner.refresh.tell import hand_over, ping_for
-from pruner.report import switch
-from pruner.report.versions import check_places, new_version, purge, versions
+from pruner.report.switch import is_among_results
+from pruner.report.version_files import verify
+from pruner.report.versions import check_places, elsewhere, give_mode_to_versions, new_version, purge, versions
 from pruner.settings.models import Settings
 from pruner.words import counted
 
@@ -58,9 +60,9 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
         raise SettingsError(f"--accept: no source is named {unknown[0]!r} (there are: {known})")
     check_places(settings.output.folder, settings.output.state)
     for path in (options.log, settings.refresh.tell.file):
-        if path is not None and path.absolute().is_relative_to(settings.output.folder):
-            raise SettingsError(f"{path}: lies inside the output folder, which each version replaces; name another place")
-    with locked(settings.output.state, "refresh"):
+        if path is not None and is_among_results(path, settings.output.folder, result_tops(settings)):
+            raise SettingsError(f"{path}: lies among the results, which each version replaces; name another place")
+    with locked(settings.output.state, "refresh", settings.output.mode):
         log = RunLog(options.log)
         outcome = Outcome(now(), last_good=(last_run(settings.output.state) or {}).get("last_good"))
         remember(outcome, settings.output.state)
@@ -85,9 +87,7 @@ def _told(settings: Settings, outcome: Outcome, log: RunLog) -> Iterator[None]:
     finally:
         outcome.ended = now()
         outcome.last_good = outcome.ended if outcome.good else outcome.last_good
-        failed = outcome.what == "failed"
-        paragraph = f"The refresh failed: {outcome.paragraph()}" if failed else outcome.paragraph()
-        outcome.warnings += hand_over(paragraph, tell, log)
+        outcome.warnings += hand_over(outcome.headline, outcome.message(), tell, log)
         outcome.warnings += ping_for("success" if outcome.good else "failure", tell, log)
         outcome.warnings += log.warnings
         log.event("end", **{key: value for key, value in outcome.plain().items() if key != "schema"})
@@ -122,13 +122,19 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
                 _record_standstill(settings, newest, today)
     else:
         _publish(settings, gathered, inputs, outcome, log, progress, today)
+    give_mode_to_versions(settings.output.folder, settings.output.state, settings.output.mode)
     if options.purge:
         _purge(settings, outcome)
 
 
 def _fold(settings: Settings, outcome: Outcome, progress: Progress) -> None:
-    """Folds the heard logs; where that fails, the run goes on with the calls that are known."""
-    notes = fold_new_calls(settings, progress)
+    """Folds the heard logs; where that fails, for whatever reason, the run goes on with the calls that are known."""
+    try:
+        notes = fold_new_calls(settings, progress)
+    except ENDINGS:
+        raise
+    except BaseException as error:  # panics of libraries derive from it
+        notes = [f"{described(error)}; the calls known before are used"]
     if notes:
         outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(notes)}"
 
@@ -137,15 +143,15 @@ def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
     """The newest and the published version, if nothing that a new one would hold differs from the newest one and the files of
     the published one are whole. These are two after a rollback, which stays until something changes."""
     folder, state = settings.output.folder, settings.output.state
-    known = versions(state, folder)
-    current = next((version.number for version in known if version.current), None)
+    known = versions(folder, state)
+    current = next((version for version in known if version.current), None)
     if current is None or known[-1].details.get("inputs") != inputs:
         return None
     try:
-        switch.verify(state / switch.VERSIONS / str(current))
+        verify(current.files)
     except PrunerError:
         return None
-    return known[-1].number, current
+    return known[-1].number, current.number
 
 
 def _record_standstill(settings: Settings, newest: int, today: datetime.date) -> None:
@@ -153,8 +159,8 @@ def _record_standstill(settings: Settings, newest: int, today: datetime.date) ->
     state = settings.output.state
     if read(state / "history")["day"].max() == today:
         return
-    version = state / switch.VERSIONS / str(newest)
-    record(state / "history", today, [read_summary(version / radio.name) for radio in settings.radios])
+    version = next(version for version in versions(settings.output.folder, state) if version.number == newest)
+    record(state / "history", today, [read_summary(version.files / radio.name) for radio in settings.radios])
 
 
 def _publish(
@@ -168,12 +174,21 @@ def _publish(
 ) -> None:
     folder, state = settings.output.folder, settings.output.state
     details: dict[str, Any] = {"inputs": inputs}
-    with new_version(folder, state, settings.refresh.keep_versions, details) as making:
+    before = next((version.number for version in versions(folder, state) if version.current), None)
+    with new_version(folder, state, settings.refresh.keep_versions, details, result_tops(settings)) as making:
         summaries = run_into(gathered.settings(settings), making, progress).summaries
         details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
         progress("publishing")
-    current = next(version for version in versions(state, folder) if version.current)
-    outcome.what, outcome.version = "published", current.number
+    current = next(version for version in versions(folder, state) if version.current)
+    outcome.version = current.number
+    if current.number == before:
+        outcome.what = "nothing changed"
+        outcome.result = f"The same contents as version {before}, which stays published; nothing new was published"
+        if not outcome.kept_back:
+            with _beside(outcome, "history"):
+                _record_standstill(settings, current.number, today)
+        return
+    outcome.what = "published"
     counts = ", ".join(f"{radio} {kept:,}" for radio, kept in details["kept"].items())
     outcome.result = f"Version {current.number} was published ({counts} contacts)"
     log.event("published", version=current.number, kept=details["kept"])
@@ -210,7 +225,7 @@ def _beside(outcome: Outcome, what: str) -> Iterator[None]:
 def _purge(settings: Settings, outcome: Outcome) -> None:
     """Drops old versions and the bodies as they were fetched; what the present version was made from stays."""
     state = settings.output.state
-    gone = purge(state, settings.output.folder)
+    gone = purge(settings.output.folder, state)
     shutil.rmtree(state / FETCHED, ignore_errors=True)
     names = {source.name for source in settings.sources}
     for path in (state / "sources").iterdir():
@@ -218,6 +233,5 @@ def _purge(settings: Settings, outcome: Outcome) -> None:
             shutil.rmtree(path, ignore_errors=True)
     numbers = f"versions {', '.join(map(str, gone))}" if gone else "no old version"
     outcome.more.append(f"Purged: {numbers} and what was stored of fetched files")
-    for other in versions(state):
-        if other.folder != settings.output.folder:
-            outcome.more.append(f"Version {other.number} stays: {other.folder} leads to it, and other settings may use it")
+    for number, folder in elsewhere(state):
+        outcome.more.append(f"Version {number} stays: {folder} leads to it, and other settings may use it")

@@ -16,11 +16,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.disk import creating, write_whole
 from pruner.errors import SettingsError
 from pruner.process import as_it_was
-from pruner.refresh.outcome import last_run
+from pruner.refresh.outcome import FAILED, OK, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
-from pruner.report.switch import published_place, write_whole
+from pruner.report.switch import published_place
 from pruner.settings.models import Settings
 from pruner.words import counted
 
@@ -28,6 +29,8 @@ NAME: Final = "pruner-refresh"
 #: After this many days without a good run something is wrong, whatever the randomised delay or a holiday did.
 _OVERDUE_DAYS: Final = {"day": 3, "week": 15, "month": 63}
 _SYSTEM_UNITS: Final = Path("/etc/systemd/system")
+#: Units name no people; whoever looks after the system reads them.
+_UNIT_MODE: Final = 0o644
 _SYSTEMCTL_SECONDS: Final = 30.0
 
 
@@ -77,10 +80,11 @@ def install(plan: Plan, units: Path | None = None) -> Installed:
     try:
         for path in plan.writable:
             path.mkdir(parents=True, exist_ok=True)  # a folder that is missing would keep the service from starting
-        folder.mkdir(parents=True, exist_ok=True)
-        for kind, text in (("service", service(plan)), ("timer", timer(plan))):
-            write_whole(folder / f"{plan.name}.{kind}", text)
-            written.files.append(folder / f"{plan.name}.{kind}")
+        with creating(_UNIT_MODE):
+            folder.mkdir(parents=True, exist_ok=True)
+            for kind, text in (("service", service(plan)), ("timer", timer(plan))):
+                write_whole(folder / f"{plan.name}.{kind}", text)
+                written.files.append(folder / f"{plan.name}.{kind}")
     except OSError as error:
         raise SettingsError(
             f"{error.filename or folder}: cannot be written ({error.strerror}); print instead of --install"
@@ -146,8 +150,8 @@ def _answer(words: list[str]) -> str | None:
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """How the last run went. `sentence` says it; `good` is False when nobody should rely on it; `last` is the record of it;
-    `timer` what systemd says, where it runs."""
+    """How the last run went. `sentence` says it, what came of it first; `good` is False when nobody should rely on it;
+    `last` is the record of it; `timer` what systemd says, where it runs."""
 
     good: bool
     sentence: str
@@ -161,22 +165,20 @@ def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetim
     last, known = last_run(state), _timer(name)
     if last is None:
         return Status(False, "No refresh has run yet.", None, known)
-    started = str(last["started"])[:16].replace("T", " ") + " UTC"
+    when = f"{str(last['started'])[:16].replace('T', ' ')} UTC on {last.get('host') or 'this machine'}"
     if last["what"] == "running":
         if _is_running(state):
-            return Status(True, f"A refresh has been running since {started}.", last, known)
-        return Status(False, f"The refresh of {started} was killed or the machine went down.", last, known)
+            return Status(True, f"RUNNING: a refresh has been running since {when}.", last, known)
+        return Status(False, f"{FAILED}: the refresh of {when} was killed or the machine went down.", last, known)
     if last["exit_code"]:
-        return Status(False, f"The refresh of {started} did not go as it should (exit code {last['exit_code']}).", last, known)
+        word = verdict(last["what"], last["exit_code"])
+        code = last["exit_code"]
+        return Status(False, f"{word}: the refresh of {when} did not go as it should (exit code {code}).", last, known)
     days = (now - datetime.datetime.fromisoformat(last["ended"])).days
     if days >= _OVERDUE_DAYS[every]:
-        return Status(
-            False,
-            f"The refresh of {started} went well, but that is {counted(days, 'day')} ago: one every {every} is due.",
-            last,
-            known,
-        )
-    return Status(True, f"The refresh of {started} went well.", last, known)
+        late = f"the refresh of {when} went well, but that is {counted(days, 'day')} ago: one every {every} is due"
+        return Status(False, f"{FAILED}: {late}.", last, known)
+    return Status(True, f"{OK}: the refresh of {when} went well.", last, known)
 
 
 def _is_running(state: Path) -> bool:

@@ -1,6 +1,6 @@
 """Who is told of a run: addresses that are asked, a program, a file. None of them can make the run fail.
 
-Receives `[refresh.tell]` and a paragraph, hands on warnings, one line each, that show no address beyond its host.
+Receives `[refresh.tell]`, a subject and a message, hands on warnings, one line each, that show no address beyond its host.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
+from pruner.disk import found_umask, write_whole
 from pruner.process import as_it_was
 from pruner.refresh.log import RunLog
-from pruner.report.switch import write_whole
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import host_of, ping
 from pruner.sources.request import FailedError
@@ -23,6 +23,8 @@ from pruner.sources.request import FailedError
 Moment = Literal["start", "success", "failure"]
 PING_SECONDS: Final = 10.0
 COMMAND_SECONDS: Final = 60.0
+#: What stands for the subject in the arguments of the program.
+SUBJECT: Final = "{subject}"
 
 
 def ping_for(moment: Moment, tell: Tell, log: RunLog, *, ask: Callable[..., None] = ping) -> list[str]:
@@ -40,11 +42,14 @@ def ping_for(moment: Moment, tell: Tell, log: RunLog, *, ask: Callable[..., None
     return []
 
 
-def hand_over(text: str, tell: Tell, log: RunLog, *, seconds: float = COMMAND_SECONDS) -> list[str]:
-    """Gives a paragraph to the program and to the file. Returns warnings."""
+def hand_over(subject: str, text: str, tell: Tell, log: RunLog, *, seconds: float = COMMAND_SECONDS) -> list[str]:
+    """Gives a message to the program and to the file, and its subject to the program where its arguments have a place for it.
+
+    Returns warnings."""
     warnings = []
     if tell.command is not None:
-        warnings += _run(tell.command, text, log, seconds)
+        command = tuple(argument.replace(SUBJECT, subject) for argument in tell.command)
+        warnings += _run(command, text, log, seconds)
     if tell.file is not None:
         warnings += _write(tell.file, text, log)
     return warnings
@@ -61,6 +66,7 @@ def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> li
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
+            umask=found_umask(),
         )
     except (OSError, ValueError) as error:
         return _warned(log, f"tell.command: {program} cannot be run ({getattr(error, 'strerror', None) or 'bad argument'})")
@@ -88,7 +94,7 @@ def _close(process: subprocess.Popen[bytes]) -> None:
 def _write(path: Path, text: str, log: RunLog) -> list[str]:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, text)
+        write_whole(path, text, of_user=True)
     except OSError as error:
         return _warned(log, f"tell.file: {path}: cannot be written ({error.strerror})")
     log.event("told", whom="file")

@@ -144,7 +144,7 @@ Nice=10
 IOSchedulingClass=idle
 MemoryMax=2G
 TasksMax=256
-# Names and towns of people. Use 0022 where other users must read the results.
+# Names and towns of people. Who else may read the results is said by [output] mode of the settings.
 UMask=0077
 """
 

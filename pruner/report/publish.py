@@ -17,13 +17,20 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from pruner.disk import keep_mode
 from pruner.disk import sync as _sync
 from pruner.errors import SettingsError
 
+#: In a published folder: what versions lie in.
+VERSIONS: Final = ".versions"
+#: In a published folder: the link to the version that is published.
+CURRENT: Final = "current"
 _MAKING: Final = ".making-"
 _AT_FDCWD: Final = -100
 _RENAME_EXCHANGE: Final = 2
 _NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EFBIG)
+#: Errors of a place that cannot be written: no room, read-only, not allowed.
+UNWRITABLE: Final = (*_NO_ROOM, errno.EACCES, errno.EPERM, errno.ENOTDIR)
 
 
 @contextlib.contextmanager
@@ -32,6 +39,10 @@ def new_folder(folder: Path) -> Iterator[Path]:
 
     A folder that holds anything but an earlier result is never replaced: SettingsError.
     """
+    if VERSIONS in folder.resolve().parts:
+        raise SettingsError(f"{folder}: is part of a published version, which nothing is written into; choose another folder")
+    if folder.is_symlink() and folder.readlink() == Path(CURRENT) / folder.name:  # what it led to is gone
+        folder.unlink()
     if folder.is_symlink():
         folder = folder.resolve()
     making = folder.with_name(_MAKING + folder.name)
@@ -41,6 +52,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
         folder.parent.mkdir(parents=True, exist_ok=True)
         _remove(making)
         making.mkdir()
+        keep_mode(folder, making)
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); choose another output folder") from error
     try:

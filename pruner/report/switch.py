@@ -1,54 +1,55 @@
-"""The published folder as a link to one version, and how it changes from one to the next in a single step.
+"""The published folder: what stands in it, and how it changes from one version to the next in a single step.
 
-Receives the published folder and a version's folder. Whoever reads the published folder sees one whole version at
-every instant, also when the process is killed.
+Receives the published folder. It is a real folder: `current` leads to `.versions/<number>`, and each result (`<radio>`,
+`talkgroups`) to `current/<result>`; everything else in it is the user's own and stays. Whoever reads through it sees one whole
+version at every instant, also when the process is killed.
 """
 
 from __future__ import annotations
 
 import contextlib
-import errno
-import json
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
 from pruner.disk import sync
-from pruner.errors import PrunerError, SettingsError
+from pruner.errors import SettingsError
 from pruner.report import publish
+from pruner.report.publish import CURRENT, VERSIONS
+from pruner.report.version_files import move_foreign, result_names, summaries, visible
 
-VERSIONS: Final = "versions"
-#: Errors of a place that cannot be written: no room, read-only, not allowed.
-UNWRITABLE: Final = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EFBIG, errno.ENOTDIR)
+#: Where releases before 0.2 kept versions, below the state; the published folder was a link to one of them.
+OLD_VERSIONS: Final = "versions"
+_LINK: Final = ".making-link-"
+_ASIDE: Final = ".making-old-"
 _MAKING: Final = ".making-"
-_OWN_STATE: Final = ".pruner"
 
 
-def is_version_link(path: Path) -> bool:
-    """Whether a path is a link that a switch made: to a numbered folder below a folder `versions`, with its note beside it
-    (or to one that is gone)."""
+def is_old_link(path: Path) -> bool:
+    """Whether a path is a link that a release before 0.2 made: to a numbered folder below a folder `versions`, with its note
+    beside it (or to one that is gone)."""
     if not path.is_symlink():
         return False
     target = path.parent / path.readlink()
-    numbered = target.name.isascii() and target.name.isdigit() and target.parent.name == VERSIONS
+    numbered = target.name.isascii() and target.name.isdigit() and target.parent.name == OLD_VERSIONS
     return numbered and (target.with_name(f"{target.name}.json").is_file() or not target.exists())
 
 
 def published_place(folder: Path) -> Path:
-    """Where the link to the version stands: the folder itself, or what the user's own link leads to.
+    """Where results are published: the folder itself, or what the user's own link leads to.
 
     Raises SettingsError where that link leads to a place that is not there, such as a disk that is not mounted.
     """
     for _ in range(40):  # as many links as the system itself follows
-        if not folder.is_symlink() or is_version_link(folder):
-            break
+        if not folder.is_symlink() or is_old_link(folder):
+            return folder
         target = folder.parent / folder.readlink()
         if not target.parent.is_dir():
             raise SettingsError(f"{folder}: is a link to {target}, whose folder is not there; mount the disk or mend the link")
         folder = target
-    return folder
+    raise SettingsError(f"{folder}: is a link that leads to itself; remove it")
 
 
 def current_version(folder: Path) -> Path | None:
@@ -57,101 +58,83 @@ def current_version(folder: Path) -> Path | None:
         place = published_place(folder)
     except SettingsError:
         return None
-    return place.resolve() if is_version_link(place) and place.is_dir() else None
+    link = place if is_old_link(place) else place / CURRENT
+    ours = link is place or _leads_to_a_version(link)
+    return link.resolve() if ours and link.is_dir() else None
 
 
-def prepare(place: Path) -> None:
-    """Sweeps what a killed switch left, and finds out whether a switch will be possible.
+def home_of(folder: Path, state: Path) -> Path:
+    """The folder that holds the versions: in the published folder, or where an earlier release left them."""
+    place = published_place(folder)
+    if is_old_link(place):
+        return (place.parent / place.readlink()).parent
+    old = state / OLD_VERSIONS
+    return old if old.is_dir() and not (place / VERSIONS).is_dir() else place / VERSIONS
 
-    Raises SettingsError for a place that holds anything but results, OSError for one that cannot be written.
+
+def is_among_results(path: Path, folder: Path, names: Iterable[str]) -> bool:
+    """Whether a path lies inside a result or a version of a published folder, where nothing may be written."""
+    outer = [folder / VERSIONS, folder / CURRENT, *(folder / name for name in names)]
+    if is_old_link(folder):
+        outer.append(folder)
+    place = path.absolute().parent
+    return any(place.is_relative_to(one) or place.resolve().is_relative_to(one.resolve()) for one in outer)
+
+
+def prepare(place: Path, names: Iterable[str]) -> None:
+    """Ends what a killed run began, brings files of the user out of the published version, and finds out whether `names` can be
+    published.
+
+    Raises SettingsError where something that no run wrote stands in the way, OSError where nothing can be written.
     """
-    place.parent.mkdir(parents=True, exist_ok=True)
-    before, following = _before(place), _following(place)
-    if before.is_dir() and not before.is_symlink():
-        if place.is_symlink():
-            shutil.rmtree(before)
-        elif not place.exists():
-            before.rename(place)
-    if following.is_symlink():
-        following.unlink()
-    elif following.is_dir():  # the exchange was done, and its content had been made a version before
-        shutil.rmtree(following)
-    if not is_version_link(place):
-        _refuse_foreign(place)
-    following.symlink_to(place.name)
-    following.unlink()
+    place.mkdir(parents=True, exist_ok=True)
+    present = current_version(place)
+    if not _leads_to_a_version(place / CURRENT) and _is_there(place / CURRENT):
+        raise _foreign(place, CURRENT)
+    if _is_there(place / VERSIONS) and ((place / VERSIONS).is_symlink() or not (place / VERSIONS).is_dir()):
+        raise _foreign(place, VERSIONS)
+    _end_swaps(place, present)
+    if present is not None:
+        move_foreign(present, place)
+    for name in names:
+        publish._remove(place / f"{_MAKING}{name}")  # of a plain run that was killed
+        if _is_there(place / name) and not _is_our_link(place / name):
+            _refuse_foreign(place, name)
+            if present is not None:
+                raise _foreign(place, name)
+    (place / VERSIONS).mkdir(exist_ok=True)
+    trial = place / f"{_LINK}{CURRENT}"
+    trial.symlink_to(VERSIONS)
+    trial.unlink()
 
 
-def switch(place: Path, version: Path) -> None:
-    """Publishes a version: one rename. A real folder in the place is exchanged with the link and then removed: its content
-    must have been made a version (`copy_results`) before."""
-    target = Path(os.path.relpath(version.resolve(), place.parent.resolve()))
-    following, before = _following(place), _before(place)
-    following.symlink_to(target)
-    if place.is_symlink() or not place.exists():
-        following.replace(place)
-    elif publish._exchange(following, place):
-        sync(place.parent)
-        shutil.rmtree(following)
-    else:
-        place.rename(before)
-        following.replace(place)
-        sync(place.parent)
-        shutil.rmtree(before)
-    sync(place.parent)
+def plain_results(place: Path, names: Iterable[str]) -> list[str]:
+    """Which of `names` are real folders, as a plain fit leaves them."""
+    return [name for name in names if (place / name).is_dir() and not (place / name).is_symlink()]
 
 
-def copy_results(place: Path, into: Path) -> None:
-    """The result folders of earlier plain runs as hard links (copies where that cannot be) in a new folder."""
-    into.mkdir()
-    for radio in _results(place):
-        copy = into / radio.relative_to(place)
-        copy.mkdir(parents=True)
-        for file in sorted(radio.iterdir()):
-            try:
-                os.link(file, copy / file.name)
-            except OSError:
-                shutil.copy2(file, copy / file.name)
+def switch(place: Path, number: int) -> None:
+    """Publishes a version: one rename. Links to its results stand before it, those to results that it lacks go after it."""
+    tops = tops_of(result_names(place / VERSIONS / str(number)))
+    for name in tops:
+        if not _is_there(place / name):
+            (place / name).symlink_to(f"{CURRENT}/{name}")
+    following = place / f"{_LINK}{CURRENT}"
+    following.unlink(missing_ok=True)
+    following.symlink_to(f"{VERSIONS}/{number}")
+    following.replace(place / CURRENT)
+    sync(place)
+    for name in plain_results(place, tops):
+        _swap(place, name)
+    for path in place.iterdir():
+        if path.name not in tops and _is_our_link(path):
+            path.unlink()
+    sync(place)
 
 
-def verify(version: Path) -> tuple[str, ...]:
-    """The result folders of a version (such as `radio` or `talkgroups/radio`), after every file was read back and found as its
-    summary says.
-
-    Raises PrunerError when a file is missing, is not named, or has another size or SHA-256.
-    """
-    radios = [version / name for name in result_names(version)]
-    for radio in radios:
-        try:
-            named = {file["name"]: file for file in json.loads((radio / "summary.json").read_bytes())["files"]}
-        except (OSError, ValueError, KeyError, TypeError) as error:
-            raise PrunerError(f"{radio}: the summary cannot be read back ({error}); check the disk") from error
-        present = {path.name for path in radio.iterdir()} - {"summary.json"}
-        wrong = sorted(present ^ set(named))
-        wrong += [name for name in sorted(present & set(named)) if _fingerprint(radio / name) != named[name]]
-        if wrong:
-            raise PrunerError(f"{radio / wrong[0]}: read back differently from what was written; check the disk")
-    if not radios:
-        raise PrunerError(f"{version}: holds no result; nothing was published")
-    return result_names(version)
-
-
-def _fingerprint(path: Path) -> dict[str, str | int]:
-    with path.open("rb") as file:
-        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)  # from the disk, not from memory
-    return publish.fingerprint(path)
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Writes a small file so that it is there as a whole or as it was before, also when the process is killed."""
-    part = path.with_name(f"{path.name}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        sync(part)
-        part.replace(path)
-        sync(path.parent)
-    finally:
-        part.unlink(missing_ok=True)
+def tops_of(results: Iterable[str]) -> list[str]:
+    """What stands in the published folder for results such as `radio` and `talkgroups/radio`."""
+    return sorted({name.partition("/")[0] for name in results})
 
 
 @contextlib.contextmanager
@@ -161,7 +144,7 @@ def one_line(folder: Path, state: Path) -> Iterator[None]:
         yield
     except OSError as error:
         number = publish.number_of(error)
-        if number not in UNWRITABLE:
+        if number not in publish.UNWRITABLE:
             raise
         # Of a link that could not be made, the first name is only what it should hold.
         named = [name for name in (error.filename, error.filename2) if isinstance(name, str) and Path(name).is_absolute()]
@@ -172,53 +155,69 @@ def one_line(folder: Path, state: Path) -> Iterator[None]:
         ) from error
 
 
-def sync_tree(folder: Path) -> None:
-    """Brings a folder and all below it to the disk."""
-    for path, _, files in os.walk(folder, topdown=False):
-        for name in files:
-            sync(Path(path) / name)
-        sync(Path(path))
-
-
-def result_names(version: Path) -> tuple[str, ...]:
-    """The result folders of a version, as paths in it; hidden files that a file manager has left do not count."""
-    return tuple(radio.relative_to(version).as_posix() for radio in _results(version) if not radio.name.startswith("."))
-
-
-def _results(place: Path) -> list[Path]:
-    """What should be result folders: what lies in a folder, or one deeper where a folder is no result itself."""
-    found = []
-    for path in _visible(place):
-        deeper = path.is_dir() and not path.is_symlink() and not (path / "summary.json").is_file()
-        found += (_visible(path) or [path]) if deeper else [path]
-    return found
-
-
-def _visible(place: Path) -> list[Path]:
-    return sorted(path for path in place.iterdir() if not path.name.startswith((_OWN_STATE, _MAKING)))
-
-
-def _refuse_foreign(place: Path) -> None:
-    """Raises SettingsError when a folder holds anything that no run wrote."""
-    if not place.exists() and not place.is_symlink():
+def _swap(place: Path, name: str) -> None:
+    """Puts the link to a result in the place of a real folder, whose content the published version holds."""
+    link, aside = place / f"{_LINK}{name}", place / f"{_ASIDE}{name}"
+    link.symlink_to(f"{CURRENT}/{name}")
+    if publish._exchange(link, place / name):
+        sync(place)
+        shutil.rmtree(link)
         return
-    if not place.is_dir():
-        raise SettingsError(f"{place}: is a file, expected a folder; choose another output folder")
-    for aside in [*place.glob(f"{_MAKING}old-*"), *place.glob(f"*/{_MAKING}old-*")]:
-        publish._put_back(aside.with_name(aside.name.removeprefix(f"{_MAKING}old-")))
-    state = place / _OWN_STATE
-    if state.exists() and [path.name for path in state.iterdir()] != ["lock"]:
-        raise SettingsError(f"{place}: holds {_OWN_STATE!r}, which a new result would remove; move it away")
-    for path in _results(place):
-        if path.is_symlink() or not (path / "summary.json").is_file():
-            name = path.relative_to(place).parts[0]
-            raise SettingsError(f"{place}: holds {name!r}, which no run wrote and a new result would remove; move it away")
-        publish._refuse_foreign(path)
+    (place / name).rename(aside)
+    link.rename(place / name)
+    sync(place)
+    shutil.rmtree(aside)
 
 
-def _following(place: Path) -> Path:
-    return place.with_name(f".{place.name}.following")
+def _end_swaps(place: Path, present: Path | None) -> None:
+    """Ends what a killed take-over of plain results left; only real folders whose content is published give way to links."""
+    tops = tops_of(result_names(present)) if present else []
+    for path in [*place.glob(f"{_LINK}*")]:
+        path.unlink() if path.is_symlink() else shutil.rmtree(path)  # exchanged: its content is published
+    for path in place.glob(f"{_ASIDE}*"):
+        name = path.name.removeprefix(_ASIDE)
+        if name in tops and not _is_there(place / name):
+            (place / name).symlink_to(f"{CURRENT}/{name}")
+        publish._put_back(place / name)
+    for name in plain_results(place, tops):
+        if present is not None and _holds_the_same(place / name, present / name):
+            _swap(place, name)
 
 
-def _before(place: Path) -> Path:
-    return place.with_name(f".{place.name}.before")
+def _holds_the_same(one: Path, other: Path) -> bool:
+    try:
+        return summaries(one) == summaries(other)
+    except OSError:
+        return False
+
+
+def _refuse_foreign(place: Path, name: str) -> None:
+    """Raises SettingsError when what bears the name of a result holds anything that no run wrote."""
+    result = place / name
+    if result.is_symlink() or not result.is_dir():
+        raise _foreign(place, name)
+    for aside in result.glob(f"{_ASIDE}*"):
+        publish._put_back(result / aside.name.removeprefix(_ASIDE))
+    for one in [result] if (result / "summary.json").is_file() else visible(result) or [result]:
+        if one.is_symlink() or not (one / "summary.json").is_file():
+            raise _foreign(place, name)
+        publish._refuse_foreign(one)
+
+
+def _foreign(place: Path, name: str) -> SettingsError:
+    return SettingsError(f"{place}: holds {name!r}, which no run wrote and a new result would hide; move it away")
+
+
+def _leads_to_a_version(link: Path) -> bool:
+    if not link.is_symlink():
+        return False
+    target = link.readlink()
+    return target.parent == Path(VERSIONS) and target.name.isascii() and target.name.isdigit()
+
+
+def _is_our_link(path: Path) -> bool:
+    return path.is_symlink() and path.readlink() == Path(CURRENT) / path.name
+
+
+def _is_there(path: Path) -> bool:
+    return path.exists() or path.is_symlink()

@@ -16,6 +16,11 @@ from pruner.settings import values
 
 #: The name under which entries that a radio carries stand in ledger and summary.
 CARRIED: Final = "carried entries"
+#: Names in the output folder that no radio may bear.
+_TAKEN: Final = {
+    "talkgroups": 'the folder "talkgroups" is for talkgroup lists',
+    "current": 'the link "current" leads to the published version',
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +126,9 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
         yield from _levels(path, row)
         if "detail" in row and row.get("aim") == "coverage":
             yield Problem((*path, "detail"), 'needs aim = "order": with "coverage" each contact has a level of its own')
-        if isinstance(row.get("name"), str) and row["name"].casefold() == "talkgroups":
-            yield Problem((*path, "name"), 'expected another name: the folder "talkgroups" is for talkgroup lists')
+        taken = _TAKEN.get(row["name"].casefold()) if isinstance(row.get("name"), str) else None
+        if taken:
+            yield Problem((*path, "name"), f"expected another name: {taken}")
         if "carried_columns" in row and "carried" not in row:
             yield Problem((*path, "carried_columns"), "needs carried in the same radio")
         if "carried" in row and CARRIED in rules:

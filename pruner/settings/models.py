@@ -19,6 +19,7 @@ from pydantic import (
 )
 from pydantic_core import InitErrorDetails
 
+from pruner.disk import PRIVATE
 from pruner.reference import countries, geometry, regions
 from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
@@ -83,6 +84,7 @@ class Heard(_Table):
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
     columns: values.HeardColumns = Field(default_factory=dict)
+    dates: Literal["day first", "month first", "year first"] | None = None
 
 
 class Talkgroups(_Table):
@@ -96,10 +98,13 @@ class Talkgroups(_Table):
 
 
 class Calls(_Table):
-    """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days."""
+    """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days; for how
+    many days up to the last one with calls they are kept; how many seconds apart one call may have been written down twice."""
 
     window_days: values.Days = 90
     period_days: values.Days = 28
+    keep_days: values.Days = 730
+    tolerance_seconds: values.ToleranceSeconds = 3
 
 
 class Rule(_Table):
@@ -194,10 +199,12 @@ class Clean(_Table):
 
 
 class Output(_Table):
-    """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths."""
+    """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths. `mode` of new files;
+    folders may be entered by whoever may read the files in them."""
 
     folder: values.AnyPath = Path("out")
     state: values.AnyPath = Path(".pruner")
+    mode: values.FileMode = PRIVATE
 
 
 class Settings(_Table):

@@ -43,8 +43,9 @@ class _Table(BaseModel):
 
 
 class Tell(_Table):
-    """Whom a refresh tells. `start`, `success` and `failure` are asked with GET; `command` (no shell) gets a paragraph on its
-    standard input, `file` holds the last one. None of them can make a refresh fail."""
+    """Whom a refresh tells. `start`, `success` and `failure` are asked with GET; `command` (no shell) gets a message on its
+    standard input, and its subject in place of `{subject}` in an argument; `file` holds the last message. None of them can
+    make a refresh fail."""
 
     start: Address | None = None
     success: Address | None = None

@@ -25,6 +25,8 @@ from pruner.reference import countries, geometry, regions
 HOME: Final = "home"
 #: The word that stands for `[talkgroups] mine` in a rule.
 MINE: Final = "mine"
+#: Who may read the files that are written.
+MODES: Final = {"private": 0o600, "group": 0o640, "everyone": 0o644}
 #: Error types that the functions here raise; the message of the first is followed by what was found.
 WRONG: Final = "wrong_value"
 COMPLETE: Final = "complete_sentence"
@@ -90,7 +92,15 @@ def _country(text: str) -> str:
 
 
 def _country_or_home(text: str) -> str:
-    return HOME if text == HOME else _country(text)
+    if text == HOME:
+        return HOME
+    number, state = countries.read(_country(text))
+    if state:
+        raise complete(
+            f"expected the name of a country, got {shown(text)}, a part of {countries.NAMES[number]}; "
+            f'write countries = ["{countries.CODES[number]}"] or states = ["{state}"]'
+        )
+    return text
 
 
 def _continent(text: str) -> str:
@@ -121,6 +131,18 @@ def _glob(text: str) -> str:
     if not text or "/" in text or any(not character.isprintable() or character.isspace() for character in text):
         raise wrong('expected a call sign, * and ? allowed, without "/" and white space (such as "OE1*")')
     return text.upper()
+
+
+def _mode(value: object) -> int:
+    """The mode of files from a word, or from octal digits as text or as TOML writes an octal number."""
+    if isinstance(value, str) and value in MODES:
+        return MODES[value]
+    if isinstance(value, str) and re.fullmatch(r"(0o?)?[0-7]{3}", value, re.ASCII):
+        value = int(value[-3:], 8)
+    if isinstance(value, int) and not isinstance(value, bool) and value & ~0o664 == 0 and value & 0o600 == 0o600:
+        return value
+    words = ", ".join(f'"{word}"' for word in MODES)
+    raise wrong(f'expected {words}, or an octal mode such as "0640" (the owner reads and writes, strangers read at most)')
 
 
 def _words(text: str) -> str:
@@ -260,6 +282,7 @@ Continent = Annotated[str, AfterValidator(_continent)]
 Locator = Annotated[str, AfterValidator(_locator)]
 Encoding = Annotated[str, AfterValidator(_encoding)]
 Glob = Annotated[str, AfterValidator(_glob)]
+FileMode = Annotated[int, BeforeValidator(_mode)]
 Words = Annotated[str, AfterValidator(_words)]
 Column = Annotated[str | int, BeforeValidator(_column)]
 #: Which column holds what: meaning -> heading, or position from 1, which counts columns whether or not there are headings.
@@ -282,6 +305,7 @@ Zone = Annotated[str, AfterValidator(_zone)]
 TalkgroupNumber = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
 TalkgroupsOfRule = Annotated[tuple[int, ...] | str, BeforeValidator(_talkgroups)]
 Days = Annotated[int, Field(ge=1, le=36_500)]
+ToleranceSeconds = Annotated[int, Field(ge=0, le=30)]
 StationId = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
 Count = Annotated[int, Field(ge=0, lt=1 << 31)]
 Hops = Annotated[int, Field(ge=1, le=250)]

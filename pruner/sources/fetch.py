@@ -9,6 +9,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final, NoReturn, TypeVar
@@ -50,7 +51,8 @@ def last_good(name: str, store: Path) -> Fetched | None:
 
 
 def _held(request: Request, shelf: Shelf, now: float, force: bool) -> Fetched | None:
-    """The stored body if the source was asked lately; raises when the server wants to be left alone."""
+    """The stored body if the source was asked lately; raises when the server wants to be left alone, and again what went wrong
+    when it was asked since."""
     asked, record = shelf.asked, shelf.record
     if asked is None or asked.location != location.fingerprint(request.location):
         return None
@@ -61,6 +63,8 @@ def _held(request: Request, shelf: Shelf, now: float, force: bool) -> Fetched | 
     if force or record is None or not still(asked.at, request.minimum_interval_seconds, now):
         return None
     note = f"not asked again before {clock(asked.at + request.minimum_interval_seconds)}"
+    if asked.failure is not None:
+        _fail(request, shelf, FailedError(f"{asked.failure}; {note}; pruner refresh --force asks now", refused=asked.refused))
     return _fetched(shelf.body, record, changed=False, note=note, asked=False)
 
 
@@ -80,6 +84,9 @@ def _ask(request: Request, shelf: Shelf, now: Callable[[], float]) -> Fetched:
                 pause = max(pause, wait or 0.0)
                 again = error.again if wait is None else wait <= _WAIT_HERE_SECONDS
                 if not again or not tries_left or time.monotonic() + pause >= ends:
+                    if wait is None and shelf.asked is not None and shelf.asked.wait is None:
+                        failed = replace(shelf.asked, failure=str(error), refused=error.refused)
+                        shelf.remember(shelf.record, failed)  # what went wrong stands until the next answer
                     _fail(request, shelf, error, now() + wait if wait is not None else None)
             else:
                 return _kept(answer, known, shelf, file, here, now())

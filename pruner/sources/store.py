@@ -42,11 +42,16 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """When a location was last asked, and for how long the server then asked to be left alone (None: it did not)."""
+    """When a location last answered, and for how long the server then asked to be left alone (None: it did not).
+
+    `failure` is what went wrong when it was asked once more after that, None if nothing did; `refused`: something came.
+    """
 
     location: str
     at: float
     wait: float | None
+    failure: str | None = None
+    refused: bool = False
 
 
 def folder_name(name: str) -> str:
@@ -179,7 +184,13 @@ def _record(entry: dict[str, Any]) -> Record:
 
 def _asked(entry: dict[str, Any]) -> Asked:
     wait = entry["wait"]
-    return Asked(str(entry["location"]), _moment(entry["at"]), None if wait is None else _moment(wait))
+    return Asked(
+        str(entry["location"]),
+        _moment(entry["at"]),
+        None if wait is None else _moment(wait),
+        _text(entry.get("failure")),  # absent before 0.2
+        bool(entry.get("refused")),
+    )
 
 
 def _moment(value: object) -> float:

@@ -127,7 +127,7 @@ def _dialects(lines: list[str], hinted: str) -> Iterator[tuple[str, str, bool]]:
     even = {delimiter: _evenness(filled, delimiter) for delimiter in DELIMITERS}
     present = sorted((mark for mark in DELIMITERS if counts[mark]), key=lambda mark: (-even[mark], -counts[mark]))
     for delimiter in present:
-        spaces = f'{delimiter} "' in text and delimiter != "\t"
+        spaces = delimiter != "\t" and _has_spaces(text, delimiter, '"')
         mark = re.escape(delimiter)
         single = re.findall(rf"(?:^|{mark}) ?'[^'\n]*'(?={mark}|$)", text, re.MULTILINE)
         quotes = ("'", '"') if len(single) >= len(filled) else ('"', "'") if single else ('"',)
@@ -137,6 +137,21 @@ def _dialects(lines: list[str], hinted: str) -> Iterator[tuple[str, str, bool]]:
         yield " ", '"', False
     if not present:
         yield ",", '"', False
+
+
+def _has_spaces(text: str, delimiter: str, quote: str) -> bool:
+    """Whether a cell begins with blanks and then a quote; what stands in quoted cells does not count."""
+    if f"{delimiter} {quote}" not in text:
+        return False
+    end = rf"[{re.escape(delimiter)}\n]"
+    field = re.compile(rf"{quote}(?:[^{quote}]|{quote}{quote})*{quote}(?={end}|$)|(?P<spaced> +{quote})|[^{end[1:]}*")
+    place = 0
+    while place <= len(text):
+        found = field.match(text, place)
+        if found is None or found["spaced"]:
+            return found is not None
+        place = found.end() + 1
+    return False
 
 
 def _evenness(lines: list[str], delimiter: str) -> float:
@@ -227,11 +242,13 @@ def _cut_at(
         skipped = next((place for place, row in enumerate(body) if len(row.cells) == width), 0)
         skipped = skipped if skipped < _FIRST_LINES else 0
         body, last = body[skipped:], skipped - 1
-    elif width < len(heading) and any(cell.strip() for cell in heading[width:]):
+    elif _is_narrower(heading, body, more, width):
         width = len(heading)
     if heading is not None and len(heading) < width:
         heading = [*heading, *[""] * (width - len(heading))]
     cells = [row.cells for row in body] + more
+    if not cells and any(len(row.cells) == width for row in rows[: max(start, 0)]):
+        return None  # the last row of a table is not its heading line
     regular = [
         row for row in cells if len(row) == width or (len(row) > width and not any(cell.strip() for cell in row[width:]))
     ]
@@ -244,6 +261,14 @@ def _cut_at(
     before = rows[last].end if last >= 0 else 0
     titles = max(start, 0) if heading is not None else last + 1
     return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles)
+
+
+def _is_narrower(heading: list[str], body: list[Row], more: list[list[str]], width: int) -> bool:
+    """Whether records end where the headings do: rows are shorter than named columns, or have no text behind the last one."""
+    if width < len(heading):
+        return any(cell.strip() for cell in heading[width:])
+    cells = [row.cells for row in body] + more
+    return 2 * sum(any(cell.strip() for cell in row[len(heading) :]) for row in cells) <= len(cells)
 
 
 def _spread(rows: list[list[str]]) -> list[list[str]]:

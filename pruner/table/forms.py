@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Final
 
+from pruner.reference import countries
 from pruner.table.board import Board
 from pruner.table.facts import id_beside_callsign
 from pruner.table.words_cells import EMPTY_CELLS
@@ -60,3 +61,11 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
         if marks:
             result[places[place]] = frozenset(marks)
     return result
+
+
+def has_numbers_of_countries(board: Board, positions: Mapping[str, int]) -> bool:
+    """Whether the column of countries holds their numbers of three digits (ISO 3166-1 numeric)."""
+    if "country" not in positions:
+        return False
+    column = board.columns[positions["country"]]
+    return column.filled > 0 and column.share_of_texts(lambda cell: countries.of_numeric(cell) > 0) == 1

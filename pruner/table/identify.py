@@ -131,7 +131,9 @@ def score(board: Board, meaning: Meaning, place: int) -> float:
         if heading < _TEXT_HEADING:
             return 0.0
         fits = (
-            column.share(lambda looks: looks.has_letters and not looks.is_callsign and looks.number < 0)
+            column.share(
+                lambda looks: (looks.has_letters or not looks.has_digits) and not looks.is_callsign and looks.number < 0
+            )
             if column.filled
             else 0.5
         )

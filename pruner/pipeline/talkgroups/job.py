@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
+from pruner.disk import PRIVATE
 from pruner.errors import SettingsError
 from pruner.heard.weights import load_weights
 from pruner.pipeline.heard import store_folder
@@ -40,6 +41,7 @@ class TalkgroupJob:
     folder: Path
     state: Path
     heard: Callable[[], HeardGroups | None]
+    mode: int = PRIVATE
 
 
 def wants_talkgroups(settings: Settings) -> bool:
@@ -70,6 +72,7 @@ def job_of_settings(settings: Settings) -> TalkgroupJob:
         settings.output.folder,
         settings.output.state,
         partial(heard_groups, store_folder(settings, system), settings.calls.window_days),
+        settings.output.mode,
     )
 
 

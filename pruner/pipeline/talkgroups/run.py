@@ -50,7 +50,7 @@ def run_talkgroups(job: TalkgroupJob, progress: Progress = silent) -> TalkgroupR
     if current_version(job.folder):
         raise SettingsError(f"{job.folder}: is published by refresh, which fits the talkgroups too; run pruner refresh --force")
     targets = [job.folder / FOLDER / radio for radio, _ in job.radios]
-    with locked(job.state, "talkgroups"), contextlib.ExitStack() as folders:
+    with locked(job.state, "talkgroups", job.mode), contextlib.ExitStack() as folders:
         makings = (folders.enter_context(new_folder(target)) for target in targets)
         return TalkgroupResult(_fit_all(job, makings, progress), targets)
 

@@ -1,0 +1,146 @@
+"""What is done alike with the columns of every kind of heard log.
+
+Receives what was identified and Records with the columns of `kinds.HEARD`, hands on Records with `time`, and how times and
+durations are written.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from statistics import median
+from typing import Final
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from pruner import schema
+from pruner.errors import InputRefusedError
+from pruner.number import whole_number
+from pruner.read.date_texts import DateText
+from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
+from pruner.read.kinds import CLOCK, DATE, EVENT, SECONDS, TIME
+from pruner.read.records import Records
+from pruner.table.board import Board
+from pruner.table.fold import words_of
+from pruner.table.forms import joined_column
+from pruner.table.identify import Identified
+from pruner.table.understanding import Understanding, column_name
+
+START_EVENT, END_EVENT, PRIVATE_EVENT = "start", "end", "private"
+#: Whole numbers without a unit are milliseconds where half of them are more: nobody talks for five minutes again and again.
+_LONGEST_USUAL: Final = 300
+_STARTS: Final = frozenset(
+    "start starts started begin begins began beginning header on keyup keyed open opened beginn anfang début debut inicio "
+    "inizio início początek začátek начало старт".split()
+)
+_ENDS: Final = frozenset(
+    "end ends ended stop stops stopped terminator off unkey unkeyed close closed ende schluss stopp fin fine fim koniec konec "
+    "конец стоп".split()
+)
+_PRIVATE: Final = frozenset("private privat privada privado privée prive pc individual unit2unit prywatne личный".split())
+_PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
+
+
+@dataclass(frozen=True, slots=True)
+class LogColumns:
+    """What was understood of a log: its columns in words, and how its times and durations are written."""
+
+    understanding: Understanding
+    form: TimeForm
+
+
+def log_columns(
+    understanding: Understanding,
+    board: Board,
+    positions: Mapping[str, int],
+    written: float,
+    order: str,
+    all_times: Callable[[], Iterator[pa.Array]],
+) -> LogColumns:
+    """What a log writes times and durations like. `written`: when the file was written, in seconds since 1970; `order` of
+    dates, as the settings say ("": not said); `all_times`: the times of the whole file, asked for only where its sample does
+    not decide.
+
+    Raises InputRefusedError where there are dates and no times of day, and where nothing decides between day and month first.
+    """
+    last = int(written * 1000)
+    if TIME not in positions and CLOCK not in positions:
+        raise InputRefusedError(
+            f"{understanding.file}: {column_name(board, positions[DATE])!r} holds dates without times of day; "
+            "expected the time of each call"
+        )
+    cells = pa.array(_sampled_times(board, positions), pa.string())
+    found = order or order_in(dates_in(cells), last)
+    if found is None:
+        found = order_in(_dates_of(all_times()), last)
+    if found is None:
+        raise InputRefusedError(f"{understanding.file}: {undecided(_example(cells))}")
+    return LogColumns(understanding, TimeForm(found, last, _unit(board, positions.get(SECONDS))))
+
+
+def _dates_of(times: Iterable[pa.Array]) -> set[DateText]:
+    return {date for array in times for date in dates_in(array)}
+
+
+def _sampled_times(board: Board, positions: Mapping[str, int]) -> list[str]:
+    if TIME in positions:
+        return board.columns[positions[TIME]].cells
+    days, clocks = board.columns[positions[DATE]].cells, board.columns[positions[CLOCK]].cells
+    return [f"{day} {clock}" for day, clock in zip(days, clocks, strict=True)]
+
+
+def _example(cells: pa.Array) -> str:
+    return next((str(cell) for cell in cells.to_pylist() if re.search(r"\d\D+\d", str(cell))), "")[:40]
+
+
+def _unit(board: Board, place: int | None) -> int:
+    """Milliseconds of a duration of 1: what the heading says, else seconds, or milliseconds where seconds would be absurd."""
+    if place is None:
+        return 1000
+    stated = board.senses[place].milliseconds
+    if stated:
+        return stated
+    numbers = [whole_number(cell) for cell in board.columns[place].counts]
+    return 1 if numbers and min(numbers) >= 0 and median(numbers) > _LONGEST_USUAL else 1000
+
+
+def is_joined(board: Board, found: Identified) -> bool:
+    """Whether the column of ids holds call signs too."""
+    return found.is_joined or joined_column(board) == found.positions.get(schema.ID, -1)
+
+
+def with_times(records: Records) -> Records:
+    """Records whose date and time of day are one column, and whose events are words of ours."""
+    columns = records.columns
+    if TIME not in columns and DATE in columns:
+        texts = [columns[name].cast(pa.string()) for name in (DATE, CLOCK)]
+        columns[TIME] = pc.binary_join_element_wise(*texts, " ")
+    for name in (DATE, CLOCK):
+        columns.pop(name, None)
+    if EVENT in columns:
+        columns[EVENT] = _by_text(columns[EVENT], event_of)
+    return records
+
+
+def event_of(text: str) -> str | None:
+    """What a cell tells: that a call began, that it ended, or that it is a private call; None for anything else."""
+    words = set(words_of(text.replace("_", " ")))
+    if words & _PRIVATE:
+        return PRIVATE_EVENT
+    if words & _ENDS:
+        return END_EVENT
+    return START_EVENT if words & _STARTS else None
+
+
+def private_calls(values: pa.Array) -> pa.Array:
+    """Which cells of talkgroups say that they hold the id of a station: `PC 2321234`, `private 2321234`."""
+    return pc.match_substring_regex(values.cast(pa.string()), _PRIVATE_CELL).fill_null(False)
+
+
+def _by_text(values: pa.Array, read: Callable[[str], str | None]) -> pa.Array:
+    """Cells made into others, once per distinct text."""
+    encoded = values.cast(pa.string()).dictionary_encode()
+    made = pa.array([None if text is None else read(text) for text in encoded.dictionary.to_pylist()], pa.string())
+    return made.take(encoded.indices)

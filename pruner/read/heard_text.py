@@ -1,0 +1,95 @@
+"""A heard log of delimited text -> what its columns hold, and its runs of records.
+
+Receives the head of a text and its blocks, hands on jobs; the cut is that of directories (`table.cut`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import pyarrow as pa
+
+from pruner.read.delimited import Block, parse, recode_lines, whole_records
+from pruner.read.dialect import Dialect, common_text, dialect_of, is_common
+from pruner.read.directory import cut_table
+from pruner.read.forms import formed
+from pruner.read.heard_columns import LogColumns, is_joined, log_columns, with_times
+from pruner.read.kinds import HEARD, TIME
+from pruner.read.records import Records
+from pruner.read.sample import encoding_of, pieces_of
+from pruner.read.stream import text_blocks
+from pruner.table.cut import Cut
+from pruner.table.forms import empty_words
+from pruner.table.understanding import understanding_of
+
+Blocks = Iterator[bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class TextLog:
+    """A log whose columns are identified; `jobs` reads blocks of whole lines that begin behind so many lines of the file."""
+
+    columns: LogColumns
+    jobs: Callable[[Blocks, int], Iterator[Callable[[], Records]]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    cut: Cut
+    dialect: Dialect
+    words: Mapping[str, frozenset[str]]
+    is_joined: bool
+
+    def records(self, block: Block, skipped: int = 0) -> Records:
+        records = parse(block, self.dialect)
+        if self.words or self.is_joined:
+            records = formed(records, self.is_joined, self.words)
+        if skipped:
+            origin = records.origin
+            records.origin = lambda indices: [(line + skipped, text) for line, text in origin(indices)]
+            records.lines += skipped
+        return with_times(records)
+
+    def blocks(self, lines: Blocks, skipped: int) -> Iterator[Block]:
+        rest = without_lines(lines, skipped)
+        if not is_common(self.cut):
+            rest = common_text(rest, self.cut, self.dialect.encoding)
+        return whole_records(rest, self.dialect.delimiter)
+
+    def jobs(self, lines: Blocks, before: int) -> Iterator[Callable[[], Records]]:
+        skipped = max(0, self.dialect.heading_lines - before)
+        for block in self.blocks(lines, skipped):
+            yield partial(self.records, block, skipped)
+            skipped = 0
+
+    def times(self, path: Path) -> Iterator[pa.Array]:
+        for block in self.blocks(text_blocks(path, None), self.dialect.heading_lines):
+            yield self.records(block).columns[TIME]
+
+
+def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str) -> TextLog:
+    """Identifies the columns of a log. Raises InputRefusedError where it is no log of calls."""
+    pieces = pieces_of(path, head)
+    encoding, is_used = encoding_of(head, pieces, str(path))
+    texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
+    cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
+    positions = cut.found.positions
+    words = empty_words(cut.board, positions)
+    reader = _Reader(cut, dialect_of(cut, (), encoding), words, is_joined(cut.board, cut.found))
+    understanding = understanding_of(str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles)
+    written = path.stat().st_mtime
+    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, path))
+    return TextLog(found, reader.jobs)
+
+
+def without_lines(blocks: Blocks, count: int) -> Blocks:
+    """Blocks of a text without its first lines."""
+    for block in blocks:
+        while count and block:
+            _, found, block = block.partition(b"\n")
+            count -= 1 if found else 0
+        if block:
+            yield block

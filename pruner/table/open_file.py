@@ -1,0 +1,125 @@
+"""A file of any kind -> the tables that it may be.
+
+Receives a path, hands on one table (most files) or several: sheets of a workbook, tables of a database, members of an archive,
+lists in a JSON text. The caller takes the one with the best evidence and names it by its label.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.table import no_table
+from pruner.table.containers import Part, parts_of
+from pruner.table.open_columnar import is_columnar, open_columnar
+from pruner.table.open_database import SQLITE, open_database
+from pruner.table.open_json import looks_like_json, open_json
+from pruner.table.open_text import utf8_blocks, with_lines
+from pruner.table.open_workbook import OLD_OFFICE, kind_of_zip, open_workbook
+from pruner.table.opened import Table, TextTable, shown
+
+_HEAD: Final = 1 << 16
+
+
+def open_file(path: Path, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
+    """The tables that a file may be, at least one, in the order of the file.
+
+    `encoding` is that of text without a byte-order mark, from the settings; `reached` is told the position in the file while
+    text is read. Raises SourceMissingError where the file cannot be opened, and InputRefusedError with one line that says what
+    the file is and what to do, for what is no table.
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(_HEAD)
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
+    if is_columnar(head) and no_table.packing(head) == "":
+        return [open_columnar(path)]
+    if head.startswith(SQLITE):
+        return list(open_database(path))
+    if head.startswith(OLD_OFFICE):
+        return _old_office(path)
+    refusal = no_table.no_table(head)
+    if refusal:
+        raise InputRefusedError(f"{path}: {refusal}")
+    if no_table.packing(head) == "zip":
+        kind = kind_of_zip(path)
+        if kind == "workbook":
+            return list(open_workbook(path))
+        if kind:
+            raise InputRefusedError(f"{path}: this is {kind}; export the list as CSV")
+    return _members(path, parts_of(path, reached), encoding)
+
+
+def _old_office(path: Path) -> list[Table]:
+    try:
+        return list(open_workbook(path))
+    except InputRefusedError as error:
+        if "password" in str(error):
+            raise
+        raise InputRefusedError(f"{path}: this is an old binary document, not a workbook; export the list as CSV") from error
+
+
+def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]:
+    """The tables of the parts of a file; parts of an archive that are none are left out, as long as one is left."""
+    tables: list[Table] = []
+    refusals: list[InputRefusedError] = []
+    for part in parts:
+        try:
+            tables += _tables(path, part, encoding)
+        except InputRefusedError as error:
+            refusals.append(error)
+    if not tables:
+        if len(refusals) == 1:
+            raise refusals[0]
+        raise InputRefusedError(
+            f"{path}: none of the {len(parts)} files in the archive is a table; the first: {_reason(refusals[0])}"
+        )
+    return tables
+
+
+def _reason(error: InputRefusedError) -> str:
+    return str(error).split(": ", 1)[-1]
+
+
+def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
+    where = f"{path}: {shown(part.label)}" if part.label else str(path)
+    blocks = part.blocks()
+    head = next(blocks, b"")[:_HEAD]
+    _close(blocks)
+    refusal = part.is_packed and (no_table.packed_inside(head) or no_table.no_table(head))
+    if refusal:
+        raise InputRefusedError(f"{where}: {refusal}")
+    text = partial(_text_of, part, encoding)
+    beginning = text()
+    start = b""
+    for block in beginning:
+        start += block
+        if len(start.lstrip()) >= 1 << 12:
+            break
+    _close(beginning)
+    if not start.strip():
+        raise InputRefusedError(f"{where}: the file is empty; expected a table")
+    refusal = no_table.no_table_text(start.lstrip())
+    if refusal:
+        raise InputRefusedError(f"{where}: {refusal}")
+    if looks_like_json(start):
+        return open_json(text, start, part.label, where)
+    return [TextTable(part.label, partial(_lines, text, where))]
+
+
+def _text_of(part: Part, encoding: str | None) -> Iterator[bytes]:
+    return utf8_blocks(part.blocks(), encoding)
+
+
+def _lines(text: Callable[[], Iterator[bytes]], where: str) -> Iterator[bytes]:
+    return with_lines(text(), where)
+
+
+def _close(blocks: Iterator[bytes]) -> None:
+    close = getattr(blocks, "close", None)
+    if close is not None:
+        close()

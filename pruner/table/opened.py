@@ -1,0 +1,67 @@
+"""What an opened file may be: delimited text, or rows with named columns.
+
+Both are handed to whoever decides what the columns mean; neither knows of meanings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+Indices = npt.NDArray[np.int64]
+#: So many rows of a table with named columns are looked at.
+SAMPLE_ROWS = 200
+
+
+@dataclass(slots=True)
+class Run:
+    """Consecutive records of a table with named columns.
+
+    `columns`: one Arrow array of `count` entries per name, of any type that can be written as text; `unreadable`, `origin`,
+    `lines` and `recoded` as in `read.records.Records`.
+    """
+
+    count: int
+    columns: dict[str, pa.Array]
+    unreadable: dict[int, str] = field(default_factory=dict)
+    origin: Callable[[Indices], list[tuple[int, str]]] = lambda _: []
+    lines: int = 0
+    recoded: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class TextTable:
+    """Delimited text. `blocks` begins anew at each call: UTF-8 without mark, lines ending in a line feed.
+
+    `label` names the sheet, table or member ("" where the file is the table); `is_exact`: written from cells, with commas and
+    the quotes of RFC 4180, so that nothing need be tried. A line of more than 32 MiB is refused while reading.
+    """
+
+    label: str
+    blocks: Callable[[], Iterator[bytes]]
+    is_exact: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnTable:
+    """Rows with named columns. `sample`: up to 200 rows of text, from the beginning and from further down; `runs`: jobs for the
+    columns wanted, by name, each giving the next run; they may be done in any thread, in any order."""
+
+    label: str
+    names: list[str]
+    sample: list[list[str]]
+    runs: Callable[[Sequence[str]], Iterator[Callable[[], Run]]]
+
+
+Table = TextTable | ColumnTable
+
+
+def shown(text: str, longest: int = 60) -> str:
+    """A text of a file for one line of a message: printable, on one line, not long."""
+    text = " ".join(text[: 4 * longest].split())
+    text = "".join(character if character.isprintable() else "?" for character in text)
+    return text if len(text) <= longest else f"{text[: longest - 3]}..."

@@ -1,0 +1,75 @@
+"""Which column holds what: headings of any language or none, keys that look like ids, tables that are no directory."""
+
+from __future__ import annotations
+
+import pytest
+
+from pruner import schema
+from pruner.read.kinds import STATIONS
+from pruner.table import cut as cutting
+from pruner.table.cut import Cut, cut_text
+
+# All stations are invented. Country codes: ITU-T E.212; call sign series: ITU Radio Regulations, Appendix 42.
+ROWS = [(f"{2_320_117 + 131 * n * n}", f"OE{n % 9 + 1}X{chr(65 + n)}Q", f"Name{chr(97 + n)}", "Austria") for n in range(12)]
+
+
+def cut_of(headings: str | None, rows: list[tuple[str, ...]]) -> Cut:
+    lines = [*([headings] if headings else []), *(";".join(row) for row in rows)]
+    found = cut_text("\n".join(lines) + "\n", [], STATIONS, "dmr", {})
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(
+    "headings",
+    [
+        "ID;Call sign;Name;Country",
+        "Kennung;Rufzeichen;Name;Land",
+        "Identifiant;Indicatif;Nom;Pays",
+        "Número;Indicativo;Nombre;País",
+        "qwx;zzk;vvb;ppl",
+        None,
+    ],
+)
+def test_id_call_sign_and_country_whatever_the_headings(headings: str | None) -> None:
+    found = cut_of(headings, ROWS).found
+    assert not found.trouble
+    assert [found.positions[name] for name in (schema.ID, schema.CALLSIGN, schema.COUNTRY)] == [0, 1, 3]
+
+
+@pytest.mark.parametrize("first", [0, 1, 2_320_001])
+@pytest.mark.parametrize("step", [1, -1])
+def test_a_key_beside_the_ids_is_not_taken(first: int, step: int) -> None:
+    keys = range(first, first + 12)[::step]
+    rows = [(str(key), *row) for key, row in zip(keys, ROWS, strict=True)]
+    found = cut_of("Nr;ID;Call;Name;Country", rows).found
+    assert not found.trouble
+    assert found.positions[schema.ID] == 1
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "item;price\nbolt;12.50\nnut;3.20\nscrew;7.75\n",
+        "day;degrees;rain\n2026-01-01;3;0\n2026-01-02;5;2\n2026-01-03;4;1\n",
+        "line;stop;leaves\n4;Harbour;08:15\n5;Market;08:30\n6;Mill;08:45\n",
+        "id;callsign\n1;OE1XAA\n2;OE1XBB\n3;OE1XCC\n4;OE1XDD\n",
+        "id;callsign\n2620117;OE1XAA\n2080351;OE1XBB\n3101234;OE1XCC\n",
+    ],
+)
+def test_what_is_no_directory_is_refused(text: str) -> None:
+    found = cut_text(text, [], STATIONS, "dmr", {})
+    assert found is None or found.found.trouble
+
+
+def test_a_clean_file_is_cut_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls = []
+    real = cutting.identify
+
+    def counted(*arguments: object) -> object:
+        calls.append(1)
+        return real(*arguments)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(cutting, "identify", counted)
+    assert not cut_of("ID;Call sign;Name;Country", ROWS).found.trouble
+    assert len(calls) == 1
