@@ -126,7 +126,7 @@ def test_files_as_arguments(run: Run, folder: Path) -> None:
         (["forget", "--before", "2026-01-01"], ExitCode.NOTHING_TO_DO, "nothing to forget"),
         (["forget", "--before", "January"], ExitCode.SETTINGS, "expected a date"),
         (["fold", "--zone", "UTC"], ExitCode.SETTINGS, "go with files"),
-        (["fold", "x.csv", "--column", "who=3"], ExitCode.SETTINGS, "expected MEANING=COLUMN"),
+        (["fold", "x.csv", "--column", "who=3"], ExitCode.SETTINGS, "'who' is nothing that a column holds"),
         (["fold", "x.csv", "--dates", "first"], ExitCode.SETTINGS, "expected one of"),
         (["fold", "x.csv", "--zone", "Mars"], ExitCode.SETTINGS, "expected the name of a time zone"),
         (["fold", "x.csv", "--system", "fm"], ExitCode.SETTINGS, "expected one of dmr, nxdn, p25"),

@@ -109,6 +109,44 @@ def test_a_radio_whose_name_is_no_folder_is_one_line(folder: Path) -> None:
     assert not (folder / "pruner.toml").exists()
 
 
+def test_three_rows_are_shown_and_columns_in_doubt_are_asked_about(folder: Path) -> None:
+    rows = "".join(f"{2320001 + 977 * n},{2321004 + 991 * n},OE1AA{chr(65 + n)}\n" for n in range(20))
+    (folder / "two.csv").write_text(f"old id,new id,who\n{rows}")
+    code, seen = talk(folder, ["Austria", "two.csv", "shoe=2", "'id=new id'", "", "5", "", ""])
+    assert code == 0, seen
+    assert "may hold the ids" in seen
+    assert "Is that right? Enter, or which column holds what" in seen
+    assert "'shoe' is nothing that a column holds" in seen
+    assert "id from 'new id' (as set)" in " ".join(seen.split())
+    assert ["2321004", "OE1AAA"] in [line.split() for line in seen.splitlines()]
+    assert load_settings(folder / "pruner.toml").sources[0].columns == {"id": "new id"}
+    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+
+
+def test_a_clear_directory_is_shown_and_not_asked_about(folder: Path) -> None:
+    code, seen = talk(folder, ["Austria", "stations.csv", "", "5", "", ""])
+    assert code == 0, seen
+    assert "Is that right?" not in seen
+    assert ["2320001", "OE1AA", "Anna", "Berg", "Austria"] in [line.split() for line in seen.splitlines()]
+
+
+def test_options_open_the_files_too(folder: Path) -> None:
+    done = options(folder, "--source", "stations.csv", "--source", "none.csv", "--country", "AT", "--heard", "log.csv",
+                   "--column", "id=1", "--column", "log.csv:time=Wann", "--column", "stations.csv:name=name")  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "stations.csv: id from 'id' (as set), call sign from 'callsign'" in done.stderr
+    assert "none.csv" in done.stderr
+    settings = load_settings(folder / "pruner.toml")
+    assert [source.columns for source in settings.sources] == [{"id": 1, "name": "name"}, {"id": 1}]
+    assert settings.heard[0].columns == {"time": "Wann"}
+    (folder / "pruner.toml").unlink()
+    done = options(folder, "--source", "stations.csv", "--column", "two.csv:id=1")
+    assert (done.returncode, done.stderr) == (
+        ExitCode.SETTINGS,
+        "pruner: --column 'two.csv:id=1': no file 'two.csv' is read here (there are: stations.csv)\n",
+    )
+
+
 def options(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "pruner", "init", *arguments]
     return subprocess.run(command, cwd=folder, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL)

@@ -11,6 +11,7 @@ import typer
 
 from pruner import __version__
 from pruner.cli import complete
+from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.errors import ExitCode, SettingsError
@@ -58,32 +59,34 @@ def demo(
 
 
 @app.command()
-def check(settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
+def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTINGS, as_json: JsonOption = False) -> None:
     """Check a settings file and the layouts it names and show every mistake at once; writes nothing.
 
-    The rules are tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake.
+    Every file that the settings name is opened: which column gives what, with three rows as understood. The rules are
+    tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake.
 
     Example: pruner check --settings pruner.toml
     """
     from pruner.cli.text import number, safe
+    from pruner.cli.understood_text import looks_text
     from pruner.pipeline.idle_rules import tried_rules
     from pruner.pipeline.load import doubts_of, load_layouts
+    from pruner.pipeline.looks import looks
     from pruner.settings.load import load_settings
-    from pruner.sources.location import shown
 
-    loaded = load_settings(settings)
+    loaded = answered(load_settings(settings), column)
     doubts = doubts_of(loaded, load_layouts(loaded))
+    found = list(looks(loaded))
     tried = tried_rules(loaded, tell)
     tell.end()
     for sentence in [*doubts, *tried]:
         print(f"pruner: {safe(sentence)}", file=sys.stderr)
     if as_json:
-        print(loaded.model_dump_json(indent=2))
+        plain = {**json.loads(loaded.model_dump_json()), "files": [look.plain() for look in found]}
+        print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
     print(f"{safe(str(settings))}: no mistakes")
-    for source in loaded.sources:
-        where = shown(source.location) if source.is_remote else source.location
-        print(f"  source {safe(source.name)}: {safe(where)}")
+    print(looks_text(found))
     for rule in (*loaded.drop, *loaded.keep):
         print(f"  {'drop' if rule in loaded.drop else 'keep'} {safe(rule.name)}")
     for radio in loaded.radios:

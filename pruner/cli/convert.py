@@ -8,7 +8,9 @@ from typing import Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, columns_of_files
 from pruner.cli.shared import JsonOption, tell
+from pruner.errors import SettingsError
 
 
 def register(app: typer.Typer) -> None:
@@ -24,6 +26,7 @@ def convert(
         Path | None, typer.Option("--from", help="The layout of the old file, where its headings are not understood.")
     ] = None,
     system: Annotated[str, typer.Option(help="dmr, nxdn or p25.")] = "dmr",
+    column: ColumnOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Carry a contact list from one radio to another, with an account of every row.
@@ -34,7 +37,10 @@ def convert(
     from pruner.cli.understood_text import understood_lines
     from pruner.pipeline.convert import convert as carry
 
-    converted = carry(old, to, out, described_by=described_by, system=system, progress=tell)
+    (columns,) = columns_of_files(column, [old])
+    if columns and described_by is not None:
+        raise SettingsError("convert: --column goes without --from, whose layout says what every column holds")
+    converted = carry(old, to, out, described_by=described_by, columns=columns, system=system, progress=tell)
     tell.end()
     summary = converted.summary
     if as_json:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
 from pruner.errors import SettingsError
@@ -27,6 +28,7 @@ def coverage(
         count_option(least=1, help="A number of contacts (default: common ones and the radios'). Repeatable."),
     ] = None,
     talkgroups: Annotated[str | None, typer.Option(help="mine or all (default: mine, where the settings name any).")] = None,
+    column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
@@ -44,9 +46,8 @@ def coverage(
 
     if talkgroups not in (None, "mine", "all"):
         raise SettingsError(f"coverage: --talkgroups {talkgroups!r}: expected mine or all")
-    found = prove_orders(
-        load_settings(settings), cuts=cuts, period_days=period, limits=limit or (), talkgroups=talkgroups, progress=tell
-    )
+    loaded = answered(load_settings(settings), column)
+    found = prove_orders(loaded, cuts=cuts, period_days=period, limits=limit or (), talkgroups=talkgroups, progress=tell)
     tell.end()
     plain = [one.plain() for one in found]
     print(json.dumps({"systems": plain}, ensure_ascii=True, indent=2) if as_json else coverage_text(found))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import Counts, count_option, counts_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
@@ -36,15 +37,16 @@ def fit(
         Counts | None, counts_option("--what-if", help="Fit nothing; show what other limits would hold, such as 50k,200k.")
     ] = None,
     serial: Annotated[int, typer.Option(min=1, help="With --what-if: bits per second of the cable.")] = 9600,
+    column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
     """Fit directories into the radios of the settings and account for every row.
 
     Examples: pruner fit · pruner fit --what-if 50000,100000,200000,500000 ·
-    pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out
+    pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out --column id=3
     """
-    chosen = _settings(files, contacts, country, neighbours, locator, one_per_callsign, system, out, settings)
+    chosen = _settings(files, contacts, country, neighbours, locator, one_per_callsign, system, out, column, settings)
     if what_if is not None:
         _show_what_if(chosen, what_if, serial, as_json)
         return
@@ -74,6 +76,7 @@ def _settings(
     one_per_callsign: bool,
     system: str | None,
     out: Path | None,
+    column: list[str] | None,
     settings: Path,
 ) -> Settings:
     if files:
@@ -82,13 +85,14 @@ def _settings(
         from pruner.settings.short import short_settings
 
         target = out or Path("out")
-        return short_settings(files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr")
+        made = short_settings(files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr")
+        return answered(made, column)
     from pruner.settings.load import load_settings
 
     given = (contacts, country, neighbours or None, locator, one_per_callsign or None, system, out)
     if any(value is not None for value in given):
         raise SettingsError("fit: these options belong to the short form; name a file of stations as well")
-    return load_settings(settings)
+    return answered(load_settings(settings), column)
 
 
 def _show_what_if(settings: Settings, limits: list[int], serial: int, as_json: bool) -> None:

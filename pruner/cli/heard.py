@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime
 import json
 import sys
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
@@ -35,11 +35,9 @@ def fold(
     files: Annotated[list[Path] | None, typer.Argument(help="Heard logs (default: those of the settings).")] = None,
     system: Annotated[str | None, typer.Option(help="With FILES: dmr (default), nxdn or p25.")] = None,
     zone: Annotated[str | None, typer.Option(help="With FILES: zone of times that name none (default: UTC).")] = None,
-    column: Annotated[
-        list[str] | None, typer.Option(help="With FILES: which column holds what, such as id=3 or time=Begin. Repeatable.")
-    ] = None,
     dates: Annotated[str | None, typer.Option(help='With FILES: "day first", "month first" or "year first".')] = None,
     state: Annotated[Path | None, typer.Option(help="With FILES: state folder, where there are no settings.")] = None,
+    column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
@@ -53,23 +51,28 @@ def fold(
     """
     from pruner.cli.heard_text import fold_text, understood
     from pruner.pipeline.heard import LogFiles, fold_all, fold_logs
-    from pruner.schema import SYSTEM_NAMES
+    from pruner.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
-        if any(value for value in (system, zone, state, column, dates)):
+        if any(value for value in (system, zone, state, dates)):
             raise SettingsError(
                 "heard fold: options for logs go with files; name a heard log as well, or write them in the settings"
             )
-        result = fold_all(_load(settings), tell)
+        result = fold_all(answered_logs(_load(settings), column), tell)
     else:
         if system not in (None, *SYSTEM_NAMES):
             raise SettingsError(f"heard fold: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-        log = LogFiles(files, system or "dmr", _zone(zone or "UTC"), _columns(column or ()), _dates(dates or ""))
+        said, known_zone, order = columns_of_files(column, files, HEARD_MEANINGS), _zone(zone or "UTC"), _dates(dates or "")
+        alike = [columns for place, columns in enumerate(said) if columns not in said[:place]]
+        groups = [[file for file, own in zip(files, said, strict=True) if own == columns] for columns in alike]
+        logs = [
+            LogFiles(group, system or "dmr", known_zone, columns, order) for group, columns in zip(groups, alike, strict=True)
+        ]
         if state is not None:
-            result = fold_logs(state, [log], tell)
+            result = fold_logs(state, logs, tell)
         else:
             loaded = _load(settings)
-            result = fold_logs(loaded.output.state, [log], tell, keep_days=loaded.calls.keep_days)
+            result = fold_logs(loaded.output.state, logs, tell, keep_days=loaded.calls.keep_days)
     tell.end()
     for line in understood(result):
         print(line, file=sys.stderr)
@@ -214,22 +217,6 @@ def learn(
         return
     print(learned_text(learned, snippet(log, learned.pattern)))
     hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
-
-
-def _columns(answers: Sequence[str]) -> dict[str, str | int]:
-    """Options such as id=3 as the settings have them."""
-    from pruner.schema import HEARD_MEANINGS
-
-    found: dict[str, str | int] = {}
-    for answer in answers:
-        meaning, is_answer, column = (part.strip() for part in answer.partition("="))
-        if meaning not in HEARD_MEANINGS or not column or not is_answer:
-            raise SettingsError(
-                f"heard fold: --column {answer!r}: expected MEANING=COLUMN, such as id=3 or id=Radio; "
-                f"meanings are {', '.join(HEARD_MEANINGS)}"
-            )
-        found[meaning] = int(column) if column.isascii() and column.isdigit() and int(column) else column
-    return found
 
 
 def _dates(order: str) -> str:

@@ -1,4 +1,4 @@
-"""`pruner init`: at most six questions, or options, to a commented settings file."""
+"""`pruner init`: at most six questions, and one more where columns are in doubt; or options; to a commented settings file."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, Columns, columns_of, tables_of
 from pruner.cli.new_files import write_new
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, hint, tell
@@ -32,6 +33,9 @@ class Wishes:
     country: str | None = None
     locator: str | None = None
     sources: list[str] = field(default_factory=list)
+    columns: list[Columns] = field(default_factory=list)
+    heard: list[str] = field(default_factory=list)
+    heard_columns: list[Columns] = field(default_factory=list)
     talkgroups: list[int] = field(default_factory=list)
     contacts: int = 200_000
     talkgroup_limit: int | None = None
@@ -53,39 +57,44 @@ def init(
     radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
     out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only show what would happen; write nothing.")] = False,
+    column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
 ) -> None:
     """Write a commented settings file; an existing one is never overwritten.
 
-    Without --source it asks, on a terminal. Examples: pruner init ·
+    Without --source it asks, on a terminal. It opens the directories and says which column gives what. Examples: pruner init ·
     pruner init --source stations.csv --country AT --contacts 200000
     """
     if settings.exists() and not dry_run:
         raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it")
-    wishes = Wishes(country, locator, source or [], talkgroup or [], contacts, talkgroups, sample, out)
+    wishes = Wishes(country, locator, source or [], [], heard or [], [], talkgroup or [], contacts, talkgroups, sample, out)
     asked = not wishes.sources
     if asked:
         if not (sys.stdin.isatty() and sys.stderr.isatty()):
             raise SettingsError("init: expected --source, a directory of stations; or run it on a terminal, where it asks")
         from pruner.cli.questions import ask
 
-        ask(wishes, settings.absolute().parent)
+        ask(wishes, settings.absolute().parent, column or [])
+    else:
+        _answer(wishes, settings.absolute().parent, column or [])
     learned = _learned(wishes.sample)
-    known = _loaded(settings, _text(wishes, heard or [], radio, None))
+    known = _loaded(settings, _text(wishes, radio, None))
+    if not asked:
+        _show_files(known)
     if asked or dry_run:
         print(_look(known), file=sys.stdout if dry_run else sys.stderr)
     if dry_run:
         return
     layout = settings.with_name(f"{radio}.layout.toml")
     files = {layout: learned} if learned is not None else {}
-    files[settings] = _text(wishes, heard or [], radio, layout.name if learned is not None else None)
+    files[settings] = _text(wishes, radio, layout.name if learned is not None else None)
     for path in write_new(files, "move it away, or name another radio or settings file"):
         print(safe(str(path)))
     where = f" --settings {safe(str(settings))}" if settings != DEFAULT_SETTINGS else ""
     hint(f"next: pruner check{where}, then pruner fit{where}")
 
 
-def _text(wishes: Wishes, heard: list[str], radio: str, layout: str | None) -> str:
+def _text(wishes: Wishes, radio: str, layout: str | None) -> str:
     from pruner.settings.template import commented_settings
 
     return commented_settings(
@@ -96,10 +105,27 @@ def _text(wishes: Wishes, heard: list[str], radio: str, layout: str | None) -> s
         radio,
         wishes.out,
         talkgroups=wishes.talkgroups,
-        heard=heard,
+        heard=wishes.heard,
         talkgroup_limit=wishes.talkgroup_limit,
         layout=layout,
+        columns=wishes.columns,
+        heard_columns=wishes.heard_columns,
     )
+
+
+def _answer(wishes: Wishes, folder: Path, given: list[str]) -> None:
+    """Takes what `--column` says of the sources and logs; without FILE it holds for the sources."""
+    found = columns_of(given, tables_of(wishes.sources, wishes.heard, folder))
+    wishes.columns, wishes.heard_columns = found[: len(wishes.sources)], found[len(wishes.sources) :]
+
+
+def _show_files(settings: Settings) -> None:
+    """One line for each file of the sources and logs that is at hand: which column gives what, or why it cannot be read."""
+    from pruner.pipeline.looks import looks
+
+    found = [look for look in looks(settings) if look.what.startswith(("source", "heard"))]
+    for look in found:
+        print(f"pruner: {safe(f'{look.path}: {look.sentence}' if look.sentence else look.trouble)}", file=sys.stderr)
 
 
 def _learned(sample: Path | None) -> str | None:

@@ -1,4 +1,7 @@
-"""The questions of `pruner init`: six at most, in plain words, each asked again until the answer can be used."""
+"""The questions of `pruner init`, in plain words, each asked again until the answer can be used.
+
+They are six at most, and one more where it is in doubt which column of a directory holds what.
+"""
 
 from __future__ import annotations
 
@@ -11,21 +14,26 @@ from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
+from pruner.cli.columns import Columns, Table, columns_of, tables_of
 from pruner.cli.numbers import MOST
-from pruner.cli.text import safe
+from pruner.cli.text import paragraph, safe
+from pruner.cli.understood_text import rows_table
 from pruner.counts import count_between
+from pruner.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.cli.init import Wishes
+    from pruner.pipeline.looks import Look
 
 Answer = TypeVar("Answer")
 
 
-def ask(wishes: Wishes, folder: Path) -> None:
-    """Asks for what no option said; relative paths are relative to the folder."""
+def ask(wishes: Wishes, folder: Path, given: list[str]) -> None:
+    """Asks for what no option said; relative paths are relative to the folder; `given`: what `--column` says."""
     if wishes.country is None and wishes.locator is None:
         wishes.country, wishes.locator = _asked("Where are you? A country, a Maidenhead locator, or both", _where)
     wishes.sources = _asked("Which directories of stations? Files, patterns or addresses", lambda text: _sources(text, folder))
+    _ask_columns(wishes, folder, given)
     if not wishes.talkgroups:
         wishes.talkgroups = _asked("Which talkgroups do you use? Numbers, or nothing", _numbers, "")
     wishes.contacts, wishes.talkgroup_limit = _asked(
@@ -34,6 +42,57 @@ def ask(wishes: Wishes, folder: Path) -> None:
     if wishes.sample is None:
         wishes.sample = _asked("A file that its programming software exported? Its path, or nothing", _sample, "")
     wishes.out = _asked("Where shall the files go? A folder", _folder, wishes.out)
+
+
+def _ask_columns(wishes: Wishes, folder: Path, given: list[str]) -> None:
+    """Shows three rows of each directory as understood, and asks once where something is in doubt."""
+    tables = tables_of(wishes.sources, wishes.heard, folder)
+    found = columns_of(given, tables)
+    wishes.columns, wishes.heard_columns = found[: len(wishes.sources)], found[len(wishes.sources) :]
+    is_asked = False
+    for place, path in enumerate(_first_file(folder, location) for location in wishes.sources):
+        if path is None:
+            continue
+        if _show(path, wishes.columns[place]).is_doubtful and not is_asked:
+            is_asked = True
+            table, known = tables[place], wishes.columns[place]
+            question = "Is that right? Enter, or which column holds what, such as id=3 callsign=Station"
+            wishes.columns[place] = _asked(question, lambda text: _columns(text, path, table, known), "yes")  # noqa: B023
+
+
+def _first_file(folder: Path, location: str) -> Path | None:
+    """The first file of a location; None of an address, and where there is none."""
+    from pruner.sources.local import expand
+
+    if re.match(r"https?://", location):
+        return None
+    try:
+        return next(iter(expand(str(folder / location))), None)
+    except PrunerError:
+        return None
+
+
+def _show(path: Path, columns: Columns) -> Look:
+    from pruner.pipeline.looks import look_at
+
+    look = look_at("source", path, columns=columns)
+    typer.echo(paragraph(f"{path.name}: {look.sentence}" if look.sentence else look.trouble, "  "), err=True)
+    if look.rows:
+        typer.echo(rows_table(look.rows, "    "), err=True)
+    return look
+
+
+def _columns(text: str, path: Path, table: Table, known: Columns) -> Columns:
+    """What is said of columns, shown with the rows; nothing changes for a yes."""
+    if text.casefold() in ("", "y", "yes"):
+        return known
+    try:
+        (said,) = columns_of(shlex.split(text), [table])
+    except SettingsError as error:
+        raise ValueError(error.problems[0].removeprefix("--column ")) from None
+    if _show(path, {**known, **said}).trouble:
+        raise ValueError("say it in another way, or press Enter")
+    return {**known, **said}
 
 
 def _asked(question: str, parse: Callable[[str], Answer], default: str | None = None) -> Answer:

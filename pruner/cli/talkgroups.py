@@ -8,9 +8,11 @@ from typing import Annotated
 
 import typer
 
+from pruner.cli.columns import ColumnOption, answered_list, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
 from pruner.errors import SettingsError
+from pruner.schema import TALKGROUP_MEANINGS
 
 
 def register(app: typer.Typer) -> None:
@@ -25,6 +27,7 @@ def talkgroups(
     country: Annotated[str | None, typer.Option(help="Short form: your country.")] = None,
     system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
     out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
+    column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
@@ -41,13 +44,14 @@ def talkgroups(
     if lists:
         if limit is None:
             raise SettingsError("talkgroups: the short form needs --limit, the number of talkgroups that the radio holds")
-        job = short_job(lists, limit, mine or (), country, system or "dmr", out or Path("out"))
+        columns = columns_of_files(column, lists, TALKGROUP_MEANINGS)
+        job = short_job(lists, limit, mine or (), country, system or "dmr", out or Path("out"), columns=columns)
     else:
         from pruner.settings.load import load_settings
 
         if any(value is not None for value in (limit, mine or None, country, system, out)):
             raise SettingsError("talkgroups: these options belong to the short form; name a list of talkgroups as well")
-        job = job_of_settings(load_settings(settings))
+        job = job_of_settings(answered_list(load_settings(settings), column))
     result = run_talkgroups(job, tell)
     tell.end()
     if as_json:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any, Final
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final
 
-from pruner.cli.text import WIDTH, number, paragraph, shortened, table
+from pruner.cli.text import WIDTH, number, paragraph, safe, shortened, table
+from pruner.words import counted
+
+if TYPE_CHECKING:
+    from pruner.pipeline.looks import Look
 
 _LONGEST_NAME: Final = 40
-_CELL: Final = 18
+_CELL: Final = 24
 
 
 def understood_lines(summaries: Sequence[dict[str, Any]]) -> list[str]:
@@ -24,7 +28,23 @@ def understood_lines(summaries: Sequence[dict[str, Any]]) -> list[str]:
     return [paragraph(f"{_named(names)}: {sentence}") for sentence, names in alike.items()]
 
 
-def rows_table(rows: Sequence[dict[str, str]], indent: str = "  ") -> str:
+def looks_text(found: Sequence[Look]) -> str:
+    """What each file holds, its first rows below; files of one kind that were understood alike share one entry."""
+    lines = []
+    alike: dict[tuple[str, str], list[Look]] = {}
+    for look in found:
+        alike.setdefault((look.what, look.sentence or look.trouble), []).append(look)
+    for (what, _), same in alike.items():
+        first = same[0]
+        more = f" and {counted(len(same) - 1, 'file')} more, alike" if len(same) > 1 else ""
+        lines.append(f"  {safe(what)}: {safe(first.path)}{more}")
+        lines.append(paragraph(first.sentence or f"cannot be read: {first.trouble}", "    "))
+        if first.rows:
+            lines.append(rows_table(first.rows, "      "))
+    return "\n".join(lines)
+
+
+def rows_table(rows: Sequence[Mapping[str, str]], indent: str = "  ") -> str:
     """Rows of meaning -> cell as they were understood, cut to the width of the terminal."""
     meanings = list(dict.fromkeys(meaning for row in rows for meaning in row))
     if not meanings:

@@ -10,7 +10,7 @@ import contextlib
 import json
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -41,20 +41,27 @@ class Converted:
 
 
 def convert(
-    old: Path, to: Path, out: Path, *, described_by: Path | None = None, system: str = "dmr", progress: Progress = silent
+    old: Path,
+    to: Path,
+    out: Path,
+    *,
+    described_by: Path | None = None,
+    columns: Mapping[str, str | int] | None = None,
+    system: str = "dmr",
+    progress: Progress = silent,
 ) -> Converted:
     """Carries the contacts of `old` into the layout `to`.
 
-    `described_by` is the layout of the old file, where its headings are not understood. `out` is a folder; or, if it has
-    an ending, the file to import, with ledger, rejected rows and summary beside it. Raises SettingsError,
-    InputRefusedError or SourceMissingError with one line per problem.
+    `described_by` is the layout of the old file, where its headings are not understood; `columns`: which column holds what.
+    `out` is a folder; or, if it has an ending, the file to import, with ledger, rejected rows and summary beside it. Raises
+    SettingsError, InputRefusedError or SourceMissingError with one line per problem.
     """
     load_layout(to)
     out = _usable(old, out)
     with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
-        source, columns = (old, {}) if described_by is None else _plain_copy(old, described_by, Path(scratch))
+        source, said = (old, columns or {}) if described_by is None else _plain_copy(old, described_by, Path(scratch))
         try:
-            loaded = load(_settings(old, source, columns, to, Path(scratch), system), progress)
+            loaded = load(_settings(old, source, said, to, Path(scratch), system), progress)
         except InputRefusedError as error:
             raise InputRefusedError(str(error).replace(str(source.absolute()), str(old))) from None
         loaded.files = [[old]]
@@ -87,7 +94,7 @@ def _usable(old: Path, out: Path) -> Path:
     return out
 
 
-def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, dict[str, int]]:
+def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, Mapping[str, str | int]]:
     """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and which column
     holds what."""
     layout = load_layout(described_by)
@@ -97,14 +104,14 @@ def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, dict
     return copy, {name: place + 1 for place, name in enumerate(frame.columns)}
 
 
-def _settings(old: Path, source: Path, columns: dict[str, int], to: Path, state: Path, system: str) -> Settings:
+def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Path, state: Path, system: str) -> Settings:
     document = {
         "source": (
             {
                 "name": source_names([str(old)])[0],
                 "location": str(source.absolute()),
                 "system": system,
-                "columns": columns,
+                "columns": dict(columns),
                 "rejected_share_at_most": 0.5,
             },
         ),

@@ -6,7 +6,7 @@ Receives what is known of the user, hands on TOML text that `load_settings` acce
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from pruner.settings.names import source_names
 
@@ -23,18 +23,23 @@ def commented_settings(
     heard: Sequence[str] = (),
     talkgroup_limit: int | None = None,
     layout: str | None = None,
+    columns: Sequence[Mapping[str, str | int]] = (),
+    heard_columns: Sequence[Mapping[str, str | int]] = (),
 ) -> str:
     """A commented settings file; `sources` are locations (none: one to be filled in), `folder` the output, `talkgroups` the
-    user's own, `heard` locations of heard logs, `talkgroup_limit` what the radio holds of them, `layout` a path."""
+    user's own, `heard` locations of heard logs, `talkgroup_limit` what the radio holds of them, `layout` a path; `columns` and
+    `heard_columns`: for each source and log which column holds what, as far as that was said."""
     locations = list(sources) or ["stations.csv"]
     parts = [
         "# Settings of pruner. Relative paths are relative to this file.",
         _home(country, locator),
         *(
-            _source(name, location, first=not number)
-            for number, (name, location) in enumerate(zip(source_names(locations), locations, strict=True))
+            _source(name, location, said, first=not number)
+            for number, (name, location, said) in enumerate(
+                zip(source_names(locations), locations, columns or ({},) * len(locations), strict=True)
+            )
         ),
-        _heard(heard),
+        _heard(heard, heard_columns or ({},) * len(heard)),
         _talkgroups(talkgroups),
         _DROP,
         _keep(country is not None, locator is not None, bool(talkgroups)),
@@ -63,21 +68,33 @@ def _home(country: str | None, locator: str | None) -> str:
     )
 
 
-def _source(name: str, location: str, first: bool) -> str:
+def _source(name: str, location: str, columns: Mapping[str, str | int], first: bool) -> str:
     text = f"[[source]]\nname = {_text(name)}\nlocation = {_text(location)}"
     if not first:
-        return text
+        return text + _columns(columns)
     return (
         "# Where two sources have the same id, the one that stands first counts.\n"
         f"{text}  # or a pattern: data/*.csv\n"
         'system = "dmr"  # or nxdn, p25\n'
-        '# columns = { id = "Number", callsign = "Station" }  # only where the headings are not understood\n'
-        '# encoding = "cp1252"  # only where the text is neither UTF-8 nor that\n'
+        + (
+            _columns(columns).lstrip("\n") + "\n"
+            if columns
+            else '# columns = { id = "Number", callsign = 2 }  # headings or positions, only where they are not understood\n'
+        )
+        + '# encoding = "cp1252"  # only where the text is neither UTF-8 nor that\n'
         "# rejected_share_at_most = 0.05  # more unreadable rows than this, and the source is refused"
     )
 
 
-def _heard(locations: Sequence[str]) -> str:
+def _columns(columns: Mapping[str, str | int]) -> str:
+    """A line of settings that says which column holds what, none where nothing is said."""
+    said = ", ".join(
+        f"{meaning} = {_text(column) if isinstance(column, str) else column}" for meaning, column in columns.items()
+    )
+    return f"\ncolumns = {{ {said} }}" if said else ""
+
+
+def _heard(locations: Sequence[str], columns: Sequence[Mapping[str, str | int]]) -> str:
     if not locations:
         return (
             "# Logs of heard calls: who called, when, on which talkgroup. They show whom to keep.\n"
@@ -85,7 +102,10 @@ def _heard(locations: Sequence[str]) -> str:
             '# location = "heard/*.csv"\n'
             '# zone = "UTC"  # of times that name none'
         )
-    return "\n\n".join(f'[[heard]]\nlocation = {_text(location)}\n# zone = "UTC"' for location in locations)
+    return "\n\n".join(
+        f'[[heard]]\nlocation = {_text(location)}{_columns(said)}\n# zone = "UTC"'
+        for location, said in zip(locations, columns, strict=True)
+    )
 
 
 def _talkgroups(numbers: Sequence[int]) -> str:

@@ -20,6 +20,7 @@ from pruner.table.kinds import Kind
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _SHOWN_RIVALS: Final = 4
+_NAMES: Final = {"name", "first_name", "last_name"}
 _WORDS: Final = {"callsign": "call sign", "first_name": "first name", "last_name": "last name"}
 
 
@@ -49,6 +50,13 @@ class Understanding:
     encoding: str = ""
     titles: int = 0
     rows: tuple[dict[str, str], ...] = ()
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether a person should look: no heading line, a column that its cells alone speak for, nobody has a name."""
+        meanings = {use.meaning for use in self.columns}
+        is_guessed = any(use.evidence in ("cells", "left over") for use in self.columns)
+        return not self.has_headings or is_guessed or "callsign" not in meanings or not meanings & _NAMES
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
@@ -89,16 +97,19 @@ def understanding_of(
     file: str, board: Board, found: Identified, *, label: str = "", encoding: str = "", titles: int = 0
 ) -> Understanding:
     """What was understood of a file whose columns were identified."""
-    uses = [
-        ColumnUse(
-            meaning,
-            choice.position + 1,
-            shown(board.headings[choice.position]),
-            choice.evidence,
-            answer_for(board, choice.position),
-        )
-        for meaning, choice in found.choices.items()
-    ]
+    uses = sorted(
+        (
+            ColumnUse(
+                meaning,
+                choice.position + 1,
+                shown(board.headings[choice.position]),
+                choice.evidence,
+                answer_for(board, choice.position),
+            )
+            for meaning, choice in found.choices.items()
+        ),
+        key=lambda use: (use.number, use.meaning),
+    )
     rows = [
         {use.meaning: shown(board.columns[use.number - 1].cells[row]) for use in uses}
         for row in range(min(_SHOWN_ROWS, board.rows))
@@ -106,7 +117,7 @@ def understanding_of(
     return Understanding(
         file,
         label,
-        tuple(sorted(uses, key=lambda use: (use.number, use.meaning))),
+        tuple(uses),
         tuple(column_name(board, place) for place in found.unused),
         board.has_headings,
         encoding,
