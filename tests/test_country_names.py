@@ -111,6 +111,12 @@ def test_states_by_names_of_other_languages() -> None:
     assert found == ["IT-82", "DE-BY", ""]
 
 
+def test_states_are_no_countries() -> None:
+    assert [countries.is_country(text) for text in ("Austria", "AT", "Tirol", "Bavaria, Germany", "Congo", "")] == [
+        *(True, True, False, False, False, False)
+    ]
+
+
 def coded(*texts: str | None) -> pa.DictionaryArray:
     return pa.array(texts, pa.string()).dictionary_encode()
 

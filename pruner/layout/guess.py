@@ -104,13 +104,13 @@ def _by_content(board: _Board, place: int) -> None:
     elif all(map(looks_like_id, texts)) and len(set(texts)) == len(texts):
         board.settle(place, "{id}", few if schema.ID in board.known else "")
     elif len(texts) > 1 and len(set(texts)) == 1 and len(texts) == len(guess.texts):
-        named = countries.find(texts[0])
+        named = countries.is_country(texts[0])
         board.settle(place, escaped_constant(texts[0]), "it is also the name of a country" if named else "")
     elif all(map(is_ordinary, texts)):
         board.settle(place, "{callsign}")
     elif all(text in countries.NUMBERS for text in set(texts)):
         board.settle(place, "{country_code}", few)
-    elif all(map(countries.find, set(texts))):
+    elif all(map(countries.is_country, set(texts))):
         board.settle(place, "{country}", few)
     elif all(text in schema.KINDS for text in texts):
         board.settle(place, "{kind}", few)

@@ -46,6 +46,12 @@ def read(text: str) -> tuple[int, str]:
     return NUMBERS.get(place.country, 0), place.state
 
 
+def is_country(text: str) -> bool:
+    """Whether `text` names a country itself: columns of states name countries too, in the sense of `find`."""
+    number, state = read(text)
+    return number > 0 and not state
+
+
 def is_nearly(text: str, number: int) -> bool:
     """Whether `text` names country `number` but for one wrong letter: for rows of which another column says the same."""
     return names.nearly_names(text, CODES[number])
