@@ -17,20 +17,12 @@ import pyarrow.ipc
 import pyarrow.parquet as parquet
 
 from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.table.magic import ARROW, PARQUET
 from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Indices, Run
 
-PARQUET: Final = b"PAR1"
-ARROW: Final = b"ARROW1"
-#: A stream of Arrow messages begins with this mark of continuation (Arrow columnar format, encapsulated messages).
-ARROW_STREAM: Final = b"\xff\xff\xff\xff"
 ROWS: Final = 1 << 18
 _PIECES: Final = 8
 _NOT_TEXT: Final = "text that is not UTF-8"
-
-
-def is_columnar(head: bytes) -> bool:
-    """Whether a file that begins so is Parquet, Arrow or a stream of Arrow messages."""
-    return head.startswith((PARQUET, ARROW, ARROW_STREAM))
 
 
 @contextmanager

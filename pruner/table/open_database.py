@@ -14,7 +14,6 @@ from pruner.errors import InputRefusedError
 from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
 
-SQLITE: Final = b"SQLite format 3\0"
 MOST_TABLES: Final = 64
 _AT_ONCE: Final = 4096
 #: A view that computes for so many steps of the database's machine without a row is given up.

@@ -14,11 +14,8 @@ from typing import Final
 from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
-from pruner.table.open_columnar import is_columnar, open_columnar
-from pruner.table.open_database import SQLITE, open_database
-from pruner.table.open_json import looks_like_json, open_json
+from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json
 from pruner.table.open_text import utf8_blocks, with_lines
-from pruner.table.open_workbook import OLD_OFFICE, kind_of_zip, open_workbook
 from pruner.table.opened import Table, TextTable, shown
 
 _HEAD: Final = 1 << 16
@@ -37,8 +34,12 @@ def open_file(path: Path, encoding: str | None = None, reached: Callable[[int], 
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(head) and no_table.packing(head) == "":
+        from pruner.table.open_columnar import open_columnar  # here and below: what most files do not need is not loaded
+
         return [open_columnar(path)]
     if head.startswith(SQLITE):
+        from pruner.table.open_database import open_database
+
         return list(open_database(path))
     if head.startswith(OLD_OFFICE):
         return _old_office(path)
@@ -46,6 +47,8 @@ def open_file(path: Path, encoding: str | None = None, reached: Callable[[int], 
     if refusal:
         raise InputRefusedError(f"{path}: {refusal}")
     if no_table.packing(head) == "zip":
+        from pruner.table.open_workbook import kind_of_zip, open_workbook
+
         kind = kind_of_zip(path)
         if kind == "workbook":
             return list(open_workbook(path))
@@ -55,6 +58,8 @@ def open_file(path: Path, encoding: str | None = None, reached: Callable[[int], 
 
 
 def _old_office(path: Path) -> list[Table]:
+    from pruner.table.open_workbook import open_workbook
+
     try:
         return list(open_workbook(path))
     except InputRefusedError as error:
@@ -107,6 +112,8 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
     if looks_like_json(start):
+        from pruner.table.open_json import open_json
+
         return open_json(text, start, part.label, where)
     return [TextTable(part.label, partial(_lines, text, where))]
 

@@ -29,11 +29,6 @@ _MOST_NAMES: Final = 500
 _ERRORS: Final = ("error", "errors", "message", "detail", "details", "fault", "reason", "status")
 
 
-def looks_like_json(start: bytes) -> bool:
-    """Whether a text begins as a list or object of JSON."""
-    return start.lstrip()[:1] in (b"{", b"[")
-
-
 def open_json(text: Blocks, start: bytes, label: str, where: str) -> list[Table]:
     """The tables of a JSON text that begins with `start`. Raises InputRefusedError where there is none."""
     if is_lines(start):

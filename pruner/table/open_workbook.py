@@ -18,7 +18,6 @@ from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
 from pruner.table.unpack import faults
 
-OLD_OFFICE: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _SHEETS: Final = re.compile(r"xl/workbook\.(?:xml|bin)")
 #: The parts of a workbook unpack to so much at most: they are held in memory.
 _LARGEST: Final = 1 << 30
