@@ -147,3 +147,12 @@ def test_the_country_cell_fills_an_empty_state() -> None:
     assert alone is not None
     assert alone.to_pylist() == ["Sicily", None]
     assert states(None, coded("Austria"), country[:1]) is None
+
+
+def test_no_name_of_a_country_names_a_state() -> None:
+    """Mexico and Luxembourg are also names of their own parts (ISO 3166-2)."""
+    for number, name in enumerate(countries.NAMES[1:], start=1):
+        alpha_2 = countries.CODES[number]
+        for text in (name, f"{name} ({alpha_2})", f"{alpha_2} - {name}", alpha_2):
+            assert countries.read(text) == (number, "")
+            assert names.state_in(text, alpha_2) == ""

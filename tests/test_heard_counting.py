@@ -7,12 +7,14 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pruner.heard import counted_days
 from pruner.heard.calls import DAY_SECONDS, Calls, Sort
 from pruner.heard.counting import counted, seam
 from pruner.heard.store import load_manifest
@@ -195,6 +197,32 @@ def test_any_order_any_cut_any_overlap_leaves_the_same_bytes(
     pieces, new_in_pieces = store_of(folder / "pieces", logs, at_once)
     assert pieces == once
     assert new_in_pieces == new
+
+
+@pytest.mark.parametrize("whole_minutes", [False, True])
+def test_a_day_is_counted_the_same_in_pieces(tmp_path: Path, whole_minutes: bool) -> None:
+    draw = random.Random(4)
+    lines = []
+    for _ in range(3000):
+        second = 20_700 * DAY_SECONDS + draw.choice([0, DAY_SECONDS - 4, DAY_SECONDS]) + draw.randrange(8)
+        second = second // 60 * 60 if whole_minutes else second
+        moment = datetime.fromtimestamp(second, UTC)
+        lines.append(
+            f"{moment:%Y-%m-%dT%H:%M:%SZ},{2320001 + draw.randrange(40)},{draw.choice([91, 232])},{draw.randint(0, 9)}\n"
+        )
+    store_of(tmp_path / "store", [lines], 1)
+    folder = tmp_path / "store" / "state" / "heard" / "dmr"
+    found = []
+    for at_once in (1, 50, 1 << 20):
+        with mock.patch.object(counted_days, "_AT_ONCE", at_once):
+            weights = load_weights(folder)
+            assert weights is not None
+            found.append(weights.rows())
+        for path in (folder / "counted").iterdir():
+            path.unlink()
+    assert found[0].equals(found[1])
+    assert found[0].equals(found[2])
+    assert 0 < found[0]["calls"].sum() < 3000
 
 
 def test_forgetting_a_single_day_and_what_is_too_old(tmp_path: Path) -> None:

@@ -183,6 +183,42 @@ def _zone(name: str) -> str:
     return name
 
 
+@heard.command()
+def learn(
+    log: Annotated[Path, typer.Argument(help="A heard log whose lines are free text.")],
+    write: Annotated[bool, typer.Option("--write", help="Write the pattern into the settings file.")] = False,
+    system: SystemOption = "dmr",
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Find the pattern that reads a log of free lines, and show what it explains.
+
+    Tables and JSON need no pattern: they are understood by their headings and cells.
+
+    Example: pruner heard learn calls.log --write
+    """
+    from pruner.cli.heard_text import learned_text
+    from pruner.pipeline.heard_learn import learn_log, snippet, write_pattern
+    from pruner.schema import SYSTEM_NAMES
+
+    if system not in SYSTEM_NAMES:
+        raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
+    learned = learn_log(log, system)
+    done = write_pattern(settings, log, learned.pattern) if write else ""
+    if as_json:
+        plain = {
+            "pattern": learned.pattern,
+            "explained": len(learned.explained),
+            "others": len(learned.others),
+            "examples": learned.examples,
+            "written": bool(done),
+        }
+        print(json.dumps(plain, ensure_ascii=True, indent=2))
+        return
+    print(learned_text(learned, snippet(log, learned.pattern)))
+    hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
+
+
 def _dates(order: str) -> str:
     from pruner.read.date_texts import ORDERS
 

@@ -11,12 +11,14 @@ from pruner.heard.marks import MARK_WORDS, Account, Mark
 from pruner.heard.show import Line, Overview
 from pruner.pipeline.heard import FoldResult
 from pruner.pipeline.heard_callers import Caller
+from pruner.read.line_pattern import Learned
 
 _NAME_WIDTH: Final = 36
 _NAME_SHOWN: Final = 20
 _SIGN_WIDTH: Final = 20
 _MOST_GAPS: Final = 5
 _MOST_FILES: Final = 20
+_SHOWN_LINES, _LINE_WIDTH = 5, 100
 
 
 def fold_text(result: FoldResult) -> str:
@@ -58,6 +60,21 @@ def understood(result: FoldResult) -> list[str]:
     if len(new) > _MOST_FILES:
         lines.append(f"and {len(new) - _MOST_FILES} more logs")
     return [safe(line) for line in lines]
+
+
+def learned_text(learned: Learned, table_text: str) -> str:
+    """What was learned of a log: each part with an example, lines that are explained, lines that are not, and the settings."""
+    count, others = len(learned.explained), len(learned.others)
+    rows = [["part", "in the first such line"], *([name, safe(text or "")] for name, text in learned.examples.items())]
+    lines = [f"{number(count)} of {counted(count + others, 'line')} looked at are explained as calls", "", table(rows), ""]
+    lines += [f"explained: {safe(shortened(line, _LINE_WIDTH))}" for line in learned.explained[:_SHOWN_LINES]]
+    lines += [f"not a call: {safe(shortened(line, _LINE_WIDTH))}" for line in learned.others[:_SHOWN_LINES]]
+    return "\n".join([*lines, "", safe_block(table_text)])
+
+
+def safe_block(text: str) -> str:
+    """Several lines for a terminal."""
+    return "\n".join(safe(line) for line in text.rstrip().split("\n"))
 
 
 def counted(count: int, word: str) -> str:

@@ -17,12 +17,14 @@ import pyarrow as pa
 import pyarrow.parquet as parquet
 
 from pruner.heard import counting
-from pruner.heard.calls import Calls
-from pruner.heard.parts import ROW, as_calls, day_name, read_part, seam_of
+from pruner.heard.calls import Calls, joined
+from pruner.heard.parts import ROW, StoredDay, as_calls, damaged, day_name, read_part, seam_of
 from pruner.heard.store import COUNTED, Manifest, Part
 
 #: Changes when what is counted changes.
 _EDITION: Final = 1
+#: Calls of a day that are counted at once.
+_AT_ONCE: Final = 1 << 20
 
 
 class CountedDays:
@@ -52,10 +54,21 @@ class CountedDays:
         path = self._remembered(part, self._parts.get(day - 1))
         with contextlib.suppress(OSError, pa.ArrowInvalid), parquet.ParquetFile(path) as file:
             return file.read(columns=list(columns), use_threads=False)
-        calls = as_calls(read_part(self.folder / part.file))
         before = self._before(day)
-        self._seam = (day, counting.seam(calls))
-        rows = counting.rows(counting.counted(calls, before, self.tolerance), day)
+        found, late = [], []
+        try:
+            stored = StoredDay(self.folder / part.file)
+            full = counting.are_full_of_minutes(stored.by_ids(("start", "grain", "kind")))
+            for calls in stored.by_ids(rows=_AT_ONCE):
+                low, high = int(calls.id[0]), int(calls.id[-1])
+                own = None if before is None else before.where((before.id >= low) & (before.id <= high))
+                once = counting.counted(calls, own, self.tolerance, full_of_minutes=full)
+                found.append(counting.rows(once, day))
+                late.append(counting.seam(calls))
+        except (OSError, pa.ArrowInvalid) as error:
+            raise damaged(self.folder / part.file) from error
+        self._seam = (day, joined(late)) if late else None
+        rows = pa.concat_tables(found) if found else ROW.empty_table()
         _remember(path, rows)
         return rows.select(list(columns))
 

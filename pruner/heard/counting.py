@@ -10,6 +10,7 @@ the same as one within its minute that lasts as long. Of what is the same the ea
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -68,13 +69,18 @@ def is_alike(gap: Integers, one: Integers, other: Integers) -> Marks:
     return (np.abs(one - other) <= ALIKE) | (one == 0) | (other == 0) | (np.abs(gap) * 1000 < earlier)
 
 
-def counted(calls: Calls, before: Calls | None = None, tolerance: int = TOLERANCE) -> Counted:
-    """The calls of a day, each once. `calls` is sorted as the store is; `before` are those at the end of the day before
-    (`seam`): a call that is the same as one of them counts there."""
+def counted(
+    calls: Calls, before: Calls | None = None, tolerance: int = TOLERANCE, *, full_of_minutes: bool | None = None
+) -> Counted:
+    """The calls of a day, or all those of some of its ids, each once. `calls` is sorted as the store is; `before` are those at
+    the end of the day before (`seam`): a call that is the same as one of them counts there. `full_of_minutes`: whether the
+    whole day is (`are_full_of_minutes`; None: `calls` is the whole day)."""
     if not len(calls):
         return Counted(calls.id, calls.talkgroup, calls.start, calls.milliseconds)
     midnight = int(calls.start[0]) // DAY_SECONDS * DAY_SECONDS
-    is_minute = _in_minutes(calls)
+    if full_of_minutes is None:
+        full_of_minutes = are_full_of_minutes([calls])
+    is_minute = _in_minutes(calls, full_of_minutes)
     has_events = any(
         one is not None and one.sort is not None and one.sort.max(initial=0) >= Sort.START for one in (calls, before)
     )
@@ -165,17 +171,25 @@ def _counted_events(calls: Calls, before: Calls | None, is_minute: Marks | None,
     return Counted(found.id, found.talkgroup, np.maximum(found.start, midnight), longest[is_own])
 
 
-def _in_minutes(calls: Calls) -> Marks | None:
+def are_full_of_minutes(runs: Iterable[Calls]) -> bool:
+    """Whether so many calls of a day start in whole minutes that their log knew no seconds. Only `start` and `sort` count."""
+    whole = others = 0
+    for calls in runs:
+        exact = calls.start if calls.sort is None else calls.start[calls.sort != Sort.MINUTE]
+        sort = None if calls.sort is None else calls.sort[calls.sort != Sort.MINUTE]
+        others += len(exact)
+        is_whole = exact % 60 == 0
+        whole += int(np.count_nonzero(is_whole if sort is None else is_whole & (sort == Sort.CALL)))
+    return whole >= _MINUTES_AT_LEAST and whole >= _MINUTES_SHARE * others
+
+
+def _in_minutes(calls: Calls, full_of_minutes: bool) -> Marks | None:
     """Which calls are told by the minute only (None: none): those of logs without seconds, and starts in whole minutes on a
     day that is full of them."""
-    is_whole = calls.start % 60 == 0
-    if calls.sort is not None:
-        is_whole &= calls.sort < Sort.START
+    if full_of_minutes:
+        is_whole = calls.start % 60 == 0
+        return is_whole if calls.sort is None else is_whole & (calls.sort < Sort.START)
     told = None if calls.sort is None else calls.sort == Sort.MINUTE
-    whole = int(np.count_nonzero(is_whole)) - (0 if told is None else int(np.count_nonzero(told)))
-    others = len(calls) - (0 if told is None else int(np.count_nonzero(told)))
-    if whole >= _MINUTES_AT_LEAST and whole >= _MINUTES_SHARE * others:
-        return is_whole
     return told if told is not None and told.any() else None
 
 

@@ -27,6 +27,7 @@ class Mark(IntEnum):
     FORGOTTEN = 9
     TOO_OLD = 10
     PRIVATE_CALL = 11
+    OTHER_LINE = 12
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -45,6 +46,7 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.FORGOTTEN: "day was forgotten",
     Mark.TOO_OLD: "older than calls are kept",
     Mark.PRIVATE_CALL: "private call",
+    Mark.OTHER_LINE: "line is no call by the pattern",
 }
 
 

@@ -17,7 +17,7 @@ import pyarrow as pa
 import pyarrow.parquet as parquet
 
 from pruner.errors import InputRefusedError
-from pruner.heard.calls import DAY_SECONDS, GRAIN, KIND, Calls, Sort
+from pruner.heard.calls import DAY_SECONDS, GRAIN, KIND, Calls, Sort, joined
 
 #: A call of the store, sorted and unique by all columns. `start` counts seconds since 1970-01-01 UTC; `grain` is 0 where the
 #: log told the second, 1 where only the minute; `kind` is 0 for a call, 1 for its start and 2 for its end as an event.
@@ -130,10 +130,11 @@ def read_part(path: Path, columns: Sequence[str] | None = None) -> pa.Table:
         with parquet.ParquetFile(path) as file:
             return file.read(columns=list(columns) if columns else None, use_threads=False)
     except (OSError, pa.ArrowInvalid) as error:
-        raise _damaged(path) from error
+        raise damaged(path) from error
 
 
-def _damaged(path: Path) -> InputRefusedError:
+def damaged(path: Path) -> InputRefusedError:
+    """What to say of a file that is gone or cannot be read."""
     return InputRefusedError(
         f"{path}: the heard store is damaged here; move the folder {path.parent} away and fold the logs again"
     )
@@ -145,8 +146,12 @@ def seam_of(path: Path, day: int, *, seconds: int) -> Calls:
     try:
         table = parquet.read_table(path, filters=[("start", ">=", late)], use_threads=False)
     except (OSError, pa.ArrowInvalid) as error:
-        raise _damaged(path) from error
+        raise damaged(path) from error
     return as_calls(table)
+
+
+def _zeros(name: str, count: int) -> pa.Array:
+    return pa.array(np.zeros(count, dtype=CALL.field(name).type.to_pandas_dtype()))
 
 
 class StoredDay:
@@ -158,7 +163,7 @@ class StoredDay:
         try:
             self._batches = iter(()) if path is None else parquet.ParquetFile(path).iter_batches(_GROUP, use_threads=False)
         except (OSError, pa.ArrowInvalid) as error:
-            raise _damaged(path or Path()) from error
+            raise damaged(path or Path()) from error
 
     def values(self, column: str) -> Iterator[np.ndarray[tuple[int], np.dtype[np.uint32]]]:
         """A column, run by run."""
@@ -167,6 +172,24 @@ class StoredDay:
                 for batch in file.iter_batches(_GROUP, columns=[column], use_threads=False):
                     yield batch.column(0).to_numpy()
 
+    def by_ids(self, columns: Sequence[str] = CALL.names, *, rows: int = 1 << 20) -> Iterator[Calls]:
+        """The calls in runs of about so many, each with all calls of its ids; columns that are not wanted are zero."""
+        held: Calls | None = None
+        if self._path is None:
+            return
+        with parquet.ParquetFile(self._path) as file:
+            for batch in file.iter_batches(rows, columns=list(dict.fromkeys(["id", *columns])), use_threads=False):
+                there = batch.schema.names
+                full = {name: batch.column(name) if name in there else _zeros(name, len(batch)) for name in CALL.names}
+                run = as_calls(pa.table(full))
+                run = run if held is None else joined([held, run])
+                cut = int(np.searchsorted(run.id, run.id[-1])) if len(run) else 0
+                if cut:
+                    yield run.where(slice(None, cut))
+                held = run.where(slice(cut, None))
+        if held is not None and len(held):
+            yield held
+
     def below(self, number: int) -> Iterator[Calls]:
         """The calls of the next ids, up to the one before `number`."""
         while True:
@@ -174,7 +197,7 @@ class StoredDay:
                 try:
                     batch = next(self._batches, None)
                 except (OSError, pa.ArrowInvalid) as error:
-                    raise _damaged(self._path or Path()) from error
+                    raise damaged(self._path or Path()) from error
                 if batch is None:
                     return
                 self._held = as_calls(batch)

@@ -44,13 +44,15 @@ KEEP_DAYS: Final = 730
 @dataclass(frozen=True, slots=True)
 class LogFiles:
     """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
-    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides)."""
+    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
+    free text (`read.heard_pattern`)."""
 
     paths: Sequence[Path]
     system: str = "dmr"
     zone: str = "UTC"
     columns: Mapping[str, str | int] = field(default_factory=dict)
     dates: str = ""
+    pattern: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,7 @@ def settings_logs(settings: Settings) -> list[LogFiles]:
         found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or ""))
+        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or ""))
     return logs
 
 
@@ -294,7 +296,15 @@ def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: fl
         is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
-    return open_log(path, log_files.columns, taken, is_finished=is_finished, system=log_files.system, order=log_files.dates)
+    return open_log(
+        path,
+        log_files.columns,
+        taken,
+        is_finished=is_finished,
+        system=log_files.system,
+        order=log_files.dates,
+        pattern=log_files.pattern,
+    )
 
 
 def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:

@@ -27,6 +27,7 @@ from pruner.outcomes import Reason
 from pruner.pipeline.heard_double_hour import in_double_hour
 from pruner.read.durations import parse_seconds
 from pruner.read.heard_columns import END_EVENT, PRIVATE_EVENT, START_EVENT, private_calls
+from pruner.read.heard_pattern import OTHER_LINE
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.kinds import END, EVENT, SECONDS, TALKGROUP, TIME, group_number
 from pruner.read.records import Records
@@ -120,7 +121,8 @@ def judge(records: Records, bounds: Bounds) -> Judged:
         marks[is_private] = Mark.PRIVATE_CALL
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
-    marks[np.fromiter(records.unreadable, dtype=np.int64, count=len(records.unreadable))] = Mark.UNREADABLE_ROW
+    for index, reason in records.unreadable.items():
+        marks[index] = Mark.OTHER_LINE if reason == OTHER_LINE else Mark.UNREADABLE_ROW
     is_folded = marks == Mark.FOLDED
     names_id = np.ones(records.count, dtype=bool) if callsigns is None else callsigns.is_null().to_numpy(zero_copy_only=False)
 

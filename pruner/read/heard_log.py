@@ -20,6 +20,7 @@ from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
 from pruner.read.heard_json import is_json_lines, json_lines_log, json_value_log
+from pruner.read.heard_pattern import pattern_log
 from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
@@ -87,6 +88,7 @@ def open_log(
     is_finished: bool,
     system: str = "dmr",
     order: str = "",
+    pattern: str = "",
 ) -> Log | None:
     """Looks at a log; None when it is empty or a whole file that was taken. A text with nothing new has no runs.
 
@@ -111,10 +113,13 @@ def open_log(
         head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
-    is_json = looks_like_json(head)
+    is_json = looks_like_json(head) and not pattern
     if is_json and not is_json_lines(head):
         return _whole(path, known, partial(json_value_log, path, columns, system, order))
-    opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
+    if pattern:
+        opened = pattern_log(path, head, pattern, system, order)
+    else:
+        opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
 

@@ -10,12 +10,16 @@ import re
 from dataclasses import replace
 from typing import Final
 
+import pyarrow as pa
+
 from pruner import schema
 from pruner.number import whole_number
+from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
+from pruner.read.heard_times import TimeForm, parse_times
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
-from pruner.table.facts import looks_legal
+from pruner.table.facts import Facts, looks_legal
 from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
 
@@ -44,6 +48,7 @@ _PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
 _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
+_SHORTEST_TIME: Final = 8
 _EVENT_WORDS: Final = frozenset(
     "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
     "key_up key_down keyup keydown rx tx".split()
@@ -255,7 +260,18 @@ def time_cells(board: Board, place: int) -> float:
         value = int(number[1])
         return any(_EPOCH_FROM <= value // unit <= _EPOCH_TO for unit in (1, 10**3, 10**6, 10**9))
 
-    return board.columns[place].share_of_texts(is_time)
+    column = board.columns[place]
+    return max(column.share_of_texts(is_time), _written_share(column))
+
+
+def _written_share(column: Facts) -> float:
+    """The share of cells that are times in any other form, day or month first, with a year or without."""
+    cells = [cell for cell in column.counts if ":" in cell and len(cell) >= _SHORTEST_TIME]
+    if len(cells) < len(column.counts) / 2:
+        return 0.0
+    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS[:2]]
+    times = {cell for cell, *marks in zip(cells, *read, strict=True) if any(marks)}
+    return column.share_of_texts(lambda cell: cell in times)
 
 
 def end_cells(board: Board, place: int) -> float:

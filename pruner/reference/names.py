@@ -138,7 +138,7 @@ def _agreement(parts: list[tuple[str, ...]]) -> Place:
     fitting = [country for country in certain if all(_may_mean(part, country) for part in parts)]
     if len(fitting) != 1:  # Georgia, USA: one name is a country's and a subdivision's
         return NOWHERE
-    states = {code for part in parts for code in part if len(code) > 2 and code[:2] == fitting[0]}
+    states = {code for part in parts for code in part if len(code) > 2 and code[:2] == fitting[0] != part[0]}
     return Place(fitting[0], states.pop() if len(states) == 1 else "")
 
 
@@ -147,8 +147,13 @@ def _may_mean(part: tuple[str, ...], country: str) -> bool:
 
 
 def state_in(text: str, country: str) -> str:
-    """The words of a country cell that name a first-level subdivision of `country` (alpha-2), "" where none do."""
-    return next((words for words, code in _divisions(text) if code[:2] == country), "")
+    """The words of a country cell that name a first-level subdivision of `country` (alpha-2), "" where none do.
+
+    "Mexico" names the country, though a state bears the name too.
+    """
+    place = place_of(text)
+    wanted = place.state if place.country == country else country
+    return next((words for words, code in _divisions(text) if wanted and code.startswith(wanted)), "")
 
 
 def state_code(text: str, country: str) -> str:

@@ -29,7 +29,7 @@ def _table(code: str) -> dict[str, str]:
     for division in divisions:
         table[fold(division.code)] = division.code
         table[fold(division.code.partition("-")[2])] = division.code
-    return {name: found for name, found in table.items() if found and name}
+    return {name: found or "" for name, found in table.items() if name}
 
 
 @lru_cache(maxsize=1 << 16)
@@ -41,4 +41,5 @@ def code_of(country: int, text: str) -> str:
     """
     if not text or not CODES[country]:
         return ""
-    return _table(CODES[country]).get(fold(text), "") or state_code(text, CODES[country])
+    found = _table(CODES[country]).get(fold(text))
+    return state_code(text, CODES[country]) if found is None else found

@@ -78,13 +78,15 @@ class Source(_Table):
 
 
 class Heard(_Table):
-    """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none."""
+    """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none, `dates` for dates in
+    numbers; `pattern` explains lines of free text by named groups."""
 
     location: values.LocalLocation
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
     columns: values.HeardColumns = Field(default_factory=dict)
     dates: Literal["day first", "month first", "year first"] | None = None
+    pattern: str | None = None
 
 
 class Talkgroups(_Table):

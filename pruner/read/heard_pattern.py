@@ -1,0 +1,101 @@
+"""A heard log of free lines -> runs of records, by a pattern with named groups.
+
+Receives blocks of lines and a pattern from the settings; the groups bear the meanings of `kinds.HEARD`. Lines that the pattern
+does not explain are no calls: they are set aside, and counted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from pruner import schema
+from pruner.errors import InputRefusedError, SettingsError
+from pruner.read.delimited import recode_lines
+from pruner.read.heard_columns import LogColumns, log_columns, with_times
+from pruner.read.heard_text import Blocks, TextLog
+from pruner.read.kinds import TIME
+from pruner.read.records import Indices, Records
+from pruner.read.stream import text_blocks
+from pruner.table.board import Board
+from pruner.table.understanding import ColumnUse, Understanding
+
+OTHER_LINE: Final = "line is no call by the pattern"
+_SAMPLED: Final = 200
+
+
+def groups_of(pattern: str) -> tuple[str, ...]:
+    """The named groups of a pattern, in order. Raises SettingsError where it is none, or names what is no column of a log."""
+    try:
+        names = tuple(re.compile(pattern).groupindex)
+        pc.extract_regex(pa.array([""]), pattern)
+    except (re.error, pa.ArrowException) as error:
+        reason = " ".join(str(error).split())[:120]
+        raise SettingsError(f"pattern: cannot be read ({reason}); write it without look-around") from error
+    unknown = [name for name in names if name not in schema.HEARD_MEANINGS]
+    has_who, has_when = {"id", "callsign"} & set(names), "time" in names or {"date", "clock"} <= set(names)
+    if unknown or not (has_who and has_when and "talkgroup" in names):
+        raise SettingsError(
+            f"pattern: names the groups {', '.join(names) or '(none)'}; expected (?P<id>...) or (?P<callsign>...), "
+            f"(?P<talkgroup>...) and (?P<time>...), or date and clock; legal names are {', '.join(schema.HEARD_MEANINGS)}"
+        )
+    return names
+
+
+def pattern_log(path: Path, head: bytes, pattern: str, system: str, order: str) -> TextLog:
+    """A log whose lines a pattern explains. Raises SettingsError for the pattern, InputRefusedError where it explains none."""
+    names = groups_of(pattern)
+    found = records_of(head, pattern, names)
+    good = [index for index in range(found.count) if index not in found.unreadable]
+    if not good:
+        line = next((line for line in head.decode(errors="replace").split("\n") if line.strip()), "")
+        raise InputRefusedError(f"{path}: the pattern of the settings explains none of the first lines, such as {line[:60]!r}")
+    sample = found.columns
+    rows = [[str(sample[name][index].as_py() or "") for name in names] for index in good[:_SAMPLED]]
+    board = Board(list(names), rows, system)
+    uses = tuple(ColumnUse(name, place + 1, "", "settings", place + 1) for place, name in enumerate(names))
+    understanding = Understanding(str(path), "", uses, (), False)
+
+    def times() -> Iterator[pa.Array]:
+        for block in text_blocks(path, None):
+            yield with_times(records_of(block, pattern, names)).columns[TIME]
+
+    positions = {name: place for place, name in enumerate(names)}
+    columns: LogColumns = log_columns(understanding, board, positions, path.stat().st_mtime, order, times)
+
+    def jobs(blocks: Blocks, before: int) -> Iterator[Callable[[], Records]]:
+        for block in blocks:
+            yield partial(_run, block, pattern, names)
+
+    return TextLog(columns, jobs)
+
+
+def _run(block: bytes, pattern: str, names: tuple[str, ...]) -> Records:
+    return with_times(records_of(block, pattern, names))
+
+
+def records_of(block: bytes, pattern: str, names: tuple[str, ...]) -> Records:
+    """One record for each line that is not blank; those that the pattern does not explain are unreadable."""
+    text, _ = recode_lines(block)
+    lines = text.decode(errors="replace").split("\n")
+    numbers = [number for number, line in enumerate(lines, start=1) if line.strip()]
+    texts = pa.array([lines[number - 1] for number in numbers], pa.string())
+    found = pc.extract_regex(texts, pattern)
+    is_call = found.is_valid().to_numpy(zero_copy_only=False)
+    columns = {name: pc.if_else(pa.array(is_call), _filled(pc.struct_field(found, name)), None) for name in names}
+
+    def origin(indices: Indices) -> list[tuple[int, str]]:
+        return [(numbers[index], lines[numbers[index] - 1]) for index in indices.tolist()]
+
+    unreadable = dict.fromkeys((index for index, good in enumerate(is_call.tolist()) if not good), OTHER_LINE)
+    return Records(len(numbers), columns, unreadable, origin, block.count(b"\n"))
+
+
+def _filled(column: pa.Array) -> pa.Array:
+    return pc.if_else(pc.equal(column, ""), None, column)
