@@ -117,11 +117,12 @@ def test_from_the_demo_to_a_story_in_real_processes(tmp_path: Path) -> None:
 
 def test_from_init_to_a_story(folder: Path, capsys: Capture) -> None:
     (folder / "pruner.toml").unlink()
-    out = done(
+    code, out, err = run(
         capsys, "init", "--source", "stations.csv", "--country", "Austria", "--locator", "JN57",
         "--contacts", "4",
     )  # fmt: skip
-    assert out == "pruner.toml\n"
+    assert (code, out) == (ExitCode.DONE, "pruner.toml\n")
+    assert "stations.csv: id from 'id'" in err
     code, _, err = run(capsys, "init", "--source", "stations.csv", "--country", "Austria")
     assert (code, err.count("\n")) == (ExitCode.SETTINGS, 1)
     assert "exists already" in err
