@@ -117,16 +117,18 @@ def test_from_the_demo_to_a_story_in_real_processes(tmp_path: Path) -> None:
 
 def test_from_init_to_a_story(folder: Path, capsys: Capture) -> None:
     (folder / "pruner.toml").unlink()
-    out = done(
+    code, out, err = run(
         capsys, "init", "--source", "stations.csv", "--country", "Austria", "--locator", "JN57",
         "--contacts", "4",
     )  # fmt: skip
-    assert out == "pruner.toml\n"
+    assert (code, out) == (ExitCode.DONE, "pruner.toml\n")
+    assert "stations.csv: id from 'id'" in err
     code, _, err = run(capsys, "init", "--source", "stations.csv", "--country", "Austria")
     assert (code, err.count("\n")) == (ExitCode.SETTINGS, 1)
     assert "exists already" in err
     code, out, err = run(capsys, "check")
-    assert (code, "no mistakes" in out, "rejected_share_at_most" in err) == (ExitCode.DONE, True, True)
+    assert (code, "no mistakes" in out, "id from 'id'" in out) == (ExitCode.DONE, True, True)
+    assert "were not tried" not in err  # one bad row of nine refuses no file
     assert json.loads(run(capsys, "check", "--json")[1])["home"]
     text = (folder / "pruner.toml").read_text(encoding="utf-8")
     (folder / "pruner.toml").write_text(

@@ -33,7 +33,7 @@ def output(capsys: Capture, *words: str) -> str:
 def test_fit_says_it_everywhere(folder: Path, capsys: Capture) -> None:
     said = output(capsys, "fit", "stations.csv", "--contacts", "5")
     assert "stations.csv: id from 'Funk-ID', call sign from 'Rufzeichen', name from 'Name'" in said
-    assert "town from 'Ort' (by its heading); not used: <b>?[2J" in said
+    assert "town from 'Ort'; not used: <b>?[2J" in said
     summary = json.loads(Path("out/radio/summary.json").read_text(encoding="utf-8"))
     (one,) = summary["sources"][0]["understood"]
     assert one["columns"][0] == {"meaning": "id", "number": 1, "heading": "Funk-ID", "evidence": "heading and cells"}

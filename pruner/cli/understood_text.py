@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from pruner.pipeline.looks import Look
 
 _LONGEST_NAME: Final = 40
-_CELL: Final = 24
+_CELL: Final = 40
+_SHORTEST: Final = 5
 
 
 def understood_lines(summaries: Sequence[dict[str, Any]]) -> list[str]:
@@ -49,9 +50,13 @@ def rows_table(rows: Sequence[Mapping[str, str]], indent: str = "  ") -> str:
     meanings = list(dict.fromkeys(meaning for row in rows for meaning in row))
     if not meanings:
         return ""
-    width = max(6, min(_CELL, (WIDTH - len(indent)) // len(meanings) - 2))
-    cells = [[shortened(meaning, width) for meaning in meanings]]
-    cells += [[shortened(row.get(meaning, ""), width) for meaning in meanings] for row in rows]
+    widths = [max(len(meaning), *(min(len(safe(row.get(meaning, ""))), _CELL) for row in rows)) for meaning in meanings]
+    while sum(widths) + 2 * (len(widths) - 1) > WIDTH - len(indent) and max(widths) > _SHORTEST:
+        widths[widths.index(max(widths))] -= 1
+    cells = [
+        [shortened(text, width) for text, width in zip(texts, widths, strict=True)]
+        for texts in (meanings, *([row.get(meaning, "") for meaning in meanings] for row in rows))
+    ]
     return "\n".join(indent + line for line in table(cells).split("\n"))
 
 

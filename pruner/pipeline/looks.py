@@ -14,7 +14,8 @@ from typing import Any, Final
 from pruner.errors import PrunerError
 from pruner.pipeline.load import source_paths
 from pruner.read.directory import Answers, open_table
-from pruner.read.kinds import EXPORT, HEARD, STATIONS, TALKGROUPS
+from pruner.read.heard_log import open_log
+from pruner.read.kinds import EXPORT, STATIONS, TALKGROUPS
 from pruner.read.station_list import read_list
 from pruner.settings.models import Settings
 from pruner.sources.local import expand
@@ -57,7 +58,7 @@ def looks(settings: Settings) -> Iterator[Look]:
         table = partial(_table, kind=STATIONS, system=source.system, columns=source.columns, encoding=source.encoding)
         yield from _each(f"source {source.name}", partial(source_paths, source, settings.output.state), where, table)
     for heard in settings.heard:
-        table = partial(_table, kind=HEARD, system=heard.system, columns=heard.columns)
+        table = partial(_log, system=heard.system, columns=heard.columns, order=heard.dates or "", pattern=heard.pattern or "")
         yield from _each("heard log", partial(_matching, heard.location), heard.location, table)
     columns = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
     for path, answers in columns.items():
@@ -111,6 +112,13 @@ def _matching(location: str) -> list[Path]:
 def _table(path: Path, kind: Kind, system: str, columns: Answers, encoding: str | None = None) -> Found:
     understanding = open_table(path, kind, system, columns, encoding).understanding
     return understanding.sentence(), understanding.rows
+
+
+def _log(path: Path, system: str, columns: Answers, order: str, pattern: str) -> Found:
+    log = open_log(path, columns, (), is_finished=True, system=system, order=order, pattern=pattern)
+    if log is None or log.columns is None:
+        return "holds nothing yet", ()
+    return log.columns.understanding.sentence(), log.columns.understanding.rows
 
 
 def _list(path: Path, columns: Answers) -> Found:

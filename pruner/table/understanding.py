@@ -88,9 +88,10 @@ class Understanding:
 
 
 def _named(use: ColumnUse) -> str:
+    """A heading in quotes speaks for its column; whatever else does is said."""
     where = repr(use.heading) if use.heading else f"column {use.number}"
-    by = {"heading": "by its heading", "cells": "by its cells", "settings": "as set", "left over": "as the only text left"}
-    return where if use.evidence == "heading and cells" else f"{where} ({by[use.evidence]})"
+    by = {"cells": "by its cells", "settings": "as set", "left over": "as the only text left"}
+    return f"{where} ({by[use.evidence]})" if use.evidence in by else where
 
 
 def understanding_of(

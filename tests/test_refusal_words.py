@@ -1,0 +1,65 @@
+"""What a refusal says to paste names the column beyond doubt, for the settings and for the command line."""
+
+from __future__ import annotations
+
+import shlex
+import tomllib
+
+from pruner.cli.columns import Table, columns_of
+from pruner.read.kinds import EXPORT, HEARD, LIST, STATIONS
+from pruner.table.board import Board
+from pruner.table.identify import Identified, identify
+from pruner.table.understanding import answer_for, refusal
+
+OLD, NEW = [str(2320001 + 977 * n) for n in range(20)], [str(2321004 + 991 * n) for n in range(20)]
+ROWS = [[old, new, f"OE1AA{chr(65 + n)}"] for n, (old, new) in enumerate(zip(OLD, NEW, strict=True))]
+
+
+def rivals(headings: list[str] | None) -> tuple[Board, Identified]:
+    board = Board(headings, ROWS, "dmr")
+    found = identify(board, STATIONS, {})
+    assert "may hold" in found.trouble
+    return board, found
+
+
+def pasted(text: str) -> tuple[list[dict[str, str | int]], list[str]]:
+    """What stands behind each key of the settings, and each answer of the command line."""
+    settings, options = text.partition("in the settings: ")[2].split("; or on the command line: ")
+    key = settings.partition(" ")[0]
+    tables = [tomllib.loads(one)[key] for one in settings.split(" or ")]
+    return tables, [word for word in shlex.split(options) if "=" in word]
+
+
+def test_headings_that_say_it_are_pasted() -> None:
+    tables, options = pasted(refusal("x/two.csv", *rivals(['first "id"', "second id's", "who"]), STATIONS))
+    assert tables == [{"id": 'first "id"'}, {"id": "second id's"}]
+    assert [columns_of([one], [Table(("two.csv",))]) for one in options] == [[table] for table in tables]
+
+
+def test_positions_are_pasted_where_headings_do_not_say_it() -> None:
+    for headings in (["", "", ""], None, ["17", "18", "19"], ["id \x1b[2J", "id " + 60 * "x", "who"]):
+        board, found = rivals(headings)
+        text = refusal("two.csv", board, found, STATIONS)
+        tables, options = pasted(text)
+        assert tables == [{"id": 1}, {"id": 2}], headings
+        assert options == ["two.csv:id=1", "two.csv:id=2"]
+        assert text.isprintable()
+
+
+def test_answers_name_one_column() -> None:
+    board = Board(["Radio ID", "radio-id", "  Call ", "2"], [["1", "2", "3", "4"]], "dmr")
+    assert [answer_for(board, place) for place in range(4)] == [1, 2, "Call", 4]
+
+
+def test_each_kind_has_its_key_and_the_column_that_was_taken_is_named() -> None:
+    board = Board(["Id", "Call"], [[str(3 + n), f"A{n}A"] for n in range(9)], "dmr")
+    for kind, key in ((STATIONS, "columns"), (EXPORT, "carried_columns")):
+        found = identify(board, kind, {})
+        tables, options = pasted(refusal("my list.csv", board, found, kind))
+        assert (tables, options) == ([{"id": "Id"}], ["my list.csv:id=Id"])
+        assert f"in the settings: {key} = " in refusal("my list.csv", board, found, kind)
+    nothing = Board(["a", "b"], [["x", "y"]] * 5, "dmr")
+    said = refusal("l.csv", nothing, identify(nothing, LIST, {}), LIST)
+    assert 'list_columns = { id = "its heading or position" }, or: --column l.csv:id=HEADING-OR-POSITION' in said
+    said = refusal("h.csv", board, identify(board, HEARD, {}), HEARD)
+    assert "--column h.csv:talkgroup=HEADING-OR-POSITION" in said
