@@ -5,18 +5,14 @@ from __future__ import annotations
 import glob
 import json
 import re
-import subprocess
-import sys
 import tomllib
 from pathlib import Path
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pruner.settings.lists import read_list
 
-from pruner.errors import ExitCode, InputRefusedError, SettingsError, SourceMissingError
+from pruner.errors import ExitCode, SettingsError
 from pruner.reference import countries
 from pruner.settings.lines import line_numbers
 from pruner.settings.load import load_settings
@@ -599,65 +595,6 @@ def test_source_names_are_legal_and_distinct(locations: list[str]) -> None:
     names = source_names(locations)
     assert len(set(names)) == len(names) == len(locations)
     assert all(re.fullmatch("[A-Za-z0-9_-]{1,64}", name) for name in names)
-
-
-LISTS = {
-    "one a line": "# club\n2321001\n 0002321002 \noe1abc/p # guest\n\nOE1ABC-7\n2321003.0\n232100405\n",
-    "quoted": '"2321001"\n"2321002"\n"2321003"\n"2321004"\n"oe1abc"\n',
-    "comma": "Name,DMR ID,Call Sign\nAnna,2321001,OE1ABC\nB,2321002,\nC,2321003,oe1abc\nD,2321004,\n",
-    "semicolon": "# members\nStation-ID;Station\n2321001;OE1ABC\n2321002;OE1ABC\n2321003;\n2321004\n",
-    "tab": "Call\tId\nOE1ABC\t2321001\n\t2321002\n\t2321003\n\t2321004\n",
-    "bar": "number|callsign\n2321001|OE1ABC\n2321002|\n2321003|\n2321004|\n",
-    "one column": "ID\n2321001\n2321002\n2321003\n2321004\n",
-}
-
-
-@pytest.mark.parametrize("name", LISTS)
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
-def test_lists(tmp_path: Path, name: str, encoding: str) -> None:
-    path = tmp_path / "list.txt"
-    path.write_bytes(LISTS[name].replace("\n", "\r\n" if encoding == "utf-16" else "\n").encode(encoding))
-    ids, callsigns = read_list(path)
-    assert ids.dtype == np.uint32
-    assert ids.tolist() == [2321001, 2321002, 2321003, 2321004]
-    assert callsigns == (frozenset() if name == "one column" else {"OE1ABC"})
-
-
-@pytest.mark.parametrize(
-    ("text", "line", "sentence"),
-    [
-        ("2321001\n0\n", 2, "expected an id"),
-        ("16777216\n", 1, "expected an id"),
-        ("\n\n23x\x1b[31m!\n", 3, r'"23x\x1b[31m!"'),
-        ("OE1ABC\nAnna\n", 2, "expected an id or a call sign"),
-        ("OE1ABC, Wien\n", 1, "heading line"),
-        ("id;call\n;OE1ABC\n;\n", 3, "neither an id nor a call sign"),
-        ("id;call\n12345678901;OE1ABC\n", 2, "expected an id"),
-        ("id;call\n\0;OE1ABC\n", 2, "not a text file"),
-        ("id;call\n1;" + "x" * 200_000, 2, "far too long"),
-    ],
-)
-def test_bad_lists_get_one_line(tmp_path: Path, text: str, line: int, sentence: str) -> None:
-    path = tmp_path / "list.txt"
-    path.write_text(text)
-    with pytest.raises(InputRefusedError) as caught:
-        read_list(path)
-    assert str(caught.value).startswith(f"{path}:{line}: ")
-    assert sentence in str(caught.value)
-    assert str(caught.value).isprintable()
-
-
-def test_empty_and_missing_lists(tmp_path: Path) -> None:
-    (tmp_path / "empty.txt").write_text("# nobody yet\n")
-    ids, callsigns = read_list(tmp_path / "empty.txt")
-    assert (len(ids), callsigns) == (0, frozenset())
-    with pytest.raises(SourceMissingError):
-        read_list(tmp_path / "gone.txt")
-
-
-def test_reading_a_list_does_not_load_the_models() -> None:
-    code = "import sys, pruner.settings, pruner.settings.lists; sys.exit('pydantic' in sys.modules)"
-    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 def test_an_address_with_a_password_is_never_shown(tmp_path: Path) -> None:

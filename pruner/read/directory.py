@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
@@ -137,6 +137,8 @@ def _open_text(path: Path, table: TextTable, kind: Kind, system: str, columns: A
     used = fallback if is_used else ""
     understanding = understanding_of(str(path), cut.board, cut.found, label=table.label, encoding=used, titles=cut.titles)
     dialect = dialect_of(cut, coded, fallback)
+    if kind.may_be_short:
+        dialect = replace(dialect, least_cells=1)
     rest = _skip_lines(stream, dialect.heading_lines)
     if not is_common(cut):
         rest = common_text(rest, cut, fallback)

@@ -196,6 +196,7 @@ LIST: Final = Kind(
     (schema.ID,),
     {schema.ID: "ids", schema.CALLSIGN: "call signs"},
     setting="list_columns",
+    may_be_short=True,
 )
 
 

@@ -83,14 +83,14 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
 def _is_table(head: bytes, path: Path) -> bool:
     """Whether a text has columns of which not more than one holds ids, and one call signs."""
     encoding, _ = encoding_of(head, (), str(path))
-    text = "\n".join(_uncommented(line) for line in _decoded(head, encoding).split("\n"))
+    text = "\n".join(_COMMENT.sub("", line).rstrip(" \ufeff\x1a") for line in _decoded(head, encoding).split("\n"))
     lines = [line for line in text.split("\n") if line.strip()]
     if not any(mark in line for line in lines[:50] for mark in DELIMITERS) and len(lines) < 2:
         return False
     cut = cut_text(text, [], LIST, "dmr", {})
     if cut is None or cut.found.trouble:
         return cut is not None and bool(cut.found.rivals) and cut.headings is not None
-    if cut.headings is None and (cut.width < 2 or cut.board.rows < 2):
+    if cut.width < 2 or cut.delimiter == " " or (cut.headings is None and cut.board.rows < 2):
         return False
     used = set(cut.found.positions.values())
     more = [column for place, column in enumerate(cut.board.columns) if place not in used]

@@ -35,8 +35,8 @@ class Kind:
     `meanings` stand in the order in which they are chosen where scores are equal. `needed`: those without which the table is
     refused, each a tuple of which one is enough. `rivals`: the meanings of which a wrong column does harm, so that a close
     second is asked about. `table`, `keys` and `plurals` (of meanings) are words for refusals, `hint` the meanings to name
-    there, `setting` the key of the settings that names columns. `judge` looks at the whole choice and says why it is refused,
-    "" where it is not.
+    there, `setting` the key of the settings that names columns. `may_be_short`: rows may end before the last column. `judge`
+    looks at the whole choice and says why it is refused, "" where it is not.
     """
 
     name: str
@@ -49,6 +49,7 @@ class Kind:
     plurals: Mapping[str, str] = field(default_factory=dict)
     judge: Callable[[Board, dict[str, int]], str] = lambda board, chosen: ""
     setting: str = "columns"
+    may_be_short: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:

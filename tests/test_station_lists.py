@@ -1,0 +1,113 @@
+"""Lists in rules: plain text with one or several stations a line, tables of any kind, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pruner.errors import InputRefusedError, SourceMissingError
+from pruner.read.station_list import read_list
+
+LISTS = {
+    "one a line": "# club\n2321001\n 0002321002 \noe1abc/p # guest\n\nOE1ABC-7\n2321003.0\n232100405\n",
+    "quoted": '"2321001"\n"2321002"\n"2321003"\n"2321004"\n"oe1abc"\n',
+    "comma": "Name,DMR ID,Call Sign\nAnna,2321001,OE1ABC\nB,2321002,\nC,2321003,oe1abc\nD,2321004,\n",
+    "semicolon": "# members\nStation-ID;Station\n2321001;OE1ABC\n2321002;OE1ABC\n2321003;\n2321004\n",
+    "tab": "Call\tId\nOE1ABC\t2321001\n\t2321002\n\t2321003\n\t2321004\n",
+    "bar": "number|callsign\n2321001|OE1ABC\n2321002|\n2321003|\n2321004|\n",
+    "one column": "ID\n2321001\n2321002\n2321003\n2321004\n",
+}
+
+
+@pytest.mark.parametrize("name", LISTS)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_lists(tmp_path: Path, name: str, encoding: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_bytes(LISTS[name].replace("\n", "\r\n" if encoding == "utf-16" else "\n").encode(encoding))
+    listed = read_list(path)
+    assert listed.ids.dtype == np.uint32
+    assert listed.ids.tolist() == [2321001, 2321002, 2321003, 2321004]
+    assert listed.callsigns == (frozenset() if name == "one column" else {"OE1ABC"})
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "sentence"),
+    [
+        ("2321001\n0\n", 2, "expected an id"),
+        ("16777216\n", 1, "expected an id"),
+        ("\n\n23x\x1b[31m!\n", 3, "'23x?[31m!'"),
+        ("OE1ABC\nAnna\n", 2, "expected an id or a call sign"),
+        ("OE1ABC\n2321009-2321001\n", 2, "runs backwards"),
+        ("OE1ABC\nnobody " + "x" * 200_000, 2, "far too long"),
+    ],
+)
+def test_bad_lists_get_one_line(tmp_path: Path, text: str, line: int, sentence: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text(text)
+    with pytest.raises(InputRefusedError) as caught:
+        read_list(path)
+    assert str(caught.value).startswith(f"{path}:{line}: ")
+    assert sentence in str(caught.value)
+    assert str(caught.value).isprintable()
+
+
+def test_empty_and_missing_lists(tmp_path: Path) -> None:
+    (tmp_path / "empty.txt").write_text("# nobody yet\n")
+    listed = read_list(tmp_path / "empty.txt")
+    assert (len(listed.ids), listed.callsigns, listed.entries) == (0, frozenset(), 0)
+    with pytest.raises(SourceMissingError):
+        read_list(tmp_path / "gone.txt")
+
+
+SEVERAL = {
+    "commas": "OE1ABC, DL1ABC, 2321001",
+    "blanks": "OE1ABC DL1ABC\n2321001",
+    "names beside": "OE1ABC Anna\nDL1ABC # Carla\n  2321001 (guest)\n",
+    "numbered": "1. OE1ABC\n2. DL1ABC\n3) 2321001\n",
+    "comments of all kinds": "// club\n; note\n-- note\n% note\nOE1ABC // Anna\nDL1ABC\n2321001\n",
+    "title": "Our club\nOE1ABC\nDL1ABC\n2321001\n",
+    "no headings": "2321001,OE1ABC\n2321001,DL1ABC\n",
+    "one cell": "station;name\n2321001 OE1ABC;Anna\n2321001 DL1ABC;Carla\n2321001 OE1ABC;Anna\n",
+}
+
+
+@pytest.mark.parametrize("name", SEVERAL)
+def test_several_stations_and_what_stands_around_them(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text(SEVERAL[name])
+    listed = read_list(path)
+    assert listed.ids.tolist() == [2321001]
+    assert listed.callsigns == {"OE1ABC", "DL1ABC"}
+
+
+def test_ranges_and_patterns(tmp_path: Path) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("2321000-2321009\nOE1*\n2622*\nDL?ABC\n")
+    listed = read_list(path)
+    assert listed.ranges == ((2321000, 2321009), (2622000, 2622999))
+    assert listed.patterns == ("DL?ABC", "OE1*")
+
+
+def test_membership_numbers_are_no_ids(tmp_path: Path) -> None:
+    path = tmp_path / "club.csv"
+    path.write_text("Number,Call sign,Name\n2621235,OE1XYZ,Anna\n2301234,DL1ABC,Carla\n17,F4XYZ,Eve\n")
+    listed = read_list(path)
+    assert not len(listed.ids)
+    assert listed.callsigns == {"OE1XYZ", "DL1ABC", "F4XYZ"}
+
+
+def test_a_list_in_json(tmp_path: Path) -> None:
+    path = tmp_path / "club.json"
+    path.write_text(json.dumps([{"dmr_id": 2321001, "call": "OE1ABC"}, {"dmr_id": 2621001, "call": "DL1ABC"}]))
+    assert read_list(path).ids.tolist() == [2321001, 2621001]
+
+
+def test_rows_of_a_table_that_name_nobody_are_counted(tmp_path: Path) -> None:
+    path = tmp_path / "club.csv"
+    path.write_text("id;call\n2321001;OE1ABC\n;\nnone;?\n2321002;OE1ABD\n")
+    listed = read_list(path)
+    assert (listed.entries, listed.unusable) == (2, 1)
+    assert "name nobody" in listed.sentence()
