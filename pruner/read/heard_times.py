@@ -63,6 +63,22 @@ def parse_times(values: pa.Array, zone: str, form: TimeForm = PLAIN) -> tuple[In
 
 
 def _texts(text: pa.Array, zone: str, form: TimeForm) -> tuple[Integers, Marks]:
+    if _begins_as_iso(text):
+        time, is_time = iso_times(text, zone)
+        missed = np.flatnonzero(~is_time)
+        if len(missed):
+            time[missed], is_time[missed] = _mixed(text.take(pa.array(missed)), zone, form)
+        return time, is_time
+    return _mixed(text, zone, form)
+
+
+def _begins_as_iso(text: pa.Array) -> bool:
+    """Whether the first text is likely to be an ISO time, so that these are tried before anything else."""
+    first = text[0].as_py() if len(text) else None
+    return first is not None and first[4:5] == "-"
+
+
+def _mixed(text: pa.Array, zone: str, form: TimeForm) -> tuple[Integers, Marks]:
     time = np.zeros(len(text), dtype=np.int64)
     is_time = np.zeros(len(text), dtype=bool)
     is_number = pc.match_substring_regex(text, NUMBER).fill_null(False).to_numpy(zero_copy_only=False)
