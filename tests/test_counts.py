@@ -36,7 +36,7 @@ NO_COUNTS = {
 #: Options and arguments of plain text that hold no number of things.
 TEXTS = {
     "contact", "rule", "radio", "country", "locator", "system", "source", "heard", "out", "zone", "before", "name", "at",
-    "every", "accept", "column", "talkgroups",
+    "every", "accept", "column", "talkgroups", "dates",
 }  # fmt: skip
 #: Text with a number of things inside, tested on its own below.
 MIXED = {("forecast", "snapshot")}
@@ -180,7 +180,8 @@ def test_every_question_that_asks_for_a_number_of_things(monkeypatch: pytest.Mon
         return (None, None)
 
     monkeypatch.setattr(questions, "_asked", note)
-    questions.ask(Wishes(), tmp_path)
+    monkeypatch.setattr(questions, "_ask_columns", lambda wishes, folder, given: None)
+    questions.ask(Wishes(), tmp_path, [])
     counts = [question for question in asked if not question.startswith(OTHER_QUESTIONS)]
     assert counts == ["What does your radio hold? Contacts, and talkgroups if you know"]
     for question in counts:

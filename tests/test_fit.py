@@ -26,7 +26,7 @@ def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) ->
     ids = np.arange(FIRST_ID, FIRST_ID + contacts)
     names = pl.Series(["Ada"]).extend_constant("Ada", contacts - 1)
     source = tmp_path / "stations.csv"
-    pl.DataFrame({"id": ids[::-1], "first name": names}).write_csv(source)
+    pl.DataFrame({"dmr id": ids[::-1], "first name": names}).write_csv(source)
     result = run(short_settings([source], limit, None, False, None, False, tmp_path / "out"))
     summary = result.summaries[0]
     expected = min(limit, contacts)

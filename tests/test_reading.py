@@ -25,9 +25,8 @@ from pruner.errors import ExitCode, InputRefusedError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.collect import SourceRows, collect
 from pruner.pipeline.texts import fetch_text, written_contacts
-from pruner.read import columnar
 from pruner.read.delimited import recode_lines
-from pruner.table import containers
+from pruner.table import containers, open_columnar
 
 HEAD = "id,callsign,first_name,town\n"
 PLAIN = HEAD + "2281001,HB9ZZA,Ada,Alpstadt\n2281002,HB9ZZB,Ben,Zürich\n"
@@ -252,18 +251,18 @@ def test_json(read: Reader, monkeypatch: pytest.MonkeyPatch, content: str) -> No
 
 def test_a_broken_json_line_is_rejected_alone(read: Reader) -> None:
     lines = [json.dumps(record) for record in RECORDS]
-    rows = read("\n".join([lines[0], '{"id": 2281009, "callsign": ', "", "7", lines[1]]))
+    rows = read("\n".join([lines[0], '{"id": 2281009, "callsign": ', "", lines[1], "7", ""]))
     assert people(rows) == JSON_ROWS
     assert rejected(rows) == [
         (2, "unreadable row", '{"id": 2281009, "callsign": '),
-        (4, "unreadable row", "7"),
+        (5, "unreadable row", "7"),
     ]
 
 
 @pytest.mark.parametrize("ids", [pa.int64(), pa.uint32(), pa.float64(), pa.string(), pa.large_string()])
 @pytest.mark.parametrize("kind", ["parquet", "arrow"])
 def test_columnar_files(read: Reader, monkeypatch: pytest.MonkeyPatch, ids: pa.DataType, kind: str) -> None:
-    monkeypatch.setattr(columnar, "_ROWS", 2)
+    monkeypatch.setattr(open_columnar, "ROWS", 2)
     numbers = pa.array([2281001, 2281002, None, 99, 16777216, 2281003]).cast(ids)
     table = pa.table(
         {
@@ -368,9 +367,8 @@ def corrupt_parquet() -> bytes:
         (HEAD.encode() + b"\n\n", "no rows"),
         (b"[]", "no records"),
         (b'[{"id": 2281001', "ends early"),
-        (b'{"a": [{"id": 1}], "b": [{"id": 2}]}', "2 lists"),
+        (b'{"a": [{"id": 1}], "b": [{"id": 2}]}', "does not look like ids"),
         (b'[{"colour": "red"}]', "no column of ids"),
-        (zipped(PLAIN.encode(), "a.csv", "b.csv"), "2 files"),
         (corrupt_parquet()[:-20], "damaged"),
         (b"PAR1" + b"x" * 50, "damaged"),
         (b"ARROW1\0\0" + b"x" * 50, "damaged"),
@@ -405,10 +403,8 @@ def test_two_meanings_in_one_column_are_refused(read: Reader) -> None:
 
 def test_a_column_of_ids_that_is_neither_number_nor_text(read: Reader) -> None:
     parquet.write_table(pa.table({"id": [[1], [2]], "callsign": ["HB9ZZA", "HB9ZZB"]}), read.path)
-    with pytest.raises(InputRefusedError, match="no column of ids"):
+    with pytest.raises(InputRefusedError, match="does not look like ids"):
         read.again()
-    with pytest.raises(InputRefusedError, match="neither numbers nor text"):
-        read.again(columns={"id": "id"})
 
 
 def test_numbers_that_are_not_whole_are_no_ids(read: Reader) -> None:

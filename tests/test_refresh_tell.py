@@ -81,7 +81,7 @@ def test_everybody_is_told(tmp_path: Path, httpserver: HTTPServer) -> None:
     assert (tmp_path / "subject.txt").read_text() == first
     found = lines(log)
     assert [line["event"] for line in found] == [
-        *("start", "told", "source", "published", "told", "told", "told", "end"),
+        *("start", "told", "source", "published", "understood", "told", "told", "told", "end"),
         *("start", "told", "kept back", "told", "told", "told", "end"),
     ]
     assert len({line["run"] for line in found}) == 2
@@ -177,7 +177,9 @@ def test_a_run_that_is_ended_from_outside_tells_of_it(
         _, told = process.communicate(timeout=30)
         connection.close()
     assert process.returncode == 130
-    assert told == "pruner: interrupted; what is published is whole\n"
+    first, second, end = told.split("\n")
+    assert first.startswith("FAILED: pruner refresh on ")
+    assert (second, end) == ("pruner: interrupted; what is published is whole", "")
     known = last_run(home.state)
     assert known is not None
     assert known["what"] == "failed"
