@@ -44,7 +44,13 @@ def test_a_log_that_was_folded_changes_nothing(home: Path) -> None:
 
 def test_results_versions_history_and_marks_are_read(home: Path) -> None:
     summary = json.loads((home / "out" / "loan-handheld" / "summary.json").read_text())
-    for words in (("report",), ("rollback", "--list"), ("compare", "--json"), ("forecast", "--json"), ("why", "--rule", "home")):
+    for words in (
+        ("report",),
+        ("rollback", "--list"),
+        ("compare", "--json"),
+        ("forecast", "--json"),
+        ("why", "--rule", "home"),
+    ):
         found = pruner(home, *words)
         assert found.returncode in (0, 1), f"{words}: {found.stderr}"
         assert "Traceback" not in found.stderr

@@ -27,6 +27,8 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
             right=(2, 3),
         ),
     ]
+    if summary.get("order_note"):
+        lines += ["", paragraph(summary["order_note"])]
     if summary.get("memory"):
         lines += ["", *_memory_lines(summary["memory"])]
     if summary["cut"]:
@@ -61,6 +63,8 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
             )
         )
     lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), ""]
+    notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
+    lines += [paragraph(note) for note in notes]
     lines += [paragraph(f"{summary['radio']}: {folder}") for summary, folder in zip(summaries, folders, strict=True)]
     return "\n".join([*lines, "", *_CAUTIONS])
 
@@ -143,6 +147,7 @@ def _coverage_lines(summary: dict[str, Any]) -> list[str]:
             )
     if lines:
         lines.append("That looks back; pruner coverage tells what to expect of calls to come.")
+    lines += [note for days in coverage.get("calendar", {}).values() for note in days["notes"]]
     return [paragraph(line) for line in lines] or [f"No calls in {last_days(days)} of the heard logs."]
 
 

@@ -7,7 +7,7 @@ the columns that a question needs.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -81,6 +81,15 @@ class Weights:
             if wanted is not None:
                 rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
             yield rows.select(list(columns))
+
+    def calls_by_day(self) -> dict[int, int]:
+        """Calls of each day that has any, by the day's number."""
+        return {part.day: part.calls for part in self.parts if part.calls}
+
+    def only(self, days: npt.NDArray[np.int64]) -> Weights:
+        """The same without the calls of other days than these (ascending)."""
+        wanted = set(days.tolist())
+        return replace(self, parts=tuple(part for part in self.parts if part.day in wanted))
 
     def _within(self, within_days: int | None) -> tuple[Part, ...]:
         if within_days is None:

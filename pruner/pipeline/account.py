@@ -20,6 +20,7 @@ from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
+from pruner.rank.rules import note_without_calls, order_of
 from pruner.reference import countries
 from pruner.report.account import account as account_of
 from pruner.report.ledger import LedgerRows
@@ -113,6 +114,7 @@ def summarise(
 ) -> dict[str, Any]:
     """What summary.json holds; `folder` holds all other files already."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
+    orders = [order_of(loaded.contacts, settings.order(rule, radio)) for rule in choice.rules]
     total = counted.total
     counts = sum((rows.counts for rows in loaded.sources), changes)
     cut = None
@@ -145,15 +147,18 @@ def summarise(
             *(
                 {
                     "name": rule.name,
-                    "order": settings.order(rule, radio),
+                    "order": order,
                     "at_most": rule.at_most,
                     "matched": matched,
                     "owned": owned,
                     "kept": taken,
                 }
-                for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+                for rule, order, matched, owned, taken in zip(
+                    choice.rules, orders, ownership.matched, ownership.owned, fit.kept, strict=True
+                )
             ),
         ],
+        "order_note": note_without_calls(loaded.contacts, orders),
         "countries": counted.countries,
         "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},
@@ -199,6 +204,7 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
         **calls.coverage(choice.kept, mine, window, choice.carried),
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
+        "calendar": {system: store.calendar.plain() for system, store in calls.stores.items()},
     }
 
 

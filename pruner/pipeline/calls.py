@@ -18,7 +18,7 @@ from pruner import schema
 from pruner.settings.models import Settings
 
 if TYPE_CHECKING:
-    from pruner.heard.weights import Weights
+    from pruner.heard.covered import CoveredStore
 
 Talkgroups = tuple[int, ...] | None
 
@@ -36,22 +36,22 @@ class CarriedNumbers(Protocol):
     def kept(self) -> int: ...
 
 
-def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, Weights]:
+def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, CoveredStore]:
     """The stores that hold anything, by system."""
     folders = {system: settings.output.state / "heard" / system for system in systems}
     if not any(folder.is_dir() for folder in folders.values()):
         return {}
-    from pruner.heard.weights import load_weights  # only here: most of its cost is paid by those who have heard logs
+    from pruner.heard.covered import load_covered  # only here: most of its cost is paid by those who have heard logs
 
-    found = {system: load_weights(folder) for system, folder in folders.items() if folder.is_dir()}
-    return {system: weights for system, weights in found.items() if weights is not None}
+    found = {system: load_covered(folder) for system, folder in folders.items() if folder.is_dir()}
+    return {system: store for system, store in found.items() if store is not None}
 
 
 @dataclass
 class ContactCalls:
     """Calls of contacts (`rank.contacts.Calls`): `number` uint32, the others uint8, ordered by system and id."""
 
-    stores: dict[str, Weights]
+    stores: dict[str, CoveredStore]
     number: npt.NDArray[np.uint32]
     system: npt.NDArray[np.uint8]
     country: npt.NDArray[np.uint8]
@@ -64,7 +64,7 @@ class ContactCalls:
     _totals: dict[tuple[Talkgroups, int], int] = field(default_factory=dict)
 
     @cached_property
-    def _parts(self) -> list[tuple[Weights, slice]]:
+    def _parts(self) -> list[tuple[CoveredStore, slice]]:
         parts = []
         for slot, name in enumerate(schema.SYSTEM_NAMES):
             low, high = np.searchsorted(self.system, (slot, slot + 1)).tolist()

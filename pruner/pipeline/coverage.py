@@ -18,10 +18,10 @@ import polars as pl
 
 from pruner import schema
 from pruner.errors import NothingToDoError, SettingsError
+from pruner.heard.covered import CoveredStore
 from pruner.heard.expected import expected_calls
 from pruner.heard.proof import CONFIDENCE, Estimate, Proof, Ranking, cut_days, prove
 from pruner.heard.stations import day_number
-from pruner.heard.weights import Weights
 from pruner.outcomes import Reason
 from pruner.pipeline.load import Progress, load, silent
 from pruner.rank.contacts import Contacts
@@ -38,14 +38,17 @@ Talkgroups = tuple[int, ...] | None
 
 @dataclass(frozen=True, slots=True)
 class SystemProof:
-    """The proof for one system. `contacts`: how many may be chosen; `talkgroups`: None for all; `notes`: what the order
-    `expected` said of itself, the latest cut first."""
+    """The proof for one system. `contacts`: how many may be chosen; `talkgroups`: None for all; `known_until`: the dates of
+    the cuts; `notes`: what the order `expected` said of itself, the latest cut first; `calendar`: what is to be said of the
+    days of the log."""
 
     system: str
     contacts: int
     talkgroups: Talkgroups
     proof: Proof
+    known_until: tuple[date, ...]
     notes: tuple[str, ...]
+    calendar: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """For JSON: shares from 0 to 1; `interval` is null where the log is too short for one."""
@@ -54,7 +57,7 @@ class SystemProof:
             "system": self.system,
             "contacts": self.contacts,
             "talkgroups": list(self.talkgroups) if self.talkgroups else None,
-            "known_until": [str(day_of(cut)) for cut in proof.cuts],
+            "known_until": [str(day) for day in self.known_until],
             "period_days": proof.period_days,
             "weeks": proof.weeks,
             "calls": proof.calls,
@@ -71,6 +74,7 @@ class SystemProof:
                 for limit, estimate in zip(proof.limits, estimates, strict=True)
             ],
             "notes": list(self.notes),
+            "calendar": list(self.calendar),
         }
 
 
@@ -185,7 +189,7 @@ def _part(contacts: Contacts, low: int, high: int) -> Contacts:
 def _prove(
     settings: Settings,
     system: str,
-    store: Weights,
+    store: CoveredStore,
     contacts: Contacts,
     allowed: npt.NDArray[np.bool_],
     talkgroups: Talkgroups,
@@ -196,9 +200,10 @@ def _prove(
     days = cut_days(store.first_day, store.last_day, cuts, period_days)
     if not days:
         raise NothingToDoError(
-            f"coverage: the heard calls ({system}) span {store.last_day - store.first_day + 1} days; a period of {period_days} "
-            f"days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
+            f"coverage: the heard calls ({system}) cover {store.last_day - store.first_day + 1} days; a period of "
+            f"{period_days} days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
         )
+    dates = tuple(day_of(store.calendar.real(cut)) for cut in days)
     notes: list[str] = []
     positions = np.flatnonzero(allowed)
     orders = rankings(contacts, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes)
@@ -215,8 +220,8 @@ def _prove(
         )
     except ValueError:
         on = " on talkgroups " + ", ".join(map(str, talkgroups)) if talkgroups else ""
-        raise NothingToDoError(f"coverage: nothing was heard ({system}) after {day_of(days[-1])}{on}") from None
-    return SystemProof(system, len(positions), talkgroups, proof, tuple(notes))
+        raise NothingToDoError(f"coverage: nothing was heard ({system}) after {dates[-1]}{on}") from None
+    return SystemProof(system, len(positions), talkgroups, proof, dates, tuple(notes), tuple(store.calendar.notes()))
 
 
 def _limits(settings: Settings, contacts: int) -> list[int]:

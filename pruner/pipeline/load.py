@@ -209,5 +209,6 @@ def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Surv
         lambda column: fetch_text(sources, records, column),
         settings.home.place,
         calls,
+        settings.home.country_number,
     )
     return contacts, calls

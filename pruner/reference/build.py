@@ -23,6 +23,7 @@ import pycountry
 
 from pruner.reference.build_places import geonames, places
 from pruner.reference.fold import fold
+from pruner.reference.middles import MIDDLES, middle_rows
 from pruner.reference.tables import DATA, rows
 
 HAND: Final = DATA / "hand"
@@ -171,7 +172,9 @@ def _write(path: Path, headings: Sequence[str], lines: Iterable[Sequence[str]]) 
 def build(folder: Path) -> None:
     """Writes all tables into `folder`."""
     build_texts(folder)
-    pq.write_table(places({row[0] for row in countries()}), folder / PLACES, compression="zstd", compression_level=12)
+    towns = places({row[0] for row in countries()})
+    pq.write_table(towns, folder / PLACES, compression="zstd", compression_level=12)
+    _write(folder / MIDDLES, ("country", "latitude", "longitude"), middle_rows(towns))
 
 
 def build_texts(folder: Path) -> None:

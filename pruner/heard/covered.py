@@ -1,0 +1,67 @@
+"""A store as rules, coverage and models see it: only the days that the log covers, counted without gaps.
+
+Receives an opened store; hands on the same questions with answers by the calendar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from pruner.heard.calendar import Calendar, calendar_of
+from pruner.heard.weights import Weights, load_weights
+
+
+@dataclass(frozen=True, slots=True)
+class CoveredStore:
+    """A store of covered days. Windows and `rows` count covered days only; the last of them is today."""
+
+    weights: Weights
+    calendar: Calendar
+
+    @property
+    def last_day(self) -> int:
+        """The last covered day, counted from 1970-01-01; it is the same in counted days."""
+        return self.calendar.last_day
+
+    @property
+    def first_day(self) -> int:
+        """The first covered day as a counted day."""
+        return self.last_day - len(self.calendar.days) + 1
+
+    def last_heard(self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None) -> npt.NDArray[np.int64]:
+        """As `Weights.last_heard`."""
+        return self.weights.last_heard(numbers, talkgroups)
+
+    def calls(
+        self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None, within_days: int | None = None
+    ) -> npt.NDArray[np.uint32]:
+        """As `Weights.calls`, in the last `within_days` covered days."""
+        return self.weights.calls(numbers, talkgroups, self._span(within_days))
+
+    def total_calls(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> int:
+        """As `Weights.total_calls`, in the last `within_days` covered days."""
+        return self.weights.total_calls(talkgroups, self._span(within_days))
+
+    def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
+        """As `Weights.rows`, with counted days (`Calendar.counted`) in the column `day`."""
+        rows = self.weights.rows(talkgroups, self._span(within_days))
+        day = self.calendar.counted(rows["day"].cast(pl.Date).to_physical().to_numpy().astype(np.int64))
+        return rows.with_columns(pl.Series("day", day.astype(np.int32)).cast(pl.Date))
+
+    def _span(self, within_days: int | None) -> int | None:
+        return None if within_days is None else self.calendar.span(within_days)
+
+
+def load_covered(folder: Path) -> CoveredStore | None:
+    """Opens a store; None where there is no store or nothing in it. Raises InputRefusedError when it is damaged."""
+    weights = load_weights(folder)
+    if weights is None:
+        return None
+    calendar = calendar_of(weights.calls_by_day())
+    return CoveredStore(weights.only(calendar.days), calendar)
