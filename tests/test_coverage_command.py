@@ -126,7 +126,7 @@ def test_orders_are_those_of_fit(folder: Path) -> None:
     everybody = np.arange(len(contacts))
     for talkgroups in (None, tuple(MINE)):
         rows = store.rows(talkgroups)
-        known = KnownCalls(rows, store.last_day, contacts.number, contacts.country, contacts.kind, 28)
+        known = KnownCalls(rows, store.last_day, stores.strangers(store, slice(None), talkgroups), 28)
         assert (known.last_heard(None) == stores.last_heard(talkgroups)).all()
         for days in (None, 1, 30, 90):
             assert (known.calls(None, days) == stores.calls(talkgroups, days)).all()

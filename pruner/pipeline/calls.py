@@ -6,7 +6,7 @@ a choice. A contact of one system is never mixed with the same number in another
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
@@ -19,6 +19,7 @@ from pruner.settings.models import Settings
 
 if TYPE_CHECKING:
     from pruner.heard.covered import CoveredStore
+    from pruner.heard.strangers import Strangers, Traits
 
 Talkgroups = tuple[int, ...] | None
 
@@ -49,13 +50,13 @@ def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, CoveredS
 
 @dataclass
 class ContactCalls:
-    """Calls of contacts (`rank.contacts.Calls`): `number` uint32, the others uint8, ordered by system and id."""
+    """Calls of contacts (`rank.contacts.Calls`): `number` uint32, `system` uint8, ordered by system and id; `traits` are those
+    of some of them (`pipeline.traits`)."""
 
     stores: dict[str, CoveredStore]
     number: npt.NDArray[np.uint32]
     system: npt.NDArray[np.uint8]
-    country: npt.NDArray[np.uint8]
-    kind: npt.NDArray[np.uint8]
+    traits: Callable[[slice], Traits]
     period_days: int
     notes: dict[str, str] = field(default_factory=dict)
     _expected: dict[Talkgroups, npt.NDArray[np.float64]] = field(default_factory=dict)
@@ -105,9 +106,7 @@ class ContactCalls:
             for store, part in self._parts:
                 found = expected_calls(
                     store.rows(talkgroups),
-                    self.number[part],
-                    self.country[part],
-                    self.kind[part],
+                    self.strangers(store, part, talkgroups),
                     last_day=store.last_day,
                     period_days=self.period_days,
                 )
@@ -115,6 +114,19 @@ class ContactCalls:
                 self.notes[found.method] = found.note
             self._expected[talkgroups] = expected
         return self._expected[talkgroups]
+
+    def strangers(self, store: CoveredStore, part: slice, talkgroups: Talkgroups) -> Strangers:
+        """What is known of contacts of one system beside their calls on the talkgroups that count."""
+        import polars as pl  # for those who have heard logs
+
+        from pruner.heard.stations import calling_days
+        from pruner.heard.strangers import Strangers
+
+        elsewhere = None
+        if talkgroups is not None:
+            others = store.rows().filter(~pl.col("talkgroup").is_in(list(talkgroups)))
+            elsewhere = calling_days(others, store.last_day)
+        return Strangers(self.traits(part), elsewhere)
 
     def coverage(
         self, kept: npt.NDArray[np.bool_], mine: tuple[int, ...], window_days: int, carried: CarriedNumbers | None = None

@@ -22,6 +22,7 @@ from pruner.heard.covered import CoveredStore
 from pruner.heard.expected import expected_calls
 from pruner.heard.proof import CONFIDENCE, Estimate, Proof, Ranking, cut_days, prove
 from pruner.heard.stations import day_number
+from pruner.heard.strangers import Strangers
 from pruner.outcomes import Reason
 from pruner.pipeline.load import Progress, load, silent
 from pruner.rank.contacts import Contacts
@@ -95,9 +96,7 @@ class KnownCalls:
 
     rows: pl.DataFrame
     last_day: int
-    number: npt.NDArray[np.uint32]
-    country: npt.NDArray[np.uint8]
-    kind: npt.NDArray[np.uint8]
+    strangers: Strangers
     period_days: int
     notes: list[str] = field(default_factory=list)
 
@@ -112,32 +111,37 @@ class KnownCalls:
 
     def expected(self, talkgroups: Talkgroups) -> npt.NDArray[np.float64]:
         """Calls to expect in the period after the day."""
-        found = expected_calls(
-            self.rows, self.number, self.country, self.kind, last_day=self.last_day, period_days=self.period_days
-        )
+        found = expected_calls(self.rows, self.strangers, last_day=self.last_day, period_days=self.period_days)
         self.notes.append(found.note)
         return found.calls
 
     def _of_contacts(self, rows: pl.DataFrame, wanted: pl.Expr) -> npt.NDArray[np.int64]:
-        values = np.zeros(len(self.number), dtype=np.int64)
+        number = self.strangers.traits.number
+        values = np.zeros(len(number), dtype=np.int64)
         by_id = rows.group_by("id").agg(wanted.alias("value")).sort("id")
         ids = by_id["id"].to_numpy()
         if len(ids):
-            place = np.minimum(np.searchsorted(ids, self.number), len(ids) - 1)
-            same = ids[place] == self.number
+            place = np.minimum(np.searchsorted(ids, number), len(ids) - 1)
+            same = ids[place] == number
             values[same] = by_id["value"].to_numpy()[place[same]]
         return values
 
 
 def rankings(
-    contacts: Contacts, allowed: npt.NDArray[np.int64], *, window_days: int, period_days: int, notes: list[str]
+    contacts: Contacts,
+    strangers: Strangers,
+    allowed: npt.NDArray[np.int64],
+    *,
+    window_days: int,
+    period_days: int,
+    notes: list[str],
 ) -> dict[str, Ranking]:
     """One ranking function per order over contacts of one system, of which those at the positions `allowed` (ascending)
     may be chosen; the very orders that `fit` uses (`rank.rules.queue_of`). Without a home, `nearest` is left out."""
 
     def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
         then = copy.copy(contacts)
-        then.calls = KnownCalls(before, cut, contacts.number, contacts.country, contacts.kind, period_days, notes)
+        then.calls = KnownCalls(before, cut, strangers, period_days, notes)
         return queue_of(then, allowed, order, None, window_days)
 
     return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
@@ -173,7 +177,9 @@ def prove_orders(
         low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
         progress(f"proving {system}")
         contacts = _part(loaded.contacts, low, high)
-        found.append(_prove(settings, system, store, contacts, ~left_out[low:high], counting, cuts, period, limits))
+        strangers = loaded.calls.strangers(store, slice(low, high), counting)
+        allowed = ~left_out[low:high]
+        found.append(_prove(settings, system, store, contacts, strangers, allowed, counting, cuts, period, limits))
     return found
 
 
@@ -191,6 +197,7 @@ def _prove(
     system: str,
     store: CoveredStore,
     contacts: Contacts,
+    strangers: Strangers,
     allowed: npt.NDArray[np.bool_],
     talkgroups: Talkgroups,
     cuts: int,
@@ -206,7 +213,9 @@ def _prove(
     dates = tuple(day_of(store.calendar.real(cut)) for cut in days)
     notes: list[str] = []
     positions = np.flatnonzero(allowed)
-    orders = rankings(contacts, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes)
+    orders = rankings(
+        contacts, strangers, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes
+    )
     tried = limits or _limits(settings, len(positions))
     try:
         proof = prove(

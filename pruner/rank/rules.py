@@ -121,8 +121,9 @@ def queue_of(
     """Contacts (positions, ascending), first in line first; ties end in system and id. `order` is one of `order_of`.
 
     `recent`: last call on the talkgroups (None: on any), then calls in the window; `often`: the same two the other way
-    round; `expected`: calls to expect; `nearest`: distance, unknown places last; `distance`: the same with the middle of
-    the country for an unknown place; `turns`: the first contact of each country, then the second of each, and so on.
+    round; `expected`: calls to expect, of equals the nearer (`distance`, else `turns`); `nearest`: distance, unknown places
+    last; `distance`: the same with the middle of the country for an unknown place; `turns`: the first contact of each
+    country, then the second of each, and so on.
     """
     if order == "id":
         return owned
@@ -136,7 +137,8 @@ def queue_of(
     if contacts.calls is None:
         raise ValueError(f"order {order!r} needs heard logs")
     if order == "expected":
-        return owned[np.argsort(-contacts.calls.expected(talkgroups)[owned], kind="stable")]
+        near = contacts.distance if contacts.origin is not None else contacts.turn
+        return owned[np.lexsort((near[owned], -contacts.calls.expected(talkgroups)[owned]))]
     last = -contacts.calls.last_heard(talkgroups)[owned]
     calls = -contacts.calls.calls(talkgroups, window_days)[owned].astype(np.int64)
     return owned[np.lexsort((calls, last) if order == "recent" else (last, calls))]
