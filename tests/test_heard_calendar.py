@@ -34,8 +34,6 @@ def test_the_day_of_a_restart_and_the_silence_before_it() -> None:
     assert len(found.days) == 40 + 29
     assert found.counted(found.days).tolist() == list(range(START + 11, START + 80))
     assert [found.real(int(day)) for day in found.counted(found.days)] == found.days.tolist()
-    assert found.span(29) == 29
-    assert found.span(30) == 41
 
 
 def test_a_log_of_mondays_keeps_its_other_days() -> None:

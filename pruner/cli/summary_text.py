@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
-from pruner.words import last_days
+from pruner.words import calls_to_come, last_days, share_to_come
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
@@ -48,7 +48,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
 
 def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
     """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
-    rows = [("radio", "limit", "kept", "cut inside rule", "calls named", "room left")]
+    rows = [("radio", "limit", "kept", "cut inside rule", "named, to come", "room left")]
     for summary in summaries:
         limit = summary["limit"]["contacts"]
         cut = summary["cut"]
@@ -58,7 +58,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
                 number(limit) if limit is not None else f"{number(summary['limit']['bytes'])} B",
                 number(summary["kept"]),
                 shortened(cut["rule"], 20) if cut else "-",
-                _share(summary["coverage"]),
+                _to_come(summary["coverage"]),
                 f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(_left(summary)),
             )
         )
@@ -71,7 +71,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
 
 def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     """One line per limit, then what each rule would keep."""
-    head = [("limit", "kept", "cut inside rule", "calls named", "file", "to send")]
+    head = [("limit", "kept", "cut inside rule", "looking back", "file", "to send")]
     body = [
         (
             number(row["contacts"]),
@@ -91,7 +91,9 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     told = rows[0]["coverage"] if rows else None
     if told:
         where = "on your talkgroups" if told["mine"] else "on all talkgroups"
-        parts.append(paragraph(f"calls named: {where}, in {last_days(told['window_days'])}"))
+        parts.append(paragraph(f"looking back: calls named {where}, in {last_days(told['window_days'])}"))
+        ahead = [("limit", "calls named, to come"), *((number(row["contacts"]), share_to_come(row["to_come"])) for row in rows)]
+        parts += [table(ahead, right=(0, 1)), paragraph(f"to come: {where}, in the next {rows[0]['period_days']:,} days")]
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
@@ -128,6 +130,12 @@ def _account(summary: dict[str, Any], *, of_first: bool = False) -> str:
     return f"{text} ({shortened(summary['radio'], 20)})" if of_first else text
 
 
+def _to_come(coverage: dict[str, Any] | None) -> str:
+    if not coverage:
+        return "no logs"
+    return share_to_come(coverage["to_come"]) if coverage.get("to_come") else "no figure"
+
+
 def _share(coverage: dict[str, Any] | None) -> str:
     if not coverage:
         return "no logs"
@@ -137,18 +145,19 @@ def _share(coverage: dict[str, Any] | None) -> str:
 def _coverage_lines(summary: dict[str, Any]) -> list[str]:
     coverage = summary["coverage"]
     days = coverage["window_days"]
-    lines = []
+    lines = calls_to_come(coverage["to_come"]) if coverage.get("to_come") else []
+    ahead = len(lines)
     for part, words in (("mine", "on your talkgroups"), ("all", "on all talkgroups")):
         told = coverage[part]
         if told and told["share"] is not None:
             lines.append(
-                f"{percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
+                f"Looking back: {percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told['best_share'])})."
             )
-    if lines:
-        lines.append("That looks back; pruner coverage tells what to expect of calls to come.")
+    if len(lines) == ahead:
+        lines.append(f"No calls in {last_days(days)} of the heard logs.")
     lines += [note for days in coverage.get("calendar", {}).values() for note in days["notes"]]
-    return [paragraph(line) for line in lines] or [f"No calls in {last_days(days)} of the heard logs."]
+    return [paragraph(line) for line in lines]
 
 
 def _size(size: int) -> str:

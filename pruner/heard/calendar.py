@@ -46,10 +46,6 @@ class Calendar:
         """The last covered day: today, for every window."""
         return int(self.days[-1])
 
-    def span(self, covered_days: int) -> int:
-        """How many days, the last one included, go back over so many covered ones."""
-        return self.last_day - int(self.days[max(len(self.days) - covered_days, 0)]) + 1
-
     def counted(self, day: Integers) -> Integers:
         """Covered days as a row without gaps that ends in the same day; what models and windows count."""
         place = np.searchsorted(self.days, day)

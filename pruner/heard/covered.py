@@ -34,6 +34,11 @@ class CoveredStore:
         """The first covered day as a counted day."""
         return self.last_day - len(self.calendar.days) + 1
 
+    def part(self, first: int, last: int) -> CoveredStore:
+        """Some counted days of it, both included, of which at least one is covered."""
+        days = self.calendar.days[max(first - self.first_day, 0) : last - self.first_day + 1]
+        return CoveredStore(self.weights.only(days), Calendar(days))
+
     def last_heard(self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None) -> npt.NDArray[np.int64]:
         """As `Weights.last_heard`."""
         return self.weights.last_heard(numbers, talkgroups)
@@ -42,20 +47,20 @@ class CoveredStore:
         self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None, within_days: int | None = None
     ) -> npt.NDArray[np.uint32]:
         """As `Weights.calls`, in the last `within_days` covered days."""
-        return self.weights.calls(numbers, talkgroups, self._span(within_days))
+        return self._window(within_days).calls(numbers, talkgroups)
 
     def total_calls(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> int:
         """As `Weights.total_calls`, in the last `within_days` covered days."""
-        return self.weights.total_calls(talkgroups, self._span(within_days))
+        return self._window(within_days).total_calls(talkgroups)
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """As `Weights.rows`, with counted days (`Calendar.counted`) in the column `day`."""
-        rows = self.weights.rows(talkgroups, self._span(within_days))
+        rows = self._window(within_days).rows(talkgroups)
         day = self.calendar.counted(rows["day"].cast(pl.Date).to_physical().to_numpy().astype(np.int64))
         return rows.with_columns(pl.Series("day", day.astype(np.int32)).cast(pl.Date))
 
-    def _span(self, within_days: int | None) -> int | None:
-        return None if within_days is None else self.calendar.span(within_days)
+    def _window(self, within_days: int | None) -> Weights:
+        return self.weights if within_days is None else self.weights.only(self.calendar.days[-within_days:])
 
 
 def load_covered(folder: Path) -> CoveredStore | None:

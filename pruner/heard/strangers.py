@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.heard.rates import Counts, Rates, chosen_partitions, fit_rates
+from pruner.heard.rates import Counts, chosen_partitions, fit_rates
 from pruner.heard.stations import CallingDays, Floats, Integers, Stations, heard_stations
 
 #: Over how many recent periods newly heard contacts are counted.
@@ -29,6 +29,8 @@ _PARTS: Final = 8
 _FINE_PARTS: Final = 32
 #: What a newly heard station brings is drawn to what all bring, as if so many had brought that.
 _PRIOR_STATIONS: Final = 20.0
+#: The highest id heard says which ids there were where so many of the country and kind were heard.
+_FEWEST_HEARD: Final = 20
 #: Partitions that are used where a log is too short to choose.
 _PLAIN: Final = ("stratum", "country")
 
@@ -53,12 +55,12 @@ class Traits:
         cells = {"kind": self.kind.astype(np.int64), "country": country, "state": state}
         if self.band is not None:
             cells |= {"band": self.band + 1, "band of country": dense(country << 8 | (self.band + 1))}
-        for name, group in (("country", country), ("state", state)):
-            place = _place(self.number, group)
-            cells[f"age in {name}"] = group * _PARTS + (place * _PARTS).astype(np.int64)
-        cells["age"] = (_place(self.number, country) * _PARTS).astype(np.int64)
-        cells["fine age in country"] = country * _FINE_PARTS + (_place(self.number, country) * _FINE_PARTS).astype(np.int64)
         return cells
+
+    @cached_property
+    def positions(self) -> dict[str, Integers]:
+        """How many ids of its country and kind, and of its state, are smaller than each."""
+        return {name: _position(self.number, self.fixed[name]) for name in ("country", "state")}
 
 
 def dense(keys: Integers) -> Integers:
@@ -67,14 +69,13 @@ def dense(keys: Integers) -> Integers:
     return place
 
 
-def _place(number: npt.NDArray[np.uint32], group: Integers) -> Floats:
-    """The place of each id among those of its group: from 0 to below 1."""
+def _position(number: npt.NDArray[np.uint32], group: Integers) -> Integers:
+    """How many ids of its group are smaller than each."""
     order = np.lexsort((number, group))
     size = np.bincount(group)
-    begin = np.cumsum(size) - size
-    place = np.empty(len(group), dtype=np.float64)
-    place[order] = (np.arange(len(group)) - begin[group[order]]) / size[group[order]]
-    return place
+    position = np.empty(len(group), dtype=np.int64)
+    position[order] = np.arange(len(group)) - (np.cumsum(size) - size)[group[order]]
+    return position
 
 
 @dataclass(frozen=True)
@@ -95,31 +96,50 @@ class Strangers:
         # A period has to lie before the first one that counts: at the beginning of a log everybody is new.
         periods = max(min(RECENT_PERIODS, log_days // period_days - 1), 1)
         cuts = [last_day - back * span for back in range(1, periods + 1)]
-        names = self.cells(days, first, last_day)
-        sizes = {name: int(cell.max(initial=0)) + 1 for name, cell in names.items()}
-        counts = []
+        now, _ = self.cells(days, first, last_day)
+        sizes = {name: int(cell.max(initial=0)) + 1 for name, cell in now.items()}
+        counts, halves, strata = [], [], []
         for cut in cuts:
-            cells = self.cells(days, first, cut)
+            cells, stood = self.cells(days, first, cut)
             sizes = {name: max(size, int(cells[name].max(initial=0)) + 1) for name, size in sizes.items()}
-            risk = np.flatnonzero(first > cut)
+            risk = np.flatnonzero((first > cut) & stood)
             events = (first[risk] <= cut + span).astype(np.float64)
             counts.append(Counts(events, np.ones(len(risk)), {name: cell[risk] for name, cell in cells.items()}))
-        chosen = _chosen(counts, sizes, self.traits.number, [np.flatnonzero(first > cut) for cut in cuts])
+            halves.append(_halves(self.traits.number[risk]))
+            strata.append(cells["stratum"])
+        chosen = _chosen(counts, sizes, halves[0])
         rates = fit_rates(_joined(counts), chosen, sizes)
-        brings = self._brings(days, heard, first, cuts, span, sizes["stratum"])
-        return np.minimum(rates.of(names), 1.0) * brings[names["stratum"]] * (period_days / span)
+        brings = self._brings(days, first, cuts, span, strata, sizes["stratum"])
+        return np.minimum(rates.of(now), 1.0) * brings[now["stratum"]] * (period_days / span)
 
-    def cells(self, days: CallingDays, first: Integers, cut: int) -> dict[str, Integers]:
-        """All partitions as they were on the evening of a day, the cell of each contact."""
+    def cells(self, days: CallingDays, first: Integers, cut: int) -> tuple[dict[str, Integers], npt.NDArray[np.bool_]]:
+        """All partitions as they were on the evening of a day, the cell of each contact; and which contacts stood there by
+        then, as far as the ids heard tell: those up to the highest of their country and kind."""
+        fixed = self.traits.fixed
         heard_elsewhere = self._elsewhere(cut)
         other_id = self._other_id(first, cut, heard_elsewhere)
-        stratum = heard_elsewhere * 3 + other_id
-        return {
-            "stratum": stratum,
-            "country": self.traits.fixed["country"],
-            "stratum in country": self.traits.fixed["country"] * 12 + np.minimum(heard_elsewhere, 3) * 3 + other_id,
-            **self.traits.fixed,
+        cells = {
+            "stratum": heard_elsewhere * 3 + other_id,
+            "stratum in country": fixed["country"] * 12 + np.minimum(heard_elsewhere, 3) * 3 + other_id,
+            **fixed,
         }
+        heard = np.flatnonzero((first <= cut) | (heard_elsewhere > 0))
+        position = self.traits.positions["country"]
+        highest = np.full(int(fixed["country"].max(initial=0)) + 1, -1, dtype=np.int64)
+        np.maximum.at(highest, fixed["country"][heard], position[heard])
+        some = np.bincount(fixed["country"][heard], minlength=len(highest)) >= _FEWEST_HEARD
+        highest[~some] = len(first)
+        stood = position <= highest[fixed["country"]]
+        for name in ("country", "state"):
+            size = np.bincount(fixed[name][stood], minlength=int(fixed[name].max(initial=0)) + 1)
+            place = self.traits.positions[name] / np.maximum(size[fixed[name]], 1)
+            for words, parts in (("age", _PARTS), ("fine age", _FINE_PARTS)):
+                part = np.minimum((place * parts).astype(np.int64), parts - 1)
+                cells[f"{words} in {name}"] = fixed[name] * parts + part
+                if name == "country":
+                    cells[words] = part
+        del cells["fine age in state"]
+        return cells, stood
 
     def _elsewhere(self, cut: int) -> Integers:
         """0 for contacts not heard elsewhere, else 1 to 9 by how often and how lately."""
@@ -146,18 +166,20 @@ class Strangers:
         other_anywhere = anywhere[person] - (own > 0) > 0
         return np.where(known, np.where(other_counted, 2, other_anywhere), 0).astype(np.int64)
 
-    def _brings(self, days: CallingDays, heard: Stations, first: Integers, cuts: list[int], span: int, strata: int) -> Floats:
+    def _brings(
+        self, days: CallingDays, first: Integers, cuts: list[int], span: int, stratum_at: list[Integers], strata: int
+    ) -> Floats:
         """Calls in the period in which it was first heard that a contact of each stratum brought."""
         number = self.traits.number
         calls, stations = np.zeros(strata), np.zeros(strata)
-        for cut in cuts:
+        for cut, at_cut in zip(cuts, stratum_at, strict=True):
             new = np.flatnonzero((first > cut) & (first <= cut + span))
             inside = (days.day > cut) & (days.day <= cut + span)
             ids, amount = days.id[inside], days.calls[inside]
             begin = np.searchsorted(ids, number[new].astype(np.int64))
             end = np.searchsorted(ids, number[new].astype(np.int64), side="right")
             total = np.concatenate([[0], np.cumsum(amount)])
-            stratum = self.cells(days, first, cut)["stratum"][new]
+            stratum = at_cut[new]
             calls += np.bincount(stratum, weights=total[end] - total[begin], minlength=strata)[:strata]
             stations += np.bincount(stratum, minlength=strata)[:strata]
         if not stations.sum():
@@ -178,14 +200,15 @@ def _part(counts: Counts, rows: Integers) -> Counts:
     return Counts(counts.events[rows], counts.exposure[rows], {name: cell[rows] for name, cell in counts.cells.items()})
 
 
-def _chosen(counts: list[Counts], sizes: dict[str, int], number: npt.NDArray[np.uint32], risk: list[Integers]) -> list[str]:
+def _halves(number: npt.NDArray[np.uint32]) -> npt.NDArray[np.bool_]:
+    """Cuts ids into two halves that have nothing to do with their order (Fibonacci hashing)."""
+    return (number.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) >> np.uint64(63)).astype(bool)
+
+
+def _chosen(counts: list[Counts], sizes: dict[str, int], half: npt.NDArray[np.bool_]) -> list[str]:
     """Partitions by which the earlier periods forecast the latest one; of a single period, one half of the ids the other."""
     if sum(float(one.events.sum()) for one in counts) < 2 * _PRIOR_STATIONS:
         return list(_PLAIN)
     if len(counts) > 1:
         return chosen_partitions(_joined(counts[1:]), counts[0], sizes)
-    half = (number[risk[0]].astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) >> np.uint64(63)).astype(bool)
     return chosen_partitions(_part(counts[0], np.flatnonzero(half)), _part(counts[0], np.flatnonzero(~half)), sizes)
-
-
-__all__ = ["RECENT_PERIODS", "Rates", "Strangers", "Traits", "dense"]

@@ -199,9 +199,12 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
     calls, settings = loaded.calls, loaded.settings
     if calls is None:
         return None
+    from pruner.pipeline.to_come import calls_to_come  # for those who have heard logs
+
     mine, window = settings.talkgroups.mine, settings.calls.window_days
     return {
         **calls.coverage(choice.kept, mine, window, choice.carried),
+        "to_come": calls_to_come(loaded, choice.radio),
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
         "calendar": {system: store.calendar.plain() for system, store in calls.stores.items()},

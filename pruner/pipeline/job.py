@@ -54,6 +54,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     with locked(settings.output.state, "fit"), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress, will_write=True)
+        _remember_directory(loaded)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
@@ -75,6 +76,13 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     return []
 
 
+def _remember_directory(loaded: Loaded) -> None:
+    if loaded.calls is not None:
+        from pruner.pipeline.to_come import remember_directory  # for those who have heard logs
+
+        remember_directory(loaded)
+
+
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
@@ -89,6 +97,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
+    _remember_directory(loaded)
     result = RunResult([], [])
     for radio in settings.radios:
         target = folder / radio.name
