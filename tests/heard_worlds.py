@@ -14,6 +14,7 @@ from pruner.demo.calls import invented_calls
 from pruner.demo.draws import Draws
 from pruner.demo.stations import make_stations
 from pruner.demo.world import COUNTRIES
+from pruner.heard.strangers import Strangers, Traits
 from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
 from pruner.reference import countries
@@ -32,6 +33,10 @@ class Invented:
     def days(self) -> tuple[int, int]:
         numbers = self.rows["day"].to_physical()
         return int(numbers.min()), int(numbers.max())  # type: ignore[arg-type]
+
+    @property
+    def strangers(self) -> Strangers:
+        return Strangers(Traits(self.number, self.country, self.kind))
 
     def contacts(self) -> Contacts:
         def none(*_: object) -> object:

@@ -55,6 +55,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     with locked(settings.output.state, "fit", settings.output.mode), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress, will_write=True)
+        _remember_directory(loaded)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
@@ -74,6 +75,13 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     except PrunerError as error:
         return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
     return []
+
+
+def _remember_directory(loaded: Loaded) -> None:
+    if loaded.calls is not None:
+        from pruner.pipeline.to_come import remember_directory  # for those who have heard logs
+
+        remember_directory(loaded)
 
 
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
@@ -100,6 +108,7 @@ def result_tops(settings: Settings) -> list[str]:
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
+    _remember_directory(loaded)
     result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
     for radio in settings.radios:
         target = folder / radio.name

@@ -15,7 +15,7 @@ import polars as pl
 
 from pruner.disk import PRIVATE
 from pruner.errors import SettingsError
-from pruner.heard.weights import load_weights
+from pruner.heard.covered import load_covered
 from pruner.pipeline.heard import store_folder
 from pruner.pipeline.talkgroups.order import HeardGroups
 from pruner.read.talkgroup_list import GROUPS
@@ -107,7 +107,7 @@ def short_job(
 
 def heard_groups(store: Path, window_days: int) -> HeardGroups | None:
     """Calls per talkgroup in the last days of a store of heard logs; None without a store."""
-    weights = load_weights(store)
+    weights = load_covered(store)
     if weights is None:
         return None
     rows = weights.rows(within_days=window_days).select("talkgroup", pl.col("calls").cast(pl.UInt64))
