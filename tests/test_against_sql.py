@@ -359,7 +359,7 @@ def reference_of(case: Case) -> Tables:
 
 def located(case: Case) -> dict[tuple[str, str | None, str | None], tuple[float, float]]:
     """Every country with the towns and states of the case, where the table of places knows the town."""
-    texts = {cells[5:7] for source in case.sources for cells, _ in source.lines}
+    texts = {cells[5:7] for source in case.sources for cells, _ in source.lines if len(cells) >= 7}
     keys = [(number, *text) for number in range(1, len(countries.CODES)) for text in sorted(texts)]
     points = zip(*places.locate(*zip(*keys, strict=True)), strict=True) if keys else ()
     found = zip(keys, points, strict=True)
