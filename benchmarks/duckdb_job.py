@@ -84,7 +84,8 @@ class Rule:
 class Tables:
     """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; the pairs of a
     cell text and a country whose name it is but for one wrong letter; degrees (latitude, longitude) of places by country,
-    town and state as they are written, of the middles of countries, and of what distances are measured from (None: nothing)."""
+    town and state as they are written, of the middles of countries, and of what distances are measured from (None: nothing);
+    the words of a cell text that name a state of a country, by both."""
 
     countries_by_text: dict[str, str | None] = field(default_factory=dict)
     countries_by_digits: dict[int, str | None] = field(default_factory=dict)
@@ -93,6 +94,7 @@ class Tables:
     places: dict[tuple[str, str | None, str | None], tuple[float, float]] = field(default_factory=dict)
     middles: dict[str, tuple[float, float]] = field(default_factory=dict)
     origin: tuple[float, float] | None = None
+    states: dict[tuple[str, str], str] = field(default_factory=dict)
 
 
 def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
@@ -144,6 +146,10 @@ def _decide(
     columns = {"key": [text for text, _ in tables.nearly], "code": [country for _, country in tables.nearly]}
     connection.register("nearly_given", pa.table(columns, pa.schema([("key", pa.string()), ("code", pa.string())])))
     connection.execute("CREATE TABLE nearly AS SELECT * FROM nearly_given")
+    rows_of_states = [(*key, words) for key, words in tables.states.items()]
+    columns = {name: [row[at] for row in rows_of_states] for at, name in enumerate(("key", "code", "words"))}
+    connection.register("states_given", pa.table(columns, pa.schema([(name, pa.string()) for name in columns])))
+    connection.execute("CREATE TABLE states AS SELECT * FROM states_given")
     places = [(*key, *point) for key, point in tables.places.items()]
     middles = [(code, *point) for code, point in tables.middles.items()]
     for name, rows, texts in (("places", places, ("country", "town", "state")), ("middles", middles, ("country",))):
@@ -220,7 +226,7 @@ SELECT head, nullif(arg_max(coalesce(code, ''), length(key)), '') AS code
 FROM (SELECT head, unnest(range(1, length(head) + 1)) AS characters FROM heads) AS cut
 JOIN by_prefix ON key = left(head, characters) GROUP BY head"""
 
-_LOCATED = """CREATE TABLE located AS
+_LOCATED = f"""CREATE TABLE located AS
 WITH guessed AS (
     SELECT parsed.*, by_digits.code AS id_code, prefixed.code AS callsign_code, coalesce(by_text.code,
         CASE WHEN (text, by_digits.code) IN (SELECT (key, code) FROM nearly) THEN by_digits.code
@@ -231,7 +237,9 @@ WITH guessed AS (
         CASE WHEN system = 'dmr' AND id BETWEEN 100000 AND 9999999 THEN left(id::VARCHAR, 3) END
     LEFT JOIN prefixed ON has_address
         AND head = left(callsign, (SELECT max(length(key)) FROM by_prefix)))
-SELECT *, coalesce(text_code, id_code, callsign_code) AS country,
+SELECT * EXCLUDE (state), coalesce(text_code, id_code, callsign_code) AS country,
+    CASE WHEN regexp_matches(coalesce(state, ''), '^{WHITE_SPACE}*$')
+        THEN coalesce((SELECT words FROM states WHERE key = text AND code = country), state) ELSE state END AS state,
     CASE WHEN text_code IS NOT NULL THEN 'text' WHEN id_code IS NOT NULL THEN 'id'
         WHEN callsign_code IS NOT NULL THEN 'call sign' END AS country_from,
     CASE WHEN system = 'dmr' AND id BETWEEN 1000000 AND 9999999 THEN 'person'

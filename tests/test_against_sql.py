@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from benchmarks import duckdb_job
 from benchmarks.duckdb_job import Rule, Tables
 from pruner.pipeline import run
-from pruner.reference import borders, countries, geometry, numbering, places
+from pruner.reference import borders, countries, geometry, names, numbering, places
 from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
 
@@ -202,6 +202,7 @@ COUNTRY_TEXTS = st.sampled_from(
         "Germnay",
         "Austira",
         "Bayern",
+        "Illinois",
         "Congo",
     ]
 )
@@ -215,7 +216,7 @@ LINES = st.tuples(
 
 
 #: Its id is one of every system.
-GOOD_LINE = (("12", "OE1ABC", "Anna", "", ""), "fits")
+GOOD_LINE = (("12", "OE1ABC", "Anna", "", "", "", ""), "fits")
 
 
 @dataclass(frozen=True)
@@ -354,16 +355,25 @@ def reference_of(case: Case) -> Tables:
         located(case),
         {code: (float(latitude), float(longitude)) for code, latitude, longitude in rows("middles.tsv")},
         origin_of(case.home),
+        states_of(texts),
     )
 
 
 def located(case: Case) -> dict[tuple[str, str | None, str | None], tuple[float, float]]:
     """Every country with the towns and states of the case, where the table of places knows the town."""
-    texts = {cells[5:7] for source in case.sources for cells, _ in source.lines if len(cells) >= 7}
+    texts = {cells[5:7] for source in case.sources for cells, _ in source.lines}
+    words = set(states_of({cells[4] for source in case.sources for cells, _ in source.lines}).values())
+    texts |= {(town, state) for town, _ in texts for state in words}
     keys = [(number, *text) for number in range(1, len(countries.CODES)) for text in sorted(texts)]
     points = zip(*places.locate(*zip(*keys, strict=True)), strict=True) if keys else ()
     found = zip(keys, points, strict=True)
     return {(countries.CODES[c], town, state): point for (c, town, state), point in found if point[0] == point[0]}
+
+
+def states_of(texts: Iterable[str]) -> dict[tuple[str, str], str]:
+    """The words of country cells that name a state, by text and country."""
+    found = {(text, code): names.state_in(text, code) for text in texts for code in countries.CODES[1:]}
+    return {key: words for key, words in found.items() if words}
 
 
 def origin_of(home: dict[str, str]) -> tuple[float, float] | None:
@@ -436,6 +446,31 @@ FINE_POINTS = Case(
     {"small": 1, "large": 9},
 )
 CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
+
+
+#: A country cell that names a state, where no state is written, says which Springfield is meant.
+STATE_AS_COUNTRY = Case(
+    [
+        Source(
+            "world",
+            "dmr",
+            COLUMNS,
+            [
+                (("3101001", "K1AA", "Anna", "", "Illinois", "Springfield", ""), "fits"),
+                (("3101002", "K1AB", "Bert", "", "USA", "Springfield", "MO"), "fits"),
+                (("3101003", "K1AC", "Carl", "", "USA", "Springfield", ""), "fits"),
+            ],
+        )
+    ],
+    [],
+    [{"name": "all"}],
+    {"small": 1, "large": 4},
+    {"country": "US", "locator": "EM37"},
+)
+
+
+def test_a_country_cell_that_names_a_state() -> None:
+    compare(STATE_AS_COUNTRY)
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)

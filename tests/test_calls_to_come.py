@@ -15,6 +15,8 @@ from scipy import stats
 from pruner.heard.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
 from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there
 from pruner.pipeline import run
+from pruner.pipeline.load import load
+from pruner.pipeline.to_come import Earlier
 from pruner.settings.load import load_settings
 from pruner.words import calls_to_come
 
@@ -65,6 +67,25 @@ def test_ids_are_remembered_with_the_day_on_which_they_first_stood_there(tmp_pat
         stood = stood_there(tmp_path, "world", IDS, day)
         assert stood is not None
         assert stood.tolist() == expected
+
+
+def test_callers_in_no_directory_are_one_station_for_each_call_sign(tmp_path: Path) -> None:
+    """Four call signs that no directory has call once a day in the last four weeks, beside one of the directory."""
+    path = settings_of(tmp_path, 70)
+    with (tmp_path / "l.csv").open("a") as log:
+        for day in range(42, 70):
+            when = date(2024, 1, 1) + timedelta(days=day)
+            log.writelines(f",232,{when}T11:00:{at:02}Z,{sign}\n" for at, sign in enumerate(("XX1A", "XX2A", "XX3A", "XX4A")))
+            log.write(f",232,{when}T12:00:00Z,OE1A01\n")
+    text = (tmp_path / "l.csv").read_text().splitlines()
+    lines = [line if line.count(",") == 3 else f"{line}," for line in text[1:]]
+    (tmp_path / "l.csv").write_text("\n".join([f"{text[0]},callsign", *lines]) + "\n")
+    run(load_settings(path))
+    loaded = load(load_settings(path))
+    came = Earlier(loaded, 28).came((232,))
+    assert came.unknown.tolist() == [28.0] * 4
+    assert came.total == came.amount.sum()
+    assert came.calls.sum() == came.total - 4 * 28
 
 
 def test_who_leaves_a_source_is_forgotten_and_so_is_a_source(tmp_path: Path) -> None:

@@ -49,6 +49,14 @@ class CoveredStore:
         """As `Weights.callsign_calls`, in the last `within_days` covered days."""
         return self._window(within_days).callsign_calls()
 
+    def nameless_calls(self, talkgroups: Sequence[int] | None = None) -> npt.NDArray[np.float64]:
+        """How often each caller was heard of whom only a call sign is known that no directory has; one entry per call sign."""
+        frames = list(self.weights.nameless(talkgroups))
+        if not frames:
+            return np.zeros(0)
+        by_callsign = pl.concat(frames).group_by("callsign").agg(pl.col("calls").cast(pl.Float64).sum())
+        return by_callsign.sort("callsign")["calls"].to_numpy()
+
     def last_heard(self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None) -> npt.NDArray[np.int64]:
         """As `Weights.last_heard`."""
         return self.weights.last_heard(numbers, talkgroups)
@@ -74,10 +82,11 @@ class CoveredStore:
 
 
 def load_covered(folder: Path, *, tolerance: int = TOLERANCE) -> CoveredStore | None:
-    """Opens a store; None where there is no store or nothing in it. `tolerance`: seconds by which the starts of one call may
+    """Opens a store; None where there is no store or no call in it. `tolerance`: seconds by which the starts of one call may
     differ. Raises InputRefusedError when it is damaged."""
     weights = load_weights(folder, tolerance=tolerance)
-    if weights is None:
+    calls = {} if weights is None else weights.calls_by_day()
+    if weights is None or not calls:
         return None
-    calendar = calendar_of(weights.calls_by_day())
+    calendar = calendar_of(calls)
     return CoveredStore(weights.only(calendar.days), calendar)

@@ -86,6 +86,14 @@ class Weights:
         ids = [self.by_callsign.counted(day, self.counted)[0].id for day in days]
         return sum(map(len, ids)), sum(int(np.count_nonzero(one)) for one in ids)
 
+    def nameless(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> Iterator[pl.DataFrame]:
+        """The calls of each day whose caller is known only by a call sign that no directory has (`CallsignCalls.nameless`)."""
+        if self.by_callsign is not None:
+            for day in self.within(within_days):
+                if day in self.by_callsign.days:
+                    rows = self.by_callsign.nameless(day, self.counted)
+                    yield rows if talkgroups is None else rows.filter(pl.col("talkgroup").is_in(talkgroups))
+
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """Counted calls (`heard.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
         sign is known that no directory names."""

@@ -147,14 +147,16 @@ class Earlier:
         unknown = []
         for system, store in calls.stores.items():
             low, high = np.searchsorted(contacts.system, np.array([0, 1]) + schema.SYSTEM_NAMES.index(system)).tolist()
-            rows = store.part(store.last_day - self.back + 1, store.last_day).rows(talkgroups)
+            since = store.part(store.last_day - self.back + 1, store.last_day)
+            rows = since.rows(talkgroups)
             ids, amount = rows["id"].to_numpy().astype(np.int64), rows["calls"].to_numpy().astype(np.float64)
-            week = (rows.select(day_number()).to_series().to_numpy() - (store.last_day - self.back + 1)) // _WEEK
+            week = (rows.select(day_number()).to_series().to_numpy() - since.first_day) // _WEEK
             number = contacts.number[low:high]
             place = np.minimum(np.searchsorted(number, ids), max(high - low - 1, 0))
             known = number[place] == ids if high > low else np.zeros(len(ids), dtype=bool)
-            _, other = np.unique(ids[~known], return_inverse=True)
-            unknown.append(np.bincount(other.reshape(-1), weights=amount[~known]))
+            strange = ~known & (ids > 0)  # id 0 is nobody's: its calls are those of several call signs
+            _, other = np.unique(ids[strange], return_inverse=True)
+            unknown += [np.bincount(other.reshape(-1), weights=amount[strange]), since.nameless_calls(talkgroups)]
             for column, values in zip(columns, (week, np.where(known, place + low, -1), amount), strict=True):
                 column.append(values)
         week, place, amount = (np.concatenate(column) for column in columns)
