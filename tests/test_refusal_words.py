@@ -6,7 +6,8 @@ import shlex
 import tomllib
 
 from pruner.cli.columns import Table, columns_of
-from pruner.read.kinds import EXPORT, HEARD, LIST, STATIONS
+from pruner.read.heard_kind import HEARD
+from pruner.read.kinds import EXPORT, LIST, STATIONS
 from pruner.table.board import Board
 from pruner.table.identify import Identified, identify
 from pruner.table.understanding import answer_for, refusal

@@ -27,9 +27,10 @@ from pruner.outcomes import Reason
 from pruner.pipeline.heard_double_hour import in_double_hour
 from pruner.read.durations import parse_seconds
 from pruner.read.heard_columns import END_EVENT, PRIVATE_EVENT, START_EVENT, private_calls
+from pruner.read.heard_kind import END, EVENT, SECONDS, TALKGROUP, TIME
 from pruner.read.heard_pattern import OTHER_LINE
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
-from pruner.read.kinds import END, EVENT, SECONDS, TALKGROUP, TIME, group_number
+from pruner.read.kinds import group_number
 from pruner.read.records import Records
 
 #: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.

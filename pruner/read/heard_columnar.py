@@ -18,7 +18,7 @@ import pyarrow.parquet as parquet
 from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
-from pruner.read.kinds import CLOCK, DATE, HEARD, TIME
+from pruner.read.heard_kind import CLOCK, DATE, HEARD, TIME
 from pruner.read.log_identity import WHOLE, Beginning, Growing
 from pruner.read.records import Indices, Records
 from pruner.table.understanding import understanding_of

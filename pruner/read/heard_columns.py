@@ -19,8 +19,8 @@ from pruner import schema
 from pruner.errors import InputRefusedError
 from pruner.number import whole_number
 from pruner.read.date_texts import DateText
+from pruner.read.heard_kind import CLOCK, DATE, EVENT, SECONDS, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
-from pruner.read.kinds import CLOCK, DATE, EVENT, SECONDS, TIME
 from pruner.read.records import Records
 from pruner.table.board import Board
 from pruner.table.fold import words_of

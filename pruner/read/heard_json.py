@@ -16,10 +16,10 @@ import pyarrow as pa
 from pruner.errors import InputRefusedError
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
+from pruner.read.heard_kind import HEARD, TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.json_records import JsonBlock, parse_json
 from pruner.read.json_values import Flat, flat_records, value_of
-from pruner.read.kinds import HEARD, TIME
 from pruner.read.records import Indices, Records
 from pruner.read.stream import text_blocks
 from pruner.table.understanding import understanding_of

@@ -19,8 +19,8 @@ from pruner import schema
 from pruner.errors import InputRefusedError, SettingsError
 from pruner.read.delimited import recode_lines
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
+from pruner.read.heard_kind import TIME
 from pruner.read.heard_text import Blocks, TextLog
-from pruner.read.kinds import TIME
 from pruner.read.records import Indices, Records
 from pruner.read.stream import text_blocks
 from pruner.table.board import Board

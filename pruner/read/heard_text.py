@@ -17,7 +17,7 @@ from pruner.read.dialect import Dialect, common_text, dialect_of, is_common
 from pruner.read.directory import cut_table
 from pruner.read.forms import formed
 from pruner.read.heard_columns import LogColumns, is_joined, log_columns, with_times
-from pruner.read.kinds import HEARD, TIME
+from pruner.read.heard_kind import HEARD, TIME
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
 from pruner.read.stream import text_blocks

@@ -10,21 +10,14 @@ import re
 from dataclasses import replace
 from typing import Final
 
-import pyarrow as pa
-
 from pruner import schema
 from pruner.number import whole_number
-from pruner.read.date_texts import ORDERS
-from pruner.read.durations import duration
-from pruner.read.heard_times import TimeForm, parse_times
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
-from pruner.table.facts import Facts, looks_legal
+from pruner.table.facts import looks_legal
 from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
 
-TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
-DATE, CLOCK, END, EVENT = schema.HEARD_MEANINGS[5:]
 #: What a further column can mean in a list of talkgroups; it stands in for a name that is missing.
 DESCRIPTION: Final = "description"
 
@@ -35,24 +28,6 @@ _CLEAR_HEADING, _REPEATED = 0.75, 0.7
 #: What a call sign of another than the ordinary form counts, and how it looks: such stand by special permission.
 _ODD_FORM: Final = 0.4
 _ODD_CALLSIGN: Final = re.compile(r"(?=[A-Z0-9]*[A-Z])(?=[A-Z0-9]*[0-9])[A-Z0-9]{4,10}(?:[/-][A-Z0-9]{1,3})?", re.ASCII)
-_GROUP: Final = re.compile(r"(?:\D*[^\w]|\D*)?#?\s*(\d{1,8})\b.*", re.ASCII)
-_STAMP: Final = re.compile(
-    r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
-    r"|\W?\d{1,2}[-/. ]{1,2}(?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ,]{1,2}\d{2,4}[,T ]+\d{1,2}:\d{2}.*"
-    r"|\W?[^\W\d]{2,9}\.?,? +(?:\d{1,2} +)?[^\W\d]{3,9}\.? +\d{1,4}.*\d{1,2}:\d{2}.*"
-    r"|\d{8}T?\d{4,6}Z?|\d{4}-W\d\d-\dT\d\d:\d\d.*"
-)
-_EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
-_SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
-_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
-_DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
-#: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
-_MANY, _LONG_CALL = 8, 600
-_SHORTEST_TIME: Final = 8
-_EVENT_WORDS: Final = frozenset(
-    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
-    "key_up key_down keyup keydown rx tx".split()
-)
 
 
 def id_cells(board: Board, place: int) -> float:
@@ -89,6 +64,8 @@ def country_cells(board: Board, place: int) -> float:
 
 def _has_times(board: Board, ids: int) -> bool:
     """Whether another column holds times or dates with hardly a repetition."""
+    from pruner.read.heard_kind import time_cells  # for tables whose ids come again
+
     return any(
         place != ids and column.filled and column.distinct_share > 0.8 and time_cells(board, place) > 0.8
         for place, column in enumerate(board.columns)
@@ -230,73 +207,6 @@ def group_cells(board: Board, place: int) -> float:
     return fits * (0.6 if column.is_counter else 1.0)
 
 
-def called_cells(board: Board, place: int) -> float:
-    """How well a column of a log fits talkgroups: numbers that come again."""
-    column = board.columns[place]
-    fits = column.share_of_texts(lambda cell: 0 < group_number(cell) <= schema.SYSTEMS["dmr"].highest)
-    if column.share(lambda looks: looks_legal(looks.number)) > 0.6:
-        fits *= 0.6
-    if column.share_of_texts(lambda cell: re.fullmatch(r"\d+[.,]\d+", cell) is not None) > 0.3:
-        fits *= 0.3
-    return fits * (0.6 + 0.4 * (1 - column.distinct_share)) if column.filled >= 10 else fits
-
-
-def caller_cells(board: Board, place: int) -> float:
-    """How well a column of a log fits ids of callers."""
-    column = board.columns[place]
-    fits = id_cells(board, place)
-    return fits * 0.7 if column.filled >= 10 and column.distinct_share == 1 and column.is_counter else fits
-
-
-def time_cells(board: Board, place: int) -> float:
-    """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of
-    spreadsheets."""
-
-    def is_time(cell: str) -> bool:
-        if _STAMP.fullmatch(cell):
-            return True
-        number = re.fullmatch(r"(\d{9,19})(?:[.,]\d*)?", cell, re.ASCII)
-        if not number:
-            return _SERIAL.fullmatch(cell) is not None
-        value = int(number[1])
-        return any(_EPOCH_FROM <= value // unit <= _EPOCH_TO for unit in (1, 10**3, 10**6, 10**9))
-
-    column = board.columns[place]
-    return max(column.share_of_texts(is_time), _written_share(column))
-
-
-def _written_share(column: Facts) -> float:
-    """The share of cells that are times in any other form, day or month first, with a year or without."""
-    cells = [cell for cell in column.counts if ":" in cell and len(cell) >= _SHORTEST_TIME]
-    if len(cells) < len(column.counts) / 2:
-        return 0.0
-    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS[:2]]
-    times = {cell for cell, *marks in zip(cells, *read, strict=True) if any(marks)}
-    return column.share_of_texts(lambda cell: cell in times)
-
-
-def end_cells(board: Board, place: int) -> float:
-    """As `time_cells`, of columns whose heading names an end."""
-    return time_cells(board, place) if board.senses[place].weight((("end", 1.0),)) > 0.5 else 0.0
-
-
-def seconds_cells(board: Board, place: int) -> float:
-    """How well a column fits durations; whole numbers alone need a heading, or that they are small, many and in no order."""
-    column = board.columns[place]
-    fits = column.share_of_texts(lambda cell: _PLAIN.fullmatch(cell) is not None or duration(cell) > 0)
-    decimals = column.share_of_texts(lambda cell: _DECIMALS.fullmatch(cell) is not None)
-    is_headed = board.senses[place].weight((("seconds", 1.0),)) > 0.5
-    if is_headed or decimals > 0.5:
-        return fits if is_headed else fits * 0.9
-    is_scattered = len(column.counts) >= _MANY and not column.is_counter and max(column.numbers, default=0) <= _LONG_CALL
-    return fits * (0.75 if is_scattered and len(column.numbers) == column.filled else 0.3)
-
-
-def event_cells(board: Board, place: int) -> float:
-    """The share of words that say whether a call begins or ends."""
-    return board.columns[place].share_of_texts(lambda cell: cell.casefold().replace(" ", "_") in _EVENT_WORDS)
-
-
 def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
     """Why a table is no list of talkgroups: its numbers are ids of the stations whose call signs stand beside them."""
     agreement, rows = board.agreement(chosen[schema.ID])
@@ -307,13 +217,6 @@ def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
     ):
         return "the numbers are ids of stations, with their call signs: this is a directory"
     return ""
-
-
-def judge_log(board: Board, chosen: dict[str, int]) -> str:
-    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups."""
-    if schema.ID in chosen or heading_weight(board, HEARD.meaning(TALKGROUP), chosen[TALKGROUP]) > 0:
-        return ""
-    return f"no column of ids, and {shown_column(board, chosen[TALKGROUP])} is not headed as one of talkgroups"
 
 
 TALKGROUPS: Final = Kind(
@@ -337,26 +240,4 @@ TALKGROUPS: Final = Kind(
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
     judge_talkgroups,
     setting="list_columns",
-)
-
-HEARD: Final = Kind(
-    "heard log",
-    (
-        Meaning(schema.ID, (("caller", 1.0), ("id", 0.8), ("station", 0.6), ("number", 0.6)), caller_cells),
-        Meaning(TIME, (("time", 1.0), ("date", 0.7), ("clock", 0.5)), time_cells),
-        Meaning(TALKGROUP, (("talkgroup", 1.0), ("number", 0.3)), called_cells),
-        Meaning(SECONDS, (("seconds", 1.0),), seconds_cells),
-        Meaning(DATE, (("date", 1.0), ("time", 0.5)), lambda board, place: board.columns[place].is_date),
-        Meaning(CLOCK, (("clock", 1.0), ("time", 0.9)), lambda board, place: board.columns[place].is_clock),
-        Meaning(schema.CALLSIGN, (("callsign", 1.0), ("caller", 0.8), ("station", 0.8)), callsign_cells),
-        Meaning(END, (("end", 1.0),), end_cells),
-        Meaning(EVENT, (("event", 1.0),), event_cells),
-    ),
-    ((schema.ID, schema.CALLSIGN), (TALKGROUP,), (TIME, DATE)),
-    (schema.ID, TALKGROUP),
-    "a heard log",
-    "who called, talkgroup and time",
-    (schema.ID, TALKGROUP, TIME),
-    {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
-    judge_log,
 )

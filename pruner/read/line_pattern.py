@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Final
 
-from pruner.read.kinds import CLOCK, DATE, HEARD, SECONDS, TALKGROUP
+from pruner.read.heard_kind import CLOCK, DATE, HEARD, SECONDS, TALKGROUP
 from pruner.read.line_tokens import CALL, DURATION, NUMBER, SIGN, TIME, WORD, Token, tokens_of
 from pruner.table.board import Board
 from pruner.table.identify import identify

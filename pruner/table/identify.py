@@ -14,7 +14,7 @@ from typing import Final, Literal
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
-from pruner.table.headings import PARTLY
+from pruner.table.headings import PARTLY, WHOLE
 from pruner.table.kinds import Kind, Meaning
 
 Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over"]
@@ -159,7 +159,7 @@ def heading_weight(board: Board, meaning: Meaning, place: int) -> float:
     if meaning.name == "id":
         if sense.systems and board.system not in sense.systems:
             return _FOREIGN_HEADING
-        if set(sense.classes) == {"number"} and not sense.systems and board.has_other_ids(place):
+        if sense.classes == {"number": WHOLE} and not sense.systems and board.has_other_ids(place):
             weight *= _BARE_NUMBER
     return min(1.0, weight + 0.1 * bool(sense.systems & {board.system}))
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any, Final
@@ -189,6 +188,3 @@ def file_name(where: str) -> str:
 def _example(board: Board, place: int) -> str:
     cell = next((cell for cell in board.columns[place].cells if cell), "")
     return shown(cell)[:24] or "empty"
-
-
-Rows = Sequence[Sequence[str]]

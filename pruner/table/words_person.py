@@ -48,7 +48,7 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "he": "שם שמות שם_מלא שם_פרטי_ומשפחה",
     },
     "first_name": {
-        "en": "first_name firstname given_name given_names forename forenames christian_name fname first",
+        "en": "first_name firstname given_name given_names forename forenames christian_name fname first given",
         "de": "vorname vornamen rufname taufname",
         "fr": "prénom prénoms nom_de_baptême petit_nom",
         "es": "nombre nombres nombre_de_pila primer_nombre",
@@ -86,7 +86,7 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "he": "שם_פרטי",
     },
     "last_name": {
-        "en": "last_name lastname surname surnames family_name lname last",
+        "en": "last_name lastname surname surnames family_name lname last family",
         "de": "nachname nachnamen familienname familiennamen zuname name",
         "fr": "nom noms nom_de_famille patronyme",
         "es": "apellido apellidos primer_apellido segundo_apellido",
