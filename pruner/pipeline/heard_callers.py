@@ -67,6 +67,8 @@ def heard_of(settings: Settings, system: str) -> Heard:
         loaded = load(settings)
     except PrunerError as error:
         return Heard(system, weights, note=f"{'; '.join(str(error).splitlines())}; callers are shown without the directory")
+    if weights.by_callsign is None:
+        return Heard(system, weights, loaded)
     slot = schema.SYSTEM_NAMES.index(system)
     low, high = np.searchsorted(loaded.contacts.system, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
     number, callsign = loaded.contacts.number[low:high], loaded.contacts.callsign[low:high]
