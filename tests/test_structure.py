@@ -28,6 +28,7 @@ LINES = (
     ("job",),
     ("convert",),
     ("ask",),
+    ("library",),
     ("demo", "refresh"),
     ("cli",),
     ("__main__",),
