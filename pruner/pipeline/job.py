@@ -19,6 +19,7 @@ from pruner.pipeline.choose import choose
 from pruner.pipeline.idle_rules import idle_in
 from pruner.pipeline.load import Loaded, Progress, doubts_of, load, silent
 from pruner.pipeline.lock import locked
+from pruner.pipeline.preview import FEW, preview_rows
 from pruner.pipeline.write import write_contacts
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
@@ -129,8 +130,9 @@ def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress =
         write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         prepare()
-        changes = contacts.result()
-        summary = summarise(loaded, choice, counted.result(), changes, loaded.fingerprints(), folder)
+        contents = contacts.result()
+        summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), folder)
+        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary
