@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from layout_samples import contacts
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode
 from pruner.layout.telling import telling_rows
+from pruner.words.errors import ExitCode
 
 GOLDEN = Path(__file__).parent / "golden" / "preview"
 CASES = sorted(path for path in GOLDEN.iterdir() if path.is_dir())

@@ -12,7 +12,7 @@ import typer
 from pruner.cli import complete
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.errors import ExitCode, SettingsError
+from pruner.words.errors import ExitCode, SettingsError
 
 if TYPE_CHECKING:
     from pruner.layout.learn import Doubt
@@ -68,7 +68,7 @@ def preview(
     """
     from pruner.cli.preview_text import preview_lines
     from pruner.cli.text import strong
-    from pruner.pipeline.preview import preview_settings, previews
+    from pruner.job.preview import preview_settings, previews
 
     told = previews(preview_settings(settings, layout, source or [], radio), rows, tell)
     tell.end()
@@ -97,7 +97,7 @@ def learn(
     Example: pruner layout learn export.csv --out my-radio.layout.toml
     """
     from pruner.cli.new_files import write_new
-    from pruner.pipeline.learn import learn_layout
+    from pruner.convert.learn import learn_layout
 
     answers = _answers(column or [])
     learned = learn_layout(sample, answers)
@@ -137,8 +137,8 @@ def _template(answer: str) -> str:
 
 def _asked(sample: Path, given: dict[int, str], doubts: tuple[Doubt, ...]) -> dict[int, str]:
     """What the user says of each column in doubt; an answer that is no template is asked for again."""
+    from pruner.convert.learn import learn_layout
     from pruner.layout.model import CONTACT_FIELDS
-    from pruner.pipeline.learn import learn_layout
 
     print(f"Fields: {', '.join(CONTACT_FIELDS)}, number; or a text that stands in every row.", file=sys.stderr)
     answers: dict[int, str] = {}

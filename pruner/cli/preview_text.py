@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, safe, shortened, table
-from pruner.words import counted
+from pruner.words.nouns import counted
 
 _TITLE: Final = 16
 _CELL: Final = 28

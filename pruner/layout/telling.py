@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from pruner import schema
+from pruner.words import schema
 
 #: How many rows `telling_rows` gives if nothing else is said.
 TELLING: Final = 10
