@@ -19,6 +19,7 @@ from pruner.account.tallies import tally_rows
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
+from pruner.job.preview import FEW, preview_rows
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.write import write_contacts
 from pruner.pages.page import prepare, write_report
@@ -134,9 +135,10 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         prepare()
-        changes = contacts.result()
+        contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
-        summary = summarise(loaded, choice, counted.result(), changes, loaded.fingerprints(), files)
+        summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
+        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary
