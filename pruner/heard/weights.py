@@ -21,6 +21,7 @@ from pruner.heard.callsign_calls import CallsignCalls
 from pruner.heard.counted_days import CountedDays
 from pruner.heard.counting import TOLERANCE
 from pruner.heard.parts import POLARS_ROW, ROW
+from pruner.heard.reading import Reading
 from pruner.heard.store import load_manifest
 
 
@@ -132,6 +133,7 @@ def load_weights(folder: Path, *, days: int | None = None, tolerance: int = TOLE
 
     Raises InputRefusedError when the store is damaged.
     """
+    reading = Reading(folder)
     manifest = load_manifest(folder, "")
     known = manifest.days
     if days is not None and known:
@@ -140,4 +142,4 @@ def load_weights(folder: Path, *, days: int | None = None, tolerance: int = TOLE
         return None
     named = {part.day: folder / part.file for part in manifest.callsigns if part.day in known}
     by_callsign = CallsignCalls(named, tolerance) if named else None
-    return Weights(tuple(known), CountedDays(folder, manifest, tolerance), by_callsign)
+    return Weights(tuple(known), CountedDays(folder, manifest, tolerance, reading), by_callsign)

@@ -6,6 +6,7 @@ Receives settings (or files), hands on what became of every row. A fold becomes 
 from __future__ import annotations
 
 import contextlib
+import os
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -14,7 +15,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from pruner import schema
-from pruner.errors import NothingToDoError, SettingsError, SourceMissingError
+from pruner.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
+from pruner.faults import ENDINGS, described
 from pruner.heard.adding import add_days
 from pruner.heard.calls import DAY
 from pruner.heard.callsigns import CallsignFolding
@@ -30,13 +32,19 @@ from pruner.pipeline.heard_taking import Taking, Waiting
 from pruner.pipeline.lock import locked
 from pruner.read.heard_log import Log, is_packed, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
-from pruner.settings.models import Settings
+from pruner.settings.models import Heard, Settings
 from pruner.sources.local import expand
+from pruner.sources.location import fingerprint, shown
+from pruner.sources.pages import Pages
 from pruner.table.understanding import Understanding
 
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
 FINISHED_AFTER: Final = 600
+#: Seconds for which a fold waits for another one.
+WAIT_SECONDS: Final = 60.0
+#: Where pages of addresses lie, below the state.
+FETCHED: Final = Path("heard") / "fetched"
 #: Calls so many days before the last one are forgotten, where the settings say nothing; no model looks back further.
 KEEP_DAYS: Final = 730
 
@@ -45,7 +53,8 @@ KEEP_DAYS: Final = 730
 class LogFiles:
     """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
     which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
-    free text (`read.heard_pattern`)."""
+    free text (`read.heard_pattern`). `address`: they are pages of it, of which nothing is remembered; `is_finished`: whether
+    their last line is a whole one (None: their age decides)."""
 
     paths: Sequence[Path]
     system: str = "dmr"
@@ -53,6 +62,8 @@ class LogFiles:
     columns: Mapping[str, str | int] = field(default_factory=dict)
     dates: str = ""
     pattern: str = ""
+    address: str = ""
+    is_finished: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,21 +75,38 @@ class FileResult:
     system: str
     account: Account
     understanding: Understanding | None = None
+    address: str = ""
+
+    @property
+    def name(self) -> str:
+        """What people call it."""
+        return self.address or self.path.name
 
     def plain(self) -> dict[str, Any]:
         """For JSON."""
         said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
-        return {"file": str(self.path), "system": self.system, **self.account.plain(), **said}
+        return {"file": self.address or str(self.path), "system": self.system, **self.account.plain(), **said}
 
 
 @dataclass(frozen=True, slots=True)
 class FoldResult:
-    """All files, the days of each system's store that were changed, and what became too old in it."""
+    """All files, the days of each system's store that were changed, and what became too old in it. `refused`: pages
+    that cannot be read, one line for each address, by address."""
 
-    files: list[FileResult]
-    changed: dict[str, list[Part]]
-    stores: dict[str, Path]
-    forgotten: dict[str, list[Part]]
+    files: list[FileResult] = field(default_factory=list)
+    changed: dict[str, list[Part]] = field(default_factory=dict)
+    stores: dict[str, Path] = field(default_factory=dict)
+    forgotten: dict[str, list[Part]] = field(default_factory=dict)
+    refused: dict[str, str] = field(default_factory=dict)
+
+    def add(self, other: FoldResult) -> None:
+        """Adds what came of another fold."""
+        self.files.extend(other.files)
+        self.stores.update(other.stores)
+        self.refused.update(other.refused)
+        for own, more in ((self.changed, other.changed), (self.forgotten, other.forgotten)):
+            for system, parts in more.items():
+                own[system] = [*own.get(system, ()), *parts]
 
     @property
     def total(self) -> Account:
@@ -95,6 +123,7 @@ class FoldResult:
             "total": self.total.plain(),
             "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
             "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
+            "refused": list(self.refused.values()),
         }
 
 
@@ -107,23 +136,111 @@ def store_folder(settings: Settings, system: str) -> Path:
     return settings.output.state / "heard" / system
 
 
+def store_locked(state: Path, command: str) -> contextlib.AbstractContextManager[None]:
+    """Holds the lock of the heard stores, which is apart from that of the results. Whoever folds just now is waited for."""
+    return locked(state / "heard", command, wait_seconds=WAIT_SECONDS)
+
+
 def settings_logs(settings: Settings) -> list[LogFiles]:
-    """The files of all [[heard]] tables. Raises SourceMissingError where no file matches, SettingsError without tables."""
+    """The files of all [[heard]] tables that name files. Raises SourceMissingError where no file matches, SettingsError without
+    tables."""
     if not settings.heard:
         raise SettingsError("heard: the settings name no heard logs; add a table [[heard]] with a location, or name files")
     logs = []
     for heard in settings.heard:
+        if heard.is_remote:
+            continue
         location = heard.location
         found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or ""))
+        logs.append(_written_as(heard, found))
     return logs
 
 
+def _written_as(heard: Heard, paths: Sequence[Path]) -> LogFiles:
+    return LogFiles(paths, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or "")
+
+
+def pages_of(settings: Settings, heard: Heard) -> Pages:
+    """The pages of the address of a heard log."""
+    return Pages(settings.output.state / FETCHED / page_folder(heard.location))
+
+
+def page_folder(address: str) -> str:
+    """The name of the folder of an address, which does not show it."""
+    return fingerprint(address)[:16]
+
+
 def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
-    """Folds all logs of the settings that hold anything new."""
-    return fold_logs(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
+    """Folds all logs of the settings that hold anything new, and the pages of addresses that wait."""
+    logs = settings_logs(settings)
+    with store_locked(settings.output.state, "heard fold"):
+        result = fold_pages(settings, progress)
+        result.add(fold_logs_locked(settings.output.state, logs, progress, keep_days=settings.calls.keep_days))
+    return result
+
+
+def fold_pages(settings: Settings, progress: Progress = _silent) -> FoldResult:
+    """Folds the pages of addresses that wait, for a caller that holds the lock of the stores. Pages that cannot be read go on
+    waiting, and are laid aside once a later one can be."""
+    result = FoldResult()
+    for heard in (one for one in settings.heard if one.is_remote):
+        pages, address = pages_of(settings, heard), shown(heard.location)
+        later: Path | None = None
+        waiting = pages.waiting()
+        for page in waiting:
+            is_cut = later is not None and _begins(later, page)
+            log = replace(_written_as(heard, [page]), address=address, is_finished=None if later is None or is_cut else True)
+            try:
+                folded = fold_logs_locked(settings.output.state, [log], progress, keep_days=settings.calls.keep_days)
+            except ENDINGS:
+                raise
+            except BaseException as error:  # panics of libraries derive from it
+                why = "; ".join(_refusal(error).replace(str(page), address).splitlines())
+                if later is None:
+                    more = f"; {len(waiting)} pages wait" if len(waiting) > 1 else ""
+                    result.refused[address] = f"{why}{more} (the page: {page})"
+                    break
+                pages.refuse(page)
+                result.refused[address] = f"{why} (the page: {pages.refused / page.name})"
+                continue
+            result.add(folded)
+            if later is not None or _is_whole(page):
+                pages.done(page)
+            later = later or page
+        gone = pages.trim()
+        if gone:
+            result.refused[address] = (
+                f"{result.refused.get(address, address)}; the {gone} oldest pages are gone for lack of room"
+            )
+    return result
+
+
+def _refusal(error: BaseException) -> str:
+    """Why a page cannot be read; raises again what is not the fault of a page. Of a fault of ours a crash file is left."""
+    if isinstance(error, InputRefusedError | SourceMissingError):
+        return str(error)
+    if isinstance(error, PrunerError):
+        raise error
+    return described(error)
+
+
+def _begins(text: Path, beginning: Path) -> bool:
+    """Whether a file begins with all that another one holds."""
+    with text.open("rb") as whole, beginning.open("rb") as part:
+        while piece := part.read(1 << 20):
+            if whole.read(len(piece)) != piece:
+                return False
+    return True
+
+
+def _is_whole(page: Path) -> bool:
+    """Whether nothing of a page waits for another: a last line without line feed may be cut where its file still grows."""
+    with page.open("rb") as file:
+        file.seek(-1, os.SEEK_END)
+        is_ended = file.read(1) == b"\n"
+    return is_ended or _is_finished(page, time.time())
 
 
 def fold_logs(
@@ -139,7 +256,7 @@ def fold_logs(
 
     Raises PrunerError with one line; the stores are then what they were.
     """
-    with locked(state, "heard fold"):
+    with store_locked(state, "heard fold"):
         return fold_logs_locked(state, logs, progress, now=now, keep_days=keep_days)
 
 
@@ -151,8 +268,8 @@ def fold_logs_locked(
     now: float | None = None,
     keep_days: int = KEEP_DAYS,
 ) -> FoldResult:
-    """As `fold_logs`, for a caller that holds the lock of the state folder."""
-    result = FoldResult([], {}, {}, {})
+    """As `fold_logs`, for a caller that holds the lock of the stores."""
+    result = FoldResult()
     for system in (name for name in schema.SYSTEM_NAMES if any(one.system == name for one in logs)):
         folder = state / "heard" / system
         try:
@@ -195,7 +312,12 @@ class _SystemFold:
         """Reads the logs and commits what they bring."""
         folder, manifest = self._folder, self._manifest
         folding, callsigns = Folding(folder), CallsignFolding(folder)
-        with RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
+        address = logs[0].address if logs else ""
+        earlier = [one.file for one in self._logs.apart if one.address == address] if address else None
+        with (
+            RowsApart(folder, earlier) as rows_apart,
+            contextlib.ExitStack() as stack,
+        ):
             # Text is parsed by two threads; the other files are unpacked one run after the other.
             pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
             number = 0
@@ -225,8 +347,9 @@ class _SystemFold:
                     file.account.new = new[place]
                     file.account.check()
             last_day = max((part.day for part in self.changed), default=None)
-            apart = tuple(Apart(name, last_day) for name in rows_apart.close())
-        self._commit(manifest, Logs(self._taken.lasting(), (*self._logs.apart, *apart)))
+            apart = tuple(Apart(name, last_day, address) for name in rows_apart.close())
+        kept = tuple(one for one in self._logs.apart if one.file not in rows_apart.replaced)
+        self._commit(manifest, Logs(self._taken.lasting(), (*kept, *apart)))
 
     def _oldest(self, manifest: Manifest) -> int | None:
         """The first day that is kept, counted back from the last one with calls: a wrong clock shall not forget anything."""
@@ -265,9 +388,9 @@ def _fold_file(
 ) -> FileResult:
     """Takes what is new in a file; its account does not yet say what of it is new."""
     account, path = Account(), taking.path
-    log = _opened(path, log_files, taken.beginnings(), now)
+    log = _opened(path, log_files, () if log_files.address else taken.beginnings(), now)
     if log is None:
-        return FileResult(path, log_files.system, account)
+        return FileResult(path, log_files.system, account, address=log_files.address)
     if log.columns is not None:
         bounds = replace(bounds, form=log.columns.form)
 
@@ -287,13 +410,18 @@ def _fold_file(
     taking.finish(waiting, bounds.zone)
     taken.ends.add(log.taken)
     if log.taken != log.before:
-        taken.remember(path, log.before, log.taken, account)
-    return FileResult(path, log_files.system, account, log.columns.understanding if log.columns and account.read else None)
+        taken.remember(path, log.before, log.taken, account, lasts=not log_files.address)
+    understanding = log.columns.understanding if log.columns and account.read else None
+    return FileResult(path, log_files.system, account, understanding, log_files.address)
+
+
+def _is_finished(path: Path, now: float) -> bool:
+    return now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
 
 
 def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:
     try:
-        is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
+        is_finished = _is_finished(path, now) if log_files.is_finished is None else log_files.is_finished
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     return open_log(
@@ -305,40 +433,3 @@ def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: fl
         order=log_files.dates,
         pattern=log_files.pattern,
     )
-
-
-def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:
-    """Removes all days before a day and single days (counted from 1970-01-01) from all stores; returns the removed parts by
-    system.
-
-    Raises NothingToDoError when there is no store, SettingsError for a day to come: calls of all days until then would be
-    set aside, for good.
-    """
-    removed = {}
-    with locked(settings.output.state, "heard forget"):
-        for system in schema.SYSTEM_NAMES:
-            folder = store_folder(settings, system)
-            if not folder.is_dir():
-                continue
-            manifest = load_manifest(folder, system)
-            _check_past(before, days, manifest)
-            kept = without_days(manifest, before, days)
-            logs = load_logs(folder).without_days(before, tuple(days))
-            commit(folder, kept)
-            save_logs(folder, logs)
-            sweep(folder, kept, logs.files)
-            removed[system] = [part for part in manifest.all_parts if part not in kept.all_parts]
-    if not removed:
-        raise NothingToDoError(f"{settings.output.state}: holds no heard store; nothing to forget")
-    return removed
-
-
-def _check_past(before: int | None, days: Sequence[int], manifest: Manifest) -> None:
-    last = max([int(time.time()) // 86_400, *manifest.days])
-    if before is not None and before > last + 1:
-        raise SettingsError(
-            f"heard forget: --before {day_name(before)}: lies in the future; to forget all calls so far, "
-            f"name {day_name(last + 1)}"
-        )
-    if days and max(days) > last:
-        raise SettingsError(f"heard forget: --day {day_name(max(days))}: lies in the future; name a day that is over")
