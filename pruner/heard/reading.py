@@ -1,4 +1,5 @@
-"""Who reads a heard store: its files stay as long as anybody does.
+"""Who reads a heard store: its files stay as long as anybody does. The folder is locked by readers together, by whoever removes
+files alone.
 
 A fold puts new files in the place of old ones while others read; they go once nobody reads any more. So a reader never waits
 for a fold, and a fold never for a reader.
@@ -14,8 +15,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-#: Locked by readers together, and by whoever removes files alone.
-READING: Final = "reading"
 _PAUSE: Final = 0.05
 
 
@@ -25,7 +24,7 @@ class Reading:
     def __init__(self, folder: Path) -> None:
         self._descriptor = -1
         with contextlib.suppress(OSError):
-            self._descriptor = os.open(folder / READING, os.O_RDONLY | os.O_CLOEXEC)
+            self._descriptor = _opened(folder)
             fcntl.flock(self._descriptor, fcntl.LOCK_SH)
 
     def __del__(self) -> None:
@@ -36,11 +35,15 @@ class Reading:
 @contextlib.contextmanager
 def nobody_reads(folder: Path, *, wait_seconds: float = 0.0) -> Iterator[bool]:
     """Whether nobody reads a store now, given `wait_seconds` to end; nobody begins to within the block."""
-    descriptor = os.open(folder / READING, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    descriptor = _opened(folder)
     try:
         yield _taken(descriptor, time.monotonic() + wait_seconds)
     finally:
         os.close(descriptor)
+
+
+def _opened(folder: Path) -> int:
+    return os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
 
 
 def _taken(descriptor: int, ends: float) -> bool:

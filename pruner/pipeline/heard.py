@@ -37,6 +37,7 @@ from pruner.sources.local import expand
 from pruner.sources.location import fingerprint, shown
 from pruner.sources.pages import Pages
 from pruner.table.understanding import Understanding
+from pruner.words import counted
 
 Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
@@ -187,34 +188,41 @@ def fold_pages(settings: Settings, progress: Progress = _silent) -> FoldResult:
     result = FoldResult()
     for heard in (one for one in settings.heard if one.is_remote):
         pages, address = pages_of(settings, heard), shown(heard.location)
-        later: Path | None = None
-        waiting = pages.waiting()
-        for page in waiting:
-            is_cut = later is not None and _begins(later, page)
-            log = replace(_written_as(heard, [page]), address=address, is_finished=None if later is None or is_cut else True)
-            try:
-                folded = fold_logs_locked(settings.output.state, [log], progress, keep_days=settings.calls.keep_days)
-            except ENDINGS:
-                raise
-            except BaseException as error:  # panics of libraries derive from it
-                why = "; ".join(_refusal(error).replace(str(page), address).splitlines())
-                if later is None:
-                    more = f"; {len(waiting)} pages wait" if len(waiting) > 1 else ""
-                    result.refused[address] = f"{why}{more} (the page: {page})"
-                    break
-                pages.refuse(page)
-                result.refused[address] = f"{why} (the page: {pages.refused / page.name})"
-                continue
-            result.add(folded)
-            if later is not None or _is_whole(page):
-                pages.done(page)
-            later = later or page
+        troubles = _fold_pages_of(settings, heard, pages, result, progress)
         gone = pages.trim()
         if gone:
-            result.refused[address] = (
-                f"{result.refused.get(address, address)}; the {gone} oldest pages are gone for lack of room"
-            )
+            troubles.append(f"{address}: its {counted(gone, 'oldest page')} that nobody could read went for lack of room")
+        if troubles:
+            result.refused[address] = "; ".join(troubles)
     return result
+
+
+def _fold_pages_of(settings: Settings, heard: Heard, pages: Pages, result: FoldResult, progress: Progress) -> list[str]:
+    """Folds the pages of one address, the newest first; where that one cannot be read, the others are not tried either."""
+    address, waiting = shown(heard.location), pages.waiting()
+    done, refused, troubles = [], [], []
+    for later, page in zip([None, *waiting], waiting, strict=False):
+        is_finished = None if later is None or _begins(later, page) else True
+        log = replace(_written_as(heard, [page]), address=address, is_finished=is_finished)
+        try:
+            result.add(fold_logs_locked(settings.output.state, [log], progress, keep_days=settings.calls.keep_days))
+        except ENDINGS:
+            raise
+        except BaseException as error:  # panics of libraries derive from it
+            why = "; ".join(_refusal(error).replace(str(page), address).splitlines())
+            if later is None:
+                more = f"; {len(waiting)} pages wait" if len(waiting) > 1 else ""
+                return [f"{why}{more} (the page: {page})"]
+            refused.append(page)
+            troubles = [f"{why} (the page: {pages.refused / page.name})"]
+        else:
+            if later is not None or _is_whole(page):
+                done.append(page)
+    for page in done:
+        pages.done(page)
+    for page in refused:
+        pages.refuse(page)
+    return troubles
 
 
 def _refusal(error: BaseException) -> str:
