@@ -20,19 +20,19 @@ import pytest
 import quick_disk
 from servers import NGINX, RawServer, answer, header, in_turn, nginx, sends
 
+from pruner.calls.weights import load_weights
 from pruner.cli.boundary import guarded
-from pruner.errors import LockedError, NothingToDoError, PrunerError
-from pruner.heard.weights import load_weights
-from pruner.pipeline import heard as folding
-from pruner.pipeline.heard import fold_all, pages_of
-from pruner.pipeline.heard_fetch import FetchResult, fetch_and_fold, last_fetch
-from pruner.pipeline.heard_forget import forget_days
-from pruner.pipeline.job import run as fit
-from pruner.pipeline.lock import locked
+from pruner.job.run import run as fit
+from pruner.logs import fold as folding
+from pruner.logs.fetch import FetchResult, fetch_and_fold, last_fetch
+from pruner.logs.fold import fold_all, pages_of
+from pruner.logs.forget import forget_days
+from pruner.publish.lock import locked
 from pruner.refresh.run import Options, refresh
 from pruner.settings.load import load_settings
 from pruner.settings.models import Settings
 from pruner.sources import pages as queue
+from pruner.words.errors import LockedError, NothingToDoError, PrunerError
 
 tmp_path = quick_disk.tmp_path
 HEADING = "time,id,talkgroup,seconds\n"

@@ -12,9 +12,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
-from pruner.disk import write_whole
-from pruner.errors import SourceMissingError
 from pruner.sources.store import BODY, STATE, sha256_of
+from pruner.words.disk import write_whole
+from pruner.words.errors import SourceMissingError
 
 #: Of pages that nobody could read so many bytes are kept, and so many pages; the oldest go first.
 MOST_BYTES: Final = 64 << 20
