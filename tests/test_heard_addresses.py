@@ -25,8 +25,9 @@ from pruner.cli.boundary import guarded
 from pruner.job.run import run as fit
 from pruner.logs import fold as folding
 from pruner.logs.fetch import FetchResult, fetch_and_fold, last_fetch
-from pruner.logs.fold import fold_all, pages_of
+from pruner.logs.fold import fold_all
 from pruner.logs.forget import forget_days
+from pruner.logs.pages import pages_of
 from pruner.publish.lock import locked
 from pruner.refresh.run import Options, refresh
 from pruner.settings.load import load_settings

@@ -35,7 +35,8 @@ from pruner.calls.parts import POLARS_ROW
 from pruner.calls.store import commit, load_manifest, sweep, without_days
 from pruner.calls.weights import Weights, load_weights
 from pruner.logs import fold as pipeline
-from pruner.logs.fold import FoldResult, LogFiles, fold_logs
+from pruner.logs.files import FINISHED_AFTER, FoldResult, LogFiles
+from pruner.logs.fold import fold_logs
 from pruner.publish.lock import locked
 from pruner.words.errors import InputRefusedError, LockedError, PrunerError, SourceMissingError
 
@@ -195,7 +196,7 @@ def test_an_unfinished_last_line_waits_until_nobody_writes_any_more(tmp_path: Pa
     log.write_text(HEADING + "2026-11-20T10:00:00Z,2320001,91,1\n2026-11-20T10:00:09Z,2320001,91,12")
     os.utime(log, (NOW - 5, NOW - 5))
     assert fold(state, log).total.folded == 1
-    assert fold(state, log, now=NOW + pipeline.FINISHED_AFTER).total.folded == 1
+    assert fold(state, log, now=NOW + FINISHED_AFTER).total.folded == 1
     assert stored_rows(state)[0][3:5] == (2, 13_000)
 
 

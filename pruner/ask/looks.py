@@ -109,7 +109,7 @@ def _one_line(error: PrunerError) -> str:
 def _logs(settings: Settings, heard: Heard) -> list[Path]:
     """The files of a heard log; of an address, the page that came last."""
     if heard.is_remote:
-        from pruner.logs.fold import pages_of  # for those who have addresses
+        from pruner.logs.pages import pages_of  # for those who have addresses
 
         return [pages_of(settings, heard).newest()]
     return expand(heard.location) or [Path(heard.location)]

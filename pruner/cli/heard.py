@@ -50,7 +50,8 @@ def fold(
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
     from pruner.cli.heard_text import fold_text, understood
-    from pruner.logs.fold import LogFiles, fold_all, fold_logs
+    from pruner.logs.files import LogFiles
+    from pruner.logs.fold import fold_all, fold_logs
     from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:

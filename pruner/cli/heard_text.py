@@ -11,7 +11,7 @@ from pruner.calls.marks import MARK_WORDS, Account, Mark
 from pruner.calls.show import Line, Overview
 from pruner.cli.text import number, paragraph, safe, shortened, table
 from pruner.logs.fetch import FetchResult
-from pruner.logs.fold import FoldResult
+from pruner.logs.files import FoldResult
 from pruner.read.line_pattern import Learned
 
 _NAME_WIDTH: Final = 36

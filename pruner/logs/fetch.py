@@ -15,7 +15,9 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.logs.fold import FETCHED, FoldResult, Progress, fold_pages, page_folder, pages_of, store_locked
+from pruner.logs.files import FoldResult
+from pruner.logs.fold import fold_pages, store_locked
+from pruner.logs.pages import FETCHED, page_folder, pages_of
 from pruner.publish.lock import locked
 from pruner.settings.models import Heard, Settings
 from pruner.sources import credentials
@@ -32,6 +34,7 @@ from pruner.words.errors import (
     SourceMissingError,
 )
 from pruner.words.faults import ENDINGS, described
+from pruner.words.progress import Progress, silent
 
 #: What came of the last run, below the state.
 LAST_FETCH: Final = FETCHED / "last.json"
@@ -71,10 +74,6 @@ class FetchResult:
     def plain(self) -> dict[str, Any]:
         """For JSON."""
         return {"addresses": [asdict(one) for one in self.asked], **self.folded.plain(), "exit_code": int(self.exit_code)}
-
-
-def silent(stage: str) -> None:
-    """Tells nobody."""
 
 
 def fetch_and_fold(settings: Settings, *, force: bool = False, progress: Progress = silent) -> FetchResult:

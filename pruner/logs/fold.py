@@ -6,13 +6,12 @@ Receives settings (or files), hands on what became of every row. A fold becomes 
 from __future__ import annotations
 
 import contextlib
-import os
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY
@@ -23,113 +22,24 @@ from pruner.calls.marks import Account
 from pruner.calls.parts import day_name
 from pruner.calls.store import MANIFEST, Manifest, Part, commit, load_manifest, sweep, without_days
 from pruner.logs.apart import RowsApart
+from pruner.logs.files import FileResult, FoldResult, LogFiles, is_finished, written_as
+from pruner.logs.pages import fold_waiting
 from pruner.logs.rows import EARLIEST, Bounds, Judged, judge
 from pruner.logs.taken import TakenLogs
 from pruner.logs.taking import Taking, Waiting
 from pruner.publish.lock import locked
-from pruner.read.heard_log import Log, is_packed, open_log
+from pruner.read.heard_log import Log, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
-from pruner.settings.models import Heard, Settings
+from pruner.settings.models import Settings
 from pruner.sources.local import expand
-from pruner.sources.location import fingerprint, shown
-from pruner.sources.pages import Pages
-from pruner.table.understanding import Understanding
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
-from pruner.words.faults import ENDINGS, described
-from pruner.words.nouns import counted
+from pruner.words.errors import SettingsError, SourceMissingError
+from pruner.words.progress import Progress, silent
 
-Progress = Callable[[str], None]
-#: A file that was not written to for so long has its last line whole (seconds).
-FINISHED_AFTER: Final = 600
 #: Seconds for which a fold waits for another one.
 WAIT_SECONDS: Final = 60.0
-#: Where pages of addresses lie, below the state.
-FETCHED: Final = Path("heard") / "fetched"
 #: Calls so many days before the last one are forgotten, where the settings say nothing; no model looks back further.
 KEEP_DAYS: Final = 730
-
-
-@dataclass(frozen=True, slots=True)
-class LogFiles:
-    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
-    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
-    free text (`read.heard_pattern`). `address`: they are pages of it, of which nothing is remembered; `is_finished`: whether
-    their last line is a whole one (None: their age decides)."""
-
-    paths: Sequence[Path]
-    system: str = "dmr"
-    zone: str = "UTC"
-    columns: Mapping[str, str | int] = field(default_factory=dict)
-    dates: str = ""
-    pattern: str = ""
-    address: str = ""
-    is_finished: bool | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class FileResult:
-    """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
-    nothing is understood anew."""
-
-    path: Path
-    system: str
-    account: Account
-    understanding: Understanding | None = None
-    address: str = ""
-
-    @property
-    def name(self) -> str:
-        """What people call it."""
-        return self.address or self.path.name
-
-    def plain(self) -> dict[str, Any]:
-        """For JSON."""
-        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
-        return {"file": self.address or str(self.path), "system": self.system, **self.account.plain(), **said}
-
-
-@dataclass(frozen=True, slots=True)
-class FoldResult:
-    """All files, the days of each system's store that were changed, and what became too old in it. `refused`: pages
-    that cannot be read, one line for each address, by address."""
-
-    files: list[FileResult] = field(default_factory=list)
-    changed: dict[str, list[Part]] = field(default_factory=dict)
-    stores: dict[str, Path] = field(default_factory=dict)
-    forgotten: dict[str, list[Part]] = field(default_factory=dict)
-    refused: dict[str, str] = field(default_factory=dict)
-
-    def add(self, other: FoldResult) -> None:
-        """Adds what came of another fold."""
-        self.files.extend(other.files)
-        self.stores.update(other.stores)
-        self.refused.update(other.refused)
-        for own, more in ((self.changed, other.changed), (self.forgotten, other.forgotten)):
-            for system, parts in more.items():
-                own[system] = [*own.get(system, ()), *parts]
-
-    @property
-    def total(self) -> Account:
-        """The account of all files."""
-        total = Account()
-        for file in self.files:
-            total.add(file.account)
-        return total
-
-    def plain(self) -> dict[str, Any]:
-        """For JSON."""
-        return {
-            "files": [one.plain() for one in self.files],
-            "total": self.total.plain(),
-            "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
-            "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
-            "refused": list(self.refused.values()),
-        }
-
-
-def _silent(stage: str) -> None:
-    """Tells nobody."""
 
 
 def store_folder(settings: Settings, system: str) -> Path:
@@ -155,25 +65,11 @@ def settings_logs(settings: Settings) -> list[LogFiles]:
         found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(_written_as(heard, found))
+        logs.append(written_as(heard, found))
     return logs
 
 
-def _written_as(heard: Heard, paths: Sequence[Path]) -> LogFiles:
-    return LogFiles(paths, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or "")
-
-
-def pages_of(settings: Settings, heard: Heard) -> Pages:
-    """The pages of the address of a heard log."""
-    return Pages(settings.output.state / FETCHED / page_folder(heard.location))
-
-
-def page_folder(address: str) -> str:
-    """The name of the folder of an address, which does not show it."""
-    return fingerprint(address)[:16]
-
-
-def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
+def fold_all(settings: Settings, progress: Progress = silent) -> FoldResult:
     """Folds all logs of the settings that hold anything new, and the pages of addresses that wait."""
     logs = settings_logs(settings)
     with store_locked(settings.output.state, "heard fold"):
@@ -182,79 +78,16 @@ def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
     return result
 
 
-def fold_pages(settings: Settings, progress: Progress = _silent) -> FoldResult:
-    """Folds the pages of addresses that wait, for a caller that holds the lock of the stores. Pages that cannot be read go on
-    waiting, and are laid aside once a later one can be."""
-    result = FoldResult()
-    for heard in (one for one in settings.heard if one.is_remote):
-        pages, address = pages_of(settings, heard), shown(heard.location)
-        troubles = _fold_pages_of(settings, heard, pages, result, progress)
-        gone = pages.trim()
-        if gone:
-            troubles.append(f"{address}: its {counted(gone, 'oldest page')} that nobody could read went for lack of room")
-        if troubles:
-            result.refused[address] = "; ".join(troubles)
-    return result
-
-
-def _fold_pages_of(settings: Settings, heard: Heard, pages: Pages, result: FoldResult, progress: Progress) -> list[str]:
-    """Folds the pages of one address, the newest first; where that one cannot be read, the others are not tried either."""
-    address, waiting = shown(heard.location), pages.waiting()
-    done, refused, troubles = [], [], []
-    for later, page in zip([None, *waiting], waiting, strict=False):
-        is_finished = None if later is None or _begins(later, page) else True
-        log = replace(_written_as(heard, [page]), address=address, is_finished=is_finished)
-        try:
-            result.add(fold_logs_locked(settings.output.state, [log], progress, keep_days=settings.calls.keep_days))
-        except ENDINGS:
-            raise
-        except BaseException as error:  # panics of libraries derive from it
-            why = "; ".join(_refusal(error).replace(str(page), address).splitlines())
-            if later is None:
-                more = f"; {len(waiting)} pages wait" if len(waiting) > 1 else ""
-                return [f"{why}{more} (the page: {page})"]
-            refused.append(page)
-            troubles = [f"{why} (the page: {pages.refused / page.name})"]
-        else:
-            if later is not None or _is_whole(page):
-                done.append(page)
-    for page in done:
-        pages.done(page)
-    for page in refused:
-        pages.refuse(page)
-    return troubles
-
-
-def _refusal(error: BaseException) -> str:
-    """Why a page cannot be read; raises again what is not the fault of a page. Of a fault of ours a crash file is left."""
-    if isinstance(error, InputRefusedError | SourceMissingError):
-        return str(error)
-    if isinstance(error, PrunerError):
-        raise error
-    return described(error)
-
-
-def _begins(text: Path, beginning: Path) -> bool:
-    """Whether a file begins with all that another one holds."""
-    with text.open("rb") as whole, beginning.open("rb") as part:
-        while piece := part.read(1 << 20):
-            if whole.read(len(piece)) != piece:
-                return False
-    return True
-
-
-def _is_whole(page: Path) -> bool:
-    """Whether nothing of a page waits for another: a last line without line feed may be cut where its file still grows."""
-    with page.open("rb") as file:
-        file.seek(-1, os.SEEK_END)
-        is_ended = file.read(1) == b"\n"
-    return is_ended or _is_finished(page, time.time())
+def fold_pages(settings: Settings, progress: Progress = silent) -> FoldResult:
+    """Folds the pages of addresses that wait, for a caller that holds the lock of the stores."""
+    state, keep_days = settings.output.state, settings.calls.keep_days
+    return fold_waiting(settings, lambda page: fold_logs_locked(state, [page], progress, keep_days=keep_days))
 
 
 def fold_logs(
     state: Path,
     logs: Sequence[LogFiles],
-    progress: Progress = _silent,
+    progress: Progress = silent,
     *,
     now: float | None = None,
     keep_days: int = KEEP_DAYS,
@@ -271,7 +104,7 @@ def fold_logs(
 def fold_logs_locked(
     state: Path,
     logs: Sequence[LogFiles],
-    progress: Progress = _silent,
+    progress: Progress = silent,
     *,
     now: float | None = None,
     keep_days: int = KEEP_DAYS,
@@ -423,20 +256,16 @@ def _fold_file(
     return FileResult(path, log_files.system, account, understanding, log_files.address)
 
 
-def _is_finished(path: Path, now: float) -> bool:
-    return now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
-
-
 def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:
     try:
-        is_finished = _is_finished(path, now) if log_files.is_finished is None else log_files.is_finished
+        has_end = is_finished(path, now) if log_files.is_finished is None else log_files.is_finished
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     return open_log(
         path,
         log_files.columns,
         taken,
-        is_finished=is_finished,
+        is_finished=has_end,
         system=log_files.system,
         order=log_files.dates,
         pattern=log_files.pattern,

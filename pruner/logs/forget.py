@@ -12,7 +12,8 @@ from typing import Final
 from pruner.calls.logs import load_logs, save_logs
 from pruner.calls.parts import day_name
 from pruner.calls.store import Manifest, Part, commit, load_manifest, sweep, without_days
-from pruner.logs.fold import FETCHED, store_folder, store_locked
+from pruner.logs.fold import store_folder, store_locked
+from pruner.logs.pages import FETCHED
 from pruner.publish.lock import locked
 from pruner.settings.models import Settings
 from pruner.sources.pages import Pages

@@ -19,7 +19,7 @@ from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
 from pruner.job.run import fold_new_calls, result_tops, run_into
 from pruner.logs.fetch import fetch_pages
-from pruner.logs.fold import pages_of
+from pruner.logs.pages import pages_of
 from pruner.publish.lock import locked
 from pruner.publish.switch import is_among_results
 from pruner.publish.version_files import verify
