@@ -343,6 +343,22 @@ def test_pages_of_any_kind(tmp_path: Path, body: bytes, headers: tuple[str, ...]
     assert home.count() == 20
 
 
+def test_a_pattern_is_learned_from_a_page_that_waits(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    who = [f"OE1A{chr(65 + n)} ({2320001 + n})" for n in range(7)]
+    lines = [
+        f"[2026-11-20 12:{n:02}:{n % 53:02}] voice from {who[n % 7]} to TG {91 + n % 2} took {n % 9}.{n % 7} s\n"
+        for n in range(60)
+    ]
+    with RawServer(serving("".join(lines).encode(), headers=("Content-Type: text/plain",))) as server:
+        home = Home(tmp_path, server.url("/calls.log"))
+        assert home.fetch().exit_code == 4
+        (waiting,) = home.waiting()
+        assert guarded(["heard", "learn", str(waiting), "--write", "--settings", str(home.folder / "pruner.toml")]) == 0
+        assert home.settings.heard[0].pattern
+        assert len(home.settings.heard) == 1
+        assert home.fetch().folded.total.new == 60
+
+
 def test_rows_that_are_no_calls_are_kept_once(tmp_path: Path) -> None:
     bad = b"2026-11-20T12:00:00Z,seven,232,4\n"
     with RawServer(serving(*(page(first, first + 20) + bad for first in range(0, 60, 10)))) as server:
