@@ -162,7 +162,7 @@ def _calls(loaded: Loaded, present: Integers) -> tuple[Integers, tuple[int, int]
     calls[0] = loaded.calls.calls(None, window)[present]
     if mine:
         calls[1] = loaded.calls.calls(mine, window)[present]
-    return calls, (told["all"]["calls"], told["mine"]["calls"] if mine else 0)
+    return calls, (told.all.calls, told.mine.calls if told.mine else 0)
 
 
 def _carried_calls(loaded: Loaded, carried: Carried | None) -> list[list[int]]:

@@ -172,4 +172,4 @@ def _look_lines(look: FirstLook) -> list[str]:
     ]
     lines += [f"  {safe(name)}: {number(kept)}" for name, kept in look.rules]
     lines.append(f"  The limit falls inside rule '{safe(look.cut)}'." if look.cut else "  All that the rules allow fit.")
-    return [*lines, *preview_lines([row.plain() for row in look.preview], "  ")]
+    return [*lines, *preview_lines(look.preview, "  ")]

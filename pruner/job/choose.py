@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.summary import MemoryUse
 from pruner.choose.by_number import Fit, Queue, fit_by_number
 from pruner.job.carried import Carried, behind, read_carried, without_carried
 from pruner.job.load import Loaded
@@ -33,7 +34,7 @@ class Choice:
     fit: Fit
     carried: Carried | None
     level: npt.NDArray[np.int8] | None = None
-    memory: dict[str, Any] | None = None
+    memory: MemoryUse | None = None
 
     @property
     def kept(self) -> npt.NDArray[np.bool_]:

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
+from pruner.account.summary import FileMark
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
 from pruner.job.collect import NAMES_NOBODY, SourceRows, collect
 from pruner.job.contact_calls import ContactCalls, load_calls
@@ -62,10 +63,10 @@ class Loaded:
     rules: Rules
     layouts: dict[str, Layout]
     lists: dict[Path, Listed]
-    prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
+    prints: list[list[Future[FileMark]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
 
-    def fingerprints(self) -> list[list[dict[str, str | int]]]:
+    def fingerprints(self) -> list[list[FileMark]]:
         """Name, SHA-256 and size of each file of each source, counted once for all radios."""
         self.prints = self.prints or _fingerprints(self.files)
         return [[one.result() for one in files] for files in self.prints]
@@ -84,7 +85,7 @@ class Loaded:
         return self.owners[names]
 
 
-def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[dict[str, str | int]]]]:
+def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[FileMark]]]:
     """Counted beside whatever is done meanwhile."""
     thread = ThreadPoolExecutor(max_workers=1)
     prints = [[thread.submit(fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
