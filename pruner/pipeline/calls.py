@@ -165,7 +165,7 @@ class ContactCalls:
         by_rank = np.bincount(rank, weights=self.calls(talkgroups, window_days), minlength=ranked + 1)[1:]
         by_rank[: len(first)] += first
         named = np.cumsum(by_rank)
-        step = _round_step(ranked / 50)
+        step = round_step(ranked / 50)
         round_limits = [factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)]
         limits = sorted({*(limit for limit in round_limits if limit < step), *range(step, ranked, step), ranked})
         return [{"contacts": limit, "share": round(float(named[limit - 1]) / total, 6)} for limit in limits]
@@ -209,7 +209,7 @@ def _best(calls: npt.NDArray[np.int64], room: int) -> int:
     return int(heard[:room].sum())
 
 
-def _round_step(least: float) -> int:
+def round_step(least: float) -> int:
     """The smallest of 1, 2, 5, 10, 20, 50, ... that is not below `least`."""
     step = 1
     while True:
