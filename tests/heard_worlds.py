@@ -9,15 +9,15 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from pruner.calls.strangers import Strangers, Traits
 from pruner.demo.callers import Overs, World
 from pruner.demo.calls import invented_calls
 from pruner.demo.draws import Draws
 from pruner.demo.stations import make_stations
 from pruner.demo.world import COUNTRIES
-from pruner.heard.strangers import Strangers, Traits
 from pruner.place.country import kinds
-from pruner.rank.contacts import Contacts
 from pruner.reference import countries
+from pruner.rules.contacts import Contacts
 
 
 @dataclass(frozen=True)

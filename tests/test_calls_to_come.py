@@ -12,13 +12,13 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from pruner.heard.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
+from pruner.calls.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
 from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there
-from pruner.pipeline import run
-from pruner.pipeline.load import load
-from pruner.pipeline.to_come import Earlier
+from pruner.job import run
+from pruner.job.load import load
+from pruner.job.to_come import Earlier
 from pruner.settings.load import load_settings
-from pruner.words import calls_to_come
+from pruner.words.nouns import calls_to_come
 
 IDS = np.array([5, 7, 9], dtype=np.uint32)
 

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 from heard_worlds import Invented, invented
 
-from pruner.heard.expected import (
+from pruner.calls.expected import (
     BLEND,
     BY_FREQUENCY,
     BY_MODELS,
@@ -19,7 +19,7 @@ from pruner.heard.expected import (
     Expected,
     expected_calls,
 )
-from pruner.heard.strangers import Strangers, Traits
+from pruner.calls.strangers import Strangers, Traits
 
 LAST = 20_000
 AUSTRIA, GERMANY = 14, 57

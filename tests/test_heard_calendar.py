@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.heard.calendar import Calendar, calendar_of
+from pruner.calls.calendar import Calendar, calendar_of
 
 #: A Monday.
 START = 19_723

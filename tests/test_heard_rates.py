@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pruner.heard.rates import PRIOR_EVENTS, Counts, chosen_partitions, fit_rates
+from pruner.calls.rates import PRIOR_EVENTS, Counts, chosen_partitions, fit_rates
 
 
 def test_a_cell_is_drawn_to_the_coarser_one_as_gamma_poisson() -> None:

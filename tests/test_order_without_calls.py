@@ -10,10 +10,10 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pruner.ask.why import stories
 from pruner.cli.summary_text import summary_text
-from pruner.pipeline import run
+from pruner.job import run
 from pruner.reference import countries, geometry, middles
-from pruner.report.why import stories
 from pruner.settings.load import load_settings
 
 STATIONS = """id,callsign,name,town,country
