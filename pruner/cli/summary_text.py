@@ -17,6 +17,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
     """What was read, kept, dropped and rejected, by rule and reason, and where the files lie."""
     lines = [
         strong(f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {_limit(summary)}"),
+        *(paragraph(line) for line in _ahead_lines(summary["coverage"])),
         "",
         _account(summary),
         *understood_lines([summary]),
@@ -43,7 +44,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
     if summary["coverage"]:
-        lines += ["", *_coverage_lines(summary)]
+        lines += ["", *_back_lines(summary)]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
@@ -146,11 +147,15 @@ def _share(coverage: dict[str, Any] | None) -> str:
     return percent((coverage["mine"] or coverage["all"])["share"])
 
 
-def _coverage_lines(summary: dict[str, Any]) -> list[str]:
+def _ahead_lines(coverage: dict[str, Any] | None) -> list[str]:
+    """The headline: calls to come."""
+    return calls_to_come(coverage["to_come"]) if coverage and coverage.get("to_come") else []
+
+
+def _back_lines(summary: dict[str, Any]) -> list[str]:
     coverage = summary["coverage"]
     days = coverage["window_days"]
-    lines = calls_to_come(coverage["to_come"]) if coverage.get("to_come") else []
-    ahead = len(lines)
+    lines = []
     for part, words in (("mine", "on your talkgroups"), ("all", "on all talkgroups")):
         told = coverage[part]
         if told and told["share"] is not None:
@@ -158,10 +163,10 @@ def _coverage_lines(summary: dict[str, Any]) -> list[str]:
                 f"Looking back: {percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told['best_share'])})."
             )
-    if len(lines) == ahead:
+    if not lines:
         lines.append(f"No calls in {last_days(days)} of the heard logs.")
     signs = coverage.get("by_callsign")
-    if signs and len(lines) > ahead:
+    if signs and signs["calls"]:
         lines.append(
             f"{counted(signs['calls'], 'of the calls names', 'of the calls name')} only a call sign; "
             f"{number(signs['in_directory'])} of them count for the id of that call sign that was heard most: which one "

@@ -13,7 +13,7 @@ from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.pages.page_text import number, percent
 from pruner.pages.world_map import WorldMap, world_map
 from pruner.reference import countries
-from pruner.words.nouns import calls_to_come, counted
+from pruner.words.nouns import calls_to_come, counted, share_to_come
 from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 UNKNOWN: Final = "unknown country"
@@ -75,6 +75,7 @@ class RadioPage:
     dropped: int
     room: Room
     to_come: list[str]
+    to_come_short: str
     figures: list[CoverageFigure]
     curve: list[CurvePoint]
     curve_sentence: str
@@ -101,6 +102,7 @@ def radio_page(
     curve, figures = _curve(summary), coverage_figures(summary)
     occurring = {reason for one in tallies.by_country for reason in one.dropped}
     changed = summary["changed"].items()
+    ahead = (summary.get("coverage") or {}).get("to_come")
     return RadioPage(
         prefix=prefix,
         level=level,
@@ -109,7 +111,8 @@ def radio_page(
         summary=summary,
         dropped=dropped,
         room=room_of(summary),
-        to_come=calls_to_come(summary["coverage"]["to_come"]) if (summary["coverage"] or {}).get("to_come") else [],
+        to_come=calls_to_come(ahead) if ahead else [],
+        to_come_short=share_to_come(ahead) if ahead else "no logs",
         figures=figures,
         curve=curve,
         curve_sentence=_curve_sentence(curve, figures[0].words) if curve else "",
