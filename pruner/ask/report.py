@@ -58,10 +58,12 @@ def published_on(settings: Settings) -> str | None:
 
 
 def comparison(runs: Sequence[Run]) -> list[dict[str, Any]]:
-    """One row per radio: what it holds and keeps, the room left, the rule inside which the limit fell, its coverage."""
+    """One row per radio: what it holds and keeps, the room left, the rule inside which the limit fell, its coverage to come
+    (as in summary.json) and looking back."""
     rows = []
     for run in runs:
         room, figures, cut = room_of(run.summary), coverage_figures(run.summary), run.summary.cut
+        ahead = run.summary.coverage.to_come if run.summary.coverage else None
         rows.append(
             {
                 "radio": run.summary.radio,
@@ -70,6 +72,7 @@ def comparison(runs: Sequence[Run]) -> list[dict[str, Any]]:
                 "kept": run.summary.kept,
                 "room_left": room.left,
                 "cut": cut.rule if cut else None,
+                "to_come": ahead.model_dump(mode="json") if ahead else None,
                 "coverage": figures[0].share if figures else None,
                 "coverage_of": figures[0].words if figures else None,
             }

@@ -19,6 +19,7 @@ def summary_text(summary: Summary, folder: Path) -> str:
     """What was read, kept, dropped and rejected, by rule and reason, and where the files lie."""
     lines = [
         strong(f"{shortened(summary.radio, 40)}: {number(summary.kept)} of {_limit(summary)}"),
+        *(paragraph(line) for line in _ahead_lines(summary.coverage)),
         "",
         _account(summary),
         *understood_lines(summary.understood),
@@ -42,7 +43,7 @@ def summary_text(summary: Summary, folder: Path) -> str:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
     if summary.coverage:
-        lines += ["", *_coverage_lines(summary.coverage)]
+        lines += ["", *_back_lines(summary.coverage)]
     names = [*(file.name for file in summary.files), "summary.json"]
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
@@ -146,20 +147,24 @@ def _share(coverage: CoverageSummary | None) -> str:
     return percent(coverage.own.share) if coverage.own.share is not None else "no calls"
 
 
-def _coverage_lines(coverage: CoverageSummary) -> list[str]:
+def _ahead_lines(coverage: CoverageSummary | None) -> list[str]:
+    """The headline: calls to come."""
+    return calls_to_come(coverage.to_come) if coverage and coverage.to_come else []
+
+
+def _back_lines(coverage: CoverageSummary) -> list[str]:
     days = coverage.window_days
-    lines = calls_to_come(coverage.to_come) if coverage.to_come else []
-    ahead = len(lines)
+    lines = []
     for told, words in ((coverage.mine, "on your talkgroups"), (coverage.all, "on all talkgroups")):
         if told and told.share is not None and told.best_share is not None:
             lines.append(
                 f"Looking back: {percent(told.share)} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told.best_share)})."
             )
-    if len(lines) == ahead:
+    if not lines:
         lines.append(f"No calls in {last_days(days)} of the heard logs.")
     signs = coverage.by_callsign
-    if signs and len(lines) > ahead:
+    if signs and signs.calls:
         lines.append(
             f"{counted(signs.calls, 'of the calls names', 'of the calls name')} only a call sign; "
             f"{number(signs.in_directory)} of them count for the id of that call sign that was heard most: which one "

@@ -65,6 +65,20 @@ class ContactCalls:
     _last: dict[Talkgroups, npt.NDArray[np.int64]] = field(default_factory=dict)
     _calls: dict[tuple[Talkgroups, int | None], npt.NDArray[np.uint32]] = field(default_factory=dict)
     _totals: dict[tuple[Talkgroups, int], int] = field(default_factory=dict)
+    _earlier: dict[tuple[int, bool], ContactCalls] = field(default_factory=dict)
+
+    def earlier(self, back: int, *, half: bool = False) -> ContactCalls:
+        """The same as it was known `back` covered days before the last, with the whole log or (`half`) its later half."""
+        if (back, half) not in self._earlier:
+            stores = {}
+            for system, store in self.stores.items():
+                last = store.last_day - back
+                if last >= store.first_day:
+                    first = (store.first_day + last + 1) // 2 if half else store.first_day
+                    stores[system] = store.part(first, last)
+            then = ContactCalls(stores, self.number, self.system, self.traits, self.period_days)
+            self._earlier[back, half] = then
+        return self._earlier[back, half]
 
     @cached_property
     def _parts(self) -> list[tuple[CoveredStore, slice]]:
@@ -166,7 +180,7 @@ class ContactCalls:
         by_rank = np.bincount(rank, weights=self.calls(talkgroups, window_days), minlength=ranked + 1)[1:]
         by_rank[: len(first)] += first
         named = np.cumsum(by_rank)
-        step = _round_step(ranked / 50)
+        step = round_step(ranked / 50)
         round_limits = [factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)]
         limits = sorted({*(limit for limit in round_limits if limit < step), *range(step, ranked, step), ranked})
         return [LimitShare(contacts=limit, share=round(float(named[limit - 1]) / total, 6)) for limit in limits]
@@ -210,7 +224,7 @@ def _best(calls: npt.NDArray[np.int64], room: int) -> int:
     return int(heard[:room].sum())
 
 
-def _round_step(least: float) -> int:
+def round_step(least: float) -> int:
     """The smallest of 1, 2, 5, 10, 20, 50, ... that is not below `least`."""
     step = 1
     while True:

@@ -281,8 +281,8 @@ def _contacts(
     )
     if not stores:
         return contacts, None
-    from pruner.job.traits import traits_of  # for those who have heard logs
+    from pruner.job.traits import traits_in  # for those who have heard logs
 
-    calls = ContactCalls(stores, number, systems, partial(traits_of, contacts), settings.calls.period_days)
+    calls = ContactCalls(stores, number, systems, traits_in(contacts), settings.calls.period_days)
     contacts.calls = calls
     return contacts, calls

@@ -15,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.account.summary import CallsToCome, ShareToCome, Strangers
-from pruner.calls.covered import CoveredStore
 from pruner.calls.forecast import (
     CONFIDENCE,
     FEWEST_CALLS,
@@ -80,21 +79,16 @@ def remember_directory(loaded: Loaded) -> None:
 
 @dataclass
 class Earlier:
-    """What was known `back` covered days ago, with the whole log or (`half`) its later half."""
+    """What was known `back` covered days ago."""
 
     loaded: Loaded
     back: int
 
-    def stores(self, *, half: bool = False) -> dict[str, CoveredStore]:
-        calls = self.loaded.calls
-        assert calls is not None
-        stores = {}
-        for system, store in calls.stores.items():
-            last = store.last_day - self.back
-            if last >= store.first_day:
-                first = (store.first_day + last + 1) // 2 if half else store.first_day
-                stores[system] = store.part(first, last)
-        return stores
+    def calls(self, *, half: bool = False) -> ContactCalls:
+        """The calls of then, of the whole log or its later half."""
+        now = self.loaded.calls
+        assert now is not None
+        return now.earlier(self.back, half=half)
 
     def directory(self) -> Mask | None:
         """Which contacts stood in the directory then; None where that is not known."""
@@ -115,7 +109,7 @@ class Earlier:
     def heard_thousands(self) -> Mask:
         """Contacts with a number up to the highest that was heard in their thousand by then: they certainly stood there."""
         contacts, stood = self.loaded.contacts, np.zeros(len(self.loaded.contacts), dtype=bool)
-        for system, store in self.stores().items():
+        for system, store in self.calls().stores.items():
             ids = np.unique(store.rows()["id"].to_numpy())
             highest = np.zeros(schema.ADDRESSES // _THOUSAND + 1, dtype=np.uint32)
             np.maximum.at(highest, ids // _THOUSAND, ids)
@@ -127,10 +121,7 @@ class Earlier:
         """What was loaded, with the calls of then. `directory`: who may be chosen (None: everybody)."""
         now = self.loaded
         contacts = copy.copy(now.contacts)
-        assert now.calls is not None
-        contacts.calls = calls = ContactCalls(
-            self.stores(half=half), contacts.number, contacts.system, now.calls.traits, now.calls.period_days
-        )
+        contacts.calls = calls = self.calls(half=half)
         then = replace(now, contacts=contacts, calls=calls, rules=Rules(contacts, now.settings, now.lists), owners={})
         if directory is not None:
             for radio in now.settings.radios:
@@ -299,10 +290,7 @@ def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: _Cut, days: 
     shares = []
     fresh = np.zeros(len(came.calls), dtype=bool)
     for half in (True, False):
-        stores = earlier.stores(half=half)
-        contacts, traits = loaded.contacts, loaded.calls.traits
-        known = ContactCalls(stores, contacts.number, contacts.system, traits, earlier.back)
-        fresh = known.calls(mine, None) == 0
+        fresh = earlier.calls(half=half).calls(mine, None) == 0
         shares.append((float(came.calls[fresh].sum()) + float(came.unknown.sum())) / came.total)
     with_half, share = shares
     factor = min(1.0, share / with_half) if with_half else 1.0

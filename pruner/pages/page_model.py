@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from pruner.account.summary import Summary, Understood
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
-from pruner.account.to_come_text import calls_to_come
+from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.pages.page_text import number, percent
 from pruner.pages.world_map import WorldMap, world_map
 from pruner.reference import countries
@@ -77,6 +77,7 @@ class RadioPage:
     dropped: int
     room: Room
     to_come: list[str]
+    to_come_short: str
     figures: list[CoverageFigure]
     curve: list[CurvePoint]
     curve_sentence: str
@@ -101,6 +102,7 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
     curve, figures = _curve(summary), coverage_figures(summary)
     occurring = {reason for one in tallies.by_country for reason in one.dropped}
     changed = summary.changed.items()
+    ahead = summary.coverage.to_come if summary.coverage else None
     return RadioPage(
         prefix=prefix,
         level=level,
@@ -109,7 +111,8 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
         summary=summary,
         dropped=dropped,
         room=room_of(summary),
-        to_come=calls_to_come(summary.coverage.to_come) if summary.coverage and summary.coverage.to_come else [],
+        to_come=calls_to_come(ahead) if ahead else [],
+        to_come_short=share_to_come(ahead) if ahead else "no logs",
         figures=figures,
         curve=curve,
         curve_sentence=_curve_sentence(curve, figures[0].words) if curve else "",
