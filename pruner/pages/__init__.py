@@ -1,0 +1,1 @@
+"""Pages for people: they draw what they are handed and open nothing."""

@@ -1,1 +1,0 @@
-"""The account of a run: ledger, rejected rows, summary, and how the files appear."""
