@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
-from pruner.cli.text import WIDTH, number, paragraph, safe, shortened, table
+from pruner.cli.text import WIDTH, columns, number, paragraph, safe, shortened, table
 from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def rows_table(rows: Sequence[Mapping[str, str]], indent: str = "  ") -> str:
     meanings = list(dict.fromkeys(meaning for row in rows for meaning in row))
     if not meanings:
         return ""
-    widths = [max(len(meaning), *(min(len(safe(row.get(meaning, ""))), _CELL) for row in rows)) for meaning in meanings]
+    widths = [max(len(meaning), *(min(columns(safe(row.get(meaning, ""))), _CELL) for row in rows)) for meaning in meanings]
     while sum(widths) + 2 * (len(widths) - 1) > WIDTH - len(indent) and max(widths) > _SHORTEST:
         widths[widths.index(max(widths))] -= 1
     cells = [
