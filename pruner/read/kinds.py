@@ -56,7 +56,7 @@ def callsign_cells(board: Board, place: int) -> float:
 
 def country_cells(board: Board, place: int) -> float:
     """The share of names and codes of countries; numbers of countries only under their heading."""
-    named = board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    named = board.columns[place].names_countries
     if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
         return named
     return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)

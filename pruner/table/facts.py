@@ -26,6 +26,8 @@ _ID: Final = re.compile(ID_IN_CELL, re.ASCII)
 _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
 #: Shorter cells hold one id at most.
 MOST_DIGITS_ALONE: Final = 9
+#: A longer text names no country.
+_LONGEST_NAME: Final = 80
 _LETTERS: Final = re.compile(r"[^\W\d_]", re.UNICODE)
 _DIGITS: Final = re.compile(r"\d")
 _CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
@@ -39,7 +41,6 @@ class _Looks:
     number: int
     country_of_id: int
     country_of_call: int
-    country_of_text: int
     is_callsign: bool
     has_letters: bool
     has_digits: bool
@@ -52,6 +53,7 @@ class Facts:
         self.heading = heading
         self.cells = [cell.strip() for cell in cells]
         self.counts = Counter(cell for cell in self.cells if cell)
+        self._named: dict[str, int] = {}
 
     @cached_property
     def filled(self) -> int:
@@ -110,12 +112,30 @@ class Facts:
     @cached_property
     def countries_of_texts(self) -> list[int]:
         """Per cell the country that it names, 0 where unknown."""
-        return [self.looks[cell].country_of_text if cell else 0 for cell in self.cells]
+        return [self.country_of_text(cell) if cell else 0 for cell in self.cells]
+
+    def country_of_text(self, cell: str) -> int:
+        """The country that a cell of the column names, 0 where unknown: looked up when it is asked for."""
+        found = self._named.get(cell)
+        if found is None:
+            is_name = len(cell) <= _LONGEST_NAME and self.looks[cell].number < 0
+            found = self._named[cell] = countries.find(cell) if is_name else 0
+        return found
+
+    @cached_property
+    def names_countries(self) -> float:
+        """The share of cells that name a country."""
+        return self.share_of_texts(lambda cell: self.country_of_text(cell) > 0)
 
     @cached_property
     def is_text(self) -> float:
         """The share of cells that are words: letters and no digits, no call sign, no time."""
         return self.share(lambda looks: looks.has_letters and not looks.has_digits)
+
+    @cached_property
+    def is_callsign(self) -> float:
+        """The share of cells that are call signs of the ordinary form."""
+        return self.share(lambda looks: looks.is_callsign)
 
     @cached_property
     def is_clock(self) -> float:
@@ -139,7 +159,6 @@ def _look(cell: str) -> _Looks:
         number,
         country_of_id(number),
         callsigns.country_of(cleaned) if is_callsign else 0,
-        countries.find(cell) if number < 0 and len(cell) <= 80 else 0,
         is_callsign,
         _LETTERS.search(cell) is not None,
         has_digits,
