@@ -50,7 +50,7 @@ def callsign_cells(board: Board, place: int) -> float:
     """The share of call signs of the ordinary form; letters and digits of another form count only under a heading."""
     column = board.columns[place]
     return column.share(lambda looks: looks.is_callsign) + _ODD_FORM * column.share_of_texts(
-        lambda cell: not column.looks[cell].is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
+        lambda cell: not column.looks_of(cell).is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
     )
 
 

@@ -60,15 +60,16 @@ class Sense:
 @cache
 def _entries() -> dict[str, frozenset[str]]:
     """Class of words per folded entry."""
-    found: dict[str, set[str]] = {}
+    found: dict[str, frozenset[str]] = {}
     for name, languages in WORDS.items():
+        alone = frozenset({name})
         for entry in _folded(" ".join(languages.values())):
-            found.setdefault(entry, set()).add(name)
+            found[entry] = found[entry] | alone if entry in found else alone
     for name, text in FULL_STOP_ABBREVIATIONS.items():
         for entry in text.split():
-            found.setdefault(fold(entry), {name})
+            found.setdefault(fold(entry), frozenset({name}))
     found.pop("", None)
-    return {entry: frozenset(names) for entry, names in found.items()}
+    return found
 
 
 def _folded(text: str) -> list[str]:

@@ -162,13 +162,7 @@ def score(board: Board, meaning: Meaning, place: int) -> float:
     if meaning.cells is None:
         if heading < _TEXT_HEADING:
             return 0.0
-        fits = (
-            column.share(
-                lambda looks: (looks.has_letters or not looks.has_digits) and not looks.is_callsign and looks.number < 0
-            )
-            if column.filled
-            else 0.5
-        )
+        fits = column.may_be_text if column.filled else 0.5
         if column.filled >= ENOUGH_ROWS and fits < _TEXT_CONTRADICTION:
             return 0.0
         return 0.75 * heading + 0.3 * fits - 0.35
