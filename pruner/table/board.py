@@ -46,11 +46,7 @@ class Board:
             if place is None:
                 continue
             column = self.columns[place]
-            calls = (
-                column.countries_of_calls
-                if column.is_callsign >= _MOST
-                else column.countries_of_texts
-            )
+            calls = column.countries_of_calls if column.is_callsign >= _MOST else column.countries_of_texts
             for row, country in enumerate(calls):
                 known[row] |= {country} - {0}
         return known
