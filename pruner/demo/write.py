@@ -25,7 +25,7 @@ from pruner.demo.lists import (
     marshals_text,
 )
 from pruner.demo.talkgroups import TALKGROUP_HEADINGS, talkgroup_bytes
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 STATIONS: Final = 330_000
 SEED: Final = 20_260_614
