@@ -102,6 +102,13 @@ def _tables(
             yield waiting.result()
 
 
+def ledger_table(
+    sources: Sequence[LedgerRows], *, countries: Sequence[str], evidence: Sequence[str], rules: Sequence[str]
+) -> pa.Table:
+    """The same in memory, words once for each distinct word."""
+    return pa.concat_tables(_tables(sources, countries, evidence, rules, ("id", "callsign"))).unify_dictionaries()
+
+
 def write_ledger(
     path: Path,
     sources: Sequence[LedgerRows],
