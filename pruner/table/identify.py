@@ -34,6 +34,8 @@ MORE_IDS: Final = "more ids "
 _OTHER_HEADING: Final = -0.2
 #: What is left of the heading "number" where another heading is that of ids.
 _BARE_NUMBER: Final = 0.3
+#: Cells that fit so well are ids whatever their heading says.
+_SURE_IDS: Final = 0.9
 _FOREIGN_HEADING: Final = -0.5
 
 
@@ -240,7 +242,9 @@ def _settle_rivals(
         near = sorted(
             (-value, place)
             for value, meaning, place in scores
-            if meaning.name == name and place != choice.position and choice.score - value < MARGIN
+            if meaning.name == name
+            and place != choice.position
+            and (choice.score - value < MARGIN or _may_be_the_key_of(board, meaning, choice.position, place))
         )
         others = [place for _, place in near if board.columns[place].cells != board.columns[choice.position].cells]
         if not others:
@@ -260,6 +264,19 @@ def _settle_rivals(
             found.choices[name] = Choice(sparse[0], _evidence(board, kind.meaning(name), sparse[0]), value)
         elif name == "id" or not _is_ahead(board, choice.position, others):
             found.rivals[name] = sorted(rivals)
+
+
+def _may_be_the_key_of(board: Board, meaning: Meaning, dense: int, place: int) -> bool:
+    """Whether a column looks like the key of the records beside one whose cells alone make it the column of ids: dense numbers
+    under a heading that names no system, and sparse ids under one that speaks of nothing else."""
+    return (
+        meaning.name == "id"
+        and board.columns[dense].density < DENSE <= board.columns[place].density
+        and not board.senses[dense].systems
+        and heading_weight(board, meaning, place) >= 0
+        and meaning.cells is not None
+        and meaning.cells(board, place) >= _SURE_IDS
+    )
 
 
 def _are_alike(board: Board, places: list[int]) -> bool:
@@ -325,7 +342,8 @@ def _trouble(board: Board, kind: Kind, found: Identified, answers: Mapping[str, 
     if missing:
         return f"no column of {' and '.join(' or '.join(kind.plurals.get(name, name) for name in names) for names in missing)}"
     asked = [name for name in found.rivals if name not in answers]
-    if asked:
+    is_open = any(not kind.judge(board, found.positions | {name: place}) for name in asked for place in found.rivals[name])
+    if asked and is_open:
         return f"more than one column may hold the {asked[0]}"
     is_settled = found.is_joined or not board.rows or any(name in answers for name in kind.rivals)
     return "" if is_settled else kind.judge(board, found.positions)
