@@ -36,6 +36,7 @@ from pruner.history.series import radios_now
 from pruner.job.collect import collect
 from pruner.job.texts import written_contacts
 from pruner.layout.model import load_layout
+from pruner.read.kinds import EXPORT
 from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.words import schema
@@ -99,7 +100,7 @@ def contacts_at(path: Path, system: str = "dmr", layout: Path | None = None) -> 
 
 def _of_file(path: Path, system: str) -> ResultContacts:
     with ThreadPoolExecutor(max_workers=2) as pool:
-        rows = collect(path.name, schema.SYSTEMS[system], [path], pool)
+        rows = collect(path.name, schema.SYSTEMS[system], [path], pool, kind=EXPORT)
     stay = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     country = rows.country[stay.record]
     texts, _ = written_contacts([rows], stay.record, stay.number, country)
