@@ -16,8 +16,9 @@ from pruner.table.identify import identify
 from pruner.words.errors import SourceMissingError
 
 
-def learn_layout(sample: Path, answers: Mapping[int, str] | None = None) -> Learned:
-    """Learns from a file that a radio's programming software wrote; `answers` are templates for columns (from 0).
+def learn_layout(sample: Path, answers: Mapping[int, str] | None = None, capitals: bool | None = None) -> Learned:
+    """Learns from a file that a radio's programming software wrote; `answers` are templates for columns (from 0), `capitals`
+    whether what stands in capitals there always does.
 
     Raises SourceMissingError where there is no such file, InputRefusedError where it is no table of text, SettingsError
     where an answer is no template.
@@ -26,7 +27,7 @@ def learn_layout(sample: Path, answers: Mapping[int, str] | None = None) -> Lear
         data = sample.read_bytes()
     except OSError as error:
         raise SourceMissingError(f"{sample}: the sample cannot be read ({error.strerror})") from None
-    return learn(data, str(sample), sample.suffix.removeprefix("."), understand, answers)
+    return learn(data, str(sample), sample.suffix.removeprefix("."), understand, answers, capitals)
 
 
 def understand(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, int]:

@@ -24,11 +24,13 @@ from pruner.job.contact_calls import ContactCalls, load_calls
 from pruner.job.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.publish.folders import fingerprint
+from pruner.read.kinds import STATIONS
 from pruner.read.station_list import read_list
 from pruner.rules.contacts import Contacts
 from pruner.rules.matching import Ownership, Rules
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
+from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.understanding import file_name
 from pruner.words import schema
@@ -49,7 +51,8 @@ class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
     `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
-    are by name of the radio, `lists` by the path that rules name.
+    are by name of the radio, `lists` by the path that rules name. `as_read`: texts are written as they were read, but for what
+    no file may hold: capitals stay, and countries are called as the source calls them.
     """
 
     settings: Settings
@@ -61,6 +64,7 @@ class Loaded:
     rules: Rules
     layouts: dict[str, Layout]
     lists: dict[Path, Listed]
+    as_read: bool = False
     prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
 
@@ -91,8 +95,9 @@ def _fingerprints(files: list[list[Path]]) -> list[list[Future[dict[str, str | i
     return prints
 
 
-def load(settings: Settings, progress: Progress = silent, *, will_write: bool = False) -> Loaded:
-    """Reads, cleans and places all sources and makes the rules ready. `will_write`: fingerprints of the sources are wanted."""
+def load(settings: Settings, progress: Progress = silent, *, will_write: bool = False, kind: Kind = STATIONS) -> Loaded:
+    """Reads, cleans and places all sources and makes the rules ready. `will_write`: fingerprints of the sources are wanted;
+    `kind`: what the sources are."""
     layouts = load_layouts(settings)
     sources, files = [], []
     with ThreadPoolExecutor(max_workers=2) as pool:
@@ -106,6 +111,7 @@ def load(settings: Settings, progress: Progress = silent, *, will_write: bool = 
                 paths,
                 pool,
                 columns=dict(source.columns) if source.columns else None,
+                kind=kind,
                 encoding=source.encoding,
                 told=partial(progress, stage),
             )

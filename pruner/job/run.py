@@ -16,7 +16,7 @@ from typing import Any
 from pruner.account.ledger import write_ledger
 from pruner.account.rejected import write_rejected
 from pruner.account.tallies import tally_rows
-from pruner.job.choose import choose
+from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
 from pruner.job.preview import FEW, preview_rows
@@ -117,10 +117,12 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
     return result
 
 
-def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
-    """Fits one radio and writes its files into a folder that exists; returns the summary."""
+def write_radio(
+    loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent, choice: Choice | None = None
+) -> dict[str, Any]:
+    """Fits one radio, if no `choice` is given, and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
-    choice = choose(loaded, radio)
+    choice = choice or choose(loaded, radio)
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
