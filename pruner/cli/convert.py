@@ -25,9 +25,7 @@ def convert(
     out: Annotated[Path, typer.Option(help="A new folder; or, with an ending, the file to import.")],
     described_by: Annotated[
         Path | None,
-        typer.Option(
-            "--from", help="The layout of the old file; without it its headings say what its columns hold, or else its rows."
-        ),
+        typer.Option("--from", help="The layout of the old file. Without it: its headings, or else its rows."),
     ] = None,
     system: Annotated[str, typer.Option(help="dmr, nxdn or p25.")] = "dmr",
     column: ColumnOption = None,

@@ -41,7 +41,9 @@ def import_lines(summary: Mapping[str, Any], folder: Path) -> list[str]:
     changed = [f"{number(summary['changed'][word])} {said}" for word, said in _CHANGED.items() if summary["changed"].get(word)]
     if changed:
         of = counted(summary["kept"], "contact")
-        lines.append(f"Of {of} {' and '.join(changed)} for the layout; to see some: pruner layout preview")
+        encoding = (summary.get("layout") or {}).get("file", {}).get("encoding", "utf-8")
+        said = f"Of {of} {' and '.join(changed)} for the layout, whose encoding is {encoding}"
+        lines.append(f"{said}; to see some: pruner layout preview")
     return [paragraph(line) for line in lines]
 
 

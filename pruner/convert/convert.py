@@ -60,10 +60,11 @@ def convert(
 ) -> Converted:
     """Carries the contacts of `old` into the layout `to`.
 
-    `described_by` is the layout of the old file; without it, where its headings are not understood, a layout is learned from its
-    rows. `columns`: which column holds what.
-    `out` is a folder; or, if it has an ending, the file to import, with ledger, rejected rows and summary beside it. Raises
-    SettingsError, InputRefusedError or SourceMissingError with one line per problem.
+    `described_by` is the layout of the old file; without it, where its headings are not understood, a layout is learned from
+    its rows. `columns`: which column holds what. `out` is a folder; or, if it has an ending, the file to import, with ledger,
+    rejected rows and summary beside it.
+
+    Raises SettingsError, InputRefusedError or SourceMissingError with one line per problem.
     """
     load_layout(to)
     out = _usable(old, out)

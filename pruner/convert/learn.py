@@ -12,7 +12,9 @@ from pruner.layout.learn import Learned, learn
 from pruner.read.kinds import EXPORT
 from pruner.table.board import Board
 from pruner.table.cut import SAMPLE_ROWS
-from pruner.table.identify import identify
+from pruner.table.headings import WHOLE
+from pruner.table.identify import heading_weight, identify
+from pruner.words import schema
 from pruner.words.errors import SourceMissingError
 
 
@@ -32,5 +34,11 @@ def learn_layout(sample: Path, answers: Mapping[int, str] | None = None, capital
 
 def understand(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, int]:
     """Position of each meaning that a heading speaks for and its cells do not contradict."""
-    found = identify(Board(headings, rows[:SAMPLE_ROWS], "dmr"), EXPORT, {})
-    return {meaning: choice.position for meaning, choice in found.choices.items() if choice.evidence != "cells"}
+    board = Board(headings, rows[:SAMPLE_ROWS], "dmr")
+    found = identify(board, EXPORT, {})
+    meanings = {meaning: choice.position for meaning, choice in found.choices.items() if choice.evidence != "cells"}
+    for name in (schema.FIRST_NAME, schema.LAST_NAME):  # beside whole names they say nothing new to a reader, but to a writer
+        headed = [place for place in found.unused if heading_weight(board, EXPORT.meaning(name), place) >= WHOLE]
+        if schema.NAME in meanings and name not in meanings and headed:
+            meanings[name] = headed[0]
+    return meanings

@@ -1,7 +1,7 @@
 """The contact list that is carried to another radio, as a table that the main job reads.
 
-Receives the list, and its layout where somebody named one, hands on where to read it. Where its headings are not understood, its
-layout is learned from its own rows.
+Receives the list, and its layout where somebody named one, hands on where to read it. Where its headings are not understood,
+its layout is learned from its own rows.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ _NAMES: Final = {schema.FIRST_NAME, schema.LAST_NAME}
 
 @dataclass(frozen=True, slots=True)
 class OldList:
-    """`path`: the table to read; `columns`: which column holds what; `understanding`: what its layout says of the columns (None:
-    their headings are understood); `doubts`: of a layout that was learned."""
+    """`path`: the table to read; `columns`: which column holds what; `understanding`: what its layout says of the columns
+    (None: their headings are understood); `doubts`: of a layout that was learned."""
 
     path: Path
     columns: Mapping[str, str | int]

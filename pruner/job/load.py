@@ -64,9 +64,9 @@ class Loaded:
     rules: Rules
     layouts: dict[str, Layout]
     lists: dict[Path, Listed]
-    as_read: bool = False
     prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
+    as_read: bool = False
 
     def fingerprints(self) -> list[list[dict[str, str | int]]]:
         """Name, SHA-256 and size of each file of each source, counted once for all radios."""

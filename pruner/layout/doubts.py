@@ -34,6 +34,9 @@ def find_doubts(guesses: Sequence[Guess], sample: Sample, answered: Collection[i
             guess.only_capitals = not guess.doubt
             if capitals is None and not guess.doubt:
                 guess.doubt = _CAPITALS.format(counted(len(guess.texts), "cell"))
+        if guess.number_from is not None:  # groups were counted too
+            own = [int(row[guess.column]) for row in sample.groups if row[guess.column].strip().isdigit()]
+            guess.number_from = min([guess.number_from, *own])
     _doubt_names(guesses, answered)
     for place, guess in enumerate(guesses):
         if guess.column == sample.kinds and sample.groups and place not in answered:

@@ -108,7 +108,7 @@ def _by_content(board: _Board, place: int) -> None:
         board.settle(place, f"{{{NUMBER}}}", few)
         guess.number_from = int(texts[0])
     elif all(map(looks_like_id, texts)) and len(set(texts)) == len(texts):
-        board.settle(place, "{id}", few if schema.ID in board.known else "")
+        board.settle(place, "{id}", _other_ids(board, place) if schema.ID in board.known else "")
     elif len(texts) > 1 and len(set(texts)) == 1 and len(texts) == len(guess.texts):
         named = countries.is_country(texts[0])
         board.settle(place, escaped_constant(texts[0]), "it is also the name of a country" if named else "")
@@ -120,6 +120,12 @@ def _by_content(board: _Board, place: int) -> None:
         board.settle(place, "{country}", few)
     elif all(text in schema.KINDS for text in texts):
         board.settle(place, "{kind}", few)
+
+
+def _other_ids(board: _Board, place: int) -> str:
+    """The doubt of a second column of ids, "" where it repeats the first."""
+    same = board.guesses[place].texts == board.known[schema.ID]
+    return "" if same and len(board.guesses[place].texts) > 1 else "another column holds ids too, other ones"
 
 
 def _by_others(board: _Board, place: int) -> None:

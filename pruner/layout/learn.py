@@ -18,6 +18,7 @@ from pruner.layout.guess import guess_columns
 from pruner.layout.model import layout_of
 from pruner.layout.sample import Sample, Understand, read_sample
 from pruner.layout.template import fields_of
+from pruner.reference import countries
 from pruner.words import schema
 from pruner.words.errors import SettingsError
 
@@ -61,6 +62,7 @@ def learn(
     guesses = guess_columns(sample, understand, answers or {}, capitals)
     order, order_note = _order(guesses)
     notes = [*sample.doubts, *([order_note] if order_note else [])]
+    notes += _country_notes(guesses)
     if not any(schema.ID in fields_of(guess.value) for guess in guesses):
         notes.append(
             "No column of ids was found; look whether the columns are cut at the right signs, "
@@ -77,6 +79,16 @@ def learn(
         if guess.doubt
     )
     return Learned(text, doubts, tuple(notes))
+
+
+def _country_notes(guesses: list[Guess]) -> Iterator[str]:
+    """Where the sample calls a country otherwise than a layout does."""
+    for guess in guesses:
+        if guess.value == f"{{{schema.COUNTRY}}}":
+            names = ((text, countries.NAMES[countries.find(text)]) for text in guess.texts)
+            other = next(((text, name) for text, name in names if name and text.upper() != name.upper()), None)
+            if other is not None:
+                yield f"Countries are written by their English names: {other[1]!r} where the sample says {other[0]!r}."
 
 
 def _answer(place: int, guess: Guess) -> str:
