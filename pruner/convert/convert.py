@@ -22,7 +22,7 @@ from pydantic import ValidationError
 from pruner.convert.old_list import old_list
 from pruner.job.choose import Choice, choose
 from pruner.job.load import load
-from pruner.job.run import write_radio
+from pruner.job.run import write_choice
 from pruner.layout.learn import Doubt
 from pruner.layout.model import load_layout
 from pruner.publish.folders import fingerprint, new_folder
@@ -82,10 +82,10 @@ def convert(
         choice = _in_order(choose(loaded, radio), loaded.records)
         if out.suffix and not out.is_dir():
             with _beside(out) as making:
-                summary = write_radio(loaded, radio, making, progress, choice)
+                summary = write_choice(loaded, choice, making, progress)
             return _placed(summary, out, source.doubts)
         with new_folder(out) as making:
-            summary = write_radio(loaded, radio, making, progress, choice)
+            summary = write_choice(loaded, choice, making, progress)
     return Converted(summary, tuple(out / name for name in _names(summary)), source.doubts)
 
 

@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,6 +23,7 @@ from pruner.job.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint
 from pruner.reference import countries
+from pruner.rules.matching import note_without_calls, order_of
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -70,6 +70,11 @@ def _put(into: npt.NDArray[Any], places: npt.NDArray[np.int64], values: npt.NDAr
     return into
 
 
+def rule_words(loaded: Loaded, choice: Choice) -> list[str]:
+    """The names by which the ledger calls rules: none, the drop rules, the keep rules, the carried entries."""
+    return ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
+
+
 def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
     """The rows that could not be read, in the order of the sources."""
     for rows in loaded.sources:
@@ -110,10 +115,11 @@ def summarise(
     counted: Counts,
     changes: Counter[str],
     source_files: list[list[dict[str, Any]]],
-    folder: Path,
+    files: Sequence[dict[str, Any]],
 ) -> dict[str, Any]:
-    """What summary.json holds; `folder` holds all other files already."""
+    """What summary.json holds; `files`: name, SHA-256 and size of all others that were written."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
+    orders = [order_of(loaded.contacts, settings.order(rule, radio)) for rule in choice.rules]
     total = counted.total
     counts = sum((rows.counts for rows in loaded.sources), changes)
     cut = None
@@ -146,16 +152,19 @@ def summarise(
             *(
                 {
                     "name": rule.name,
-                    "order": settings.order(rule, radio),
+                    "order": order,
                     "at_most": rule.at_most,
                     "matched": matched,
                     "owned": owned,
                     "kept": taken,
                 }
-                for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+                for rule, order, matched, owned, taken in zip(
+                    choice.rules, orders, ownership.matched, ownership.owned, fit.kept, strict=True
+                )
             ),
         ],
         "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
+        "order_note": note_without_calls(loaded.contacts, orders),
         "countries": counted.countries,
         "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},
@@ -180,7 +189,7 @@ def summarise(
         "cut": cut,
         "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
-        "files": [fingerprint(path) for path in sorted(folder.iterdir())],
+        "files": list(files),
     }
 
 
@@ -188,11 +197,15 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
     calls, settings = loaded.calls, loaded.settings
     if calls is None:
         return None
+    from pruner.job.to_come import calls_to_come  # for those who have heard logs
+
     mine, window = settings.talkgroups.mine, settings.calls.window_days
     return {
         **calls.coverage(choice.kept, mine, window, choice.carried),
+        "to_come": calls_to_come(loaded, choice.radio),
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
+        "calendar": {system: store.calendar.plain() for system, store in calls.stores.items()},
     }
 
 

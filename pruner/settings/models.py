@@ -10,11 +10,10 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
-    BaseModel,
-    ConfigDict,
     Field,
     ModelWrapValidatorHandler,
     ValidationError,
+    ValidationInfo,
     model_validator,
 )
 from pydantic_core import InitErrorDetails
@@ -24,22 +23,13 @@ from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
 from pruner.settings.memory_models import LevelList, Memory
 from pruner.settings.refresh_models import Refresh
+from pruner.settings.table import Table
 from pruner.words.disk import PRIVATE
 
 Order = Literal["recent", "often", "expected", "nearest", "id"]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(
-        extra="forbid",
-        strict=True,
-        frozen=True,
-        validate_default=True,
-        allow_inf_nan=False,
-    )
-
-
-class Home(_Table):
+class Home(Table):
     """Where the user is; both parts may be absent."""
 
     country: values.Country | None = None
@@ -56,7 +46,7 @@ class Home(_Table):
         return geometry.locator_centre(self.locator) if self.locator else None
 
 
-class Source(_Table):
+class Source(Table):
     """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern), or an http(s) address.
 
     `credentials` names an entry of the credentials file or the environment, for addresses that ask for one.
@@ -77,19 +67,25 @@ class Source(_Table):
         return values.is_address(self.location)
 
 
-class Heard(_Table):
-    """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none, `dates` for dates in
-    numbers; `pattern` explains lines of free text by named groups."""
+class Heard(Table):
+    """Heard logs: the files that `glob.glob(location)` finds, or an http(s) address; `zone` holds for times that name none,
+    `dates` for dates in numbers; `pattern` explains lines of free text by named groups; `credentials` as in a source."""
 
-    location: values.LocalLocation
+    location: values.Location
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
     columns: values.HeardColumns = Field(default_factory=dict)
     dates: Literal["day first", "month first", "year first"] | None = None
     pattern: str | None = None
+    credentials: values.SourceName | None = None
+
+    @property
+    def is_remote(self) -> bool:
+        """Whether the location is an address on a network, from which `heard fetch` and `refresh` fetch."""
+        return values.is_address(self.location)
 
 
-class Talkgroups(_Table):
+class Talkgroups(Table):
     """The user's talkgroups (`mine`), a list of talkgroups to fit (`list_columns`: which column holds what), and whether a
     talkgroup that begins with a country code makes that country's contacts relevant (common practice, no source)."""
 
@@ -99,7 +95,7 @@ class Talkgroups(_Table):
     countries: bool = True
 
 
-class Calls(_Table):
+class Calls(Table):
     """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days; for how
     many days up to the last one with calls they are kept; how many seconds apart one call may have been written down twice."""
 
@@ -109,7 +105,7 @@ class Calls(_Table):
     tolerance_seconds: values.ToleranceSeconds = 3
 
 
-class Rule(_Table):
+class Rule(Table):
     """The conditions that a contact must meet, all that are given (not None); without any, all match.
 
     `list_columns` says which column of `list` holds what; it is no condition.
@@ -161,7 +157,8 @@ class DropRule(Rule):
 class KeepRule(Rule):
     """A rule whose contacts are kept, as far as there is room.
 
-    `order` None means: as `Settings.order` says; `one_per_callsign` None: as `[clean] one_per_callsign` says.
+    `order` None means: `expected` where calls are known, else by distance or in turns (`rank.rules.order_of`);
+    `one_per_callsign` None: as `[clean] one_per_callsign` says.
     """
 
     order: Order | None = None
@@ -169,7 +166,7 @@ class KeepRule(Rule):
     one_per_callsign: bool | None = None
 
 
-class Radio(_Table):
+class Radio(Table):
     """A radio and what it holds. `name` is also the folder of its files.
 
     `contacts` and `talkgroups` are its limits; `keep_free` records stay empty for entries made by hand; `carried` is an
@@ -194,13 +191,13 @@ class Radio(_Table):
     detail: Literal["one", "per rule"] = "one"
 
 
-class Clean(_Table):
+class Clean(Table):
     """How contacts are cleaned."""
 
     one_per_callsign: bool = False
 
 
-class Output(_Table):
+class Output(Table):
     """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths. `mode` of new files;
     folders may be entered by whoever may read the files in them."""
 
@@ -209,7 +206,7 @@ class Output(_Table):
     mode: values.FileMode = PRIVATE
 
 
-class Settings(_Table):
+class Settings(Table):
     """The whole file. Keep rules are never empty: without one, a rule "everything" keeps all."""
 
     home: Home = Home()
@@ -228,10 +225,10 @@ class Settings(_Table):
         """Whether a keep rule takes one id per call sign: its own word, else that of `[clean]`."""
         return self.clean.one_per_callsign if rule.one_per_callsign is None else rule.one_per_callsign
 
-    def order(self, rule: KeepRule, radio: Radio | None = None) -> Order:
-        """The order of a keep rule: what the radio says, else the rule; else `expected` where there are heard logs, or `id`."""
+    def order(self, rule: KeepRule, radio: Radio | None = None) -> Order | None:
+        """The order of a keep rule: what the radio says, else the rule; None where neither says anything."""
         own = radio.orders.get(rule.name) if radio else None
-        return own or rule.order or ("expected" if self.heard else "id")
+        return own or rule.order
 
     def talkgroups_of(self, rule: Rule) -> tuple[int, ...] | None:
         """The talkgroups of the condition `talkgroups` as numbers, None if not given."""
@@ -241,11 +238,11 @@ class Settings(_Table):
 
     @model_validator(mode="wrap")
     @classmethod
-    def _together(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+    def _together(cls, data: Any, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
         """Checks each value and what values say of each other, and raises both kinds of mistakes together."""
         if isinstance(data, cls):
             return handler(data)
-        document = plain(data)
+        document = plain(cls.with_keys(data, in_file=bool((info.context or {}).get("in_file"))))
         problems = cross_problems(document)
         if isinstance(document, dict):
             document = {"output": {}, **document}

@@ -8,9 +8,10 @@ from __future__ import annotations
 import re
 from typing import Annotated, Final
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, Field
 
 from pruner.settings import values
+from pruner.settings.table import Table
 
 _ADDRESS: Final = re.compile(r"https?://[^/?#@\s]+(?:[/?#]\S*)?", re.IGNORECASE)
 
@@ -38,11 +39,7 @@ Arguments = Annotated[tuple[Annotated[str, AfterValidator(_argument)], ...], Fie
 Share = Annotated[float, Field(ge=0, le=1)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
-
-
-class Tell(_Table):
+class Tell(Table):
     """Whom a refresh tells. `start`, `success` and `failure` are asked with GET; `command` (no shell) gets a message on its
     standard input, and its subject in place of `{subject}` in an argument; `file` holds the last message. None of them can
     make a refresh fail."""
@@ -54,14 +51,14 @@ class Tell(_Table):
     file: values.AnyPath | None = None
 
 
-class Refresh(_Table):
+class Refresh(Table):
     """How an unattended run fetches, guards, publishes and tells.
 
     `keep_versions` versions stay. A directory is refused when it lost more than `shrink_share_at_most` of its rows, nearly all
     rows of a country that had `country_rows_many` or more, a column, or when more than `repeat_share_at_most` of its rows bear
-    one id. `contact` is told to servers; none is asked more often than `minimum_interval_minutes`, and each has
-    `deadline_seconds`. `credentials` and `certificates` are files. From `worth_writing` changed contacts on it is worth
-    writing the radio anew (None: one in 200 of its contacts).
+    one id. `contact` is told to servers; none is asked for a directory more often than `minimum_interval_minutes`, nor for a
+    heard log than `heard_interval_minutes`, and each has `deadline_seconds`. `credentials` and `certificates` are files. From
+    `worth_writing` changed contacts on it is worth writing the radio anew (None: one in 200 of its contacts).
     """
 
     keep_versions: Annotated[int, Field(ge=1, le=1000)] = 4
@@ -70,6 +67,7 @@ class Refresh(_Table):
     repeat_share_at_most: Share = 0.01
     contact: values.Words | None = None
     minimum_interval_minutes: Annotated[int, Field(ge=0, le=525_600)] = 60
+    heard_interval_minutes: Annotated[int, Field(ge=1, le=1440)] = 5
     deadline_seconds: Annotated[int, Field(ge=1, le=86_400)] = 300
     credentials: values.AnyPath | None = None
     certificates: values.AnyPath | None = None

@@ -225,6 +225,8 @@ def _layout_file(value: object, info: ValidationInfo) -> Path:
 
 
 def _location(value: object, info: ValidationInfo) -> str:
+    if isinstance(value, str) and value in (info.context or {}).get("held", ()):  # a table in memory
+        return value
     if isinstance(value, str) and is_address(value):
         if not re.match(r"https?://[^/?#@\s]+([/?#]\S*)?$", value, re.IGNORECASE):
             # The address is not shown: it may hold a secret.
@@ -236,12 +238,6 @@ def _location(value: object, info: ValidationInfo) -> str:
 def is_address(location: str) -> bool:
     """Whether a location is an address on a network (`scheme://...`), not a file."""
     return _ADDRESS.match(location) is not None
-
-
-def _local_location(value: object, info: ValidationInfo) -> str:
-    if isinstance(value, str) and is_address(value):
-        raise wrong("expected a file or a pattern of files on this machine")
-    return _local(value, info)
 
 
 def _local(value: object, info: ValidationInfo) -> str:
@@ -300,7 +296,6 @@ AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
 LayoutFile = Annotated[Path, BeforeValidator(_layout_file)]
 Location = Annotated[str, BeforeValidator(_location)]
-LocalLocation = Annotated[str, BeforeValidator(_local_location)]
 Zone = Annotated[str, AfterValidator(_zone)]
 TalkgroupNumber = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
 TalkgroupsOfRule = Annotated[tuple[int, ...] | str, BeforeValidator(_talkgroups)]
