@@ -42,8 +42,15 @@ def import_lines(summary: Summary, folder: Path) -> list[str]:
     changed = [f"{number(summary.changed[word])} {said}" for word, said in _CHANGED.items() if summary.changed.get(word)]
     if changed:
         of = counted(summary.kept, "contact")
-        lines.append(f"Of {of} {' and '.join(changed)} for the layout; to see some: pruner layout preview")
+        said = f"Of {of} {' and '.join(changed)} for the layout, whose encoding is {_encoding(summary)}"
+        lines.append(f"{said}; to see some: pruner layout preview")
     return [paragraph(line) for line in lines]
+
+
+def _encoding(summary: Summary) -> str:
+    """The encoding of the layout that a summary records."""
+    file = (summary.layout or {}).get("file")
+    return str(file.get("encoding", "utf-8")) if isinstance(file, dict) else "utf-8"
 
 
 def _cell(text: str) -> str:

@@ -25,11 +25,13 @@ from pruner.job.contact_calls import ContactCalls, load_calls
 from pruner.job.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.publish.folders import fingerprint
+from pruner.read.kinds import STATIONS
 from pruner.read.station_list import read_list
 from pruner.rules.contacts import Contacts
 from pruner.rules.matching import Ownership, Rules
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
+from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.opened import Held
 from pruner.table.understanding import file_name
@@ -51,7 +53,8 @@ class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
     `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
-    are by name of the radio, `lists` by the path that rules name.
+    are by name of the radio, `lists` by the path that rules name. `as_read`: texts are written as they were read, but for what
+    no file may hold: capitals stay, and countries are called as the source calls them.
     """
 
     settings: Settings
@@ -65,6 +68,7 @@ class Loaded:
     lists: dict[Path, Listed]
     prints: list[list[Future[FileMark]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
+    as_read: bool = False
 
     def fingerprints(self) -> list[list[FileMark]]:
         """Name, SHA-256 and size of each file of each source, counted once for all radios."""
@@ -100,11 +104,12 @@ def load(
     will_write: bool = False,
     held: Mapping[str, Held] | None = None,
     with_calls: bool = True,
+    kind: Kind = STATIONS,
 ) -> Loaded:
     """Reads, cleans and places all sources and makes the rules ready.
 
     `will_write`: fingerprints of the sources are wanted; `held`: sources that are in memory, by name; `with_calls`: the calls
-    in the state folder count.
+    in the state folder count; `kind`: what the sources are.
     """
     layouts = load_layouts(settings)
     sources: list[SourceRows] = []
@@ -122,6 +127,7 @@ def load(
                 paths,
                 pool,
                 columns=dict(source.columns) if source.columns else None,
+                kind=kind,
                 encoding=source.encoding,
                 told=partial(progress, stage),
             )
