@@ -6,8 +6,10 @@ It shares no code with `pruner`, so that a mistake would have to be made twice t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 
 import duckdb
@@ -29,6 +31,9 @@ OTHER_DIGITS, THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩
 #: Name, place in the order, first and last address of a station, highest; sources in pruner/schema.py.
 SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
 
+#: Mean radius of the earth in metres; source in pruner/reference/geometry.py.
+EARTH_RADIUS = 6371008.8
+
 _QUOTED_WRAPPED = WRAPPED.replace("\\'", "''")
 _WRAPPED_PARTS = ", ".join(f"regexp_extract(outer_text, '{_QUOTED_WRAPPED}', {part})" for part in (1, 2, 3, 4))
 
@@ -38,13 +43,14 @@ LEDGER_COLUMNS = (
 )
 RECORD_COLUMNS = (
     *("source_at", "source", "row", "system", "readable", "id", "callsign"),
-    *("name", "first_name", "last_name", "country"),
+    *("name", "first_name", "last_name", "country", "town"),
 )
 
 
 @dataclass(frozen=True)
 class Rule:
-    """A drop or keep rule; None is a condition not given. `neighbours`: the countries meant by it."""
+    """A drop or keep rule; None is a condition not given. `neighbours`: the countries meant by it; `lines`: what distances
+    are measured from, in degrees of latitude and longitude; `nearest`: whether its contacts stand by distance."""
 
     name: str
     ids: Sequence[int] | None = None
@@ -55,6 +61,9 @@ class Rule:
     sources: Sequence[str] | None = None
     list_ids: Sequence[int] | None = None
     list_callsigns: Sequence[str] = ()
+    within_km: float | None = None
+    lines: Sequence[Sequence[tuple[float, float]]] = ()
+    nearest: bool = False
     at_most: int | None = None
     one_per_callsign: bool = False
 
@@ -71,6 +80,8 @@ class Rule:
                 terms.append(_is_in("country", countries))
         if self.kind is not None:
             terms.append(f"kind = {_literal(self.kind)}")
+        if self.within_km is not None:
+            terms.append(f"{self.metres()} <= {self.within_km * 1000!r}")
         if self.sources is not None:
             terms.append(_is_in("source", self.sources))
         if self.list_ids is not None:
@@ -78,16 +89,26 @@ class Rule:
             terms.append(f"({' OR '.join(listed)})")
         return " AND ".join(f"coalesce({term}, false)" for term in terms)
 
+    def metres(self) -> str:
+        """Distance of a contact in whole metres; null where its place is unknown."""
+        legs = [leg for line in self.lines for leg in (pairwise(line) if len(line) > 1 else [[*line, *line]])]
+        return f"CASE WHEN north IS NOT NULL THEN round({EARTH_RADIUS!r} * least({', '.join(map(_leg, legs))})) END"
+
+    def turn(self) -> str:
+        """What contacts of the rule stand by."""
+        return f"{self.metres()} NULLS LAST, system_at, id" if self.nearest else "system_at, id"
+
 
 @dataclass(frozen=True)
 class Tables:
     """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; and the pairs
-    of a cell text and a country whose name it is but for one wrong letter."""
+    of a cell text and a country whose name it is but for one wrong letter; country and town text, each to degrees."""
 
     countries_by_text: dict[str, str | None] = field(default_factory=dict)
     countries_by_digits: dict[int, str | None] = field(default_factory=dict)
     countries_by_prefix: dict[str, str | None] = field(default_factory=dict)
     nearly: Sequence[tuple[str, str]] = ()
+    places: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
 
 
 def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
@@ -108,7 +129,7 @@ def run_file(source: Path, tables: Tables, drop: Sequence[Rule], keep: Sequence[
         )
         connection.execute(
             """CREATE VIEW records AS SELECT 0 AS source_at, 'world' AS source, row, 'dmr' AS system,
-            true AS readable, id, callsign, NULL AS name, first_name, last_name, country FROM cells"""
+            true AS readable, id, callsign, NULL AS name, first_name, last_name, country, town FROM cells"""
         )
         _decide(connection, tables, drop, keep, limit)
         connection.execute(f"CREATE TABLE ledger AS {_LEDGER}")
@@ -139,6 +160,14 @@ def _decide(
     columns = {"key": [text for text, _ in tables.nearly], "code": [country for _, country in tables.nearly]}
     connection.register("nearly_given", pa.table(columns, pa.schema([("key", pa.string()), ("code", pa.string())])))
     connection.execute("CREATE TABLE nearly AS SELECT * FROM nearly_given")
+    columns = {
+        "code": pa.array([country for country, _ in tables.places], pa.string()),
+        "name": pa.array([town for _, town in tables.places], pa.string()),
+        "north": pa.array([math.radians(north) for north, _ in tables.places.values()], pa.float64()),
+        "east": pa.array([math.radians(east) for _, east in tables.places.values()], pa.float64()),
+    }
+    connection.register("places_given", pa.table(columns))
+    connection.execute("CREATE TABLE places AS SELECT * FROM places_given")
     for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep)):
         connection.execute(statement)
     connection.execute("CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)")
@@ -192,7 +221,7 @@ told AS (
         system = 'dmr' AND number BETWEEN 100000000 AND 999999999 AS is_suffixed,
         CASE WHEN is_suffixed THEN number // 100 ELSE number END AS id
     FROM valued)
-SELECT source_at, source, row, system, system_at, callsign, country AS text, is_suffixed,
+SELECT source_at, source, row, system, system_at, callsign, country AS text, town, is_suffixed,
     CASE WHEN NOT readable OR (callsign IS NULL AND is_nameless) THEN 'unreadable row'
         WHEN told.id IS NULL OR told.id > highest THEN 'invalid id'
         WHEN told.id < first OR told.id > last THEN 'reserved id' END AS reason,
@@ -226,7 +255,8 @@ SELECT *, coalesce(text_code, id_code, callsign_code) AS country,
         WHEN system = 'dmr' AND id BETWEEN 100000 AND 999999 THEN 'repeater' ELSE 'other' END AS kind
 FROM guessed"""
 
-_CONTACTS = """CREATE TABLE contacts AS SELECT * FROM located WHERE reason IS NULL
+_CONTACTS = """CREATE TABLE contacts AS SELECT located.*, north, east
+FROM located LEFT JOIN places ON places.code = country AND name = town WHERE reason IS NULL
 QUALIFY row_number() OVER (PARTITION BY system, id ORDER BY source_at, is_suffixed, row DESC) = 1"""
 
 _LEDGER = """SELECT l.source, l.row, l.system, l.id, l.callsign, l.country, l.country_from,
@@ -247,7 +277,7 @@ def _owned(drop: Sequence[Rule], keep: Sequence[Rule]) -> str:
         cases = [f"WHEN {rule.condition()} THEN {position}" for position, rule in enumerate(rules)]
         return f"CASE {' '.join(cases)} END" if cases else "NULL::INTEGER"
 
-    return f"""CREATE TABLE owned AS SELECT source_at, row, system_at, id, callsign,
+    return f"""CREATE TABLE owned AS SELECT source_at, row, system_at, id, callsign, north, east,
         {first_of(drop)} AS dropped_by,
         CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner FROM contacts"""
 
@@ -256,19 +286,55 @@ def _fitted(position: int, rule: Rule, limit: int) -> str:
     repeated = "false"
     if rule.one_per_callsign:
         repeated = f"""callsign IS NOT NULL
-            AND (row_number() OVER (PARTITION BY callsign ORDER BY system_at, id) > 1
+            AND (row_number() OVER (PARTITION BY callsign ORDER BY {rule.turn()}) > 1
             OR callsign IN (SELECT callsign FROM fitted WHERE rank <= {limit} AND callsign IS NOT NULL))"""
     at_most = "NULL::BIGINT" if rule.at_most is None else str(rule.at_most)
     return f"""INSERT INTO fitted
         WITH queue AS (SELECT *, {repeated} AS is_repeated FROM owned WHERE owner = {position}),
         placed AS (
-            SELECT *, row_number() OVER (PARTITION BY is_repeated ORDER BY system_at, id) AS turn,
+            SELECT *, row_number() OVER (PARTITION BY is_repeated ORDER BY {rule.turn()}) AS turn,
                 (SELECT count(rank) FROM fitted) + turn AS position
             FROM queue)
         SELECT source_at, row, callsign, CASE WHEN is_repeated THEN 'duplicate call sign'
             WHEN turn > {at_most} THEN 'rule full' WHEN position > {limit} THEN 'over limit' END,
             CASE WHEN NOT is_repeated AND coalesce(turn <= {at_most}, true) THEN position END
         FROM placed"""
+
+
+def _leg(ends: Sequence[tuple[float, float]]) -> str:
+    """The angle between a contact (`north`, `east` in radians) and a leg, by the formulas for distance, course and cross
+    track error of E. Williams, "Aviation Formulary" (seen only as quotations)."""
+    (one, other) = ((math.radians(north), math.radians(east)) for north, east in ends)
+    to_one, to_other = _angle(one), _angle(other)
+    if one == other:
+        return to_one
+    aside = f"{_course(one)} - {_course_between(one, other)!r}"
+    beyond = f"{_course(other)} - {_course_between(other, one)!r}"
+    return (
+        f"CASE WHEN cos({aside}) > 0 AND cos({beyond}) > 0 THEN abs(asin(sin({to_one}) * sin({aside}))) "
+        f"ELSE least({to_one}, {to_other}) END"
+    )
+
+
+def _angle(place: tuple[float, float]) -> str:
+    north, east = place
+    half = f"pow(sin((north - {north!r}) / 2), 2) + cos({north!r}) * cos(north) * pow(sin((east - {east!r}) / 2), 2)"
+    return f"(2 * asin(sqrt(least({half}, 1.0))))"
+
+
+def _course(place: tuple[float, float]) -> str:
+    """The course from a place to a contact."""
+    north, east = place
+    return (
+        f"atan2(sin(east - {east!r}) * cos(north), "
+        f"cos({north!r}) * sin(north) - sin({north!r}) * cos(north) * cos(east - {east!r}))"
+    )
+
+
+def _course_between(one: tuple[float, float], other: tuple[float, float]) -> float:
+    turn = other[1] - one[1]
+    ahead = math.cos(one[0]) * math.sin(other[0]) - math.sin(one[0]) * math.cos(other[0]) * math.cos(turn)
+    return math.atan2(math.sin(turn) * math.cos(other[0]), ahead)
 
 
 def _literal(text: str) -> str:

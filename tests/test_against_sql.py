@@ -22,6 +22,7 @@ from benchmarks import duckdb_job
 from benchmarks.duckdb_job import Rule, Tables
 from pruner.pipeline import run
 from pruner.reference import borders, countries, numbering
+from pruner.reference.places import locate
 from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
 
@@ -53,7 +54,7 @@ def test_the_sql_version_by_hand() -> None:
         ("dmr", True, "7", "Q0QQ", "", None),
     ]
     records = records_table(
-        (0, "world", at + 1, system, readable, id_, callsign, name, None, None, country)
+        (0, "world", at + 1, system, readable, id_, callsign, name, None, None, country, None)
         for at, (system, readable, id_, callsign, name, country) in enumerate(lines)
     )
     tables = Tables({"Austria": "AT", "Germany": "DE"}, {232: "AT", 262: "DE"}, {"OE": "AT", "D": "DE"})
@@ -205,15 +206,16 @@ COUNTRY_TEXTS = st.sampled_from(
         "Congo",
     ]
 )
-COLUMNS = ("id", "callsign", "first_name", "last_name", "country")
+COLUMNS = ("id", "callsign", "first_name", "last_name", "country", "town")
+TOWNS = ["", "Wien", "Graz", "Innsbruck", "Salzburg", "München", "Passau", "Nowhere", " linz "]
 LINES = st.tuples(
-    st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRY_TEXTS),
+    st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRY_TEXTS, st.sampled_from(TOWNS)),
     st.sampled_from(["fits"] * 3 + ["surplus empty", "surplus", "short"]),
 )
 
 
 #: Its id is one of every system.
-GOOD_LINE = (("12", "OE1ABC", "Anna", "", ""), "fits")
+GOOD_LINE = (("12", "OE1ABC", "Anna", "", "", ""), "fits")
 
 
 @dataclass(frozen=True)
@@ -245,6 +247,14 @@ def some(values: list[Any]) -> st.SearchStrategy[list[Any]]:
     return st.lists(st.sampled_from(values), min_size=1, max_size=4, unique=True)
 
 
+#: A tour and a single place, and the middles of two locators (JN58td as in E. T. Tyson, QST January 1989).
+LINES_OF_TOUR = [[(48.2, 16.37), (47.07, 15.44), (47.8, 13.04)], [(47.27, 11.39)]]
+_SEGMENTS = ["".join(f'<trkpt lat="{north}" lon="{east}"/>' for north, east in line) for line in LINES_OF_TOUR]
+TOUR = f"<gpx><trk>{''.join(f'<trkseg>{segment}</trkseg>' for segment in _SEGMENTS)}</trk></gpx>"
+CENTRES = {"JN67": (47.5, 13.0), "JN58td": (48 + 7 / 48, 11 + 5 / 8)}
+TOURED = {"route": "tour.gpx"}
+
+
 @st.composite
 def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -> dict[str, Any]:
     """A rule as it stands in the settings; the members of a list file under "list"."""
@@ -256,12 +266,15 @@ def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -
         "kind": st.sampled_from(["person", "repeater", "other"]),
         "sources": some(sources),
         "list": some([2320002, 2329999, "OE1ABC", "DB0ABC"]),
+        "within_km": st.sampled_from([30.0, 120.0, 200.0, 9000.0]),
     }
     counts = [0, 1, 1, 2] if is_keep else [1, 1, 2]
     chosen = draw(st.lists(st.sampled_from(sorted(choices)), unique=True, max_size=draw(st.sampled_from(counts))))
     rule: dict[str, Any] = {"name": name} | {key: draw(choices[key]) for key in chosen}
     if "neighbours_of" in rule and draw(st.booleans()):
         rule["hops"] = 2
+    if "within_km" in rule or (is_keep and draw(st.integers(0, 3)) == 0):
+        rule |= draw(st.sampled_from([TOURED, {"locators": ["JN67", "JN58td"]}, {**TOURED, "locators": ["JN67"]}]))
     if is_keep:
         rule |= draw(
             st.fixed_dictionaries(
@@ -269,7 +282,7 @@ def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -
                 optional={
                     "at_most": st.integers(0, 4),
                     "one_per_callsign": st.sampled_from([True, True, False]),
-                    "order": st.just("id"),
+                    "order": st.sampled_from(["id", "nearest"] if "route" in rule or "locators" in rule else ["id"]),
                 },
             )
         )
@@ -318,6 +331,7 @@ def write_case(case: Case, folder: Path) -> Path:
                 (folder / table["list"]).write_text("".join(f"{member}\n" for member in rule["list"]))
             blocks.append(f"[[{kind}]]\n" + "\n".join(f"{key} = {json.dumps(value)}" for key, value in table.items()))
     blocks += [f'[[radio]]\nname = "{name}"\ncontacts = {limit}' for name, limit in case.limits.items()]
+    (folder / "tour.gpx").write_text(TOUR)
     path = folder / "pruner.toml"
     path.write_text("\n".join(blocks), encoding="utf-8")
     return path
@@ -331,8 +345,8 @@ def records_of(case: Case) -> pa.Table:
         lines = [(cells, fit) for cells, fit in source.lines if fit in ("surplus", "short") or any(cells)]
         for row, (cells, fit) in enumerate(lines, start=1):
             readable = fit in ("fits", "surplus empty")
-            id_, callsign, *names, country = cells if readable else (None,) * 5
-            text = (id_, callsign, None, *names, country)
+            id_, callsign, *names, country, town = cells if readable else (None,) * 6
+            text = (id_, callsign, None, *names, country, town)
             found.append((source_at, source.name, row, source.system, readable, *text))
     return records_table(found)
 
@@ -346,7 +360,20 @@ def reference_of(case: Case) -> Tables:
         {digits: codes[number] for digits, number in enumerate(numbering.country_of_code().tolist())},
         prefixes(),
         [(text, code) for text in texts for code in countries.NUMBERS if countries.is_nearly(text, countries.NUMBERS[code])],
+        towns(),
     )
+
+
+@cache
+def towns() -> dict[tuple[str, str], tuple[float, float]]:
+    """Degrees of every town in every country that has one of that name."""
+    pairs = [(number, town) for number in countries.NUMBERS.values() for town in TOWNS]
+    north, east = locate([number for number, _ in pairs], [town for _, town in pairs], [""] * len(pairs))
+    return {
+        (countries.CODES[number], town): (float(one), float(other))
+        for (number, town), one, other in zip(pairs, north, east, strict=True)
+        if one == one
+    }
 
 
 @cache
@@ -364,7 +391,10 @@ def sql_rule(rule: dict[str, Any]) -> Rule:
     def code(name: str) -> str:
         return "AT" if name == "home" else countries.CODES[countries.find(name)]
 
-    options = {key: value for key, value in rule.items() if key not in ("neighbours_of", "hops", "list", "order")}
+    others = ("neighbours_of", "hops", "list", "order", "route", "locators")
+    options = {key: value for key, value in rule.items() if key not in others}
+    options["lines"] = [*(LINES_OF_TOUR if "route" in rule else ()), *([CENTRES[one]] for one in rule.get("locators", ()))]
+    options["nearest"] = bool(options["lines"]) and rule.get("order", "nearest") == "nearest"
     if "countries" in rule:
         options["countries"] = [code(name) for name in rule["countries"]]
     if "neighbours_of" in rule:
@@ -400,10 +430,10 @@ FINE_POINTS = Case(
             "dmr",
             COLUMNS,
             [
-                (("2320001", "OE1ABC", "Anna", "", ""), "fits"),
-                (("232000107", "OE1ABC", "Bert", "", ""), "fits"),
-                (("2320002", "OE9ZZ", "Carl", "", ""), "fits"),
-                (("262001", "OE9ZZ", "Dora", "", ""), "fits"),
+                (("2320001", "OE1ABC", "Anna", "", "", ""), "fits"),
+                (("232000107", "OE1ABC", "Bert", "", "", ""), "fits"),
+                (("2320002", "OE9ZZ", "Carl", "", "", ""), "fits"),
+                (("262001", "OE9ZZ", "Dora", "", "", ""), "fits"),
             ],
         )
     ],
@@ -411,12 +441,35 @@ FINE_POINTS = Case(
     [{"name": "persons", "kind": "person"}, {"name": "others", "one_per_callsign": True}],
     {"small": 1, "large": 9},
 )
+#: Towns near a route and far from it, some of them unknown; two of one town stand by id.
+TRIP = Case(
+    [
+        Source(
+            "world",
+            "dmr",
+            COLUMNS,
+            [
+                ((str(2320001 + at), f"OE{at % 9 + 1}AB{'ABCDEFGHIJKLMNOP'[at]}", "Anna", "", country, town), "fits")
+                for at, (town, country) in enumerate(
+                    [("Salzburg", ""), ("Wien", ""), ("", ""), ("Passau", "Germany"), ("Graz", ""), ("Innsbruck", "")] * 2
+                )
+            ],
+        )
+    ],
+    [{"name": "too near", "within_km": 5, "locators": ["JN58td"]}],
+    [
+        {"name": "along", "within_km": 120, "at_most": 5, **TOURED},
+        {"name": "others", "order": "nearest", "locators": ["JN67"]},
+    ],
+    {"small": 4, "large": 40},
+)
 CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)
 @given(cases())
 @example(FINE_POINTS)
+@example(TRIP)
 def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
     compare(case)
 

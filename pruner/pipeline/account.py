@@ -19,6 +19,7 @@ from pruner.outcomes import REASON_WORDS, Reason
 from pruner.pipeline.choose import Choice
 from pruner.pipeline.idle_rules import idle_rules
 from pruner.pipeline.load import Loaded, by_source
+from pruner.pipeline.routes import plain_routes
 from pruner.place.country import EVIDENCE
 from pruner.reference import countries
 from pruner.report.account import account as account_of
@@ -176,6 +177,7 @@ def summarise(
             {"rules": [rule.name for rule in (*settings.drop, *choice.rules) if rule.list == path], **listed.plain(path.name)}
             for path, listed in loaded.lists.items()
         ],
+        "routes": plain_routes((*settings.drop, *choice.rules), loaded.routes),
         "layout": _layout(loaded, radio),
         "cut": cut,
         "memory": choice.memory,

@@ -168,18 +168,11 @@ def prove_orders(
         slot = schema.SYSTEM_NAMES.index(system)
         low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
         progress(f"proving {system}")
-        contacts = _part(loaded.contacts, low, high)
+        if loaded.contacts.home is not None:
+            loaded.contacts.metres()
+        contacts = loaded.contacts.part(low, high)
         found.append(_prove(settings, system, store, contacts, ~left_out[low:high], counting, cuts, period, limits))
     return found
-
-
-def _part(contacts: Contacts, low: int, high: int) -> Contacts:
-    """The contacts of one system."""
-    part = copy.copy(contacts)
-    if contacts.home is not None:
-        part.metres = contacts.metres[low:high]
-    part.number, part.country, part.kind = contacts.number[low:high], contacts.country[low:high], contacts.kind[low:high]
-    return part
 
 
 def _prove(

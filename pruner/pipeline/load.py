@@ -24,11 +24,13 @@ from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.outcomes import Reason
 from pruner.pipeline.calls import ContactCalls, load_calls
 from pruner.pipeline.collect import NAMES_NOBODY, SourceRows, collect
+from pruner.pipeline.routes import read_routes
 from pruner.pipeline.texts import fetch_callsigns, fetch_text
 from pruner.place.country import kinds
 from pruner.rank.contacts import Contacts
 from pruner.rank.rules import Ownership, Rules
 from pruner.read.station_list import read_list
+from pruner.reference.routes import Route
 from pruner.report.publish import fingerprint
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
@@ -54,7 +56,7 @@ class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
     `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
-    are by name of the radio, `lists` by the path that rules name.
+    are by name of the radio, `lists` by the path that rules name, `routes` by the name of the rule.
     """
 
     settings: Settings
@@ -66,6 +68,7 @@ class Loaded:
     rules: Rules
     layouts: dict[str, Layout]
     lists: dict[Path, Listed]
+    routes: dict[str, Route]
     prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
 
@@ -102,7 +105,7 @@ def _fingerprints(files: list[list[Path]]) -> list[list[Future[dict[str, str | i
 
 def load(settings: Settings, progress: Progress = silent, *, will_write: bool = False) -> Loaded:
     """Reads, cleans and places all sources and makes the rules ready. `will_write`: fingerprints of the sources are wanted."""
-    layouts = load_layouts(settings)
+    layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     sources, files = [], []
     with ThreadPoolExecutor(max_workers=2) as pool:
         for source in settings.sources:
@@ -128,8 +131,8 @@ def load(settings: Settings, progress: Progress = silent, *, will_write: bool = 
     contacts, calls = _contacts(settings, sources, survivors)
     remember = len({radio.rules for radio in settings.radios}) > 1
     lists = read_lists(settings)
-    rules = Rules(contacts, settings, lists, remember=remember)
-    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, prints)
+    rules = Rules(contacts, settings, lists, routes, remember=remember)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, routes, prints)
 
 
 def read_lists(settings: Settings) -> dict[Path, Listed]:

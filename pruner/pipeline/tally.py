@@ -21,6 +21,7 @@ from pruner.errors import SettingsError
 from pruner.pipeline.carried import Carried, read_carried, without_carried
 from pruner.pipeline.load import Loaded
 from pruner.rank.rules import queue_of, waits_by_id
+from pruner.reference.routes import Route
 from pruner.settings.models import KeepRule, Radio, Settings
 
 #: How far the share of calls may be off, as one part of so many: 0.05 percentage points.
@@ -30,7 +31,7 @@ MOST_RULES: Final = 62
 _LONGEST_RUN: Final = 255
 
 Integers = npt.NDArray[np.int64]
-OrderKey = tuple[str, tuple[int, ...] | None]
+OrderKey = tuple[str, tuple[int, ...] | None, Route | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +102,9 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     distinct = list(dict.fromkeys(keys))
     steps = 2 * TOLERANCE * (1 + sum(rule.at_most is not None for rule in rules))
     lines = []
-    for order, talkgroups in distinct:
-        users = sum(1 << bit for bit, key in enumerate(keys) if key == (order, talkgroups))
-        queue = queue_of(contacts, present[(met & users) != 0], order, talkgroups, settings.calls.window_days)
+    for order, talkgroups, route in distinct:
+        users = sum(1 << bit for bit, key in enumerate(keys) if key == (order, talkgroups, route))
+        queue = queue_of(contacts, present[(met & users) != 0], order, talkgroups, settings.calls.window_days, route)
         places = np.searchsorted(present, queue)
         lines.append(_line(cell_of[places], calls[:, places], total, steps, len(cells.contacts)))
     return Tally(
@@ -145,10 +146,10 @@ def order_key(loaded: Loaded, rule: KeepRule, radio: Radio) -> OrderKey:
     settings = loaded.settings
     order = settings.order(rule, radio)
     if waits_by_id(loaded.contacts, order):
-        return "id", None
+        return "id", None, None
     if order == "nearest":
-        return order, None
-    return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None
+        return order, None, loaded.routes.get(rule.name)
+    return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None, None
 
 
 def _calls(loaded: Loaded, present: Integers) -> tuple[Integers, tuple[int, int] | None]:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
 from pruner.reference import countries, geometry, places
+from pruner.reference.routes import Route
+
+Floats = npt.NDArray[np.float64]
 
 
 class Calls(Protocol):
@@ -46,6 +49,7 @@ class Contacts:
     home: tuple[float, float] | None = None
     calls: Calls | None = None
     _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
+    _metres: dict[Route | None, Floats] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.number)
@@ -66,11 +70,40 @@ class Contacts:
             self._texts[column] = self.fetch_text(column)
         return self._texts[column]
 
+    def metres(self, route: Route | None = None) -> Floats:
+        """Distance from a route (None: from home) in whole metres; infinite where the place of a contact is unknown. Not to
+        be changed by the caller."""
+        if route not in self._metres:
+            latitude, longitude, place = self._places
+            if route is not None:
+                metres = route.metres(latitude, longitude)
+            elif self.home is not None:
+                metres = geometry.distance_metres(*self.home, latitude, longitude)
+            else:
+                raise ValueError("distances need a home locator or a route")
+            metres = np.round(metres)
+            self._metres[route] = np.where(np.isnan(metres), np.inf, metres)[place]
+        return self._metres[route]
+
+    def part(self, low: int, high: int) -> Contacts:
+        """The contacts at the positions `low` to `high`, without their texts."""
+        metres = {route: metres[low:high] for route, metres in self._metres.items()}
+        return Contacts(
+            self.number[low:high],
+            self.system[low:high],
+            self.source[low:high],
+            self.kind[low:high],
+            self.country[low:high],
+            _no_text,
+            _no_text,
+            self.home,
+            self.calls,
+            _metres=metres,
+        )
+
     @cached_property
-    def metres(self) -> npt.NDArray[np.float64]:
-        """Distance from home in whole metres; infinite where the place of a contact is unknown."""
-        if self.home is None:
-            raise ValueError("distances need a home locator")
+    def _places(self) -> tuple[Floats, Floats, npt.NDArray[np.int64]]:
+        """Latitude and longitude of each distinct place (NaN where it is not known), and which one is each contact's."""
         town, state = codes(self.text("town")), codes(self.text("state"))
         town_values, state_values = values(self.text("town")), values(self.text("state"))
         key = (self.country.astype(np.int64) << 50) | ((town + 1) << 25) | (state + 1)
@@ -80,8 +113,11 @@ class Contacts:
             [town_values[code] if code >= 0 else "" for code in town[first].tolist()],
             [state_values[code] if code >= 0 else "" for code in state[first].tolist()],
         )
-        metres = np.round(geometry.distance_metres(*self.home, latitude, longitude))
-        return np.where(np.isnan(metres), np.inf, metres)[inverse.reshape(-1)]
+        return latitude, longitude, inverse.reshape(-1)
+
+
+def _no_text(*_column: str) -> Any:
+    raise ValueError("a part of the contacts has no texts")
 
 
 def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:

@@ -12,6 +12,7 @@ from typing import Any, Final
 from pruner.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 from pruner.reference import countries
 from pruner.report.page_text import number, percent
+from pruner.report.route_map import RouteMap, route_map
 from pruner.report.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.report.world_map import WorldMap, world_map
 from pruner.words import counted
@@ -84,6 +85,7 @@ class RadioPage:
     left_behind: list[CountryTally]
     tallies: Tallies
     map: WorldMap
+    routes: RouteMap | None
     understood: list[dict[str, Any]]
     repairs: list[tuple[str, int]]
     doubts: list[tuple[str, int]]
@@ -121,6 +123,7 @@ def radio_page(
         ),
         tallies=tallies,
         map=world_map(tallies.by_country),
+        routes=route_map(summary.get("routes", ())),
         understood=_understood(summary),
         repairs=[(word, count) for word, count in changed if not word.startswith(_DISAGREEMENT)],
         doubts=[(word.removeprefix(_DISAGREEMENT), count) for word, count in changed if word.startswith(_DISAGREEMENT)],
