@@ -28,7 +28,7 @@ PLAIN = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
 EXPONENT = r"^([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})$"
 #: Digits of other scripts (of the Unicode decimal digits those that occur), and what they are.
 OTHER_DIGITS, THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩۰۱۲۳۴۵۶۷۸۹०१२३४५६७८९", "0123456789" * 4
-#: Name, place in the order, first and last address of a station, highest; sources in pruner/schema.py.
+#: Name, place in the order, first and last address of a station, highest; sources in pruner/words/schema.py.
 SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
 
 #: Mean radius of the earth in metres; source in pruner/reference/geometry.py.

@@ -66,11 +66,11 @@ class _WithoutPandas:
 
 def pruner(folder: Path, rows: int, limit: int) -> Work:
     """One library call, in a process prepared as that of the command."""
-    from pruner.process import prepare_process
+    from pruner.words.process import prepare_process
 
     sys.meta_path.insert(0, _WithoutPandas())
     prepare_process()
-    from pruner.pipeline import run
+    from pruner.job import run
     from pruner.settings.load import load_settings
 
     return lambda: run(load_settings(folder / "pruner.toml"))

@@ -52,9 +52,9 @@ def main() -> None:
     """Measures and prints."""
     from playwright.sync_api import sync_playwright
 
+    from pruner.ask.explore import explore
     from pruner.demo.write import write_demo
-    from pruner.pipeline.explore import explore
-    from pruner.pipeline.heard import fold_all
+    from pruner.logs.fold import fold_all
     from pruner.settings.load import load_settings
 
     parser = argparse.ArgumentParser(description=__doc__)

@@ -82,8 +82,8 @@ def make_input(folder: Path, rows: int) -> None:
 
 def pruner(files: list[Path], target: Path) -> None:
     """The whole command `heard fold` into an empty store, without reading settings, and its calls counted with no tolerance."""
-    from pruner.heard.weights import load_weights
-    from pruner.pipeline.heard import LogFiles, fold_logs
+    from pruner.calls.weights import load_weights
+    from pruner.logs.fold import LogFiles, fold_logs
 
     fold_logs(target, [LogFiles(files)])
     weights = load_weights(target / "heard" / "dmr", tolerance=0)
@@ -106,7 +106,7 @@ def polars(files: list[Path], target: Path) -> None:
     """The narwhals definition on a lazy polars frame, eight passes over the ids to bound the memory."""
     import polars
 
-    from pruner.heard.fold import distinct
+    from pruner.calls.fold import distinct
 
     for part in range(8):
         log = polars.scan_parquet(files).filter(polars.col("id") % 8 == part)
@@ -122,7 +122,7 @@ def once(engine: str, folder: Path, target: Path) -> None:
     """The work of one process: folds and prints seconds and peak memory."""
     if engine == "pruner":
         from benchmarks.engine import _WithoutPandas
-        from pruner.process import prepare_process
+        from pruner.words.process import prepare_process
 
         sys.meta_path.insert(0, _WithoutPandas())
         prepare_process()
@@ -150,7 +150,7 @@ def differing_rows(folder: Path, engine: str) -> tuple[int, int]:
     import duckdb
 
     columns = "id, talkgroup, start, milliseconds"
-    store = f"select {columns} from read_parquet('{folder}/pruner/heard/dmr/*.parquet')"
+    store = f"select {columns} from read_parquet('{folder}/pruner/calls/dmr/*.parquet')"
     other = f"select {columns} from read_parquet('{folder}/{engine}/rows*.parquet')"
     with duckdb.connect() as session:
         session.execute("set memory_limit = '6GB'")

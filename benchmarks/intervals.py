@@ -20,13 +20,13 @@ import numpy as np
 
 from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
 from benchmarks.worlds_apart import APART, make_apart
-from pruner.errors import NothingToDoError
-from pruner.heard.proof import FEWEST_WEEKS
-from pruner.pipeline.choose import choose
-from pruner.pipeline.coverage import prove_orders
-from pruner.pipeline.heard import fold_all
-from pruner.pipeline.load import load
+from pruner.ask.coverage import prove_orders
+from pruner.calls.proof import FEWEST_WEEKS
+from pruner.job.choose import choose
+from pruner.job.load import load
+from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
+from pruner.words.errors import NothingToDoError
 
 #: Limits, as shares of the directory.
 SHARES: Final = (0.1, 0.3, 0.6)

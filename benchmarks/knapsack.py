@@ -11,7 +11,7 @@ import time
 
 import numpy as np
 
-from pruner.fit.knapsack import choose_levels
+from pruner.choose.knapsack import choose_levels
 
 SHARES = np.array([1.0, 0.98, 0.9, 0.6])
 KINDS = ("different", "ties", "zeros")

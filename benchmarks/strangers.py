@@ -32,9 +32,9 @@ _CHOOSE: Final = """
 import sys
 from pathlib import Path
 import numpy as np
-from pruner.pipeline.choose import choose
-from pruner.pipeline.heard import fold_all
-from pruner.pipeline.load import load
+from pruner.job.choose import choose
+from pruner.logs.fold import fold_all
+from pruner.job.load import load
 from pruner.settings.load import load_settings
 settings = load_settings(Path(sys.argv[1]))
 fold_all(settings)

@@ -1,6 +1,6 @@
 """Contact-database pruner and fitter for digital-voice radio.
 
-The library is usable without the command line and prints nothing. `pruner.pipeline` runs the whole job;
+The library is usable without the command line and prints nothing. `pruner.job` runs the whole job;
 every other module does one step of it.
 """
 

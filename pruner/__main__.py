@@ -8,7 +8,7 @@ import sys
 def main() -> None:
     """Runs the command line; a user's mistake is one line and an exit code, our fault a crash file."""
     try:
-        from pruner.process import prepare_process
+        from pruner.words.process import prepare_process
 
         prepare_process()
         from pruner.cli.boundary import guarded

@@ -8,8 +8,8 @@ import re
 from pathlib import Path
 from typing import Any
 
-from pruner.pipeline import run
-from pruner.pipeline.heard import fold_all
+from pruner.job import run
+from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
 RADIO = "bench"

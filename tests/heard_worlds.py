@@ -15,8 +15,8 @@ from pruner.demo.draws import Draws
 from pruner.demo.stations import make_stations
 from pruner.demo.world import COUNTRIES
 from pruner.place.country import kinds
-from pruner.rank.contacts import Contacts
 from pruner.reference import countries
+from pruner.rules.contacts import Contacts
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from pruner.outcomes import OUTCOME_WORDS, REASON_WORDS, Reason, outcome_of
+from pruner.account.ledger import LedgerRows, write_ledger
 from pruner.place.country import EVIDENCE
+from pruner.publish.folders import fingerprint
 from pruner.reference import countries
-from pruner.report.ledger import LedgerRows, write_ledger
-from pruner.report.publish import fingerprint
+from pruner.words.outcomes import OUTCOME_WORDS, REASON_WORDS, Reason, outcome_of
 
 #: Markup, script, style, direction of writing, control sequences, formulas: shown, never obeyed.
 HOSTILE = [

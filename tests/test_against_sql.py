@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from benchmarks import duckdb_job
 from benchmarks.duckdb_job import Rule, Tables
-from pruner.pipeline import run
+from pruner.job import run
 from pruner.reference import borders, countries, numbering
 from pruner.reference.places import locate
 from pruner.reference.tables import rows

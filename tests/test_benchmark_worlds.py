@@ -11,8 +11,8 @@ import pytest
 from benchmarks.world_countries import COUNTRIES, Country
 from benchmarks.world_people import towns
 from benchmarks.worlds import FIRST_DAY, LATER_DAYS, NATURES, World, locator_of, make_world
-from pruner.pipeline.heard import fold_all
-from pruner.pipeline.load import load
+from pruner.job.load import load
+from pruner.logs.fold import fold_all
 from pruner.reference import callsigns, countries
 from pruner.reference.geometry import distance_metres, locator_centre
 from pruner.reference.numbering import country_of_code

@@ -13,8 +13,8 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pruner.pipeline import run
-from pruner.pipeline.heard import fold_all
+from pruner.job import run
+from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
 AUSTRIANS = [2320001, 2320002, 2320003, 2320004]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode
+from pruner.words.errors import ExitCode
 
 Capture = pytest.CaptureFixture[str]
 ROWS = "".join(f"{2320001 + 7 * n};OE1AA{chr(65 + n)};Person{n}\n" for n in range(12))

@@ -10,7 +10,7 @@ import pytest
 
 from pruner.cli.boundary import guarded
 from pruner.cli.columns import Table, columns_of
-from pruner.errors import ExitCode, SettingsError
+from pruner.words.errors import ExitCode, SettingsError
 
 Capture = pytest.CaptureFixture[str]
 #: Two columns hold ids of stations of the same countries: nothing decides.

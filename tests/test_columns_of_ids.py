@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from pruner.errors import InputRefusedError
-from pruner.pipeline import load
+from pruner.job import load
 from pruner.settings.short import short_settings
+from pruner.words.errors import InputRefusedError
 
 IDS = [2_321_001, 2_321_002, 2_321_003, 2_321_004]
 

@@ -17,8 +17,8 @@ import pytest
 from pruner.cli.boundary import guarded
 from pruner.cli.summary_text import summary_text
 from pruner.cli.why_text import why_text
-from pruner.errors import ExitCode
-from pruner.outcomes import REASON_SENTENCES, Reason
+from pruner.words.errors import ExitCode
+from pruner.words.outcomes import REASON_SENTENCES, Reason
 
 HOSTILE = "Eve\x1b[2J\u202egnp"
 STATIONS = f"""\
@@ -299,7 +299,7 @@ def test_a_fault_of_ours(folder: Path, capsys: Capture, monkeypatch: pytest.Monk
         raise fault(f"on purpose {HOSTILE}\nsecond line")
 
     monkeypatch.setattr("tempfile.tempdir", str(folder))
-    monkeypatch.setattr("pruner.pipeline.run", fail)
+    monkeypatch.setattr("pruner.job.run", fail)
     told = run(capsys, "fit")
     assert_one_line(told, ExitCode.OUR_FAULT)
     assert "Traceback" not in told[2]
@@ -314,7 +314,7 @@ def test_an_interrupt(folder: Path, capsys: Capture, monkeypatch: pytest.MonkeyP
     def stop(*_: Any) -> None:
         raise raised
 
-    monkeypatch.setattr("pruner.pipeline.run", stop)
+    monkeypatch.setattr("pruner.job.run", stop)
     code, out, err = run(capsys, "fit")
     assert (code, out) == (130, "")
     assert "interrupted; what is published is whole" in err

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from pruner.ask.history import contacts_at, present_contacts, since_written
 from pruner.cli.boundary import guarded
-from pruner.errors import InputRefusedError
 from pruner.history.compare import Difference, compare
-from pruner.pipeline.history import contacts_at, present_contacts, since_written
-from pruner.pipeline.job import run
+from pruner.job.run import run
 from pruner.settings.load import load_settings
+from pruner.words.errors import InputRefusedError
 
 Capture = pytest.CaptureFixture[str]
 PEOPLE = [("Adelheid", "Berg", "Linz"), ("Bartholomäus", "Groß", "Oberndorf"), ("Cora", "Tal", "Wien"), ("Dorothea", "", "")]

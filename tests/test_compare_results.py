@@ -12,14 +12,14 @@ import pytest
 from history_samples import CONTACTS, contacts_of
 from hypothesis import given, settings
 
+from pruner.ask.history import contacts_at
 from pruner.demo import write_demo
-from pruner.errors import InputRefusedError, SettingsError
 from pruner.history.compare import Difference, compare, write_changes
 from pruner.history.contacts import TEXT_COLUMNS, ResultContacts, read_result
-from pruner.pipeline import run
-from pruner.pipeline.history import contacts_at
-from pruner.schema import CONTACT_COLUMNS
+from pruner.job import run
 from pruner.settings.load import load_settings
+from pruner.words.errors import InputRefusedError, SettingsError
+from pruner.words.schema import CONTACT_COLUMNS
 
 QUERY = f"""
 select coalesce(n.system, o.system) as system, coalesce(n.id, o.id) as id, coalesce(n.callsign, o.callsign) as callsign,

@@ -13,10 +13,10 @@ import pytest
 from history_samples import CONTACTS, contacts_of
 from hypothesis import given, settings
 
-from pruner.errors import SettingsError
 from pruner.history.compare import compare
 from pruner.history.contacts import TEXT_COLUMNS
 from pruner.history.written import compare_with_written, default_threshold, fingerprints, mark, marked_file, read_written
+from pruner.words.errors import SettingsError
 
 DAY = datetime.date(2026, 3, 1)
 ONE = {

@@ -11,10 +11,10 @@ import polars as pl
 import pytest
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode, InputRefusedError, SettingsError
+from pruner.convert.convert import convert
 from pruner.layout.model import load_layout
 from pruner.layout.read import read_contacts
-from pruner.pipeline.convert import convert
+from pruner.words.errors import ExitCode, InputRefusedError, SettingsError
 
 FIXTURES = Path(__file__).parent.parent / "fixtures" / "layouts"
 HANDHELD, BASE, CAR = (FIXTURES / f"{name}.layout.toml" for name in ("loan-handheld", "base-station", "car-radio"))

@@ -18,10 +18,10 @@ from pruner.cli.app import app
 from pruner.cli.boundary import guarded
 from pruner.cli.init import Wishes
 from pruner.cli.numbers import CountParser, CountsParser
-from pruner.counts import GROUP_SIGNS, count_between, count_of, counts_of
-from pruner.errors import ExitCode, SettingsError
 from pruner.history.series import by_hand
 from pruner.settings.load import settings_of
+from pruner.words.counts import GROUP_SIGNS, count_between, count_of, counts_of
+from pruner.words.errors import ExitCode, SettingsError
 
 Capture = pytest.CaptureFixture[str]
 

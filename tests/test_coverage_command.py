@@ -10,16 +10,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pruner.ask.coverage import ORDERS, KnownCalls, SystemProof, prove_orders
+from pruner.calls.proof import BEST, Estimate, Proof
 from pruner.cli.boundary import guarded
 from pruner.cli.coverage_text import coverage_text
 from pruner.demo import write_demo
-from pruner.errors import ExitCode, NothingToDoError, SettingsError
-from pruner.heard.proof import BEST, Estimate, Proof
-from pruner.pipeline.coverage import ORDERS, KnownCalls, SystemProof, prove_orders
-from pruner.pipeline.heard import fold_all
-from pruner.pipeline.load import load
-from pruner.rank.rules import queue_of
+from pruner.job.load import load
+from pruner.logs.fold import fold_all
+from pruner.rules.matching import queue_of
 from pruner.settings.load import load_settings
+from pruner.words.errors import ExitCode, NothingToDoError, SettingsError
 
 MINE = [232, 2328, 91]
 Capture = pytest.CaptureFixture[str]

@@ -24,10 +24,10 @@ from pruner.demo import planted, write_demo
 from pruner.demo.dirt import KINDS
 from pruner.demo.draws import split_mix
 from pruner.demo.world import COUNTRIES
-from pruner.errors import SettingsError
 from pruner.reference import callsigns, countries
 from pruner.reference.numbering import country_of_code
 from pruner.settings.load import load_settings
+from pruner.words.errors import SettingsError
 
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]

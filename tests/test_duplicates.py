@@ -6,9 +6,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner import schema
 from pruner.clean import duplicates
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
+from pruner.words import schema
 
 RECORDS = st.lists(st.tuples(st.integers(0, 6), st.booleans(), st.booleans()), max_size=12)
 SOURCES = st.lists(st.tuples(st.sampled_from(schema.SYSTEM_NAMES), RECORDS), max_size=4)

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 from heard_worlds import Invented, invented
 
-from pruner.heard.expected import (
+from pruner.calls.expected import (
     BLEND,
     BY_FREQUENCY,
     BY_MODELS,

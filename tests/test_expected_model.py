@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from pruner.heard.buy_till_you_die import (
+from pruner.calls.buy_till_you_die import (
     BgNbd,
     Floats,
     Histories,

@@ -9,9 +9,9 @@ import polars as pl
 import pytest
 from heard_worlds import Invented, invented
 
+from pruner.ask.coverage import rankings
+from pruner.calls.proof import BEST, Proof, cut_days, prove
 from pruner.demo.callers import World
-from pruner.heard.proof import BEST, Proof, cut_days, prove
-from pruner.pipeline.coverage import rankings
 
 MINE = (232, 2328, 91)
 STATIONS = 30_000

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from pruner.heard.blend import blend_weights
-from pruner.heard.credibility import Credibility, fit_credibility
-from pruner.heard.stations import OLDEST_DAYS, calling_days, days_between, heard_stations
+from pruner.calls.blend import blend_weights
+from pruner.calls.credibility import Credibility, fit_credibility
+from pruner.calls.stations import OLDEST_DAYS, calling_days, days_between, heard_stations
 
 # Hachemeister, "Credibility for regression models with application to trend", 1975: average claim amounts of five states in
 # twelve quarters, the example that textbooks and statistics packages work through (from memory, as are the results below).

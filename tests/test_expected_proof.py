@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.heard.proof import BEST, FEWEST_WEEKS, Proof, Ranking, cut_days, prove
+from pruner.calls.proof import BEST, FEWEST_WEEKS, Proof, Ranking, cut_days, prove
 
 FIRST = 20_000
 Call = tuple[int, int, int, int]  # id, talkgroup, day, calls

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from explore_worlds import DROPS, HOME, RADIO, fitted, pasted, world
 
-from pruner.pipeline.explore import explore
+from pruner.ask.explore import explore
 from pruner.settings.load import load_settings
 
 playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")

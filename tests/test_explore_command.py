@@ -12,7 +12,7 @@ import pytest
 from explore_worlds import fitted, world
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode
+from pruner.words.errors import ExitCode
 
 
 @pytest.fixture

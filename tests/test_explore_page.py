@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from explore_worlds import RADIO, world
 
-from pruner.pipeline.explore import explore, toml_value
-from pruner.report.explore_page import FIRST_LINE, explore_page, in_page
+from pruner.ask.explore import explore, toml_value
+from pruner.pages.explore_page import FIRST_LINE, explore_page, in_page
 
 
 class Elements(HTMLParser):

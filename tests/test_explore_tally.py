@@ -12,12 +12,12 @@ from explore_worlds import DROPS, HOME, KEEPS, RADIO, fitted, world
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.errors import SettingsError
-from pruner.pipeline.explore import tally_numbers
-from pruner.pipeline.load import Loaded, load
-from pruner.pipeline.tally import TOLERANCE, Tally, band_of, tally_of
-from pruner.report.explore_page import pack
+from pruner.ask.explore import tally_numbers
+from pruner.ask.tally import TOLERANCE, Tally, band_of, tally_of
+from pruner.job.load import Loaded, load
+from pruner.pages.explore_page import pack
 from pruner.settings.load import load_settings
+from pruner.words.errors import SettingsError
 
 
 @pytest.fixture(scope="module")
@@ -113,7 +113,7 @@ def test_packed_arrays_are_read_back(tally: Tally) -> None:
     ],
 )
 def test_what_counts_cannot_tell_is_refused(tmp_path: Path, change: tuple[str, str], problem: str) -> None:
-    from pruner.pipeline.explore import explore
+    from pruner.ask.explore import explore
 
     radio = f'[[radio]]\nname = "{RADIO}"\ncontacts = 9_000\n'
     path = world(tmp_path, heard=False, share=0.01)

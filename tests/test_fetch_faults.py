@@ -20,10 +20,10 @@ from pathlib import Path
 import pytest
 from servers import NGINX, Behaviour, RawServer, answer, certificate, chunks, header, in_turn, nginx, sends
 
-from pruner.errors import ExitCode, InputRefusedError, PrunerError, SettingsError, SourceMissingError
 from pruner.sources import connection, store
 from pruner.sources.credentials import Credentials
 from pruner.sources.fetch import Request, fetch, last_good
+from pruner.words.errors import ExitCode, InputRefusedError, PrunerError, SettingsError, SourceMissingError
 
 BODY = b"id,callsign\n2321001,OE9XYZ\n2321002,OE9ABC\n"
 GOOD = answer(BODY, 'ETag: "good"', "Last-Modified: Sun, 06 Nov 1994 08:49:37 GMT")

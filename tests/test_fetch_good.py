@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 from servers import NGINX, RawServer, answer, certificate, chunks, header, in_turn, nginx, sends
 
 import pruner
-from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
 from pruner.sources import credentials
 from pruner.sources.credentials import Credentials
 from pruner.sources.fetch import Fetched, Request, fetch, last_good
 from pruner.sources.store import open_shelf
+from pruner.words.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
 
 BODY = b"id,callsign\n2321001,OE9XYZ\n2321002,OE9ABC\n"
 needs_nginx = pytest.mark.skipif(NGINX is None, reason="nginx is not installed (Debian: nginx-light)")

@@ -14,10 +14,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.errors import ExitCode, SettingsError, SourceMissingError
 from pruner.sources import credentials, local, location, waiting
 from pruner.sources.credentials import Credentials
 from pruner.sources.store import folder_name
+from pruner.words.errors import ExitCode, SettingsError, SourceMissingError
 
 SECRET = "HUSH"
 

@@ -16,10 +16,10 @@ import quick_disk
 from test_refresh_run import Home, stations
 
 from pruner.cli.boundary import guarded
-from pruner.disk import creating, found_umask
-from pruner.errors import SettingsError
-from pruner.pipeline import run
+from pruner.job import run
 from pruner.refresh.run import refresh
+from pruner.words.disk import creating, found_umask
+from pruner.words.errors import SettingsError
 
 tmp_path = quick_disk.tmp_path
 

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.fit import by_number
-from pruner.fit.by_number import Queue, fit_by_number
-from pruner.outcomes import Reason
-from pruner.pipeline import run
+from pruner.choose import by_number
+from pruner.choose.by_number import Queue, fit_by_number
+from pruner.job import run
 from pruner.settings.short import short_settings
+from pruner.words.outcomes import Reason
 
 FIRST_ID = 2_000_001
 

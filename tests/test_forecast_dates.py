@@ -13,12 +13,12 @@ from history_samples import day, summary
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.history.forecast import EXPECTED, LATER, OUTGROWN, UNKNOWN, Forecast, Limit, forecast
 from pruner.history.growth import MODELS, Growth, Series
 from pruner.history.record import read, record
 from pruner.history.series import by_hand, recorded
 from pruner.settings.cross import CARRIED
+from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 
 WEEKS = 20_000 + 7 * np.arange(60, dtype=np.int64)
 

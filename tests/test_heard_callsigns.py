@@ -16,18 +16,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner import schema
-from pruner.heard import callsigns
-from pruner.heard.adding import add_days
-from pruner.heard.calls import DAY_SECONDS, Calls
-from pruner.heard.callsigns import FRAME, CallsignFolding, callsign_calls
-from pruner.heard.folding import Folding
-from pruner.heard.parts import CALLSIGN_CALL, write_part
-from pruner.heard.show import callers
-from pruner.heard.store import Manifest, commit
-from pruner.heard.weights import Weights, load_weights
-from pruner.pipeline.heard_rows import Bounds, judge
+from pruner.calls import callsigns
+from pruner.calls.adding import add_days
+from pruner.calls.calls import DAY_SECONDS, Calls
+from pruner.calls.callsigns import FRAME, CallsignFolding, callsign_calls
+from pruner.calls.folding import Folding
+from pruner.calls.parts import CALLSIGN_CALL, write_part
+from pruner.calls.show import callers
+from pruner.calls.store import Manifest, commit
+from pruner.calls.weights import Weights, load_weights
+from pruner.logs.rows import Bounds, judge
 from pruner.read.records import Records
+from pruner.words import schema
 
 DAY = 20_000
 MIDNIGHT = DAY * DAY_SECONDS
@@ -187,7 +187,7 @@ def test_records_without_an_id_count_under_their_call_sign() -> None:
 
 
 def test_a_fit_counts_callers_of_whom_only_the_call_sign_is_known(tmp_path: Path) -> None:
-    from pruner.pipeline.job import run
+    from pruner.job.run import run
     from pruner.settings.load import load_settings
 
     (tmp_path / "stations.csv").write_text("id,callsign\n2320001,OE1AA\n2320003,OE2BB\n2620001,DL1AA\n")

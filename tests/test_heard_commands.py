@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode
+from pruner.words.errors import ExitCode
 
 LOG = """time,id,talkgroup,seconds
 2026-11-20T10:00:00Z,2321234,232,30.5

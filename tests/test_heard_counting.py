@@ -14,12 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.heard import counted_days
-from pruner.heard.calls import DAY_SECONDS, Calls, Sort
-from pruner.heard.counting import counted, seam
-from pruner.heard.store import load_manifest
-from pruner.heard.weights import load_weights
-from pruner.pipeline.heard import LogFiles, fold_logs
+from pruner.calls import counted_days
+from pruner.calls.calls import DAY_SECONDS, Calls, Sort
+from pruner.calls.counting import counted, seam
+from pruner.calls.store import load_manifest
+from pruner.calls.weights import load_weights
+from pruner.logs.fold import LogFiles, fold_logs
 
 DAY = 20_000
 MIDNIGHT = DAY * DAY_SECONDS

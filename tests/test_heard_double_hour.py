@@ -10,9 +10,9 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from pruner.heard.weights import load_weights
-from pruner.pipeline.heard import LogFiles, fold_logs
-from pruner.pipeline.heard_double_hour import double_hours, in_double_hour, seconds_later
+from pruner.calls.weights import load_weights
+from pruner.logs.double_hour import double_hours, in_double_hour, seconds_later
+from pruner.logs.fold import LogFiles, fold_logs
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC).timestamp()
 #: Every twelve minutes around the end of summer time in Vienna, 2026-10-25 01:00 UTC.

@@ -15,11 +15,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.heard import folding, spill
-from pruner.heard.calls import DAY_SECONDS, EXACT_MILLISECONDS, Calls, kept_milliseconds
-from pruner.heard.fold import KEY, LOG_COLUMNS, SUMS, distinct, fold
-from pruner.heard.folding import Folding
-from pruner.heard.parts import as_calls, as_table, read_part, write_part
+from pruner.calls import folding, spill
+from pruner.calls.calls import DAY_SECONDS, EXACT_MILLISECONDS, Calls, kept_milliseconds
+from pruner.calls.fold import KEY, LOG_COLUMNS, SUMS, distinct, fold
+from pruner.calls.folding import Folding
+from pruner.calls.parts import as_calls, as_table, read_part, write_part
 
 Row = tuple[int, int, int, int]
 COLUMNS = [*KEY, *SUMS]

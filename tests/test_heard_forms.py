@@ -11,10 +11,10 @@ import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
-from pruner.errors import InputRefusedError
-from pruner.pipeline.heard import FileResult, LogFiles, fold_logs
+from pruner.logs.fold import FileResult, LogFiles, fold_logs
 from pruner.read.heard_columns import event_of
 from pruner.read.json_values import flat_records, value_of
+from pruner.words.errors import InputRefusedError
 
 CALLS = [
     (
@@ -64,7 +64,7 @@ def meanings(result: FileResult) -> set[str]:
 def test_any_table_is_understood(tmp_path: Path, heading: str, row: Row) -> None:
     result = fold(written(tmp_path, heading, row), tmp_path)
     assert (result.account.read, result.account.folded, result.account.rejected) == (30, 30, {})
-    from pruner.heard.weights import load_weights
+    from pruner.calls.weights import load_weights
 
     weights = load_weights(tmp_path / "state" / "heard" / "dmr")
     assert weights is not None

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from pruner.errors import InputRefusedError, PrunerError, SettingsError
-from pruner.pipeline.heard import LogFiles, fold_logs
-from pruner.pipeline.heard_learn import learn_log, write_pattern
+from pruner.logs.fold import LogFiles, fold_logs
+from pruner.logs.learn import learn_log, write_pattern
 from pruner.read.heard_pattern import groups_of
 from pruner.settings.load import load_settings
+from pruner.words.errors import InputRefusedError, PrunerError, SettingsError
 
 NAMES = "Anna Bert Carla Dora Emil Ferdl Gusti Hans-Peter Ida Jo".split()
 TOWNS = ["Graz", "Bad Ischl", "Linz", "St. Veit", "Wien"]
@@ -98,7 +98,7 @@ def test_a_learned_pattern_reads_a_day_that_it_has_not_seen(tmp_path: Path, name
     assert account.folded >= 0.99 * calls
     assert account.folded <= calls
     assert account.read == account.folded + account.set_aside.total() + account.rejected.total()
-    from pruner.heard.weights import load_weights
+    from pruner.calls.weights import load_weights
 
     weights = load_weights(tmp_path / "state" / "heard" / "dmr")
     assert weights is not None

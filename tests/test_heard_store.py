@@ -26,15 +26,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.errors import InputRefusedError, LockedError, PrunerError, SourceMissingError
-from pruner.heard.calls import DAY
-from pruner.heard.logs import load_logs, save_logs
-from pruner.heard.parts import POLARS_ROW
-from pruner.heard.store import commit, load_manifest, sweep, without_days
-from pruner.heard.weights import Weights, load_weights
-from pruner.pipeline import heard as pipeline
-from pruner.pipeline.heard import FoldResult, LogFiles, fold_logs
-from pruner.pipeline.lock import locked
+from pruner.calls.calls import DAY
+from pruner.calls.logs import load_logs, save_logs
+from pruner.calls.parts import POLARS_ROW
+from pruner.calls.store import commit, load_manifest, sweep, without_days
+from pruner.calls.weights import Weights, load_weights
+from pruner.logs import fold as pipeline
+from pruner.logs.fold import FoldResult, LogFiles, fold_logs
+from pruner.publish.lock import locked
+from pruner.words.errors import InputRefusedError, LockedError, PrunerError, SourceMissingError
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC).timestamp()
 HEADING = "time,id,talkgroup,seconds\n"

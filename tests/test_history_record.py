@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pruner.demo import write_demo
-from pruner.errors import SettingsError
 from pruner.history.record import COLUMNS, history_file, no_runs, read, record
 from pruner.history.series import radios_now, recorded
-from pruner.pipeline import run
+from pruner.job import run
 from pruner.settings.load import load_settings
+from pruner.words.errors import SettingsError
 
 
 def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:

@@ -16,10 +16,10 @@ import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
 
-from pruner.errors import InputRefusedError
 from pruner.read.directory import read_directory
 from pruner.read.heard_log import open_log
 from pruner.read.records import Records
+from pruner.words.errors import InputRefusedError
 
 
 def records_of(path: Path, encoding: str | None = None) -> list[Records]:
@@ -113,7 +113,7 @@ DAMAGE = """
 import random, sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from pruner.errors import PrunerError
+from pruner.words.errors import PrunerError
 from pruner.read.directory import read_directory
 path = Path(sys.argv[1])
 whole, draw = path.read_bytes(), random.Random(2)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode
+from pruner.words.errors import ExitCode
 
 Capture = pytest.CaptureFixture[str]
 SETTINGS = """\

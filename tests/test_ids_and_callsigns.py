@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner import schema
-from pruner.callsign import clean_callsign
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
-from pruner.outcomes import Reason
+from pruner.reference.callsign import clean_callsign
+from pruner.words import schema
+from pruner.words.outcomes import Reason
 
 ADDRESS, RESERVED, INVALID = Reason.NONE, Reason.RESERVED_ID, Reason.INVALID_ID
 

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from pruner.errors import ExitCode
 from pruner.reference import countries
 from pruner.reference.places import country_of_locator
 from pruner.settings.load import load_settings
+from pruner.words.errors import ExitCode
 
 STATIONS = (
     "id,callsign,name,country\n2320001,OE1AA,Anna Berg,Austria\n2620001,DL1AA,Bert Tal,Germany\n2080001,F1AAA,Cora,France\n"

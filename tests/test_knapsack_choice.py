@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from benchmarks.knapsack import KINDS, make_instance
-from pruner.fit.knapsack import Choice, choose_levels, first_fit, make_problem
-from pruner.fit.relaxation import relax
+from pruner.choose.knapsack import Choice, choose_levels, first_fit, make_problem
+from pruner.choose.relaxation import relax
 
 Instance = tuple[np.ndarray, np.ndarray, int, int | None]
 

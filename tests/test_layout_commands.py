@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode, SettingsError
 from pruner.layout.model import layout_of, load_layout
+from pruner.words.errors import ExitCode, SettingsError
 
 FIXTURES = Path(__file__).parent.parent / "fixtures" / "layouts"
 EXAMPLES = sorted(FIXTURES.glob("*.toml"))

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode, SettingsError
+from pruner.convert.learn import learn_layout
 from pruner.layout.model import layout_of, load_layout
-from pruner.pipeline.learn import learn_layout
+from pruner.words.errors import ExitCode, SettingsError
 
 Capture = pytest.CaptureFixture[str]
 NO_IDS = '[[column]]\ntitle = "Sign"\nvalue = "{callsign}"\n'

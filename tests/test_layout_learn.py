@@ -14,12 +14,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from layout_samples import contacts, frame
 
-from pruner.errors import InputRefusedError, SettingsError
+from pruner.convert.learn import understand
 from pruner.layout.learn import Learned, learn
 from pruner.layout.letters import spell, spelling_of
 from pruner.layout.model import Layout, layout_of
 from pruner.layout.write import write_layout
-from pruner.pipeline.learn import understand
+from pruner.words.errors import InputRefusedError, SettingsError
 
 # Headings that the synonyms know, per field, and headings that nothing knows.
 KNOWN = {

@@ -14,13 +14,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from layout_samples import frame
 
-from pruner.errors import PrunerError, SettingsError
 from pruner.layout import write
 from pruner.layout.cells import cells_of
 from pruner.layout.model import layout_of, load_layout
 from pruner.layout.read import read_contacts
 from pruner.layout.verify import read_cells, verify_file
 from pruner.layout.write import Written, write_layout
+from pruner.words.errors import PrunerError, SettingsError
 
 GOLDEN = Path(__file__).parent / "golden" / "layouts"
 FIXTURES = Path(__file__).parent.parent / "fixtures" / "layouts"

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.fit.memory import (
+from pruner.choose.memory import (
     MemoryModel,
     TextField,
     count_units,

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchmarks.knapsack import KINDS, make_instance
-from pruner.fit.levels import best_coverage, level_per_rule, one_level
-from pruner.fit.memory import MemoryModel, total_bytes
+from pruner.choose.levels import best_coverage, level_per_rule, one_level
+from pruner.choose.memory import MemoryModel, total_bytes
 
 
 def laid_out(model: MemoryModel, sizes: list[int]) -> int:

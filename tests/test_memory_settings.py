@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from pruner.fit.memory import MemoryModel, TextField, record_sizes
+from pruner.choose.memory import MemoryModel, TextField, record_sizes
 from pruner.settings.load import freeze
 from pruner.settings.memory_models import Level, LevelList, Memory
 

@@ -21,10 +21,10 @@ import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
 
-from pruner.errors import InputRefusedError, PrunerError, SourceMissingError
 from pruner.table import open_database, open_text, unpack
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Table, TextTable
+from pruner.words.errors import InputRefusedError, PrunerError, SourceMissingError
 
 TEXT = "id,callsign,name\n2321234,OE1ABC,Zoë\n2321235,OE1ABD,Anna\n"
 PLAIN = TEXT.encode()
@@ -348,7 +348,7 @@ def test_text_in_parquet_that_is_not_utf8_is_a_row_that_cannot_be_read(tmp_path:
 DAMAGE = """
 import random, sys
 from pathlib import Path
-from pruner.errors import PrunerError
+from pruner.words.errors import PrunerError
 from pruner.table.open_file import open_file
 path = Path(sys.argv[1])
 whole, draw, ends = path.read_bytes(), random.Random(11), [0, 0]

@@ -13,10 +13,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pruner.errors import InputRefusedError, PrunerError
 from pruner.table import containers
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Table, TextTable
+from pruner.words.errors import InputRefusedError, PrunerError
 
 RECORDS: list[dict[str, Any]] = [
     {"id": 2321000 + place, "callsign": f"OE1A{chr(65 + place % 26)}{chr(65 + place // 26)}", "name": f"Zoë {{{place}}}"}

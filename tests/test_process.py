@@ -11,7 +11,7 @@ import pytest
 
 LOOK = """
 import json, os
-from pruner.process import as_it_was, prepare_process
+from pruner.words.process import as_it_was, prepare_process
 before = dict(os.environ)
 prepare_process()
 import numpy

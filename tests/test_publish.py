@@ -18,11 +18,12 @@ import numpy as np
 import pytest
 
 from pruner.demo import write_demo
-from pruner.errors import SettingsError
-from pruner.pipeline import job, run
-from pruner.report import publish
-from pruner.report.publish import fingerprint, new_folder
+from pruner.job import run
+from pruner.job import run as job
+from pruner.publish import folders as publish
+from pruner.publish.folders import fingerprint, new_folder
 from pruner.settings.load import load_settings
+from pruner.words.errors import SettingsError
 
 FIT = [sys.executable, "-m", "pruner", "fit", "--settings"]
 
@@ -101,7 +102,7 @@ def test_killed_at_any_moment(demo: Path, tries: int) -> None:
 def test_killed_before_every_step_of_the_switch(tmp_path: Path, step: str) -> None:
     """A child process dies by SIGKILL just before the nth call of a step, for every n."""
     script = (
-        "import os, sys\nfrom pathlib import Path\nfrom pruner.report import publish\n"
+        "import os, sys\nfrom pathlib import Path\nfrom pruner.pages import publish\n"
         "folder, step, countdown = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])\n"
         "real = getattr(publish, step)\n"
         "def deadly(*arguments):\n"

@@ -10,11 +10,11 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pruner.errors import InputRefusedError, SettingsError
-from pruner.pipeline import run
-from pruner.pipeline.job import load
-from pruner.pipeline.what_if import what_if
+from pruner.ask.what_if import what_if
+from pruner.job import run
+from pruner.job.run import load
 from pruner.settings.load import load_settings
+from pruner.words.errors import InputRefusedError, SettingsError
 
 STATIONS = [
     ("2320001", "OE1AA", "Anna Berg", "Austria"),

@@ -12,11 +12,11 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pruner.ask.why import stories
 from pruner.cli.summary_text import what_if_text
-from pruner.pipeline import run
-from pruner.pipeline.heard import fold_all
-from pruner.pipeline.job import load
-from pruner.report.why import stories
+from pruner.job import run
+from pruner.job.run import load
+from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
 NAMES = ["Anna Berg", "Bert Tal", "Cora Großmann", "Ó Máille", "Wilhelmina von der Wiesen", ""]

@@ -20,13 +20,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pruner import schema
-from pruner.errors import ExitCode, InputRefusedError, SourceMissingError
-from pruner.outcomes import Reason
-from pruner.pipeline.collect import SourceRows, collect
-from pruner.pipeline.texts import fetch_text, written_contacts
+from pruner.job.collect import SourceRows, collect
+from pruner.job.texts import fetch_text, written_contacts
 from pruner.read.delimited import recode_lines
 from pruner.table import containers, open_columnar
+from pruner.words import schema
+from pruner.words.errors import ExitCode, InputRefusedError, SourceMissingError
+from pruner.words.outcomes import Reason
 
 HEAD = "id,callsign,first_name,town\n"
 PLAIN = HEAD + "2281001,HB9ZZA,Ada,Alpstadt\n2281002,HB9ZZB,Ben,Zürich\n"
@@ -464,7 +464,7 @@ def test_text_of_long_files_is_coded_later_to_the_same_end(read: Reader, monkeyp
     content = (Path(__file__).parents[1] / "fixtures" / "demo" / "stations.csv").read_bytes()
     monkeypatch.setattr(containers, "BLOCK_BYTES", block)
     soon = read(content)
-    monkeypatch.setattr("pruner.pipeline.collect._LONG_FILE", 0)
+    monkeypatch.setattr("pruner.job.collect._LONG_FILE", 0)
     late = read.again()
     assert late.texts[0][schema.TOWN].type == pa.string()
     assert people(soon) == people(late)

@@ -11,10 +11,10 @@ import pytest
 import typer.main
 
 from pruner.cli.app import app
-from pruner.errors import ExitCode
 from pruner.layout.model import layout_of
 from pruner.settings.load import load_settings
 from pruner.settings.models import KeepRule, Order, Rule
+from pruner.words.errors import ExitCode
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -12,7 +12,7 @@ import quick_disk
 from test_refresh_run import PAGE, Home, stations
 
 from pruner.cli.boundary import guarded
-from pruner.pipeline.lock import locked
+from pruner.publish.lock import locked
 
 tmp_path = quick_disk.tmp_path
 

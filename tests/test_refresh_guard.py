@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.errors import InputRefusedError
 from pruner.refresh.guard import Limits, Statistics, measure, suspicions
 from pruner.settings.models import Source
+from pruner.words.errors import InputRefusedError
 
 LAST = Statistics(
     rows=10_000,

@@ -18,15 +18,15 @@ import pytest
 import quick_disk
 from pytest_httpserver import HTTPServer
 
-from pruner.errors import ExitCode, InputRefusedError, LockedError, PrunerError, SettingsError, SourceMissingError
 from pruner.history.record import read
-from pruner.pipeline import run as fit
-from pruner.pipeline.lock import locked
+from pruner.job import run as fit
+from pruner.publish.lock import locked
+from pruner.publish.versions import rollback, versions
 from pruner.refresh.outcome import last_run
 from pruner.refresh.run import Options, refresh
-from pruner.report.versions import rollback, versions
 from pruner.settings.load import load_settings
 from pruner.settings.models import Settings
+from pruner.words.errors import ExitCode, InputRefusedError, LockedError, PrunerError, SettingsError, SourceMissingError
 
 tmp_path = quick_disk.tmp_path
 
@@ -453,7 +453,7 @@ def test_a_directory_that_stands_still_is_recorded_once_a_day(home: Home, monkey
 
 
 def test_what_each_version_changes_and_how_far_the_radio_is_behind(home: Home) -> None:
-    from pruner.pipeline.history import mark_written
+    from pruner.ask.history import mark_written
 
     home.refresh()
     mark_written(home.settings, "small", None)

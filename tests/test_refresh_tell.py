@@ -17,13 +17,13 @@ import quick_disk
 from pytest_httpserver import HTTPServer
 from test_refresh_run import PAGE, Home, stations
 
-from pruner.errors import SettingsError, SourceMissingError
 from pruner.refresh.log import RunLog, without_secrets
 from pruner.refresh.outcome import last_run
 from pruner.refresh.run import Options, refresh
 from pruner.refresh.tell import hand_over, ping_for
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import ping
+from pruner.words.errors import SettingsError, SourceMissingError
 
 tmp_path = quick_disk.tmp_path
 

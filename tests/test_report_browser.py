@@ -17,8 +17,8 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 from report_samples import HOSTILE, in_bytes, sample_run
 
-from pruner.report.page import render, render_several
-from pruner.report.page_text import clear
+from pruner.pages.page import render, render_several
+from pruner.pages.page_text import clear
 
 CHROMIUM = Path(os.environ.get("PRUNER_CHROMIUM", "/usr/bin/chromium"))
 AXE = Path(os.environ.get("PRUNER_AXE", "/tmp/pruner-axe")) / "package" / "axe.min.js"

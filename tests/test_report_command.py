@@ -13,13 +13,13 @@ import pytest
 from lxml import html
 from report_samples import sample_run
 
+from pruner.ask.report import runs_in, write_page
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode, SettingsError
-from pruner.pipeline import run
-from pruner.pipeline.report import runs_in, write_page
-from pruner.report.page import PAGE_NAME, render, write_report
-from pruner.report.versions import new_version, versions
+from pruner.job import run
+from pruner.pages.page import PAGE_NAME, render, write_report
+from pruner.publish.versions import new_version, versions
 from pruner.settings.load import load_settings
+from pruner.words.errors import ExitCode, SettingsError
 
 SETTINGS = """\
 [[source]]

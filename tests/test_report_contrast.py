@@ -10,7 +10,7 @@ import re
 
 import pytest
 
-from pruner.report.page_text import TEMPLATES
+from pruner.pages.page_text import TEMPLATES
 
 
 def luminance(colour: str) -> float:

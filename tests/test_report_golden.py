@@ -13,9 +13,9 @@ import re
 import shutil
 from pathlib import Path
 
-from pruner.pipeline import run
-from pruner.pipeline.heard import fold_all
-from pruner.report.page import render
+from pruner.job import run
+from pruner.logs.fold import fold_all
+from pruner.pages.page import render
 from pruner.settings.load import load_settings
 
 ROOT = Path(__file__).parent

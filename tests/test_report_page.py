@@ -17,11 +17,12 @@ import pytest
 from lxml import html
 from report_samples import HOSTILE, LIMIT, in_bytes, sample_run
 
-from pruner.outcomes import REASON_SENTENCES, REASON_WORDS
+from pruner.account import tallies
+from pruner.pages import world_map
+from pruner.pages.page import PAGE_NAME, render, render_several, write_report
+from pruner.pages.page_text import clear, percent, size
 from pruner.reference.tables import rows
-from pruner.report import tallies, world_map
-from pruner.report.page import PAGE_NAME, render, render_several, write_report
-from pruner.report.page_text import clear, percent, size
+from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS
 
 #: Elements that HTML closes by itself (WHATWG HTML, 13.1.2, void elements).
 VOID = {"meta", "link", "br", "img", "input", "hr"}
@@ -169,7 +170,7 @@ def test_room(tmp_path: Path) -> None:
 
 def test_another_process_writes_the_same_bytes_and_loads_no_chart_library(run: tuple[dict[str, Any], Path]) -> None:
     code = (
-        "import json, sys; from pathlib import Path; import pruner.report.page as page\n"
+        "import json, sys; from pathlib import Path; import pruner.pages.page as page\n"
         "assert 'jinja2' not in sys.modules\n"
         "folder = Path(sys.argv[1]); summary = json.loads((folder / 'summary.json').read_text())\n"
         "sys.stdout.buffer.write(page.render(summary, folder / 'ledger.parquet').encode())\n"
@@ -272,7 +273,7 @@ def test_the_policy_allows_the_one_style_sheet_and_nothing_else(pages: list[str]
 def test_charts_say_what_is_missing_without_the_extra(
     run: tuple[dict[str, Any], Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from pruner.errors import SettingsError
+    from pruner.words.errors import SettingsError
 
     monkeypatch.setitem(sys.modules, "vl_convert", None)
     with pytest.raises(SettingsError, match=r"pip install 'pruner\[charts\]'"):
@@ -342,7 +343,7 @@ def test_summary_from_json_gives_the_same_page(run: tuple[dict[str, Any], Path])
 
 def test_compiled_templates_are_not_needed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """A package folder that may not be written to makes the same page."""
-    from pruner.report import page_text
+    from pruner.pages import page_text
 
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError("read-only")

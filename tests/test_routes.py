@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read import route_file
 from pruner.read.route_file import read_route
 from pruner.reference.geometry import distance_metres
 from pruner.reference.routes import Route, drawn
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 GPX = "http://www.topografix.com/GPX/1/{}"
 WGS84 = Geodesic.WGS84

@@ -18,10 +18,10 @@ import pytest
 from test_refresh_run import Home
 
 from pruner.cli.boundary import guarded
-from pruner.errors import SettingsError
 from pruner.refresh import schedule, units
 from pruner.refresh.schedule import install, plan_for, remove, status
 from pruner.refresh.units import Plan, cron_line, service, time_of_day, timer
+from pruner.words.errors import SettingsError
 
 ODD = 'it\'s 100% "odd" $HOME \\x; & #'
 needs_systemd = pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="needs systemd-analyze (Debian: systemd)")

@@ -12,7 +12,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.errors import ExitCode, SettingsError
 from pruner.reference import countries
 from pruner.settings.lines import line_numbers
 from pruner.settings.load import load_settings
@@ -21,6 +20,7 @@ from pruner.settings.models import Home, Settings
 from pruner.settings.names import source_names
 from pruner.settings.short import short_settings
 from pruner.settings.template import commented_settings
+from pruner.words.errors import ExitCode, SettingsError
 
 HOME = '[home]\ncountry = "AT"\nlocator = "JN67"\n'
 SOURCE = '[[source]]\nname = "world"\nlocation = "stations.csv"\n'

@@ -8,13 +8,13 @@ import pyarrow as pa
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner import schema
-from pruner.callsign import ORDINARY_FORM
 from pruner.clean.callsigns import have_ordinary_form
 from pruner.clean.ids import parse_ids
 from pruner.clean.words import words_of
-from pruner.number import whole_number
-from pruner.outcomes import Reason
+from pruner.reference.callsign import ORDINARY_FORM
+from pruner.words import schema
+from pruner.words.number import whole_number
+from pruner.words.outcomes import Reason
 
 DIGITS = st.text("0123456789", max_size=10)
 NEARLY_DIGITS = st.text("0123456789/:+-. e\0\u0661\u00b2", max_size=10)

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.station_list import read_list
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 LISTS = {
     "one a line": "# club\n2321001\n 0002321002 \noe1abc/p # guest\n\nOE1ABC-7\n2321003.0\n232100405\n",

@@ -9,12 +9,12 @@ import sys
 import numpy as np
 import pytest
 
-from pruner.heard.steady import steady
+from pruner.calls.steady import steady
 
 FIT = """
 import numpy as np
-from pruner.heard.blend import blend_weights
-from pruner.heard.buy_till_you_die import Histories, fit_bg_nbd
+from pruner.calls.blend import blend_weights
+from pruner.calls.buy_till_you_die import Histories, fit_bg_nbd
 random = np.random.default_rng(int({seed}))
 count = 400
 age = random.integers(20, 60, count).astype(float)

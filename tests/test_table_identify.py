@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from pruner import schema
 from pruner.read.kinds import STATIONS
 from pruner.table import cut as cutting
 from pruner.table.cut import Cut, cut_text
+from pruner.words import schema
 
 # All stations are invented. Country codes: ITU-T E.212; call sign series: ITU Radio Regulations, Appendix 42.
 ROWS = [(f"{2_320_117 + 131 * n * n}", f"OE{n % 9 + 1}X{chr(65 + n)}Q", f"Name{chr(97 + n)}", "Austria") for n in range(12)]

@@ -18,16 +18,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phone_iso3166.e212 import networks
 
+from pruner.choose.by_number import fit_by_number
 from pruner.demo.calls import invented_calls
 from pruner.demo.dirt import make_plan
 from pruner.demo.draws import Draws
 from pruner.demo.talkgroups import groups, planted_talkgroups, talkgroup_bytes
 from pruner.demo.world import COUNTRIES
-from pruner.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
-from pruner.fit.by_number import fit_by_number
-from pruner.outcomes import Reason
-from pruner.pipeline.lock import locked
-from pruner.pipeline.talkgroups import (
+from pruner.groups import (
     TalkgroupJob,
     TalkgroupResult,
     job_of_settings,
@@ -36,13 +33,16 @@ from pruner.pipeline.talkgroups import (
     short_job,
     wants_talkgroups,
 )
-from pruner.pipeline.talkgroups import run as running
-from pruner.pipeline.talkgroups.order import CLASSES, HeardGroups, class_of, queues_of
-from pruner.pipeline.talkgroups.rows import GroupRows, collect_groups
+from pruner.groups import run as running
+from pruner.groups.order import CLASSES, HeardGroups, class_of, queues_of
+from pruner.groups.rows import GroupRows, collect_groups
+from pruner.publish.lock import locked
+from pruner.publish.versions import new_version
 from pruner.reference import borders, countries
 from pruner.reference.numbering import country_of_talkgroup, country_of_talkgroups
-from pruner.report.versions import new_version
 from pruner.settings.load import load_settings
+from pruner.words.errors import InputRefusedError, LockedError, SettingsError, SourceMissingError
+from pruner.words.outcomes import Reason
 
 LIST = """\
 Group,Name,Description,Country
@@ -484,7 +484,7 @@ def test_a_list_that_is_not_there(tmp_path: Path) -> None:
 
 def test_heard_logs_of_the_settings_count(tmp_path: Path, job: TalkgroupJob) -> None:
     """Three calls inside the window of 90 days before the last day of the log, one long before it."""
-    from pruner.pipeline.heard import fold_all
+    from pruner.logs.fold import fold_all
 
     last = datetime.datetime(2026, 6, 30, 12, tzinfo=datetime.UTC)
     calls = [(0, 310), (0, 26212), (89, 26212), (90, 262)]

@@ -11,7 +11,7 @@ import pytest
 from pruner.cli.boundary import guarded
 from pruner.cli.talkgroups_text import talkgroups_text
 from pruner.demo.talkgroups import talkgroup_bytes
-from pruner.errors import ExitCode
+from pruner.words.errors import ExitCode
 
 Capture = pytest.CaptureFixture[str]
 SETTINGS = """\

@@ -21,9 +21,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pruner.pipeline.talkgroups import load as loading
-from pruner.pipeline.talkgroups import run_talkgroups, short_job
-from pruner.pipeline.talkgroups.order import HeardGroups
+from pruner.groups import load as loading
+from pruner.groups import run_talkgroups, short_job
+from pruner.groups.order import HeardGroups
 from pruner.reference import borders, countries, numbering
 
 #: What each name looks like after cleaning; "" is missing.

@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.outcomes import REASON_WORDS, Reason
+from pruner.account import ledger as ledger_module
+from pruner.account import tallies
+from pruner.account.ledger import LedgerRows, write_ledger
+from pruner.account.tallies import tally, tally_rows
 from pruner.reference import countries
-from pruner.report import ledger as ledger_module
-from pruner.report import tallies
-from pruner.report.ledger import LedgerRows, write_ledger
-from pruner.report.tallies import tally, tally_rows
+from pruner.words.outcomes import REASON_WORDS, Reason
 
 RULES = ["", "far away", "home", "the rest"]
 EVIDENCE = ["", "text"]

@@ -13,13 +13,13 @@ import pytest
 from report_samples import HOSTILE, sample_run
 
 from pruner.cli.boundary import guarded
-from pruner.errors import ExitCode
-from pruner.pipeline.routes import plain_routes
+from pruner.job.routes import plain_routes
+from pruner.pages.page import render
+from pruner.pages.route_map import route_map
 from pruner.reference.projection import MAP_WIDTH, map_height
 from pruner.reference.routes import Route
-from pruner.report.page import render
-from pruner.report.route_map import route_map
 from pruner.settings.models import KeepRule
+from pruner.words.errors import ExitCode
 
 Capture = pytest.CaptureFixture[str]
 STATIONS = """\

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from pruner.demo import write_demo
-from pruner.errors import SettingsError
-from pruner.pipeline import run
-from pruner.pipeline.job import run_into
-from pruner.report.versions import new_version, rollback, versions
+from pruner.job import run
+from pruner.job.run import run_into
+from pruner.publish.versions import new_version, rollback, versions
 from pruner.settings.load import load_settings
+from pruner.words.errors import SettingsError
 
 
 def everything(folder: Path) -> dict[str, bytes]:

@@ -16,17 +16,17 @@ from pathlib import Path
 import pytest
 import quick_disk
 
-from pruner.errors import SettingsError
-from pruner.pipeline.lock import locked
-from pruner.report.versions import new_version, versions
+from pruner.publish.lock import locked
+from pruner.publish.versions import new_version, versions
+from pruner.words.errors import SettingsError
 
 tmp_path = quick_disk.tmp_path
 
 _ENDLESS = """
 import json, sys
 from pathlib import Path
-from pruner.report.publish import fingerprint, new_folder
-from pruner.report.versions import new_version
+from pruner.publish.folders import fingerprint, new_folder
+from pruner.publish.versions import new_version
 out, state, number = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
 def write(folder, text):
     folder.mkdir(exist_ok=True)

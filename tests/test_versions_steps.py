@@ -12,11 +12,12 @@ from pathlib import Path
 import pytest
 import quick_disk
 
-from pruner.errors import NothingToDoError, PrunerError, SettingsError
-from pruner.report import notes, publish
-from pruner.report import versions as report_versions
-from pruner.report.publish import fingerprint, new_folder
-from pruner.report.versions import elsewhere, new_version, purge, rollback, versions
+from pruner.publish import folders as publish
+from pruner.publish import notes
+from pruner.publish import versions as report_versions
+from pruner.publish.folders import fingerprint, new_folder
+from pruner.publish.versions import elsewhere, new_version, purge, rollback, versions
+from pruner.words.errors import NothingToDoError, PrunerError, SettingsError
 
 tmp_path = quick_disk.tmp_path
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pruner.words import counted, last_days
+from pruner.words.nouns import counted, last_days
 
 
 @pytest.mark.parametrize(("count", "text"), [(0, "0 contacts"), (1, "1 contact"), (2, "2 contacts"), (1234, "1,234 contacts")])

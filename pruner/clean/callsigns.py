@@ -13,8 +13,8 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from pruner.callsign import clean_callsign, is_ordinary
 from pruner.clean.words import WIDTH, words_of
+from pruner.reference.callsign import clean_callsign, is_ordinary
 
 #: What a character is, in two bits: nothing behind the end of the text, a letter, a digit, another character.
 _END, _LETTER, _DIGIT, _OTHER = range(4)

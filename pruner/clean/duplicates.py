@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner import schema
+from pruner.words import schema
 
 #: The low bits of a key hold the preference, the bits above them the address.
 _PREFERENCE_BITS: Final = np.uint64(40)

@@ -14,8 +14,8 @@ from pruner.cli import complete
 from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
-from pruner.errors import ExitCode, SettingsError
-from pruner.words import counted
+from pruner.words.errors import ExitCode, SettingsError
+from pruner.words.nouns import counted
 
 app = typer.Typer(
     name="pruner",
@@ -67,11 +67,11 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
 
     Example: pruner check --settings pruner.toml
     """
+    from pruner.ask.looks import looks
     from pruner.cli.text import number, safe
     from pruner.cli.understood_text import looks_text
-    from pruner.pipeline.idle_rules import tried_rules
-    from pruner.pipeline.load import doubts_of, load_layouts
-    from pruner.pipeline.looks import looks
+    from pruner.job.idle_rules import tried_rules
+    from pruner.job.load import doubts_of, load_layouts
     from pruner.settings.load import load_settings
 
     loaded = answered(load_settings(settings), column)
@@ -115,8 +115,8 @@ def why(
     """
     if (not contact) == (rule is None):
         raise SettingsError("why: expected an id or call sign, or --rule with the name of a keep rule")
+    from pruner.ask.why import border, result_folders, stories
     from pruner.cli.why_text import why_text
-    from pruner.report.why import border, result_folders, stories
 
     if out is None:
         from pruner.settings.load import load_settings

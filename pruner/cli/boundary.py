@@ -14,9 +14,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from pruner.cli.text import safe
-from pruner.disk import PRIVATE, creating
-from pruner.errors import ExitCode, PrunerError
-from pruner.faults import described
+from pruner.words.disk import PRIVATE, creating
+from pruner.words.errors import ExitCode, PrunerError
+from pruner.words.faults import described
 
 _INTERRUPTED: Final = 130
 _NOTHING_PUBLISHED: Final = "pruner: interrupted; what is published is whole"

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, TypeVar
 
 import typer
 
-from pruner import schema
-from pruner.errors import PrunerError, SettingsError
+from pruner.words import schema
+from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.settings.models import Settings, Source

@@ -10,7 +10,7 @@ import typer
 
 from pruner.cli.columns import ColumnOption, columns_of_files
 from pruner.cli.shared import JsonOption, tell
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 
 def register(app: typer.Typer) -> None:
@@ -35,7 +35,7 @@ def convert(
     """
     from pruner.cli.text import number, safe, table
     from pruner.cli.understood_text import understood_lines
-    from pruner.pipeline.convert import convert as carry
+    from pruner.convert.convert import convert as carry
 
     (columns,) = columns_of_files(column, [old])
     if columns and described_by is not None:

@@ -10,7 +10,7 @@ import typer
 from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 
 def register(app: typer.Typer) -> None:
@@ -40,8 +40,8 @@ def coverage(
     Examples: pruner coverage ·
     pruner coverage --limit 50000 --talkgroups all --json
     """
+    from pruner.ask.coverage import prove_orders
     from pruner.cli.coverage_text import coverage_text
-    from pruner.pipeline.coverage import prove_orders
     from pruner.settings.load import load_settings
 
     if talkgroups not in (None, "mine", "all"):

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pruner.ask.coverage import SystemProof, day_of
+from pruner.calls.proof import BEST, CONFIDENCE, Estimate, Proof
 from pruner.cli.text import WIDTH, number, paragraph, table
-from pruner.heard.proof import BEST, CONFIDENCE, Estimate, Proof
-from pruner.pipeline.coverage import SystemProof, day_of
-from pruner.words import counted
+from pruner.words.nouns import counted
 
 
 def coverage_text(found: Sequence[SystemProof]) -> str:

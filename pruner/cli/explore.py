@@ -32,7 +32,7 @@ def explore(
 
     Examples: pruner explore --open · pruner explore --radio loan-handheld --out try.html
     """
-    from pruner.pipeline.explore import explore as write_page
+    from pruner.ask.explore import explore as write_page
 
     written = write_page(settings, radio, out, tell)
     tell.end()
@@ -50,7 +50,7 @@ def explore(
 def _open(path: Path) -> None:
     import webbrowser
 
-    from pruner.process import as_it_was
+    from pruner.words.process import as_it_was
 
     as_it_was()
     if not webbrowser.open(path.as_uri()):

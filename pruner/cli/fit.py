@@ -13,7 +13,7 @@ from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import Counts, count_option, counts_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 if TYPE_CHECKING:
     from pruner.settings.models import Settings
@@ -51,7 +51,7 @@ def fit(
         _show_what_if(chosen, what_if, serial, as_json)
         return
     from pruner.cli.summary_text import several_text, summary_text
-    from pruner.pipeline import run
+    from pruner.job import run
 
     result = run(chosen, tell)
     tell.end()
@@ -96,9 +96,9 @@ def _settings(
 
 
 def _show_what_if(settings: Settings, limits: list[int], serial: int, as_json: bool) -> None:
+    from pruner.ask.what_if import what_if, write_what_if
     from pruner.cli.summary_text import what_if_text
-    from pruner.pipeline.job import load
-    from pruner.pipeline.what_if import what_if, write_what_if
+    from pruner.job.run import load
 
     loaded = load(settings, tell)
     results = {radio.name: what_if(loaded, radio, limits, serial, tell) for radio in settings.radios}

@@ -7,7 +7,7 @@ from typing import Any, Final
 from pruner.cli.text import number, paragraph, shortened, table
 from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook
 from pruner.history.series import date_of
-from pruner.words import counted
+from pruner.words.nouns import counted
 
 _NAME: Final = 24
 _WORD: Final = {LATER: "later", UNKNOWN: "unknown"}

@@ -14,7 +14,7 @@ from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.errors import NothingToDoError, SettingsError
+from pruner.words.errors import NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.settings.models import Settings
@@ -50,8 +50,8 @@ def fold(
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
     from pruner.cli.heard_text import fold_text, understood
-    from pruner.pipeline.heard import LogFiles, fold_all, fold_logs
-    from pruner.schema import HEARD_MEANINGS, SYSTEM_NAMES
+    from pruner.logs.fold import LogFiles, fold_all, fold_logs
+    from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
         if any(value for value in (system, zone, state, dates)):
@@ -97,10 +97,10 @@ def show(
     pruner heard show --talkgroup 232 --days 28 ·
     pruner heard show --all --json
     """
+    from pruner.ask.callers import heard_in, heard_of
+    from pruner.calls.show import callers, overview
     from pruner.cli.heard_text import callers_plain, callers_text, overview_plain, overview_text
-    from pruner.heard.show import callers, overview
-    from pruner.pipeline.heard_callers import heard_in, heard_of
-    from pruner.schema import SYSTEM_NAMES
+    from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard show: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
@@ -140,7 +140,7 @@ def forget(
     """
     from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
-    from pruner.pipeline.heard import forget_days
+    from pruner.logs.fold import forget_days
 
     if before is None and not day:
         raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
@@ -198,8 +198,8 @@ def learn(
     Example: pruner heard learn calls.log --write
     """
     from pruner.cli.heard_text import learned_text
-    from pruner.pipeline.heard_learn import learn_log, snippet, write_pattern
-    from pruner.schema import SYSTEM_NAMES
+    from pruner.logs.learn import learn_log, snippet, write_pattern
+    from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")

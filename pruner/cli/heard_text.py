@@ -6,11 +6,11 @@ import datetime
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+from pruner.ask.callers import Caller
+from pruner.calls.marks import MARK_WORDS, Account, Mark
+from pruner.calls.show import Line, Overview
 from pruner.cli.text import number, paragraph, safe, shortened, table
-from pruner.heard.marks import MARK_WORDS, Account, Mark
-from pruner.heard.show import Line, Overview
-from pruner.pipeline.heard import FoldResult
-from pruner.pipeline.heard_callers import Caller
+from pruner.logs.fold import FoldResult
 from pruner.read.line_pattern import Learned
 
 _NAME_WIDTH: Final = 36

@@ -11,9 +11,9 @@ import typer
 
 from pruner.cli import complete
 from pruner.cli.numbers import count_option
-from pruner.disk import creating
-from pruner.errors import ExitCode, SettingsError
-from pruner.words import counted
+from pruner.words.disk import creating
+from pruner.words.errors import ExitCode, SettingsError
+from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
     from pruner.history.compare import Difference
@@ -74,10 +74,10 @@ def compare(
 
 
 def _compare_two(old: Path, new: Path, threshold: int, out: Path | None, system: str, as_json: bool) -> int:
+    from pruner.ask.history import contacts_at
     from pruner.cli.compare_text import pair_text
     from pruner.history.compare import compare as compare_contacts
-    from pruner.pipeline.history import contacts_at
-    from pruner.schema import SYSTEM_NAMES
+    from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"compare: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
@@ -95,8 +95,8 @@ def _compare_two(old: Path, new: Path, threshold: int, out: Path | None, system:
 
 
 def _since_written(loaded: Settings, radios: list[str], threshold: int | None, out: Path | None, as_json: bool) -> int:
+    from pruner.ask.history import since_written
     from pruner.cli.compare_text import since_text
-    from pruner.pipeline.history import since_written
 
     if threshold is None:
         threshold = loaded.refresh.worth_writing
@@ -117,8 +117,8 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
 def _mark(loaded: Settings, radio: str, as_json: bool) -> int:
     import datetime
 
+    from pruner.ask.history import mark_written
     from pruner.cli.text import safe
-    from pruner.pipeline.history import mark_written
 
     day = datetime.datetime.now(datetime.UTC).date()
     count = mark_written(loaded, radio, day)
@@ -174,11 +174,11 @@ def forecast(
     """
     import datetime
 
+    from pruner.ask.history import limits_to_forecast, recorded_runs
     from pruner.cli.forecast_text import forecast_plain, forecast_text
     from pruner.history.forecast import forecast as look_ahead
     from pruner.history.record import no_runs
     from pruner.history.series import by_hand, recorded, without_future
-    from pruner.pipeline.history import limits_to_forecast, recorded_runs
 
     given = bool(snapshot or snapshots)
     loaded = None

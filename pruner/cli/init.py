@@ -14,10 +14,10 @@ from pruner.cli.new_files import write_new
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, hint, tell
 from pruner.cli.text import number, safe
-from pruner.errors import PrunerError, SettingsError
+from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.pipeline.first_look import FirstLook
+    from pruner.ask.first_look import FirstLook
     from pruner.settings.models import Settings
 
 
@@ -121,7 +121,7 @@ def _answer(wishes: Wishes, folder: Path, given: list[str]) -> None:
 
 def _show_files(settings: Settings) -> None:
     """One line for each file of the sources and logs that is at hand: which column gives what, or why it cannot be read."""
-    from pruner.pipeline.looks import looks
+    from pruner.ask.looks import looks
 
     found = [look for look in looks(settings) if look.what.startswith(("source", "heard"))]
     for look in found:
@@ -131,7 +131,7 @@ def _show_files(settings: Settings) -> None:
 def _learned(sample: Path | None) -> str | None:
     if sample is None:
         return None
-    from pruner.pipeline.learn import learn_layout
+    from pruner.convert.learn import learn_layout
 
     learned = learn_layout(sample)
     for note in learned.notes:
@@ -150,7 +150,7 @@ def _loaded(path: Path, text: str) -> Settings:
 
 def _look(settings: Settings) -> str:
     """What a fit would do with the sources that are at hand."""
-    from pruner.pipeline.first_look import first_look
+    from pruner.ask.first_look import first_look
 
     if any(source.is_remote for source in settings.sources):
         return "The directories come from the network: run pruner refresh, then pruner fit."

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pruner.cli.shared import JsonOption, hint
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 if TYPE_CHECKING:
     from pruner.layout.learn import Doubt
@@ -63,7 +63,7 @@ def learn(
     """
     from pruner.cli.new_files import write_new
     from pruner.cli.text import safe
-    from pruner.pipeline.learn import learn_layout
+    from pruner.convert.learn import learn_layout
 
     answers = _answers(column or [])
     learned = learn_layout(sample, answers)
@@ -104,8 +104,8 @@ def _template(answer: str) -> str:
 def _asked(sample: Path, given: dict[int, str], doubts: tuple[Doubt, ...]) -> dict[int, str]:
     """What the user says of each column in doubt; an answer that is no template is asked for again."""
     from pruner.cli.text import safe
+    from pruner.convert.learn import learn_layout
     from pruner.layout.model import CONTACT_FIELDS
-    from pruner.pipeline.learn import learn_layout
 
     print(f"Fields: {', '.join(CONTACT_FIELDS)}, number; or a text that stands in every row.", file=sys.stderr)
     answers: dict[int, str] = {}

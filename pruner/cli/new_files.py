@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 
 def write_new(files: Mapping[Path, str], if_exists: str) -> list[Path]:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import typer
 
-from pruner.counts import count_between, counts_of
+from pruner.words.counts import count_between, counts_of
 
 #: As in the settings.
 MOST: Final = (1 << 31) - 1

@@ -18,12 +18,12 @@ from pruner.cli.columns import Columns, Table, columns_of, tables_of
 from pruner.cli.numbers import MOST
 from pruner.cli.text import paragraph, safe
 from pruner.cli.understood_text import rows_table
-from pruner.counts import count_between
-from pruner.errors import PrunerError, SettingsError
+from pruner.words.counts import count_between
+from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
+    from pruner.ask.looks import Look
     from pruner.cli.init import Wishes
-    from pruner.pipeline.looks import Look
 
 Answer = TypeVar("Answer")
 
@@ -73,7 +73,7 @@ def _first_file(folder: Path, location: str) -> Path | None:
 
 
 def _show(path: Path, columns: Columns) -> Look:
-    from pruner.pipeline.looks import look_at
+    from pruner.ask.looks import look_at
 
     look = look_at("source", path, columns=columns)
     typer.echo(paragraph(f"{path.name}: {look.sentence}" if look.sentence else look.trouble, "  "), err=True)

@@ -13,11 +13,11 @@ import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import paragraph, safe, shortened, table
-from pruner.errors import ExitCode, LockedError
+from pruner.words.errors import ExitCode, LockedError
 
 if TYPE_CHECKING:
+    from pruner.publish.versions import Version
     from pruner.refresh.outcome import Outcome
-    from pruner.report.versions import Version
 
 QuietOption = Annotated[bool, typer.Option("--quiet", help="Say nothing when all went well.")]
 
@@ -97,9 +97,9 @@ def rollback(
     It stays until a refresh finds something new. Exits with 1 when there is nothing to do.
     Examples: pruner rollback · pruner rollback --list · pruner rollback --to 7
     """
-    from pruner.pipeline.lock import locked
-    from pruner.report.versions import give_mode_to_versions, versions
-    from pruner.report.versions import rollback as go_back
+    from pruner.publish.lock import locked
+    from pruner.publish.versions import give_mode_to_versions, versions
+    from pruner.publish.versions import rollback as go_back
     from pruner.settings.load import load_settings
 
     output = load_settings(settings).output

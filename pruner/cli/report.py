@@ -11,7 +11,7 @@ from typing import Annotated, Final
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
-from pruner.disk import PRIVATE, creating
+from pruner.words.disk import PRIVATE, creating
 
 _DEFAULT_OUT: Final = Path("report.html")
 
@@ -41,8 +41,8 @@ def report(
     pruner report --radio loan-handheld --out loan.html ·
     pruner report out/loan-handheld
     """
+    from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
     from pruner.cli.text import safe
-    from pruner.pipeline.report import comparison, published_on, runs_in, runs_of_settings, write_page
 
     date, mode = None, PRIVATE
     if results is not None:
@@ -71,7 +71,7 @@ def _shown(page: Path) -> bool:
         return False
     import webbrowser
 
-    from pruner.process import as_it_was
+    from pruner.words.process import as_it_was
 
     as_it_was()
     return webbrowser.open(page.resolve().as_uri())

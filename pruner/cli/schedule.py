@@ -11,7 +11,7 @@ import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint
 from pruner.cli.text import paragraph, safe
-from pruner.errors import ExitCode, SettingsError
+from pruner.words.errors import ExitCode, SettingsError
 
 if TYPE_CHECKING:
     from pruner.refresh.units import Plan

@@ -7,7 +7,7 @@ from typing import Any
 
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
-from pruner.words import counted, last_days
+from pruner.words.nouns import counted, last_days
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 

@@ -11,8 +11,8 @@ import typer
 from pruner.cli.columns import ColumnOption, answered_list, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
-from pruner.errors import SettingsError
-from pruner.schema import TALKGROUP_MEANINGS
+from pruner.words.errors import SettingsError
+from pruner.words.schema import TALKGROUP_MEANINGS
 
 
 def register(app: typer.Typer) -> None:
@@ -39,7 +39,7 @@ def talkgroups(
     pruner talkgroups groups.csv --limit 10000 --mine 232 --mine 91 --country AT
     """
     from pruner.cli.talkgroups_text import talkgroups_text
-    from pruner.pipeline.talkgroups import job_of_settings, run_talkgroups, short_job
+    from pruner.groups import job_of_settings, run_talkgroups, short_job
 
     if lists:
         if limit is None:

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
-from pruner.words import last_days
+from pruner.words.nouns import last_days
 
 _NAMED: Final = 12
 

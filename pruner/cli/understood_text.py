@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from pruner.cli.text import WIDTH, number, paragraph, safe, shortened, table
-from pruner.words import counted
+from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
-    from pruner.pipeline.looks import Look
+    from pruner.ask.looks import Look
 
 _LONGEST_NAME: Final = 40
 _CELL: Final = 40

@@ -16,7 +16,7 @@ from pruner.demo import people
 from pruner.demo.draws import Draws, Integers
 from pruner.demo.stations import Stations, make_stations
 from pruner.demo.world import COUNTRIES, OTHER_WAYS
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 #: Rows beside the stations proper, as a share of all rows. Each is a copy of some station's row, then spoilt.
 EXTRA: Final[dict[str, float]] = {

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from pruner.demo import people
 from pruner.demo.draws import Draws, Integers
 from pruner.demo.world import COUNTRIES
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 REPEATER_SHARE: Final = 0.03
 #: Share of ids whose owner has the id before it as well.

@@ -26,7 +26,7 @@ from pruner.demo.lists import (
 )
 from pruner.demo.route import ROUTE_HEADING, route_bytes
 from pruner.demo.talkgroups import TALKGROUP_HEADINGS, talkgroup_bytes
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 STATIONS: Final = 330_000
 SEED: Final = 20_260_614

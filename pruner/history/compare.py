@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from pruner import schema
 from pruner.history.contacts import COUNTRY_CODE, RULE, SYSTEM, TEXT_COLUMNS, ResultContacts
 from pruner.history.files import whole_file
+from pruner.words import schema
 
 ADDED, REMOVED, CHANGED = "added", "removed", "changed"
 WHAT: Final = (ADDED, REMOVED, CHANGED)

@@ -13,9 +13,9 @@ from typing import Any, Final
 
 import polars as pl
 
-from pruner import schema
-from pruner.errors import InputRefusedError, SettingsError
-from pruner.outcomes import OUTCOME_WORDS, Outcome
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError, SettingsError
+from pruner.words.outcomes import OUTCOME_WORDS, Outcome
 
 SYSTEM, COUNTRY_CODE, RULE = "system", "country_code", "rule"
 #: The text of a contact as it is written: what can change.

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-from pruner.disk import keep_mode
-from pruner.disk import sync as _sync
-from pruner.errors import SettingsError
+from pruner.words.disk import keep_mode
+from pruner.words.disk import sync as _sync
+from pruner.words.errors import SettingsError
 
 
 @contextlib.contextmanager

@@ -21,7 +21,7 @@ from typing import Final
 import numpy as np
 
 from pruner.history.growth import Growth, Series, grow
-from pruner.words import counted
+from pruner.words.nouns import counted
 
 #: Less than this is too little to go by.
 POINTS_AT_LEAST: Final = 6

@@ -25,9 +25,9 @@ from typing import Any, Final
 
 import polars as pl
 
-from pruner.errors import SettingsError
 from pruner.history.files import append_line
-from pruner.outcomes import REASON_WORDS, Reason
+from pruner.words.errors import SettingsError
+from pruner.words.outcomes import REASON_WORDS, Reason
 
 HISTORY_SCHEMA: Final = 1
 SOURCE, COUNTRY, RADIO = "source", "country", "radio"

@@ -16,11 +16,11 @@ from typing import Any, Final
 import numpy as np
 import polars as pl
 
-from pruner.counts import count_of
-from pruner.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.history.growth import Series
 from pruner.history.record import RADIO, SOURCE
 from pruner.settings.cross import CARRIED
+from pruner.words.counts import count_of
+from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 
 _EPOCH: Final = datetime.date(1970, 1, 1)
 _MOST: Final = 1 << 53

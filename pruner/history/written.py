@@ -18,11 +18,11 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from pruner import schema
-from pruner.errors import SettingsError
 from pruner.history.compare import Difference, difference, matched
 from pruner.history.contacts import COUNTRY_CODE, RULE, SYSTEM, ResultContacts, ordered
 from pruner.history.files import whole_file
+from pruner.words import schema
+from pruner.words.errors import SettingsError
 
 WRITTEN_SCHEMA: Final = "1"
 #: One contact in so many: with fewer changes, writing a radio anew is not worth the time unless the user says otherwise.

@@ -13,11 +13,11 @@ from typing import Final
 import numpy as np
 import polars as pl
 
-from pruner.errors import SettingsError
 from pruner.layout.letters import spelled
 from pruner.layout.model import Column, Layout
 from pruner.layout.template import NUMBER, NUMBER_IN_FILE, constant_text, fields_of, only_field, parse_template
 from pruner.layout.widths import closed, cut, padded
+from pruner.words.errors import SettingsError
 
 SHORTENED: Final = "shortened for the layout"
 TRANSLITERATED: Final = "transliterated for the layout"

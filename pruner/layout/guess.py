@@ -12,16 +12,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from pruner import schema
-from pruner.callsign import is_ordinary
-from pruner.errors import SettingsError
 from pruner.layout.cells import FORMULA_STARTS, loose_ends
 from pruner.layout.filling import Guess, Texts, unpadded
 from pruner.layout.missing_id import find_missing_id
 from pruner.layout.sample import Sample, Understand, looks_like_id
 from pruner.layout.template import NUMBER, TemplateError, constant_text, escaped_constant, fields_of, parse_template
 from pruner.reference import countries
+from pruner.reference.callsign import is_ordinary
 from pruner.settings.values import shown
+from pruner.words import schema
+from pruner.words.errors import SettingsError
 
 _WHOLE_NAME: Final = f"{{{schema.FIRST_NAME}}} {{{schema.LAST_NAME}}}"
 _FREE_TEXT: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)

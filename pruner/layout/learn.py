@@ -11,14 +11,14 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from pruner import schema
-from pruner.errors import SettingsError
 from pruner.layout.encoding import text_encoding
 from pruner.layout.filling import Guess
 from pruner.layout.guess import guess_columns
 from pruner.layout.model import layout_of
 from pruner.layout.sample import Sample, Understand, read_sample
 from pruner.layout.template import fields_of
+from pruner.words import schema
+from pruner.words.errors import SettingsError
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,10 @@ import re
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from pruner import schema
 from pruner.layout.filling import Guess
 from pruner.layout.sample import looks_like_id
 from pruner.layout.template import constant_text, fields_of
+from pruner.words import schema
 
 #: Words of headings that speak for an id, the strongest last.
 _WORDS: Final = ("no", "nr", "num", "number", "id")

@@ -11,12 +11,12 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from pruner import schema
 from pruner.layout.encoding import TextEncoding, text_encoding
 from pruner.layout.template import TemplateError, constant_text, fields_of, only_field, parse_template
 from pruner.settings.lines import TomlPath
 from pruner.settings.messages import Mistake, mistakes
 from pruner.settings.values import shown, suggestion
+from pruner.words import schema
 
 _NO_ID: Final = (
     'no column holds {id}, so the radio could not tell who calls; say which does with value = "{id}", or, where a file without '

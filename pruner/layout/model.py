@@ -14,14 +14,14 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo
 
-from pruner import schema
-from pruner.errors import SettingsError
 from pruner.layout.encoding import TextEncoding, text_encoding
 from pruner.layout.mistakes import cross_mistakes, id_mistakes, model_mistakes
 from pruner.layout.template import RUNNING, TemplateError, parse_template
 from pruner.settings.lines import TomlPath, line_numbers
 from pruner.settings.load import freeze
 from pruner.settings.values import complete, shown, suggestion, wrong
+from pruner.words import schema
+from pruner.words.errors import SettingsError
 
 #: What a cell of a contact file can hold, besides the running numbers.
 CONTACT_FIELDS: Final = (*schema.CONTACT_COLUMNS, "country_code", "kind", "rank", "rule")

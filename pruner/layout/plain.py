@@ -14,7 +14,7 @@ from typing import Final
 
 import polars as pl
 
-from pruner import schema
+from pruner.words import schema
 
 #: So many parts are made into lines at once; polars uses one thread for a short frame.
 _THREADS: Final = 2

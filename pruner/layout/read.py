@@ -12,11 +12,11 @@ from typing import Final
 
 import polars as pl
 
-from pruner import schema
-from pruner.errors import InputRefusedError, SettingsError
 from pruner.layout.model import Column, Layout
 from pruner.layout.template import fields_of, only_field, parse_template
 from pruner.layout.verify import read_cells, same_headings
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError, SettingsError
 
 #: What can be read back; the other fields say how a contact was chosen.
 READ_FIELDS: Final = schema.CONTACT_COLUMNS

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Final
 
-from pruner.callsign import is_ordinary
-from pruner.errors import InputRefusedError
 from pruner.layout.encoding import first_clusters, text_encoding
+from pruner.reference.callsign import is_ordinary
+from pruner.words.errors import InputRefusedError
 
 #: How many rows are looked at.
 MOST_ROWS: Final = 20_000

@@ -13,8 +13,8 @@ import pyarrow as pa
 import pyarrow.csv as arrow_csv
 import regex  # type: ignore[import-untyped]
 
-from pruner.errors import InputRefusedError, PrunerError, SourceMissingError
 from pruner.layout.model import Layout
+from pruner.words.errors import InputRefusedError, PrunerError, SourceMissingError
 
 
 def verify_file(path: Path, rows: pl.DataFrame, layout: Layout) -> None:

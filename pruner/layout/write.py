@@ -12,10 +12,10 @@ from typing import Final, Literal
 
 import polars as pl
 
-from pruner import schema
 from pruner.layout.cells import cells_of
 from pruner.layout.model import Layout
 from pruner.layout.verify import verify_file
+from pruner.words import schema
 
 _QUOTING: Final[dict[str, Literal["necessary", "always", "never"]]] = {
     "as needed": "necessary",

@@ -9,13 +9,13 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner import schema
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.records import Indices, Records
 from pruner.table.board import Board
 from pruner.table.identify import Identified, identify
 from pruner.table.kinds import Kind
 from pruner.table.understanding import refusal, shown
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 _PARQUET: Final = b"PAR1"
 _ARROW: Final = b"ARROW1"

@@ -18,10 +18,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
-from pruner import schema
 from pruner.read.dialect import COMMENT_MARKS, FALLBACK_ENCODING, Dialect
 from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_starts, quote_structure
 from pruner.read.records import Indices, Records
+from pruner.words import schema
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
 #: A number with a sign before it, as people write groups and ids.

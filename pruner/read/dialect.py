@@ -11,8 +11,8 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from pruner import schema
 from pruner.table.cut import DELIMITERS, Cut
+from pruner.words import schema
 
 FALLBACK_ENCODING: Final = "cp1252"
 #: What a line of comment begins with.

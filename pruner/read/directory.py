@@ -14,8 +14,6 @@ from itertools import chain
 from pathlib import Path
 from typing import Final, TypeVar
 
-from pruner import schema
-from pruner.errors import InputRefusedError
 from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
@@ -30,6 +28,8 @@ from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Run, TextTable
 from pruner.table.understanding import Understanding, refusal, shown, understanding_of
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError
 
 Result = TypeVar("Result")
 Answers = Mapping[str, str | int]

@@ -14,12 +14,12 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner import schema
-from pruner.number import whole_number
 from pruner.read.records import Indices, Records
 from pruner.reference import countries
 from pruner.table.facts import ID_IN_CELL, SEPARATORS
 from pruner.table.identify import MORE_IDS
+from pruner.words import schema
+from pruner.words.number import whole_number
 
 _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
 

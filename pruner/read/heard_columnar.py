@@ -15,13 +15,13 @@ import pyarrow.compute as pc
 import pyarrow.ipc
 import pyarrow.parquet as parquet
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
 from pruner.read.heard_kind import CLOCK, DATE, HEARD, TIME
 from pruner.read.log_identity import WHOLE, Beginning, Growing
 from pruner.read.records import Indices, Records
 from pruner.table.understanding import understanding_of
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 _ROWS: Final = 1 << 18
 _FILE_BLOCK: Final = 1 << 22

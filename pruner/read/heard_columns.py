@@ -15,9 +15,6 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner import schema
-from pruner.errors import InputRefusedError
-from pruner.number import whole_number
 from pruner.read.date_texts import DateText
 from pruner.read.heard_kind import CLOCK, DATE, EVENT, SECONDS, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
@@ -27,6 +24,9 @@ from pruner.table.fold import words_of
 from pruner.table.forms import joined_column
 from pruner.table.identify import Identified
 from pruner.table.understanding import Understanding, column_name
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError
+from pruner.words.number import whole_number
 
 START_EVENT, END_EVENT, PRIVATE_EVENT = "start", "end", "private"
 #: Whole numbers without a unit are milliseconds where half of them are more: nobody talks for five minutes again and again.

@@ -13,7 +13,6 @@ from typing import Final
 
 import pyarrow as pa
 
-from pruner.errors import InputRefusedError
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
 from pruner.read.heard_kind import HEARD, TIME
@@ -23,6 +22,7 @@ from pruner.read.json_values import Flat, flat_records, value_of
 from pruner.read.records import Indices, Records
 from pruner.read.stream import text_blocks
 from pruner.table.understanding import understanding_of
+from pruner.words.errors import InputRefusedError
 
 _SAMPLED: Final = 200
 _RECORDS: Final = 1 << 16

@@ -11,7 +11,6 @@ from typing import Final
 
 import pyarrow as pa
 
-from pruner import schema
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
 from pruner.read.heard_times import TimeForm, parse_times
@@ -20,6 +19,7 @@ from pruner.table.board import Board
 from pruner.table.facts import Facts, looks_legal
 from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
+from pruner.words import schema
 
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
 DATE, CLOCK, END, EVENT = schema.HEARD_MEANINGS[5:]

@@ -15,7 +15,6 @@ from functools import partial
 from pathlib import Path
 from typing import Final, TypeVar
 
-from pruner.errors import SourceMissingError
 from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
@@ -27,6 +26,7 @@ from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import text_blocks
 from pruner.table.no_table import packing
+from pruner.words.errors import SourceMissingError
 
 Result = TypeVar("Result")
 Jobs = Iterator[Callable[[], Records | None]]

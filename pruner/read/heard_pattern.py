@@ -15,8 +15,6 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner import schema
-from pruner.errors import InputRefusedError, SettingsError
 from pruner.read.delimited import recode_lines
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
 from pruner.read.heard_kind import TIME
@@ -25,6 +23,8 @@ from pruner.read.records import Indices, Records
 from pruner.read.stream import text_blocks
 from pruner.table.board import Board
 from pruner.table.understanding import ColumnUse, Understanding
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError, SettingsError
 
 OTHER_LINE: Final = "line is no call by the pattern"
 _SAMPLED: Final = 200

@@ -10,13 +10,13 @@ import re
 from dataclasses import replace
 from typing import Final
 
-from pruner import schema
-from pruner.number import whole_number
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
 from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
+from pruner.words import schema
+from pruner.words.number import whole_number
 
 #: What a further column can mean in a list of talkgroups; it stands in for a name that is missing.
 DESCRIPTION: Final = "description"

@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from pruner.callsign import clean_callsign, is_ordinary
+from pruner.reference.callsign import clean_callsign, is_ordinary
 
 _CLOCK: Final = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s?[AaPp]\.?[Mm]\b\.?)?"
 _ZONE: Final = r"(?:\s?(?:Z|UTC|GMT|[+-]\d{2}:?\d{2})\b)?"

@@ -14,9 +14,9 @@ from xml.parsers import expat
 
 import numpy as np
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.reference.routes import Route
 from pruner.settings.values import shown
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 #: The largest file and the most points that are taken: a point a second for three days is 259,200.
 MOST_BYTES: Final = 64 << 20

@@ -9,9 +9,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
-from pruner.errors import InputRefusedError
 from pruner.read.dialect import FALLBACK_ENCODING
 from pruner.table.encoding import is_western, vote
+from pruner.words.errors import InputRefusedError
 
 HEAD_BYTES: Final = 1 << 16
 _PIECES: Final = 8

@@ -14,18 +14,18 @@ from typing import Final
 
 import numpy as np
 
-from pruner import schema
-from pruner.callsign import clean_callsign
-from pruner.errors import InputRefusedError
-from pruner.number import whole_number
 from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
 from pruner.read.sample import encoding_of, head_of
+from pruner.reference.callsign import clean_callsign
 from pruner.table.cut import DELIMITERS, cut_text
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
 from pruner.table.understanding import shown
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError
+from pruner.words.number import whole_number
 
 _COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
 _BETWEEN: Final = re.compile(r"[\s,;|]+")

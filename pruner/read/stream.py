@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from pruner.errors import InputRefusedError
 from pruner.table.containers import parts_of
 from pruner.table.open_text import utf8_blocks
+from pruner.words.errors import InputRefusedError
 
 
 def unpacked(path: Path, reached: Callable[[int], None] | None = None) -> Iterator[bytes]:

@@ -13,11 +13,11 @@ from typing import Final, TypeVar
 
 import pyarrow as pa
 
-from pruner import schema
 from pruner.read.directory import read_directory
 from pruner.read.kinds import DESCRIPTION, TALKGROUPS, group_number
 from pruner.read.records import Records
 from pruner.table.understanding import Understanding
+from pruner.words import schema
 
 Result = TypeVar("Result")
 

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from pruner.disk import write_whole
+from pruner.publish.folders import fingerprint
+from pruner.publish.version_files import sync_tree
 from pruner.refresh.guard import Statistics
-from pruner.report.publish import fingerprint
-from pruner.report.version_files import sync_tree
+from pruner.words.disk import write_whole
 
 _MANIFEST: Final = "accepted.json"
 _ARRIVING: Final = "arriving"

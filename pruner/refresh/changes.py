@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pruner.ask.history import contacts_at
 from pruner.history.compare import compare
-from pruner.pipeline.history import contacts_at
-from pruner.report.versions import versions
+from pruner.publish.versions import versions
 
 
 def since_version(folder: Path, state: Path, radio: str) -> list[str]:

@@ -11,17 +11,18 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from pruner.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
-from pruner.faults import ENDINGS, described
-from pruner.pipeline.load import Progress, silent, source_paths
+from pruner.job.load import source_paths
+from pruner.publish.folders import number_of
 from pruner.refresh.accepted import Accepted, accept, digest_of, drop_refused, last_accepted, show_body, take_in
 from pruner.refresh.guard import Limits, measure, suspicions
 from pruner.refresh.log import RunLog
-from pruner.report.publish import number_of
 from pruner.settings.models import Settings, Source
 from pruner.settings.refresh_models import Refresh
 from pruner.sources import credentials
 from pruner.sources.fetch import Request, fetch
+from pruner.words.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
+from pruner.words.faults import ENDINGS, described
+from pruner.words.progress import Progress, silent
 
 #: Where bodies arrive, below the state; what is accepted of them lies under `sources/`.
 FETCHED: Final = "fetched"

@@ -16,12 +16,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner import schema
-from pruner.errors import InputRefusedError
-from pruner.outcomes import Reason
-from pruner.pipeline.collect import SourceRows, collect
+from pruner.job.collect import SourceRows, collect
 from pruner.reference import countries
 from pruner.settings.models import Source
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError
+from pruner.words.outcomes import Reason
 
 #: Of a country that had many rows, fewer than this share are as good as none.
 _AS_GOOD_AS_NONE: Final = 0.1

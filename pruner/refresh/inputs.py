@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import pruner
-from pruner.heard.store import load_manifest
+from pruner.calls.store import load_manifest
 from pruner.settings.models import Settings
 
 #: Settings that no byte of a result depends on.

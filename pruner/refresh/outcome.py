@@ -13,9 +13,9 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from pruner.disk import write_whole
-from pruner.errors import ExitCode
 from pruner.refresh.log import without_secrets
+from pruner.words.disk import write_whole
+from pruner.words.errors import ExitCode
 
 LAST_RUN: Final = "last-run.json"
 What = Literal["running", "published", "nothing changed", "failed"]

@@ -14,25 +14,25 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pruner.errors import ExitCode, PrunerError, SettingsError
-from pruner.faults import ENDINGS, described
+from pruner.ask.history import since_written
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
-from pruner.pipeline.history import since_written
-from pruner.pipeline.job import fold_new_calls, result_tops, run_into
-from pruner.pipeline.load import Progress, silent
-from pruner.pipeline.lock import locked
+from pruner.job.run import fold_new_calls, result_tops, run_into
+from pruner.publish.lock import locked
+from pruner.publish.switch import is_among_results
+from pruner.publish.version_files import verify
+from pruner.publish.versions import check_places, elsewhere, give_mode_to_versions, new_version, purge, versions
 from pruner.refresh.changes import since_version
 from pruner.refresh.gather import FETCHED, Gathered, gather
 from pruner.refresh.inputs import fingerprint_of
 from pruner.refresh.log import RunLog
 from pruner.refresh.outcome import Outcome, last_run, now, remember
 from pruner.refresh.tell import hand_over, ping_for
-from pruner.report.switch import is_among_results
-from pruner.report.version_files import verify
-from pruner.report.versions import check_places, elsewhere, give_mode_to_versions, new_version, purge, versions
 from pruner.settings.models import Settings
-from pruner.words import counted
+from pruner.words.errors import ExitCode, PrunerError, SettingsError
+from pruner.words.faults import ENDINGS, described
+from pruner.words.nouns import counted
+from pruner.words.progress import Progress, silent
 
 
 @dataclass(frozen=True, slots=True)

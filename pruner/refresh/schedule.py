@@ -16,14 +16,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.disk import creating, write_whole
-from pruner.errors import SettingsError
-from pruner.process import as_it_was
+from pruner.publish.switch import published_place
 from pruner.refresh.outcome import FAILED, OK, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
-from pruner.report.switch import published_place
 from pruner.settings.models import Settings
-from pruner.words import counted
+from pruner.words.disk import creating, write_whole
+from pruner.words.errors import SettingsError
+from pruner.words.nouns import counted
+from pruner.words.process import as_it_was
 
 NAME: Final = "pruner-refresh"
 #: After this many days without a good run something is wrong, whatever the randomised delay or a holiday did.

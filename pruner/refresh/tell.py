@@ -13,12 +13,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
-from pruner.disk import found_umask, write_whole
-from pruner.process import as_it_was
 from pruner.refresh.log import RunLog
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import host_of, ping
 from pruner.sources.request import FailedError
+from pruner.words.disk import found_umask, write_whole
+from pruner.words.process import as_it_was
 
 Moment = Literal["start", "success", "failure"]
 PING_SECONDS: Final = 10.0

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 Every = Literal["day", "week", "month"]
 #: Under MemoryDenyWriteExecute polars cannot be imported without this (its processor check makes memory executable).

@@ -13,11 +13,11 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from pruner.errors import SettingsError
 from pruner.settings.lines import TomlPath, line_numbers
 from pruner.settings.messages import mistakes
 from pruner.settings.models import Settings
 from pruner.settings.values import shown
+from pruner.words.errors import SettingsError
 
 
 def load_settings(path: Path) -> Settings:

@@ -10,8 +10,8 @@ from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, field_validator
 
-from pruner import schema
 from pruner.settings import values
+from pruner.words import schema
 
 Bits = Literal[6, 7, 8, 16, "utf-8"]
 TEXTS: Final = tuple(meaning for meaning in schema.MEANINGS if meaning != schema.ID)

@@ -19,12 +19,12 @@ from pydantic import (
 )
 from pydantic_core import InitErrorDetails
 
-from pruner.disk import PRIVATE
 from pruner.reference import countries, geometry, regions
 from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
 from pruner.settings.memory_models import LevelList, Memory
 from pruner.settings.refresh_models import Refresh
+from pruner.words.disk import PRIVATE
 
 Order = Literal["recent", "often", "expected", "nearest", "id"]
 

@@ -12,10 +12,10 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from pruner.errors import SettingsError
 from pruner.settings.messages import Mistake, mistakes
 from pruner.settings.models import Settings
 from pruner.settings.names import source_names
+from pruner.words.errors import SettingsError
 
 _OPTIONS: Final[dict[tuple[str, ...], str]] = {
     ("home", "country"): "--country",

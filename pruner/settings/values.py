@@ -18,8 +18,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 from pydantic_core import PydanticCustomError
 
-from pruner import schema
 from pruner.reference import countries, geometry, regions
+from pruner.words import schema
 
 #: The word that stands for `[home] country` in a rule.
 HOME: Final = "home"

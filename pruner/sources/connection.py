@@ -22,8 +22,8 @@ from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.exceptions import LocationParseError
 from urllib3.util import parse_url
 
-from pruner.errors import SettingsError
 from pruner.sources.location import origin
+from pruner.words.errors import SettingsError
 
 _BUFFER: Final = 1 << 16
 _CONNECT_SECONDS: Final = 30.0

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 _PARTS: Final = ("user", "password", "token")
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f]")

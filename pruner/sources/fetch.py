@@ -14,13 +14,13 @@ from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final, NoReturn, TypeVar
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.sources import location
 from pruner.sources.credentials import Credentials
 from pruner.sources.exchange import Answer, ask, late
 from pruner.sources.request import FailedError, Fetched, Request
 from pruner.sources.store import Asked, Record, Shelf, folder_name, open_shelf
 from pruner.sources.waiting import clock, seconds_to_wait, still
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 __all__ = ["Credentials", "Fetched", "Request", "fetch", "last_good"]
 

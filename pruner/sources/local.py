@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 from pathlib import Path
 
-from pruner.errors import SourceMissingError
+from pruner.words.errors import SourceMissingError
 
 
 def find(location: str) -> list[Path]:

@@ -14,7 +14,7 @@ from urllib.parse import urljoin
 from urllib3.exceptions import LocationParseError
 from urllib3.util import Url, parse_url
 
-from pruner.errors import SettingsError
+from pruner.words.errors import SettingsError
 
 _PORTS: Final = {"http": 80, "https": 443}
 

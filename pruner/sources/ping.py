@@ -14,12 +14,12 @@ from typing import Final
 from urllib3.exceptions import HTTPError
 
 from pruner import __version__
-from pruner.errors import SettingsError
 from pruner.sources import location
 from pruner.sources.connection import Budget, TooMuchError, manager
 from pruner.sources.exchange import failure
 from pruner.sources.fetch import in_time
 from pruner.sources.request import FailedError, Request
+from pruner.words.errors import SettingsError
 
 _BYTES_AT_MOST: Final = 1 << 20
 

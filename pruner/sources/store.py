@@ -18,8 +18,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Final, cast
 
-from pruner.disk import sync as _sync_folder
-from pruner.errors import LockedError, SettingsError
+from pruner.words.disk import sync as _sync_folder
+from pruner.words.errors import LockedError, SettingsError
 
 _ARRIVING: Final = ".arriving-"
 _BODY: Final = "body"

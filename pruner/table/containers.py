@@ -14,10 +14,10 @@ from functools import partial
 from pathlib import Path
 from typing import IO, Final
 
-from pruner.errors import InputRefusedError
 from pruner.table.no_table import packing
 from pruner.table.opened import shown
 from pruner.table.unpack import Limited, decompressed, faults
+from pruner.words.errors import InputRefusedError
 
 BLOCK_BYTES: Final = 2 << 20
 #: Files longer than the first are read in longer blocks: their memory is not noticed there.

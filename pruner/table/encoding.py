@@ -11,8 +11,8 @@ import unicodedata
 from collections import Counter
 from typing import Final
 
-from pruner.callsign import clean_callsign, is_ordinary
 from pruner.reference import callsigns, countries, numbering
+from pruner.reference.callsign import clean_callsign, is_ordinary
 from pruner.table.facts import country_of_id
 
 WESTERN: Final = "cp1252"

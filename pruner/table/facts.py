@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
-from pruner.callsign import clean_callsign, is_ordinary
-from pruner.number import whole_number
 from pruner.reference import callsigns, countries, numbering
+from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.words.number import whole_number
 
 #: Steps between neighbours up to this size, always in one direction, are those of a counter.
 _COUNTER_STEP: Final = 2

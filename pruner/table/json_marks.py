@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.errors import InputRefusedError
 from pruner.table.opened import Indices
+from pruner.words.errors import InputRefusedError
 
 OPEN_OBJECT, CLOSE_OBJECT, OPEN_LIST, CLOSE_LIST = b"{}[]"
 #: One record, or one text without a bracket, is not longer than this.

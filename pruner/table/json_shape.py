@@ -12,9 +12,9 @@ from typing import Final
 
 import numpy as np
 
-from pruner.errors import InputRefusedError
 from pruner.table.json_marks import KEY, LONGEST, OPEN_LIST, OPEN_OBJECT, Bytes, marks, steps
 from pruner.table.opened import Indices
+from pruner.words.errors import InputRefusedError
 
 #: A container with so many elements is a table if it is any: what lies inside its elements is not looked at.
 ENOUGH: Final = 50

@@ -16,9 +16,9 @@ import pyarrow.compute as pc
 import pyarrow.ipc
 import pyarrow.parquet as parquet
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.table.magic import ARROW, PARQUET
 from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Indices, Run
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 ROWS: Final = 1 << 18
 _PIECES: Final = 8

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import quote
 
-from pruner.errors import InputRefusedError
 from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
+from pruner.words.errors import InputRefusedError
 
 MOST_TABLES: Final = 64
 _AT_ONCE: Final = 4096

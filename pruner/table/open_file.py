@@ -11,12 +11,12 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json
 from pruner.table.open_text import utf8_blocks, with_lines
 from pruner.table.opened import Table, TextTable, shown
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 _HEAD: Final = 1 << 16
 

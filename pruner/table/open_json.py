@@ -13,12 +13,12 @@ from typing import Any, Final
 
 import numpy as np
 
-from pruner.errors import InputRefusedError
 from pruner.table.cells import as_csv
 from pruner.table.json_marks import OPEN_LIST, OPEN_OBJECT, Piece, line_pieces, list_pieces, marks, steps
 from pruner.table.json_rows import KEY_COLUMN, flat, parsed, record_of, run_of
 from pruner.table.json_shape import ENOUGH, Container, containers_of, is_lines
 from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Run, Table, TextTable, shown
+from pruner.words.errors import InputRefusedError
 
 Blocks = Callable[[], Iterator[bytes]]
 Pieces = Callable[[], Iterator[Piece]]

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import Final
 
-from pruner.errors import InputRefusedError
+from pruner.words.errors import InputRefusedError
 
 #: A longer line is no row of a table.
 LONGEST_LINE: Final = 32 << 20

@@ -13,10 +13,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
-from pruner.errors import InputRefusedError
 from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
 from pruner.table.unpack import faults
+from pruner.words.errors import InputRefusedError
 
 _SHEETS: Final = re.compile(r"xl/workbook\.(?:xml|bin)")
 #: The parts of a workbook unpack to so much at most: they are held in memory.

@@ -20,8 +20,8 @@ from typing import IO, Any, Final
 
 import pyarrow as pa
 
-from pruner.errors import InputRefusedError, SourceMissingError
 from pruner.table.zstd_frames import ends_with_a_frame
+from pruner.words.errors import InputRefusedError, SourceMissingError
 
 #: More than this out of one archive is taken for an accident or an attack.
 LARGEST_UNPACKED: Final = 16 << 30

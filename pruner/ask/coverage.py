@@ -1,0 +1,228 @@
+"""How much of what is heard each order would have named: the proof on held-out days, with the user's contacts and logs.
+
+Receives settings, hands on one `SystemProof` per system that has a heard store. Writes nothing.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import partial
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from pruner.calls.expected import expected_calls
+from pruner.calls.proof import CONFIDENCE, Estimate, Proof, Ranking, cut_days, prove
+from pruner.calls.stations import day_number
+from pruner.calls.weights import Weights
+from pruner.job.load import load
+from pruner.rules.contacts import Contacts
+from pruner.rules.matching import queue_of
+from pruner.settings.models import Settings
+from pruner.words import schema
+from pruner.words.errors import NothingToDoError, SettingsError
+from pruner.words.outcomes import Reason
+from pruner.words.progress import Progress, silent
+
+ORDERS: Final = ("expected", "often", "recent", "nearest", "id")
+#: Common sizes of contact memories (common practice, no source), beside those of the settings' radios.
+LIMITS: Final = (10_000, 50_000, 100_000, 200_000, 500_000)
+CUTS: Final = 4
+
+Talkgroups = tuple[int, ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class SystemProof:
+    """The proof for one system. `contacts`: how many may be chosen; `talkgroups`: None for all; `notes`: what the order
+    `expected` said of itself, the latest cut first."""
+
+    system: str
+    contacts: int
+    talkgroups: Talkgroups
+    proof: Proof
+    notes: tuple[str, ...]
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON: shares from 0 to 1; `interval` is null where the log is too short for one."""
+        proof = self.proof
+        return {
+            "system": self.system,
+            "contacts": self.contacts,
+            "talkgroups": list(self.talkgroups) if self.talkgroups else None,
+            "known_until": [str(day_of(cut)) for cut in proof.cuts],
+            "period_days": proof.period_days,
+            "weeks": proof.weeks,
+            "calls": proof.calls,
+            "calls_of_contacts": proof.known,
+            "confidence": CONFIDENCE,
+            "coverage": [
+                {"order": name, "contacts": limit, **_plain(estimate)}
+                for name, estimates in proof.coverage.items()
+                for limit, estimate in zip(proof.limits, estimates, strict=True)
+            ],
+            "lead": [
+                {"order": one, "over": other, "contacts": limit, **_plain(estimate)}
+                for (one, other), estimates in proof.lead.items()
+                for limit, estimate in zip(proof.limits, estimates, strict=True)
+            ],
+            "notes": list(self.notes),
+        }
+
+
+def _plain(estimate: Estimate) -> dict[str, Any]:
+    bounds = None if estimate.low is None or estimate.high is None else [round(estimate.low, 6), round(estimate.high, 6)]
+    return {"share": round(estimate.value, 6), "interval": bounds}
+
+
+def day_of(number: int) -> date:
+    """The date of a day counted from 1970-01-01."""
+    return date(1970, 1, 1) + timedelta(days=number)
+
+
+@dataclass
+class KnownCalls:
+    """What was known of the contacts on the evening of a day (`rank.contacts.Calls`), from rows of a store on the talkgroups
+    that count; so those named in a question change nothing."""
+
+    rows: pl.DataFrame
+    last_day: int
+    number: npt.NDArray[np.uint32]
+    country: npt.NDArray[np.uint8]
+    kind: npt.NDArray[np.uint8]
+    period_days: int
+    notes: list[str] = field(default_factory=list)
+
+    def last_heard(self, talkgroups: Talkgroups) -> npt.NDArray[np.int64]:
+        """Time of the last call in milliseconds since 1970, 0 for never."""
+        return self._of_contacts(self.rows, pl.col("last").cast(pl.Datetime("ms")).max().cast(pl.Int64))
+
+    def calls(self, talkgroups: Talkgroups, within_days: int | None) -> npt.NDArray[np.uint32]:
+        """Calls in the last days (None: in all)."""
+        rows = self.rows if within_days is None else self.rows.filter(day_number() > self.last_day - within_days)
+        return self._of_contacts(rows, pl.col("calls").cast(pl.Int64).sum()).astype(np.uint32)
+
+    def expected(self, talkgroups: Talkgroups) -> npt.NDArray[np.float64]:
+        """Calls to expect in the period after the day."""
+        found = expected_calls(
+            self.rows, self.number, self.country, self.kind, last_day=self.last_day, period_days=self.period_days
+        )
+        self.notes.append(found.note)
+        return found.calls
+
+    def _of_contacts(self, rows: pl.DataFrame, wanted: pl.Expr) -> npt.NDArray[np.int64]:
+        values = np.zeros(len(self.number), dtype=np.int64)
+        by_id = rows.group_by("id").agg(wanted.alias("value")).sort("id")
+        ids = by_id["id"].to_numpy()
+        if len(ids):
+            place = np.minimum(np.searchsorted(ids, self.number), len(ids) - 1)
+            same = ids[place] == self.number
+            values[same] = by_id["value"].to_numpy()[place[same]]
+        return values
+
+
+def rankings(
+    contacts: Contacts, allowed: npt.NDArray[np.int64], *, window_days: int, period_days: int, notes: list[str]
+) -> dict[str, Ranking]:
+    """One ranking function per order over contacts of one system, of which those at the positions `allowed` (ascending)
+    may be chosen; the very orders that `fit` uses (`rank.rules.queue_of`). Without a home, `nearest` is left out."""
+
+    def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
+        then = copy.copy(contacts)
+        then.calls = KnownCalls(before, cut, contacts.number, contacts.country, contacts.kind, period_days, notes)
+        return queue_of(then, allowed, order, None, window_days)
+
+    return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
+
+
+def prove_orders(
+    settings: Settings,
+    *,
+    cuts: int = CUTS,
+    period_days: int | None = None,
+    limits: Sequence[int] = (),
+    talkgroups: str | None = None,
+    progress: Progress = silent,
+) -> list[SystemProof]:
+    """Coverage of every order on the days after each of `cuts` cuts. `period_days` None: as the settings say; `limits`
+    empty: common ones and those of the radios; `talkgroups`: "mine", "all" or None for mine where the settings name any.
+
+    Contacts that a drop rule leaves out are not chosen. Raises SettingsError for `mine` without talkgroups in the settings,
+    NothingToDoError where the logs are missing or too short.
+    """
+    mine = settings.talkgroups.mine or None
+    if talkgroups == "mine" and mine is None:
+        raise SettingsError("coverage: --talkgroups mine: the settings name none; add [talkgroups] mine = [...]")
+    counting = None if talkgroups == "all" else mine
+    period = period_days or settings.calls.period_days
+    loaded = load(settings, progress)
+    if loaded.calls is None:
+        raise NothingToDoError("coverage: no heard calls are known; name logs in [[heard]] and run pruner heard fold")
+    left_out = loaded.rules.owners(()).reason == Reason.LEFT_OUT
+    found = []
+    for system, store in loaded.calls.stores.items():
+        slot = schema.SYSTEM_NAMES.index(system)
+        low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
+        progress(f"proving {system}")
+        if loaded.contacts.home is not None:
+            loaded.contacts.metres()
+        contacts = loaded.contacts.part(low, high)
+        found.append(_prove(settings, system, store, contacts, ~left_out[low:high], counting, cuts, period, limits))
+    return found
+
+
+def _prove(
+    settings: Settings,
+    system: str,
+    store: Weights,
+    contacts: Contacts,
+    allowed: npt.NDArray[np.bool_],
+    talkgroups: Talkgroups,
+    cuts: int,
+    period_days: int,
+    limits: Sequence[int],
+) -> SystemProof:
+    days = cut_days(store.first_day, store.last_day, cuts, period_days)
+    if not days:
+        raise NothingToDoError(
+            f"coverage: the heard calls ({system}) span {store.last_day - store.first_day + 1} days; a period of {period_days} "
+            f"days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
+        )
+    notes: list[str] = []
+    by_callsign, known = store.callsign_calls()
+    if by_callsign:
+        notes.append(
+            f"{by_callsign:,} calls name only a call sign; {known:,} of them count for the id of that call sign that was heard "
+            "most, because which one called is not known"
+        )
+    positions = np.flatnonzero(allowed)
+    orders = rankings(contacts, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes)
+    tried = limits or _limits(settings, len(positions))
+    try:
+        proof = prove(
+            store.rows(talkgroups),
+            contacts.number,
+            orders,
+            limits=tried,
+            cuts=days,
+            period_days=period_days,
+            allowed=allowed,
+        )
+    except ValueError:
+        on = " on talkgroups " + ", ".join(map(str, talkgroups)) if talkgroups else ""
+        raise NothingToDoError(f"coverage: nothing was heard ({system}) after {day_of(days[-1])}{on}") from None
+    return SystemProof(system, len(positions), talkgroups, proof, tuple(notes))
+
+
+def _limits(settings: Settings, contacts: int) -> list[int]:
+    """The common limits and those of the radios that do not hold everybody (else parts of the whole), and as many as
+    there are."""
+    of_radios = {radio.contacts for radio in settings.radios if radio.contacts}
+    smaller = sorted(limit for limit in {*LIMITS, *of_radios} if limit < contacts)
+    parts = sorted({max(contacts // part, 1) for part in (10, 4, 2)})
+    return [*(smaller or parts), max(contacts, 1)]

@@ -1,0 +1,132 @@
+"""The story of one contact, from the ledger and the summary of a finished run.
+
+Receives a result folder and an id or call sign, hands on one plain dictionary per row that bears it.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any, Final
+
+import polars as pl
+
+from pruner.reference.callsign import clean_callsign
+from pruner.settings.cross import CARRIED
+from pruner.words.errors import SettingsError
+from pruner.words.nouns import counted
+from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS
+
+_SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+_LONGEST_ID: Final = 8
+_SUFFIXED_ID: Final = 9
+_BORDER_ROWS: Final = 5
+
+
+def result_folders(out: Path, radio: str | None) -> list[Path]:
+    """The result folders of one radio, or of all, below an output folder."""
+    return sorted(
+        path.parent
+        for path in out.glob("*/summary.json")
+        if not path.parent.name.startswith(".") and radio in (None, path.parent.name)
+    )
+
+
+def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
+    """Every row of a run that bears an id or a call sign, with the reason and the way to change it.
+
+    Rows stand as in the ledger. Raises SettingsError when the folder holds no finished run.
+    """
+    summary, ledger = _opened(folder)
+    wanted = contact.strip()
+    if wanted.isascii() and wanted.isdigit():
+        digits = wanted.lstrip("0") or "0"
+        if len(digits) == _SUFFIXED_ID:
+            digits = digits[:-2]  # an id with a two-digit device suffix (common practice, no source)
+        if len(digits) > _LONGEST_ID:
+            return []
+        condition = pl.col("id") == int(digits)
+    else:
+        condition = pl.col("callsign") == clean_callsign(wanted)
+    rows = ledger.filter(condition).collect().to_dicts()
+    return [_story(row, summary) for row in rows]
+
+
+def border(folder: Path, rule: str) -> list[dict[str, Any]]:
+    """The last of a keep rule's contacts that are in and the first that are not, in order of their rank, as stories.
+
+    Raises SettingsError when the folder holds no finished run, or one without such a rule.
+    """
+    summary, ledger = _opened(folder)
+    names = [one["name"] for one in summary["rules"]]
+    if rule not in names:
+        legal = ", ".join(repr(name) for name in names)
+        raise SettingsError(f"{folder}: the run has no keep rule {rule!r}; it has {legal}")
+    ranked = ledger.filter((pl.col("rule") == rule) & pl.col("rank").is_not_null()).sort("rank")
+    kept = ranked.filter(pl.col("outcome") == "kept").tail(_BORDER_ROWS).collect()
+    over = ranked.filter(pl.col("outcome") != "kept").head(_BORDER_ROWS).collect()
+    return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
+
+
+def _opened(folder: Path) -> tuple[dict[str, Any], pl.LazyFrame]:
+    try:
+        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+        ledger = pl.scan_parquet(folder / "ledger.parquet")
+        ledger.collect_schema()
+    except (OSError, ValueError, pl.exceptions.PolarsError):
+        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
+    return summary, ledger
+
+
+def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
+    sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
+    return {"radio": summary["radio"], **row, "sentence": sentence, "to_change": _to_change(row, summary)}
+
+
+def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
+    reason = row["reason"]
+    rule = next((rule for rule in summary["rules"] if rule["name"] == row["rule"]), None)
+    earlier = "or name it in the list of a keep rule that stands further up"
+    if reason is None or reason == "over limit":
+        return _in_or_out(row, summary, earlier)
+    if reason == "rule full" and rule:
+        share = f"{rule['at_most']:,} of {rule['owned']:,}"
+        cut = summary.get("cut")
+        also = " and the limit, which is used up" if cut is not None else ""
+        return f"Rule {rule['name']!r} takes at most {share}; raise at_most{also}, {earlier}."
+    return {
+        "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
+        "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for all.",
+        "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
+        "duplicate id": "The preferred row of this id stands for it and is shown too. Entries that the radio carries are "
+        "preferred to all; then comes the source that stands first in the settings, in it the last row.",
+        "reserved id": "Correct the id at the source: no station may use it.",
+        "invalid id": "Correct the id at the source.",
+        "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",
+    }[reason]
+
+
+def _in_or_out(row: dict[str, Any], summary: dict[str, Any], earlier: str) -> str:
+    """What the limit means for a contact that has a rank."""
+    limit, memory, inside = summary["limit"], summary.get("memory"), row["reason"] is None
+    free = limit.get("keep_free", 0)
+    if row["source"] == CARRIED:
+        earlier = "or take entries that are needed less out of the radio"
+    elif memory and memory["aim"] == "coverage":
+        return (
+            "It stays in as long as no choice without it names more of the expected calls."
+            if inside
+            else "What it takes names more of the expected calls elsewhere; more bytes, calls from it in the heard logs, or "
+            'aim = "order" would let it in.'
+        )
+    if memory and (limit["contacts"] is None or summary["kept"] + free < limit["contacts"]):
+        if inside:
+            return "It stays in as long as the radio has as many bytes as now."
+        return f"More bytes, or less text per contact, would take it in; {earlier}."
+    room = max(limit["contacts"] - free, 0)
+    if inside:
+        behind = room - row["rank"]
+        places = "1 place stands" if behind == 1 else f"{behind:,} places stand"
+        spare = f"{places} behind it" if behind else "it is the last that fits"
+        return f"It stays in as long as the radio holds {counted(row['rank'] + free, 'contact')} or more; {spare}."
+    return f"A limit of {counted(row['rank'] + free, 'contact')} (now {limit['contacts']:,}) would take it in; {earlier}."

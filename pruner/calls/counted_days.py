@@ -1,0 +1,107 @@
+"""Days of the store -> counted calls by id and talkgroup, remembered beside the store.
+
+Receives an opened store, hands on one table for each day. What was counted once is kept in the folder `counted`, named by what
+it was counted from; it may be removed at any time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+import polars as pl
+import pyarrow as pa
+import pyarrow.parquet as parquet
+
+from pruner.calls import counting
+from pruner.calls.calls import Calls, joined
+from pruner.calls.parts import ROW, StoredDay, as_calls, damaged, day_name, read_part, seam_of
+from pruner.calls.store import COUNTED, Manifest, Part
+
+#: Changes when what is counted changes.
+_EDITION: Final = 1
+#: Calls of a day that are counted at once.
+_AT_ONCE: Final = 1 << 20
+
+
+class CountedDays:
+    """The counted calls of a store's days, for a tolerance in seconds."""
+
+    def __init__(self, folder: Path, manifest: Manifest, tolerance: int = counting.TOLERANCE) -> None:
+        self.folder = folder
+        self.tolerance = tolerance
+        self._parts = {part.day: part for part in manifest.parts}
+        self._sums = {part.day: part for part in manifest.sums}
+        self._seam: tuple[int, Calls] | None = None
+
+    def of_day(self, day: int, columns: Sequence[str]) -> pa.Table:
+        """Some columns of the rows of a day (`heard.parts.ROW`), sorted by id and talkgroup."""
+        if day not in self._sums:
+            return self._counted(day, columns)
+        return _larger(self._counted(day, ROW.names), read_part(self.folder / self._sums[day].file)).select(list(columns))
+
+    def calls_of_day(self, day: int) -> Calls | None:
+        """The stored calls of a day, None where there are none."""
+        return as_calls(read_part(self.folder / self._parts[day].file)) if day in self._parts else None
+
+    def _counted(self, day: int, columns: Sequence[str]) -> pa.Table:
+        part = self._parts.get(day)
+        if part is None:
+            return ROW.empty_table().select(list(columns))
+        path = self._remembered(part, self._parts.get(day - 1))
+        with contextlib.suppress(OSError, pa.ArrowInvalid), parquet.ParquetFile(path) as file:
+            return file.read(columns=list(columns), use_threads=False)
+        before = self._before(day)
+        found, late = [], []
+        try:
+            stored = StoredDay(self.folder / part.file)
+            full = counting.are_full_of_minutes(stored.by_ids(("start", "grain", "kind")))
+            for calls in stored.by_ids(rows=_AT_ONCE):
+                low, high = int(calls.id[0]), int(calls.id[-1])
+                own = None if before is None else before.where((before.id >= low) & (before.id <= high))
+                once = counting.counted(calls, own, self.tolerance, full_of_minutes=full)
+                found.append(counting.rows(once, day))
+                late.append(counting.seam(calls))
+        except (OSError, pa.ArrowInvalid) as error:
+            raise damaged(self.folder / part.file) from error
+        self._seam = (day, joined(late)) if late else None
+        rows = pa.concat_tables(found) if found else ROW.empty_table()
+        _remember(path, rows)
+        return rows.select(list(columns))
+
+    def _before(self, day: int) -> Calls | None:
+        if day - 1 not in self._parts:
+            return None
+        if self._seam is not None and self._seam[0] == day - 1:
+            return self._seam[1]
+        return seam_of(self.folder / self._parts[day - 1].file, day - 1, seconds=counting.SEAM_SECONDS)
+
+    def _remembered(self, part: Part, before: Part | None) -> Path:
+        digests = [one.file.rpartition("-")[2].removesuffix(".parquet") for one in (part, before) if one is not None]
+        name = "-".join([day_name(part.day), *digests])
+        return self.folder / COUNTED / f"{name}.{_EDITION}-{self.tolerance}.parquet"
+
+
+def _remember(path: Path, rows: pa.Table) -> None:
+    """Writes a file that is there as a whole or not at all; nothing is lost where that is not possible."""
+    making = path.with_name(f"making-{os.getpid()}-{path.name}")
+    try:
+        path.parent.mkdir(exist_ok=True)
+        parquet.write_table(rows, making, compression="lz4", use_dictionary=["talkgroup", "day", "calls"])
+        making.replace(path)
+    except OSError:
+        with contextlib.suppress(OSError):
+            making.unlink(missing_ok=True)
+
+
+def _larger(counted: pa.Table, sums: pa.Table) -> pa.Table:
+    """Of each id and talkgroup the row with more calls, the counted one where both have as many."""
+    key = ["id", "talkgroup"]
+    both = pl.concat(
+        [pl.DataFrame(sums).with_columns(rank=pl.lit(0)), pl.DataFrame(counted.cast(sums.schema)).with_columns(rank=pl.lit(1))]
+    )
+    kept = both.sort(*key, "calls", "rank").unique(key, keep="last", maintain_order=True).sort(key)
+    return kept.drop("rank").to_arrow().cast(ROW)

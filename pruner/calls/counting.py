@@ -1,0 +1,282 @@
+"""Stored calls of a day -> counted calls: which of them are one call that was written down more than once.
+
+Receives the calls of a day, sorted, hands on rows by id and talkgroup. Nothing here changes the store, so the order in which
+logs came does not matter, and another tolerance needs no new fold.
+
+Two calls of one station on one talkgroup are the same when the later starts within the tolerance, and either before the earlier
+one ends, or both last equally long (within `ALIKE`), or of one the duration is unknown. A call of a log in whole minutes is
+the same as one within its minute that lasts as long. Of what is the same the earliest start and the longest duration count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner.calls.calls import DAY_SECONDS, Calls, Sort, joined
+from pruner.calls.parts import ROW
+
+#: Seconds between two starts of the same call at most, where the settings say nothing.
+TOLERANCE: Final = 3
+MOST_TOLERANCE: Final = 30
+#: Durations of one call that two receivers heard differ by so many milliseconds at most.
+ALIKE: Final = 600
+#: An event of an end belongs to the event of a start at most so many seconds before.
+_LONGEST: Final = 3600
+#: A day with so many starts in whole minutes, and such a share of them, was logged in whole minutes.
+_MINUTES_AT_LEAST: Final = 30
+_MINUTES_SHARE: Final = 0.25
+
+#: Marks of a call: told by the minute only, of the day before.
+_MINUTE: Final = np.uint8(1)
+_BEFORE: Final = np.uint8(2)
+
+Marks = npt.NDArray[np.bool_]
+Bits = npt.NDArray[np.uint8]
+Integers = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Calls of which each is one: by position as in `heard.calls.Calls`, sorted by id, talkgroup and start."""
+
+    id: npt.NDArray[np.uint32]
+    talkgroup: npt.NDArray[np.uint32]
+    start: npt.NDArray[np.integer]
+    milliseconds: npt.NDArray[np.uint32]
+
+    def __len__(self) -> int:
+        return len(self.id)
+
+    def where(self, which: npt.NDArray[np.generic]) -> Counted:
+        """Some of the calls."""
+        return Counted(self.id[which], self.talkgroup[which], self.start[which], self.milliseconds[which])
+
+    def with_ids(self, ids: npt.NDArray[np.uint32]) -> Counted:
+        """The same calls of other ids, in the same order."""
+        return Counted(ids, self.talkgroup, self.start, self.milliseconds)
+
+
+def is_alike(gap: Integers, one: Integers, other: Integers) -> Marks:
+    """Whether two calls may be the same that start `gap` seconds apart and last `one` (the earlier, if the gap is not negative)
+    and `other` milliseconds."""
+    earlier = np.where(gap < 0, other, one)
+    return (np.abs(one - other) <= ALIKE) | (one == 0) | (other == 0) | (np.abs(gap) * 1000 < earlier)
+
+
+def counted(
+    calls: Calls, before: Calls | None = None, tolerance: int = TOLERANCE, *, full_of_minutes: bool | None = None
+) -> Counted:
+    """The calls of a day, or all those of some of its ids, each once. `calls` is sorted as the store is; `before` are those at
+    the end of the day before (`seam`): a call that is the same as one of them counts there. `full_of_minutes`: whether the
+    whole day is (`are_full_of_minutes`; None: `calls` is the whole day)."""
+    if not len(calls):
+        return Counted(calls.id, calls.talkgroup, calls.start, calls.milliseconds)
+    midnight = int(calls.start[0]) // DAY_SECONDS * DAY_SECONDS
+    if full_of_minutes is None:
+        full_of_minutes = are_full_of_minutes([calls])
+    is_minute = _in_minutes(calls, full_of_minutes)
+    has_events = any(
+        one is not None and one.sort is not None and one.sort.max(initial=0) >= Sort.START for one in (calls, before)
+    )
+    if has_events:
+        return _counted_events(calls, before, is_minute, midnight, tolerance)
+    if is_minute is not None:
+        calls, is_minute = _without_minutes_told_better(calls, is_minute)
+    is_same = _is_same(calls, is_minute, tolerance)
+    crossing = _crossing(calls, before, midnight, tolerance)
+    starts = np.flatnonzero(~is_same)
+    if len(starts) == len(calls):
+        found, longest = calls, calls.milliseconds
+    else:
+        found, longest = calls.where(starts), np.maximum.reduceat(calls.milliseconds, starts)
+    if len(crossing):
+        is_own = ~np.isin(starts, crossing)
+        found, longest = found.where(is_own), longest[is_own]
+    return Counted(found.id, found.talkgroup, found.start, longest)
+
+
+def seam(calls: Calls) -> Calls:
+    """The calls of a day that may go on behind midnight, as `counted` wants those before."""
+    if not len(calls):
+        return calls
+    end = (int(calls.start[0]) // DAY_SECONDS + 1) * DAY_SECONDS
+    return calls.where(calls.start >= end - SEAM_SECONDS)
+
+
+#: What of a day the next one must see.
+SEAM_SECONDS: Final = _LONGEST
+
+
+def rows(calls: Counted, day: int) -> pa.Table:
+    """Counted calls by id and talkgroup (`heard.parts.ROW`)."""
+    count = len(calls)
+    is_first = np.ones(count, dtype=bool)
+    if count:
+        np.not_equal(calls.id[1:], calls.id[:-1], out=is_first[1:])
+        is_first[1:] |= calls.talkgroup[1:] != calls.talkgroup[:-1]
+    starts = np.flatnonzero(is_first)
+    ends = np.append(starts[1:], count)
+    milliseconds = np.add.reduceat(calls.milliseconds, starts, dtype=np.uint64) if count else np.zeros(0, dtype=np.uint64)
+    columns: dict[str, npt.NDArray[np.generic]] = {
+        "id": calls.id[starts],
+        "talkgroup": calls.talkgroup[starts],
+        "day": np.full(len(starts), day, dtype=np.int32),
+        "calls": (ends - starts).astype(np.uint32),
+        "milliseconds": milliseconds,
+        "first": calls.start[starts].astype(np.int64) * 1000,
+        "last": calls.start[ends - 1].astype(np.int64) * 1000,
+    }
+    return pa.Table.from_arrays([pa.array(columns[field.name]).cast(field.type) for field in ROW], schema=ROW)
+
+
+def _crossing(calls: Calls, before: Calls | None, midnight: int, tolerance: int) -> npt.NDArray[np.int64]:
+    """The first calls of a day that are the same as one of the day before."""
+    none = np.zeros(0, dtype=np.int64)
+    early = np.flatnonzero(calls.start < midnight + tolerance)
+    if before is None or not len(early):
+        return none
+    late = before.where(before.start >= midnight - tolerance)
+    if not len(late):
+        return none
+    both = joined([late, calls.where(early)])
+    place = np.append(np.full(len(late), -1), early)
+    order = np.lexsort((both.milliseconds, both.sorts, both.start, both.talkgroup, both.id))
+    place = place[order]
+    is_same = _is_same(both.where(order), None, tolerance)
+    is_after_midnight = place >= 0
+    is_first = is_after_midnight & np.append(True, ~is_after_midnight[:-1])
+    return place[is_same & is_first]
+
+
+def _counted_events(calls: Calls, before: Calls | None, is_minute: Marks | None, midnight: int, tolerance: int) -> Counted:
+    """The same with events of starts and ends, whose calls may begin on the day before."""
+    late = calls.where(slice(0)) if before is None else before
+    both = joined([late, calls])
+    marks = np.append(np.full(len(late), _BEFORE), np.zeros(len(calls), dtype=np.uint8)).astype(np.uint8)
+    if is_minute is not None:
+        marks[len(late) :] |= is_minute * _MINUTE
+    order = np.lexsort((both.milliseconds, both.sorts, both.start, both.talkgroup, both.id))
+    both, marks = _paired(both.where(order), marks[order], tolerance)
+    is_minute = (marks & _MINUTE) > 0
+    starts = np.flatnonzero(~_is_same(both, is_minute if is_minute.any() else None, tolerance))
+    longest = np.maximum.reduceat(both.milliseconds, starts)
+    is_own = np.bitwise_or.reduceat(marks & _BEFORE, starts) == 0
+    found = both.where(starts).where(is_own)
+    return Counted(found.id, found.talkgroup, np.maximum(found.start, midnight), longest[is_own])
+
+
+def are_full_of_minutes(runs: Iterable[Calls]) -> bool:
+    """Whether so many calls of a day start in whole minutes that their log knew no seconds. Only `start` and `sort` count."""
+    whole = others = 0
+    for calls in runs:
+        exact = calls.start if calls.sort is None else calls.start[calls.sort != Sort.MINUTE]
+        sort = None if calls.sort is None else calls.sort[calls.sort != Sort.MINUTE]
+        others += len(exact)
+        is_whole = exact % 60 == 0
+        whole += int(np.count_nonzero(is_whole if sort is None else is_whole & (sort == Sort.CALL)))
+    return whole >= _MINUTES_AT_LEAST and whole >= _MINUTES_SHARE * others
+
+
+def _in_minutes(calls: Calls, full_of_minutes: bool) -> Marks | None:
+    """Which calls are told by the minute only (None: none): those of logs without seconds, and starts in whole minutes on a
+    day that is full of them."""
+    if full_of_minutes:
+        is_whole = calls.start % 60 == 0
+        return is_whole if calls.sort is None else is_whole & (calls.sort < Sort.START)
+    told = None if calls.sort is None else calls.sort == Sort.MINUTE
+    return told if told is not None and told.any() else None
+
+
+def _is_near(calls: Calls, tolerance: int) -> Marks:
+    """Which calls are of the same station and talkgroup as the one before them, and start within the tolerance."""
+    is_near = np.zeros(len(calls), dtype=bool)
+    if len(calls) > 1:
+        near = is_near[1:]
+        np.equal(calls.id[1:], calls.id[:-1], out=near)
+        near &= calls.talkgroup[1:] == calls.talkgroup[:-1]
+        near &= calls.start[1:] <= calls.start[:-1] + tolerance
+    return is_near
+
+
+def _is_same(calls: Calls, is_minute: Marks | None, tolerance: int) -> Marks:
+    """Which calls are the same as the one before them."""
+    is_same = _is_near(calls, tolerance)
+    same = is_same[1:]
+    near = np.flatnonzero(same)
+    gap = calls.start[near + 1].astype(np.int64) - calls.start[near]
+    earlier, later = calls.milliseconds[near].astype(np.int64), calls.milliseconds[near + 1].astype(np.int64)
+    alike = is_alike(gap, earlier, later)
+    if is_minute is not None:
+        is_apart = is_minute[near] | is_minute[near + 1]
+        # Two durations in one minute are two calls, and a minute says nothing of a call three seconds later.
+        same[near] = np.where(is_apart, (gap == 0) & ((earlier == 0) | (later == 0)), alike)
+    else:
+        same[near] = alike
+    return is_same
+
+
+def _paired(calls: Calls, marks: Bits, tolerance: int) -> tuple[Calls, Bits]:
+    """Events of starts and ends as calls: an end that tells its duration started so much earlier; one that does not belongs to
+    the start before it, or to the call that ends then. Else each is a call of unknown duration."""
+    repeated = _is_near(calls, tolerance)
+    repeated[1:] &= (calls.sorts[1:] == calls.sorts[:-1]) & (calls.sorts[1:] >= Sort.START)
+    repeated[1:] &= (calls.milliseconds[1:] == 0) & (calls.milliseconds[:-1] == 0)
+    calls, marks = calls.where(~repeated), marks[~repeated]
+    start, milliseconds = calls.start.astype(np.int64), calls.milliseconds.copy()
+    is_end = calls.sorts == Sort.END
+    tells = is_end & (milliseconds > 0)
+    start[tells] -= (milliseconds[tells].astype(np.int64) + 999) // 1000
+    ends = np.flatnonzero(is_end & ~tells)
+    ends = ends[ends > 0]
+    earlier = ends - 1
+    length = start[ends] - start[earlier]
+    is_pair = (calls.id[ends] == calls.id[earlier]) & (calls.talkgroup[ends] == calls.talkgroup[earlier])
+    opens = is_pair & (calls.sorts[earlier] == Sort.START) & (length <= _LONGEST)
+    milliseconds[earlier[opens]] = (length[opens] * 1000).astype(np.uint32)
+    over = is_pair & (calls.sorts[earlier] < Sort.START) & (length <= milliseconds[earlier] // 1000 + 1 + tolerance)
+    is_kept = np.ones(len(calls), dtype=bool)
+    is_kept[ends[opens | over]] = False
+    found = Calls(calls.id, calls.talkgroup, start, milliseconds, calls.sort).where(is_kept)
+    order = np.lexsort((found.milliseconds, found.start, found.talkgroup, found.id))
+    return found.where(order), marks[is_kept][order]
+
+
+def _without_minutes_told_better(calls: Calls, is_minute: Marks) -> tuple[Calls, Marks]:
+    """Without those calls told by the minute that a log with seconds tells as well."""
+    exact = np.flatnonzero(~is_minute)
+    minutes = np.flatnonzero(is_minute)
+    if not len(exact):
+        return calls, is_minute
+    key = _key(calls, exact)
+    wanted = _key(calls, minutes)
+    low, high = np.searchsorted(key, wanted), np.searchsorted(key, wanted, side="right")
+    # Of unknown duration: any call of the minute may be meant.
+    is_known = (calls.milliseconds[minutes] == 0) & (high > low)
+    used = np.zeros(len(exact), dtype=bool)
+    for step in range(int((high - low).max(initial=0))):
+        place = low + step
+        open_ = np.flatnonzero((place < high) & ~is_known)
+        one = place[open_]
+        a = calls.milliseconds[minutes[open_]].astype(np.int64)
+        b = calls.milliseconds[exact[one]].astype(np.int64)
+        fits = ~used[one] & ((np.abs(a - b) <= ALIKE) | (b == 0))
+        # Of several minutes that fit one call, the first takes it.
+        taking, first = np.unique(one[fits], return_index=True)
+        used[taking] = True
+        is_known[open_[fits][first]] = True
+    is_kept = np.ones(len(calls), dtype=bool)
+    is_kept[minutes[is_known]] = False
+    return calls.where(is_kept), is_minute[is_kept]
+
+
+def _key(calls: Calls, which: npt.NDArray[np.int64]) -> npt.NDArray[np.uint64]:
+    """Id, talkgroup and the minute within the hours around, as one number that sorts like them (a day and its seam)."""
+    pair = (calls.id[which].astype(np.uint64) << np.uint64(24)) | calls.talkgroup[which]
+    first = int(calls.start.min()) // 60
+    return (pair << np.uint64(16)) | (calls.start[which] // 60 - first).astype(np.uint64)

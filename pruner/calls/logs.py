@@ -1,0 +1,102 @@
+"""What is remembered of logs beside the store: how much of each was read, and the files of rows that were not folded.
+
+Nothing depends on it: a log that is not remembered is read once more, and its calls are known. So it is written behind the
+manifest, never before.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Final
+
+from pruner.calls.parts import day_name
+from pruner.calls.store import MANIFEST, write_whole
+from pruner.words.errors import InputRefusedError
+
+LOGS: Final = "logs.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A log that was folded, known by its content whatever its name.
+
+    `kind` text: the first `length` bytes (`lines` lines) of the unpacked text were taken and have the SHA-256 `digest`; the
+    rest comes later. `kind` whole: the file itself has `length` bytes and that digest. `head` is the digest of the first
+    `head_length` bytes. read = folded + rejected + all of `set_aside`.
+    """
+
+    name: str
+    kind: str
+    length: int
+    lines: int
+    digest: str
+    head_length: int
+    head: str
+    read: int = 0
+    folded: int = 0
+    rejected: int = 0
+    set_aside: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """A file of rows that were not folded; `last_day` is the last day that the same fold took, None if it took none."""
+
+    file: str
+    last_day: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Logs:
+    """All that is remembered of logs."""
+
+    taken: tuple[Taken, ...] = ()
+    apart: tuple[Apart, ...] = ()
+
+    @property
+    def files(self) -> list[str]:
+        """The files that must stay."""
+        return [one.file for one in self.apart]
+
+    def without_days(self, floor: int | None, days: tuple[int, ...] = ()) -> Logs:
+        """Without the rows that may be of days that are forgotten: those of folds that took nothing behind the floor, and all
+        that may hold one of the single days."""
+
+        def stays(one: Apart) -> bool:
+            if floor is not None and (one.last_day is None or one.last_day < floor):
+                return False
+            return not any(one.last_day is None or one.last_day >= day for day in days)
+
+        return Logs(self.taken, tuple(one for one in self.apart if stays(one)))
+
+
+def load_logs(folder: Path) -> Logs:
+    """What is remembered of the logs of a store. Raises InputRefusedError when it is damaged."""
+    path = folder / LOGS
+    try:
+        if path.is_file():
+            content = json.loads(path.read_bytes())
+            return Logs(tuple(Taken(**taken) for taken in content["taken"]), _apart(content["apart"]))
+        # The first release wrote it into the manifest. Of its logs only sums were kept, so they are read once more.
+        manifest = folder / MANIFEST
+        return Logs(apart=_apart(json.loads(manifest.read_bytes()).get("apart", ()))) if manifest.is_file() else Logs()
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        raise InputRefusedError(f"{path}: is damaged; remove it, then fold the logs again (no call is lost)") from error
+
+
+def _apart(content: list[dict[str, str]]) -> tuple[Apart, ...]:
+    epoch = datetime.date(1970, 1, 1)
+    return tuple(
+        Apart(one["file"], (datetime.date.fromisoformat(one["last_day"]) - epoch).days if one["last_day"] else None)
+        for one in content
+    )
+
+
+def save_logs(folder: Path, logs: Logs) -> None:
+    """Remembers, in one step."""
+    apart = [{"file": one.file, "last_day": None if one.last_day is None else day_name(one.last_day)} for one in logs.apart]
+    write_whole(folder / LOGS, {"taken": [asdict(taken) for taken in logs.taken], "apart": apart})

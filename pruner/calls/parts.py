@@ -1,0 +1,210 @@
+"""The files of a heard store: one Parquet file for each UTC day, sorted and unique.
+
+Receives calls (or counted calls) of a day, hands on a file whose bytes depend on the rows only, and reads such files again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import polars as pl
+import pyarrow as pa
+import pyarrow.parquet as parquet
+
+from pruner.calls.calls import DAY_SECONDS, GRAIN, KIND, Calls, Sort, joined
+from pruner.words.errors import InputRefusedError
+
+#: A call of the store, sorted and unique by all columns. `start` counts seconds since 1970-01-01 UTC; `grain` is 0 where the
+#: log told the second, 1 where only the minute; `kind` is 0 for a call, 1 for its start and 2 for its end as an event.
+CALL: Final = pa.schema(
+    [
+        ("id", pa.uint32()),
+        ("talkgroup", pa.uint32()),
+        ("start", pa.uint32()),
+        ("milliseconds", pa.uint32()),
+        ("grain", pa.uint8()),
+        ("kind", pa.uint8()),
+    ]
+)
+#: The same of a caller of whom only the call sign is known.
+CALLSIGN_CALL: Final = pa.schema([("callsign", pa.string()), *list(CALL)[1:]])
+#: Counted calls, unique by day, id and talkgroup. Day and times are UTC; `milliseconds` is the time on air.
+ROW: Final = pa.schema(
+    [
+        ("id", pa.uint32()),
+        ("talkgroup", pa.uint32()),
+        ("day", pa.date32()),
+        ("calls", pa.uint32()),
+        ("milliseconds", pa.uint64()),
+        ("first", pa.timestamp("ms", tz="UTC")),
+        ("last", pa.timestamp("ms", tz="UTC")),
+    ]
+)
+#: The same as polars sees it.
+POLARS_ROW: Final = pl.Schema(
+    {
+        "id": pl.UInt32(),
+        "talkgroup": pl.UInt32(),
+        "day": pl.Date(),
+        "calls": pl.UInt32(),
+        "milliseconds": pl.UInt64(),
+        "first": pl.Datetime("ms", "UTC"),
+        "last": pl.Datetime("ms", "UTC"),
+    }
+)
+_GROUP: Final = 1 << 18
+_WRITE: Final[dict[str, Any]] = {
+    "compression": "zstd",
+    "compression_level": 1,
+    "use_dictionary": ["callsign", "talkgroup", "milliseconds", "grain", "kind", "day", "calls"],
+    "column_encoding": dict.fromkeys(("id", "start", "first", "last"), "DELTA_BINARY_PACKED"),
+    "write_statistics": ["id", "start"],
+}
+
+
+def day_name(day: int) -> str:
+    """A day counted from 1970-01-01 as ISO 8601 writes it."""
+    return str(np.datetime64(day, "D"))
+
+
+def as_table(calls: Calls) -> pa.Table:
+    """Calls as rows of a file."""
+    columns: list[np.ndarray[Any, Any]] = [
+        calls.id,
+        calls.talkgroup,
+        calls.start.astype(np.uint32, copy=False),
+        calls.milliseconds,
+    ]
+    columns += [GRAIN[calls.sorts], KIND[calls.sorts]]
+    return pa.Table.from_arrays([pa.array(column) for column in columns], schema=CALL)
+
+
+def as_calls(table: pa.Table | pa.RecordBatch) -> Calls:
+    """Rows of a file as calls."""
+    id, talkgroup, start, milliseconds, grain, kind = (table.column(name).to_numpy() for name in CALL.names)
+    sort = None
+    if grain.any() or kind.any():
+        sort = np.where(kind > 0, kind + np.uint8(Sort.MINUTE), grain).astype(np.uint8)
+    return Calls(id, talkgroup, start, milliseconds, sort)
+
+
+def write_part(runs: Iterable[pa.Table], folder: Path, day: int, schema: pa.Schema = CALL) -> tuple[Path, int]:
+    """Writes the sorted rows of a day, names the file by its content and counts the rows. The file is on the disk on return."""
+    making = folder / f"making-{day}-{schema.names[0]}.parquet"
+    rows = 0
+    options = _WRITE | {
+        "use_dictionary": [name for name in _WRITE["use_dictionary"] if name in schema.names],
+        "column_encoding": {name: value for name, value in _WRITE["column_encoding"].items() if name in schema.names},
+    }
+    with parquet.ParquetWriter(making, schema, **options) as file:
+        for group in _groups(runs, schema):
+            rows += group.num_rows
+            file.write_table(group, row_group_size=_GROUP)
+    with making.open("rb+") as written:
+        digest = hashlib.file_digest(written, "sha256").hexdigest()
+        os.fsync(written.fileno())
+    kind = "-callsigns" if schema is CALLSIGN_CALL else ""
+    return making.replace(folder / f"{day_name(day)}{kind}-{digest[:16]}.parquet"), rows
+
+
+def _groups(runs: Iterable[pa.Table], schema: pa.Schema) -> Iterator[pa.Table]:
+    """The same rows in tables of equal length, however the runs were cut: the bytes shall not show it."""
+    held = schema.empty_table()
+    for run in runs:
+        held = pa.concat_tables([held, run])
+        while held.num_rows >= _GROUP:
+            yield held.slice(0, _GROUP).combine_chunks()
+            held = held.slice(_GROUP)
+    if held.num_rows:
+        yield held.combine_chunks()
+
+
+def read_part(path: Path, columns: Sequence[str] | None = None) -> pa.Table:
+    """The rows of a day, or some columns of them. Raises InputRefusedError when the file is gone or damaged."""
+    try:
+        with parquet.ParquetFile(path) as file:
+            return file.read(columns=list(columns) if columns else None, use_threads=False)
+    except (OSError, pa.ArrowInvalid) as error:
+        raise damaged(path) from error
+
+
+def damaged(path: Path) -> InputRefusedError:
+    """What to say of a file that is gone or cannot be read."""
+    return InputRefusedError(
+        f"{path}: the heard store is damaged here; move the folder {path.parent} away and fold the logs again"
+    )
+
+
+def seam_of(path: Path, day: int, *, seconds: int) -> Calls:
+    """The calls of a day that start in its last `seconds`."""
+    late = (day + 1) * DAY_SECONDS - seconds
+    try:
+        table = parquet.read_table(path, filters=[("start", ">=", late)], use_threads=False)
+    except (OSError, pa.ArrowInvalid) as error:
+        raise damaged(path) from error
+    return as_calls(table)
+
+
+def _zeros(name: str, count: int) -> pa.Array:
+    return pa.array(np.zeros(count, dtype=CALL.field(name).type.to_pandas_dtype()))
+
+
+class StoredDay:
+    """The calls of a stored day, handed out in the order of their ids."""
+
+    def __init__(self, path: Path | None) -> None:
+        self._path = path
+        self._held: Calls | None = None
+        try:
+            self._batches = iter(()) if path is None else parquet.ParquetFile(path).iter_batches(_GROUP, use_threads=False)
+        except (OSError, pa.ArrowInvalid) as error:
+            raise damaged(path or Path()) from error
+
+    def values(self, column: str) -> Iterator[np.ndarray[tuple[int], np.dtype[np.uint32]]]:
+        """A column, run by run."""
+        if self._path is not None:
+            with parquet.ParquetFile(self._path) as file:
+                for batch in file.iter_batches(_GROUP, columns=[column], use_threads=False):
+                    yield batch.column(0).to_numpy()
+
+    def by_ids(self, columns: Sequence[str] = CALL.names, *, rows: int = 1 << 20) -> Iterator[Calls]:
+        """The calls in runs of about so many, each with all calls of its ids; columns that are not wanted are zero."""
+        held: Calls | None = None
+        if self._path is None:
+            return
+        with parquet.ParquetFile(self._path) as file:
+            for batch in file.iter_batches(rows, columns=list(dict.fromkeys(["id", *columns])), use_threads=False):
+                there = batch.schema.names
+                full = {name: batch.column(name) if name in there else _zeros(name, len(batch)) for name in CALL.names}
+                run = as_calls(pa.table(full))
+                run = run if held is None else joined([held, run])
+                cut = int(np.searchsorted(run.id, run.id[-1])) if len(run) else 0
+                if cut:
+                    yield run.where(slice(None, cut))
+                held = run.where(slice(cut, None))
+        if held is not None and len(held):
+            yield held
+
+    def below(self, number: int) -> Iterator[Calls]:
+        """The calls of the next ids, up to the one before `number`."""
+        while True:
+            if self._held is None:
+                try:
+                    batch = next(self._batches, None)
+                except (OSError, pa.ArrowInvalid) as error:
+                    raise damaged(self._path or Path()) from error
+                if batch is None:
+                    return
+                self._held = as_calls(batch)
+            cut = int(np.searchsorted(self._held.id, number))
+            if cut:
+                yield self._held.where(slice(None, cut))
+            if cut < len(self._held):
+                self._held = self._held.where(slice(cut, None))
+                return
+            self._held = None

@@ -1,0 +1,205 @@
+"""A contact list that was exported from one radio -> the layout of another.
+
+Receives paths, hands on the files that were written. The list goes through the same cleaning and the same account as a
+directory; the one rule keeps everything.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import shutil
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from pruner.job.load import load
+from pruner.job.run import write_radio
+from pruner.layout.model import load_layout
+from pruner.layout.read import read_contacts
+from pruner.publish.folders import fingerprint, new_folder
+from pruner.settings.messages import mistakes
+from pruner.settings.models import Settings
+from pruner.settings.names import source_names
+from pruner.words.disk import keep_mode
+from pruner.words.errors import InputRefusedError, SettingsError
+from pruner.words.progress import Progress, silent
+
+_RADIO: Final = "converted"
+_RULE: Final = "everything"
+
+
+@dataclass(frozen=True, slots=True)
+class Converted:
+    """`summary` as in summary.json; `files`: all that was written, the file to import first."""
+
+    summary: dict[str, Any]
+    files: tuple[Path, ...]
+
+
+def convert(
+    old: Path,
+    to: Path,
+    out: Path,
+    *,
+    described_by: Path | None = None,
+    columns: Mapping[str, str | int] | None = None,
+    system: str = "dmr",
+    progress: Progress = silent,
+) -> Converted:
+    """Carries the contacts of `old` into the layout `to`.
+
+    `described_by` is the layout of the old file, where its headings are not understood; `columns`: which column holds what.
+    `out` is a folder; or, if it has an ending, the file to import, with ledger, rejected rows and summary beside it. Raises
+    SettingsError, InputRefusedError or SourceMissingError with one line per problem.
+    """
+    load_layout(to)
+    out = _usable(old, out)
+    with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
+        source, said = (old, columns or {}) if described_by is None else _plain_copy(old, described_by, Path(scratch))
+        try:
+            loaded = load(_settings(old, source, said, to, Path(scratch), system), progress)
+        except InputRefusedError as error:
+            raise InputRefusedError(str(error).replace(str(source.absolute()), str(old))) from None
+        loaded.files = [[old]]
+        if described_by is not None:
+            loaded.sources[0].understandings.clear()  # its layout says what its columns hold
+        radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
+        if out.suffix and not out.is_dir():
+            with _beside(out) as making:
+                summary = write_radio(loaded, radio, making, progress)
+            return _placed(summary, out)
+        with new_folder(out) as making:
+            summary = write_radio(loaded, radio, making, progress)
+    return Converted(summary, tuple(out / name for name in _names(summary)))
+
+
+def _usable(old: Path, out: Path) -> Path:
+    """The place of the result, with a name. Raises SettingsError for names that no result can have."""
+    for path in (old, out):
+        if any("\ud800" <= character <= "\udfff" for character in str(path)):
+            raise SettingsError(f"{path}: this name is not UTF-8; rename it or choose another one")
+    try:
+        out.lstat()
+        out = out if out.name and out.name != ".." else out.resolve()
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except OSError as error:
+        raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another name") from error
+    if not out.name:
+        raise SettingsError(f"{out}: cannot be replaced by a result; choose a new folder or a file")
+    return out
+
+
+def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, Mapping[str, str | int]]:
+    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and which column
+    holds what."""
+    layout = load_layout(described_by)
+    frame = read_contacts(old, layout, str(described_by))
+    copy = folder / "contacts.csv"
+    frame.write_csv(copy, include_header=layout.file.headings)
+    return copy, {name: place + 1 for place, name in enumerate(frame.columns)}
+
+
+def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Path, state: Path, system: str) -> Settings:
+    document = {
+        "source": (
+            {
+                "name": source_names([str(old)])[0],
+                "location": str(source.absolute()),
+                "system": system,
+                "columns": dict(columns),
+                "rejected_share_at_most": 0.5,
+            },
+        ),
+        "keep": ({"name": _RULE},),
+        "radio": ({"name": _RADIO, "contacts": 0, "layout": str(to.absolute())},),
+        "output": {"folder": state, "state": state / "state"},
+    }
+    try:
+        return Settings.model_validate(document, context={"folder": Path.cwd()})
+    except ValidationError as error:
+        raise SettingsError([f"convert: {mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
+
+
+def _names(summary: dict[str, Any]) -> list[str]:
+    """The names of the files of a result, those to import first."""
+    names = [file["name"] for file in summary["files"]]
+    return [*sorted(names, key=lambda name: (not name.startswith("contacts"), name)), "summary.json"]
+
+
+def _own_name(name: str, out: Path) -> str:
+    """What a file of a result is called beside the file to import."""
+    stem, _, ending = name.partition(".")
+    if stem.startswith("contacts"):
+        return f"{out.stem}{stem.removeprefix('contacts')}{out.suffix}"
+    return f"{out.stem}.{stem}.{ending}"
+
+
+@contextlib.contextmanager
+def _beside(out: Path) -> Iterator[Path]:
+    """A folder whose files take their places beside `out` when the block ends well, the file to import last. What an earlier
+    conversion to `out` made and this one does not is removed."""
+    before = _earlier(out)
+    _refuse_foreign([out], before)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        making = out.with_name(f".making-{out.name}")
+        shutil.rmtree(making, ignore_errors=True)  # of a conversion that was killed
+        making.mkdir(mode=0o700)
+    except OSError as error:
+        raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another file") from error
+    try:
+        yield making
+        path = making / "summary.json"
+        summary = json.loads(path.read_bytes())
+        for file in summary["files"]:
+            file["name"] = _own_name(file["name"], out)
+        path.write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        made = sorted(making.iterdir(), key=lambda made: (made.name.startswith("contacts"), made.name))
+        places = {one: out.with_name(_own_name(one.name, out)) for one in made}
+        _refuse_foreign(places.values(), before)
+        for one, place in places.items():
+            keep_mode(place, one)
+            one.replace(place)
+        for name in before - {place.name for place in places.values()}:
+            out.with_name(name).unlink(missing_ok=True)
+    except OSError as error:
+        raise SettingsError(
+            f"{out}: cannot be written ({error.strerror or error}); make room or choose another file"
+        ) from error
+    finally:
+        shutil.rmtree(making, ignore_errors=True)
+
+
+def _earlier(out: Path) -> frozenset[str]:
+    """The names of the files that an earlier conversion to `out` wrote and nobody has changed since."""
+    summary = _own_name("summary.json", out)
+    try:
+        digests = {file["name"]: file["sha256"] for file in json.loads(out.with_name(summary).read_bytes())["files"]}
+    except (OSError, ValueError, KeyError, TypeError):
+        return frozenset()
+    ours = {
+        name
+        for name, digest in digests.items()
+        if isinstance(name, str) and name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
+        if not out.with_name(name).is_file() or fingerprint(out.with_name(name))["sha256"] == digest
+    }
+    return frozenset({*ours, summary})
+
+
+def _refuse_foreign(places: Iterable[Path], ours: frozenset[str]) -> None:
+    """Raises SettingsError when a file to be written exists and no earlier conversion wrote it."""
+    for place in places:
+        if place.name not in ours and (place.exists() or place.is_symlink()):
+            raise SettingsError(f"{place}: exists already, and no conversion wrote it as it is now; choose another file")
+
+
+def _placed(summary: dict[str, Any], out: Path) -> Converted:
+    files = [{**file, "name": _own_name(file["name"], out)} for file in summary["files"]]
+    names = [_own_name(name, out) for name in _names(summary)]
+    return Converted({**summary, "files": files}, tuple(out.with_name(name) for name in names))

@@ -1,0 +1,214 @@
+"""Records of one source -> narrow columns: the work done on each run of records while the file is being read.
+
+Receives Records, hands on numbers, cleaned call signs, places and rejected rows. Text columns stay as they were read.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner.account.rejected import RejectedRow
+from pruner.clean.callsigns import clean_callsigns
+from pruner.clean.ids import parse_ids
+from pruner.place.country import Placement, place, states
+from pruner.read.directory import Answers, read_directory
+from pruner.read.forms import several_ids
+from pruner.read.kinds import STATIONS
+from pruner.read.records import Records
+from pruner.table.kinds import Kind
+from pruner.table.understanding import Understanding
+from pruner.words import schema
+from pruner.words.outcomes import REASON_WORDS, Reason
+
+_NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
+NAMES_NOBODY = "neither a call sign nor a name"
+#: Of the records of longer files only few are kept: of their text only the country, which is needed at once, is coded while it
+#: is read.
+_LONG_FILE = 64 << 20
+_BAD_ID = "the id is not a whole number in the range of the system"
+
+
+@dataclass(slots=True)
+class Run:
+    """One run of records after cleaning and placing; arrays have one entry per record."""
+
+    number: npt.NDArray[np.uint32]
+    reason: npt.NDArray[np.uint8]
+    suffixed: npt.NDArray[np.bool_]
+    callsign: pa.Array
+    country: npt.NDArray[np.uint8]
+    evidence: npt.NDArray[np.uint8]
+    texts: dict[str, pa.Array]
+    rejected: list[tuple[int, str, str, str]]
+    counts: Counter[str]
+
+
+@dataclass(slots=True)
+class SourceRows:
+    """All records of one source. `texts` holds one array per run and column, of strings with or without one code per distinct
+    string; `starts` where each run begins."""
+
+    name: str
+    system: str
+    number: npt.NDArray[np.uint32]
+    reason: npt.NDArray[np.uint8]
+    suffixed: npt.NDArray[np.bool_]
+    callsign: pa.ChunkedArray
+    country: npt.NDArray[np.uint8]
+    evidence: npt.NDArray[np.uint8]
+    texts: list[dict[str, pa.Array]]
+    starts: npt.NDArray[np.int64]
+    rejected: list[RejectedRow]
+    counts: Counter[str]
+    understandings: list[Understanding]
+
+    @property
+    def station(self) -> npt.NDArray[np.bool_]:
+        """Which records bear a station's address and can be read."""
+        return self.reason == Reason.NONE.value
+
+
+def work_on(records: Records, system: schema.System) -> Run:
+    """Cleans ids and call signs of a run, marks what cannot be used and places the rest."""
+    counts: Counter[str] = Counter()
+    ids = parse_ids(records.columns[schema.ID], system)
+    several = several_ids(records, np.flatnonzero(ids.reason == Reason.INVALID_ID), system)
+    if several is not None:
+        return work_on(several, system)
+    callsign = records.columns.get(schema.CALLSIGN)
+    if callsign is None:
+        callsign = pa.nulls(records.count, pa.string())
+    callsign, odd, changed = clean_callsigns(callsign)
+    counts["call signs tidied"] += changed
+    details = _mark_unreadable(records, callsign, ids.reason)
+    station = ids.reason == Reason.NONE
+    counts["device suffixes taken off ids"] += int(np.count_nonzero(ids.suffixed & station))
+    present = callsign.is_valid().to_numpy(zero_copy_only=False)
+    counts["odd call signs, kept"] += int(np.count_nonzero(odd & station & present))
+    counts["lines that were not UTF-8"] += records.recoded
+    for word, lines in records.aside.items():
+        counts[f"{word}, no rows"] += lines
+    placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
+    for pair, number in placement.disagreements.items():
+        counts[f"disagreement: {pair}"] += number
+    if placement.forgiven:
+        counts["country names with one wrong letter, forgiven"] += placement.forgiven
+    texts: dict[str, pa.Array] = {name: records.columns[name] for name in schema.REPEATED_TEXT if name in records.columns}
+    state = states(texts.get(schema.STATE), records.columns.get(schema.COUNTRY), placement.country)
+    if state is not None:
+        texts[schema.STATE] = state
+    return Run(
+        ids.number,
+        ids.reason,
+        ids.suffixed,
+        callsign,
+        placement.country,
+        placement.evidence,
+        texts,
+        _rejected(records, ids.reason, details),
+        counts,
+    )
+
+
+def _mark_unreadable(records: Records, callsign: pa.Array, reason: npt.NDArray[np.uint8]) -> dict[int, str]:
+    details = dict(records.unreadable)
+    nameless = np.flatnonzero(callsign.is_null().to_numpy(zero_copy_only=False))
+    if len(nameless):
+        named = np.zeros(len(nameless), dtype=bool)
+        for column in _NAMES:
+            if column in records.columns:
+                texts = records.columns[column].take(pa.array(nameless)).to_pylist()
+                named |= np.array([bool(text and text.strip()) for text in texts], dtype=bool)
+        for index in nameless[~named].tolist():
+            details.setdefault(index, NAMES_NOBODY)
+    reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
+    return details
+
+
+def _rejected(records: Records, reason: npt.NDArray[np.uint8], details: dict[int, str]) -> list[tuple[int, str, str, str]]:
+    indices = np.flatnonzero((reason == Reason.UNREADABLE_ROW) | (reason == Reason.INVALID_ID))
+    if not len(indices):
+        return []
+    return [
+        (line, REASON_WORDS[Reason(int(reason[index]))], details.get(index, _BAD_ID), raw)
+        for index, (line, raw) in zip(indices.tolist(), records.origin(indices), strict=True)
+    ]
+
+
+def collect(
+    name: str,
+    system: schema.System,
+    paths: list[Path],
+    pool: ThreadPoolExecutor,
+    *,
+    columns: Answers | None = None,
+    kind: Kind = STATIONS,
+    encoding: str | None = None,
+    told: Callable[[int, float], None] | None = None,
+) -> SourceRows:
+    """Reads all files of a source; `told` hears of rows and of the share of the bytes taken so far.
+
+    Raises InputRefusedError or SourceMissingError with one line.
+    """
+    runs: list[Run] = []
+    rejected: list[RejectedRow] = []
+    understandings: list[Understanding] = []
+    whole = sum(path.stat().st_size for path in paths if path.is_file()) or 1
+    coded = schema.REPEATED_TEXT if whole <= _LONG_FILE else (schema.COUNTRY,)
+    before = rows = taken = 0
+
+    def reached(position: int) -> None:
+        nonlocal taken
+        taken = before + position
+
+    for path in paths:
+        results = read_directory(
+            path,
+            lambda records: work_on(records, system),
+            pool,
+            kind=kind,
+            system=system.name,
+            columns=columns,
+            encoding=encoding,
+            coded=coded,
+            reached=reached,
+            understood=understandings.append,
+        )
+        for line, run in results:
+            runs.append(run)
+            rows += len(run.number)
+            if told is not None:
+                told(rows, min(taken / whole, 1.0))
+            rejected.extend(RejectedRow(name, line + own, *rest) for own, *rest in run.rejected)
+        before = taken
+    counts: Counter[str] = Counter()
+    for run in runs:
+        counts.update(run.counts)
+    number = _joined([run.number for run in runs], np.uint32)
+    return SourceRows(
+        name,
+        system.name,
+        number,
+        _joined([run.reason for run in runs], np.uint8),
+        _joined([run.suffixed for run in runs], np.bool_),
+        pa.chunked_array([run.callsign for run in runs], pa.string()),
+        _joined([run.country for run in runs], np.uint8),
+        _joined([run.evidence for run in runs], np.uint8),
+        [run.texts for run in runs],
+        np.cumsum([0] + [len(run.number) for run in runs]),
+        rejected,
+        counts,
+        understandings,
+    )
+
+
+def _joined(arrays: list[npt.NDArray], dtype: type) -> npt.NDArray:  # type: ignore[type-arg]
+    return np.concatenate(arrays) if arrays else np.zeros(0, dtype=dtype)

@@ -1,0 +1,47 @@
+"""Rules that matched nobody: said, never an error, because a list of people who left the directory rightly matches nobody.
+
+Receives rules and what they matched, hands on one sentence each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pruner.job.load import Loaded, load
+from pruner.rules.matching import Ownership
+from pruner.settings.models import KeepRule, Rule, Settings
+from pruner.words.errors import PrunerError
+from pruner.words.progress import Progress, silent
+
+
+def idle_rules(settings: Settings, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
+    """One sentence per drop rule that leaves nobody out and per keep rule of a radio that matches nobody."""
+    drops = zip(settings.drop, ownership.left_out, strict=True)
+    keeps = zip(keep, ownership.matched, strict=True)
+    return [
+        *(f"drop rule {rule.name!r}{_list(rule)} leaves nobody out" for rule, count in drops if not count),
+        *(f"keep rule {rule.name!r}{_list(rule)} matches nobody" for rule, count in keeps if not count),
+    ]
+
+
+def tried_rules(settings: Settings, progress: Progress = silent) -> list[str]:
+    """The same for all radios, tried on the sources as they are; a sentence where these cannot be had."""
+    try:
+        loaded = load(settings, progress)
+        return idle_in(loaded)
+    except PrunerError as error:
+        return [f"the rules were not tried: {line}" for line in str(error).splitlines()[:1]]
+
+
+def idle_in(loaded: Loaded) -> list[str]:
+    """The same for all radios of a run, each sentence once."""
+    found = [
+        sentence
+        for radio in loaded.settings.radios
+        for sentence in idle_rules(loaded.settings, loaded.keep_rules(radio), loaded.ownership(radio))
+    ]
+    return list(dict.fromkeys(found))
+
+
+def _list(rule: Rule) -> str:
+    return f" (list {rule.list})" if rule.list is not None else ""

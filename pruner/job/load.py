@@ -1,0 +1,267 @@
+"""Sources in, contacts out: everything that is known before a radio's rules and limit apply.
+
+Receives settings, hands on the rows of every source and the contacts (one per id), shared by all radios of a run.
+"""
+
+from __future__ import annotations
+
+import json
+import shlex
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
+from pruner.job.collect import NAMES_NOBODY, SourceRows, collect
+from pruner.job.contact_calls import ContactCalls, load_calls
+from pruner.job.routes import read_routes
+from pruner.job.texts import fetch_callsigns, fetch_text
+from pruner.place.country import kinds
+from pruner.publish.folders import fingerprint
+from pruner.read.station_list import read_list
+from pruner.reference.routes import Route
+from pruner.rules.contacts import Contacts
+from pruner.rules.matching import Ownership, Rules
+from pruner.settings.models import KeepRule, Radio, Settings, Source
+from pruner.sources.local import expand
+from pruner.table.listed import Listed
+from pruner.table.understanding import file_name
+from pruner.words import schema
+from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
+from pruner.words.outcomes import Reason
+from pruner.words.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from pruner.layout.model import Layout
+
+
+#: So many bad rows never refuse a source half of whose rows can be read.
+SLACK: Final = 10
+
+
+@dataclass(slots=True)
+class Loaded:
+    """Everything that is known before a radio's limit is applied: shared by all radios of a run.
+
+    `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
+    are by name of the radio, `lists` by the path that rules name, `routes` by the name of the rule.
+    """
+
+    settings: Settings
+    sources: list[SourceRows]
+    files: list[list[Path]]
+    records: npt.NDArray[np.int64]
+    contacts: Contacts
+    calls: ContactCalls | None
+    rules: Rules
+    layouts: dict[str, Layout]
+    lists: dict[Path, Listed]
+    routes: dict[str, Route]
+    prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
+    owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
+
+    def fingerprints(self) -> list[list[dict[str, str | int]]]:
+        """Name, SHA-256 and size of each file of each source, counted once for all radios."""
+        self.prints = self.prints or _fingerprints(self.files)
+        return [[one.result() for one in files] for files in self.prints]
+
+    def keep_rules(self, radio: Radio) -> list[KeepRule]:
+        """The keep rules that count for a radio, in its order."""
+        by_name = {rule.name: rule for rule in self.settings.keep}
+        return [by_name[name] for name in radio.rules] if radio.rules else list(self.settings.keep)
+
+    def ownership(self, radio: Radio) -> Ownership:
+        """Which rule owns each contact, for a radio; radios with the same rules share it."""
+        rules = self.keep_rules(radio)
+        names = tuple(rule.name for rule in rules)
+        if names not in self.owners:
+            self.owners[names] = self.rules.owners(rules)
+        return self.owners[names]
+
+
+def _fingerprints(files: list[list[Path]]) -> list[list[Future[dict[str, str | int]]]]:
+    """Counted beside whatever is done meanwhile."""
+    thread = ThreadPoolExecutor(max_workers=1)
+    prints = [[thread.submit(fingerprint, path) for path in paths] for paths in files]
+    thread.shutdown(wait=False)
+    return prints
+
+
+def load(settings: Settings, progress: Progress = silent, *, will_write: bool = False) -> Loaded:
+    """Reads, cleans and places all sources and makes the rules ready. `will_write`: fingerprints of the sources are wanted."""
+    layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
+    sources, files = [], []
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for source in settings.sources:
+            stage = f"reading {source.name}"
+            progress(stage)
+            paths = source_paths(source, settings.output.state)
+            rows = collect(
+                source.name,
+                schema.SYSTEMS[source.system],
+                paths,
+                pool,
+                columns=dict(source.columns) if source.columns else None,
+                encoding=source.encoding,
+                told=partial(progress, stage),
+            )
+            _guard_rejected(source, rows)
+            sources.append(rows)
+            files.append(paths)
+    prints = _fingerprints(files) if will_write else []
+    pa.default_memory_pool().release_unused()
+    progress("ranking")
+    survivors = _survivors(sources)
+    contacts, calls = _contacts(settings, sources, survivors)
+    remember = len({radio.rules for radio in settings.radios}) > 1
+    lists = read_lists(settings)
+    rules = Rules(contacts, settings, lists, routes, remember=remember)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, routes, prints)
+
+
+def read_lists(settings: Settings) -> dict[Path, Listed]:
+    """The lists of all rules, by path. Raises InputRefusedError or SourceMissingError with one line."""
+    lists = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
+    return {path: read_list(path, columns) for path, columns in lists.items()}
+
+
+def load_layouts(settings: Settings) -> dict[str, Layout]:
+    """The layouts of the radios that have one, by name of the radio. Raises SettingsError with all their mistakes."""
+    layouts: dict[str, Layout] = {}
+    problems: list[str] = []
+    for radio in settings.radios:
+        if radio.layout is not None:
+            from pruner.layout.model import load_layout  # layouts are for those who have one
+
+            try:
+                layouts[radio.name] = load_layout(radio.layout)
+            except SettingsError as error:
+                problems += error.problems
+    if problems:
+        raise SettingsError(problems)
+    return layouts
+
+
+def doubts_of(settings: Settings, layouts: dict[str, Layout]) -> list[str]:
+    """What the layouts of the radios mark as doubtful, one sentence each, every layout once."""
+    by_path = {radio.layout: layouts[radio.name] for radio in settings.radios if radio.name in layouts}
+    return [f"{path}: {doubt}" for path, layout in by_path.items() for doubt in layout.doubts]
+
+
+def source_paths(source: Source, state: Path) -> list[Path]:
+    """The files of a source, sorted; of an address, what the last refresh fetched. Raises SourceMissingError."""
+    if source.is_remote:
+        body = state / "sources" / source.name / "body"
+        if not body.is_file():
+            raise SourceMissingError(f"{source.name}: nothing was fetched yet from its address; run pruner refresh first")
+        return [body]
+    paths = expand(source.location)
+    if not paths:
+        raise SourceMissingError(f"{source.location}: no file matches; check the location of source {source.name!r}")
+    return paths
+
+
+def _guard_rejected(source: Source, rows: SourceRows) -> None:
+    """Refuses a source that was read as something else than it is.
+
+    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a
+    few; rows that name nobody count only where they are more than half.
+    """
+    read = len(rows.number)
+    if not read:
+        raise InputRefusedError(f"{source.location}: has headings but no rows; expected a table of stations")
+    nameless = sum(row.detail == NAMES_NOBODY for row in rows.rejected)
+    bad = len(rows.rejected) - nameless
+    few = bad <= SLACK and 2 * len(rows.rejected) <= read
+    if not few and bad > source.rejected_share_at_most * read:
+        first = next(row for row in rows.rejected if row.detail != NAMES_NOBODY)
+        raise InputRefusedError(
+            f"{source.location}: {bad:,} of {read:,} rows cannot be read (the first on line "
+            f"{first.line}: {first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
+        )
+    if 2 * len(rows.rejected) > read:
+        first = rows.rejected[0]
+        raise InputRefusedError(
+            f"{source.location}: {len(rows.rejected):,} of {read:,} rows cannot be used (the first on line {first.line}: "
+            f"{first.detail}); check which column holds what: {rows.understandings[0].sentence()}"
+        )
+    _guard_ids(source, rows)
+
+
+def _guard_ids(source: Source, rows: SourceRows) -> None:
+    """Refuses a dmr directory most of whose ids, in the column that was taken for them, are not of six or seven digits."""
+    if rows.system != "dmr" or schema.ID in source.columns:
+        return
+    number = rows.number[rows.station]
+    likely = int(np.count_nonzero((number >= 100_000) & (number <= 9_999_999)))
+    if len(number) > SLACK and 2 * likely < len(number):
+        column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
+        name = repr(column.heading) if column.heading else f"column {column.number}"
+        answer = json.dumps(column.answer, ensure_ascii=False)
+        option = shlex.quote(f"{file_name(source.location)}:{schema.ID}={column.answer}")
+        raise InputRefusedError(
+            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
+            f"dmr stations are; they were taken from {name}; if that is right, say so in the settings: "
+            f"columns = {{ id = {answer} }}, or: --column {option}"
+        )
+
+
+def _survivors(sources: Sequence[SourceRows]) -> Survivors:
+    """The records that stay; the others with a station's address are marked as duplicates."""
+    survivors = surviving_records([SourceIds(rows.system, rows.number, rows.station, rows.suffixed) for rows in sources])
+    for rows, (_, places) in zip(sources, by_source(sources, survivors.duplicates), strict=True):
+        rows.reason[places] = Reason.DUPLICATE_ID
+    return survivors
+
+
+def by_source(
+    sources: Sequence[SourceRows], records: npt.NDArray[np.int64]
+) -> Iterator[tuple[slice | npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
+    """For each source: which entries of `records` lie in it, and where in the source."""
+    if len(sources) == 1:
+        yield slice(None), records
+        return
+    start = 0
+    for rows in sources:
+        end = start + len(rows.number)
+        inside = np.flatnonzero((records >= start) & (records < end))
+        yield inside, records[inside] - start
+        start = end
+
+
+def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Survivors) -> tuple[Contacts, ContactCalls | None]:
+    number, systems, records = survivors.number, survivors.system, survivors.record
+    country = np.zeros(len(records), dtype=np.uint8)
+    source = np.zeros(len(records), dtype=np.uint8)
+    for index, (rows, (inside, places)) in enumerate(zip(sources, by_source(sources, records), strict=True)):
+        country[inside] = rows.country[places]
+        source[inside] = index
+    kind = np.zeros(len(records), dtype=np.uint8)
+    for slot in range(len(schema.SYSTEM_NAMES)):
+        low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
+        kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
+    stores = load_calls(settings, sorted({rows.system for rows in sources}))
+    for name in [name for name, store in stores.items() if store.by_callsign is not None]:
+        slot = schema.SYSTEM_NAMES.index(name)
+        low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
+        stores[name] = stores[name].joined(number[low:high], fetch_callsigns(sources, records[low:high]))
+    calls = ContactCalls(stores, number, systems, country, kind, settings.calls.period_days) if stores else None
+    contacts = Contacts(
+        number,
+        systems,
+        source,
+        kind,
+        country,
+        lambda: fetch_callsigns(sources, records),
+        lambda column: fetch_text(sources, records, column),
+        settings.home.place,
+        calls,
+    )
+    return contacts, calls

@@ -1,0 +1,137 @@
+"""The whole job: settings in, files and a summary out.
+
+sources -> read -> clean -> place -> weigh -> rank -> fit -> write -> account. Stages mark, they never remove; the split into
+kept, dropped and rejected happens here, once per radio.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pruner.account.ledger import write_ledger
+from pruner.account.rejected import write_rejected
+from pruner.account.tallies import tally_rows
+from pruner.job.choose import choose
+from pruner.job.idle_rules import idle_in
+from pruner.job.load import Loaded, doubts_of, load
+from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, summarise
+from pruner.job.write import write_contacts
+from pruner.pages.page import prepare, write_report
+from pruner.place.country import EVIDENCE
+from pruner.publish.folders import new_folder
+from pruner.publish.lock import locked
+from pruner.publish.switch import current_version
+from pruner.publish.versions import check_places, give_mode_to_versions, new_version
+from pruner.reference import countries
+from pruner.settings.cross import CARRIED
+from pruner.settings.models import Radio, Settings
+from pruner.words.errors import PrunerError
+from pruner.words.progress import Progress, silent
+
+__all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
+
+
+@dataclass(slots=True)
+class RunResult:
+    """Summaries, as written to summary.json, in the order of the radios; `notes` on what went on without."""
+
+    summaries: list[dict[str, Any]]
+    folders: list[Path]
+    notes: list[str] = field(default_factory=list)
+
+
+def run(settings: Settings, progress: Progress = silent) -> RunResult:
+    """Fits every radio of the settings and writes its folder. Raises PrunerError with one line per problem.
+
+    What is new in the heard logs is folded first; where that fails, the calls that are known count. Where `refresh` has
+    published versions, the results become a new version.
+    """
+    if current_version(settings.output.folder):
+        return _run_as_version(settings, progress)
+    with locked(settings.output.state, "fit", settings.output.mode), contextlib.ExitStack() as folders:
+        notes = fold_new_calls(settings, progress)
+        loaded = load(settings, progress, will_write=True)
+        targets = [settings.output.folder / radio.name for radio in settings.radios]
+        summaries = [
+            write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
+            for radio, target in zip(settings.radios, targets, strict=True)
+        ]
+    return RunResult(summaries, targets, notes + doubts_of(settings, loaded.layouts) + idle_in(loaded))
+
+
+def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
+    """Takes in what is new in the heard logs, for a caller that holds the lock; a note where that was not possible."""
+    if not settings.heard:
+        return []
+    from pruner.logs.fold import fold_logs_locked, settings_logs  # for those who have heard logs
+
+    try:
+        fold_logs_locked(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
+    except PrunerError as error:
+        return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
+    return []
+
+
+def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
+    folder, state = settings.output.folder, settings.output.state
+    check_places(folder, state)
+    details: dict[str, Any] = {}
+    keep, names = settings.refresh.keep_versions, result_tops(settings)
+    with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, details, names) as making:
+        notes = fold_new_calls(settings, progress)
+        result = run_into(settings, making, progress)
+        details["kept"] = {summary["radio"]: summary["kept"] for summary in result.summaries}
+    give_mode_to_versions(folder, state, settings.output.mode)
+    return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
+
+
+def result_tops(settings: Settings) -> list[str]:
+    """What stands in the published folder for the results of these settings."""
+    from pruner.groups.job import wants_talkgroups  # for those who publish versions
+
+    talkgroups = ["talkgroups"] if wants_talkgroups(settings) else []
+    return [*(radio.name for radio in settings.radios), *talkgroups]
+
+
+def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
+    """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
+    loaded = load(settings, progress, will_write=True)
+    result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
+    for radio in settings.radios:
+        target = folder / radio.name
+        target.mkdir()
+        result.summaries.append(write_radio(loaded, radio, target, progress))
+        result.folders.append(target)
+    if settings.talkgroups.list is not None:
+        from pruner.groups.job import job_of_settings, wants_talkgroups  # for those who have a list of them
+        from pruner.groups.run import run_talkgroups_into
+
+        if wants_talkgroups(settings):
+            run_talkgroups_into(job_of_settings(settings), folder, progress)
+    return result
+
+
+def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+    """Fits one radio and writes its files into a folder that exists; returns the summary."""
+    progress(f"fitting {radio.name}")
+    choice = choose(loaded, radio)
+    progress(f"writing {radio.name}")
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        contacts = pool.submit(write_contacts, loaded, choice, folder)
+        ledger = ledger_rows(loaded, choice)
+        rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
+        tallied = pool.submit(tally_rows, ledger, rules)
+        counted = pool.submit(count_rows, loaded, choice, ledger)
+        write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
+        write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
+        prepare()
+        changes = contacts.result()
+        summary = summarise(loaded, choice, counted.result(), changes, loaded.fingerprints(), folder)
+        write_report(folder, summary, tallied=tallied.result())
+    (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    return summary

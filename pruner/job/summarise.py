@@ -1,0 +1,223 @@
+"""The account of a run: what became of every row, for the ledger and the summary.
+
+Receives what was loaded and the fit of one radio, hands on the rows of the ledger and the summary as a plain table.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner.account.ledger import LedgerRows
+from pruner.account.reasons import account as account_of
+from pruner.account.rejected import RejectedRow
+from pruner.job.choose import Choice
+from pruner.job.idle_rules import idle_rules
+from pruner.job.load import Loaded, by_source
+from pruner.job.routes import plain_routes
+from pruner.place.country import EVIDENCE
+from pruner.publish.folders import fingerprint
+from pruner.reference import countries
+from pruner.settings.cross import CARRIED
+from pruner.settings.models import Radio
+from pruner.words.outcomes import REASON_WORDS, Reason
+
+SUMMARY_SCHEMA = 1
+
+
+def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
+    """Every row of every source with its outcome, in the order of the sources; then the entries that the radio carries."""
+    drops = len(loaded.settings.drop)
+    ownership, fit = choice.ownership, choice.fit
+    owner = ownership.owner
+    rule_of = np.where(ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
+    rule_of[owner < 0] = 0
+    ledger = []
+    with ThreadPoolExecutor(max_workers=1) as beside:  # rows stand elsewhere than contacts: most of the time waits for memory
+        for rows, (inside, places) in zip(loaded.sources, by_source(loaded.sources, loaded.records), strict=True):
+            count = len(rows.number)
+            ranked = beside.submit(_put, np.zeros(count, dtype=np.uint32), places, fit.rank[inside])
+            reason = _put(rows.reason.copy(), places, fit.reason[inside])
+            rule = _put(np.zeros(count, dtype=np.uint8), places, rule_of[inside])
+            has_number = (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID)
+            ledger.append(
+                LedgerRows(
+                    rows.name,
+                    rows.system,
+                    rows.number,
+                    has_number,
+                    rows.callsign,
+                    rows.country,
+                    rows.evidence,
+                    reason,
+                    rule,
+                    ranked.result(),
+                )
+            )
+    if choice.carried:
+        ledger.append(choice.carried.ledger_rows(drops + len(choice.rules) + 1))
+    return ledger
+
+
+def _put(into: npt.NDArray[Any], places: npt.NDArray[np.int64], values: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    into[places] = values
+    return into
+
+
+def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
+    """The rows that could not be read, in the order of the sources."""
+    for rows in loaded.sources:
+        yield from rows.rejected
+    if choice.carried:
+        yield from choice.carried.rows.rejected
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What rows are counted for: the account of all and of each source, contacts kept per country, records per evidence."""
+
+    total: dict[str, Any]
+    sources: list[dict[str, Any]]
+    countries: dict[str, int]
+    placed_by: dict[str, int]
+
+
+def count_rows(loaded: Loaded, choice: Choice, ledger: Sequence[LedgerRows]) -> Counts:
+    """Counts the rows of a ledger."""
+    sources = [account_of(rows.reason) for rows in ledger]
+    total = sources[0] if len(ledger) == 1 else account_of(np.concatenate([rows.reason for rows in ledger]))
+    per_country = np.bincount(loaded.contacts.country[choice.kept], minlength=len(countries.CODES))
+    return Counts(
+        total,
+        sources,
+        {countries.CODES[number] or "unknown": int(per_country[number]) for number in np.flatnonzero(per_country).tolist()},
+        {
+            word or "unknown": sum(int(np.count_nonzero(r.station & (r.evidence == index))) for r in loaded.sources)
+            for index, word in enumerate(EVIDENCE)
+        },
+    )
+
+
+def summarise(
+    loaded: Loaded,
+    choice: Choice,
+    counted: Counts,
+    changes: Counter[str],
+    source_files: list[list[dict[str, Any]]],
+    folder: Path,
+) -> dict[str, Any]:
+    """What summary.json holds; `folder` holds all other files already."""
+    settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
+    total = counted.total
+    counts = sum((rows.counts for rows in loaded.sources), changes)
+    cut = None
+    if fit.cut is not None:
+        rule = choice.rules[fit.cut[0]]
+        cut = {"rule": rule.name, "rank": fit.cut[1], "matched": ownership.owned[fit.cut[0]], "kept": fit.kept[fit.cut[0]]}
+    dropped = {
+        word: number
+        for word, number in total["reasons"].items()
+        if word not in (REASON_WORDS[Reason.UNREADABLE_ROW], REASON_WORDS[Reason.INVALID_ID])
+    }
+    return {
+        "schema": SUMMARY_SCHEMA,
+        "radio": radio.name,
+        "limit": {
+            "contacts": radio.contacts,
+            "keep_free": radio.keep_free,
+            "bytes": radio.memory.bytes if radio.memory else None,
+        },
+        "read": total["read"],
+        "kept": total["kept"],
+        "rejected": total["rejected"],
+        "dropped": dropped,
+        "rejected_reasons": {word: n for word, n in total["reasons"].items() if word not in dropped},
+        "drop_rules": [
+            {"name": rule.name, "matched": number} for rule, number in zip(settings.drop, ownership.left_out, strict=True)
+        ],
+        "rules": [
+            *_carried_rule(choice),
+            *(
+                {
+                    "name": rule.name,
+                    "order": settings.order(rule, radio),
+                    "at_most": rule.at_most,
+                    "matched": matched,
+                    "owned": owned,
+                    "kept": taken,
+                }
+                for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+            ),
+        ],
+        "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
+        "countries": counted.countries,
+        "placed_by": counted.placed_by,
+        "changed": {word: number for word, number in sorted(counts.items()) if number},
+        "sources": [
+            {
+                "name": source.name,
+                "rows": len(rows.number),
+                "account": account,
+                "files": list(files),
+                "understood": [one.plain(path.name) for one, path in zip(rows.understandings, paths, strict=False)],
+            }
+            for source, rows, account, files, paths in zip(
+                settings.sources, loaded.sources, counted.sources, source_files, loaded.files, strict=False
+            )
+        ]
+        + _carried_source(choice, counted.sources[-1]),
+        "lists": [
+            {"rules": [rule.name for rule in (*settings.drop, *choice.rules) if rule.list == path], **listed.plain(path.name)}
+            for path, listed in loaded.lists.items()
+        ],
+        "routes": plain_routes((*settings.drop, *choice.rules), loaded.routes),
+        "layout": _layout(loaded, radio),
+        "cut": cut,
+        "memory": choice.memory,
+        "coverage": _coverage(loaded, choice),
+        "files": [fingerprint(path) for path in sorted(folder.iterdir())],
+    }
+
+
+def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
+    calls, settings = loaded.calls, loaded.settings
+    if calls is None:
+        return None
+    mine, window = settings.talkgroups.mine, settings.calls.window_days
+    return {
+        **calls.coverage(choice.kept, mine, window, choice.carried),
+        "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
+        "expected_by": dict(sorted(calls.notes.items())),
+    }
+
+
+def _layout(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+    """The layout in which the contacts are written, so that the files can be read without its own; None for the plain file."""
+    if radio.name not in loaded.layouts:
+        return None
+    from pruner.layout.model import plain_document  # layouts are for those who have one
+
+    return plain_document(loaded.layouts[radio.name])
+
+
+def _carried_rule(choice: Choice) -> list[dict[str, Any]]:
+    if choice.carried is None:
+        return []
+    found, kept = len(choice.carried.number), choice.carried.kept
+    return [{"name": CARRIED, "order": "id", "at_most": None, "matched": found, "owned": found, "kept": kept}]
+
+
+def _carried_source(choice: Choice, account: dict[str, Any]) -> list[dict[str, Any]]:
+    if choice.carried is None:
+        return []
+    rows = choice.carried.rows
+    files = [fingerprint(choice.carried.path)]
+    understood = [one.plain(choice.carried.path.name) for one in rows.understandings]
+    return [{"name": rows.name, "rows": len(rows.number), "account": account, "files": files, "understood": understood}]

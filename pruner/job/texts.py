@@ -1,0 +1,163 @@
+"""Text of chosen records: fetched from the runs it was read in, cleaned once per distinct value.
+
+Receives positions of records over all sources, hands on Arrow arrays in the order of the positions.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+import pyarrow as pa
+
+from pruner.clean.text import CHANGE_WORDS, clean_texts
+from pruner.job.collect import SourceRows
+from pruner.reference import countries
+from pruner.words import schema
+
+_TEXT = pa.dictionary(pa.int32(), pa.string())
+
+
+def fetch_callsigns(sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> pa.Array:
+    """Cleaned call signs of records, in the order given."""
+    ascending, back = _ascending(records)
+    parts = []
+    start = 0
+    for source in sources:
+        for chunk in source.callsign.chunks:
+            low, high = np.searchsorted(ascending, (start, start + len(chunk)))
+            if low < high:
+                parts.append(chunk.take(pa.array(ascending[low:high] - start)))
+            start += len(chunk)
+    whole = pa.concat_arrays(parts) if parts else pa.array([], pa.string())
+    return whole if back is None else whole.take(pa.array(back))
+
+
+def fetch_text(sources: Sequence[SourceRows], records: npt.NDArray[np.int64], column: str) -> pa.DictionaryArray:
+    """A text column of records as it was read, in the order given; null where a source has no such column."""
+    ascending, back = _ascending(records)
+    parts = []
+    start = 0
+    for source in sources:
+        for texts, first, last in zip(source.texts, source.starts[:-1], source.starts[1:], strict=True):
+            low, high = np.searchsorted(ascending, (start + first, start + last))
+            if low < high:
+                places = pa.array(ascending[low:high] - start - first)
+                parts.append(texts[column].take(places) if column in texts else pa.nulls(len(places), pa.string()))
+        start += len(source.number)
+    coded = [part if pa.types.is_dictionary(part.type) else part.dictionary_encode() for part in parts]
+    whole = pa.chunked_array(coded, _TEXT).unify_dictionaries().combine_chunks()
+    if isinstance(whole, pa.ChunkedArray):
+        whole = pa.concat_arrays(whole.chunks) if whole.num_chunks else pa.array([], _TEXT)
+    return whole if back is None else whole.take(pa.array(back))
+
+
+def _ascending(records: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64] | None]:
+    """Records in the order of the files, and how to come back (None: they stood so)."""
+    if len(records) < 2 or bool((records[1:] > records[:-1]).all()):
+        return records, None
+    order = np.argsort(records)
+    back = np.empty(len(order), dtype=np.int64)
+    back[order] = np.arange(len(order))
+    return records[order], back
+
+
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A text column: distinct `values`, and the code (uint32) of each entry."""
+
+    values: pl.Series
+    codes: npt.NDArray[np.uint32]
+
+    def part(self, part: slice) -> pl.Series:
+        """The texts of some entries."""
+        return self.values[self.codes[part]]
+
+    def or_else(self, other: Coded) -> Coded:
+        """Each text, or where it is empty the text of the other column."""
+        empty = (self.values == "").to_numpy()
+        codes = np.where(empty[self.codes], other.codes + np.uint32(len(self.values)), self.codes)
+        return Coded(pl.concat([self.values, other.values]), codes)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenColumns:
+    """Contacts as they are written, still one code per distinct text."""
+
+    number: npt.NDArray[np.uint32]
+    callsign: pa.Array
+    texts: dict[str, Coded]
+
+    def frame(self, part: slice = slice(None)) -> pl.DataFrame:
+        """Some contacts as `schema.CONTACT_COLUMNS`."""
+        start, stop, _ = part.indices(len(self.number))
+        callsign = pl.Series(pl.from_arrow(self.callsign.slice(start, stop - start)), dtype=pl.String).fill_null("")
+        texts = {column: coded.part(part) for column, coded in self.texts.items()}
+        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts})
+
+
+def written_columns(
+    sources: Sequence[SourceRows],
+    records: npt.NDArray[np.int64],
+    number: npt.NDArray[np.uint32],
+    country: npt.NDArray[np.uint8],
+) -> tuple[WrittenColumns, Counter[str]]:
+    """Contacts as they are written (all text cleaned), in the order given, and what was changed, in contacts."""
+    changes: Counter[str] = Counter()
+    order = np.argsort(records)
+    back = np.empty(len(order), dtype=np.int64)
+    back[order] = np.arange(len(order))
+    ascending = records[order]
+
+    def cleaned(column: str, *, name_like: bool = True) -> Coded:
+        coded = _cleaned(fetch_text(sources, ascending, column), name_like, changes)
+        return Coded(coded.values, coded.codes[back])
+
+    whole = cleaned(schema.NAME)
+    first, last = split_names(whole.values)
+    texts = {
+        schema.FIRST_NAME: cleaned(schema.FIRST_NAME).or_else(Coded(first, whole.codes)),
+        schema.LAST_NAME: cleaned(schema.LAST_NAME).or_else(Coded(last, whole.codes)),
+        schema.TOWN: cleaned(schema.TOWN),
+        schema.STATE: cleaned(schema.STATE, name_like=False),
+        schema.COUNTRY: Coded(pl.Series(countries.NAMES), country.astype(np.uint32)).or_else(cleaned(schema.COUNTRY)),
+    }
+    return WrittenColumns(number, fetch_callsigns(sources, ascending).take(pa.array(back)), texts), changes
+
+
+def written_contacts(
+    sources: Sequence[SourceRows],
+    records: npt.NDArray[np.int64],
+    number: npt.NDArray[np.uint32],
+    country: npt.NDArray[np.uint8],
+) -> tuple[pl.DataFrame, Counter[str]]:
+    """The same as one frame of `schema.CONTACT_COLUMNS`."""
+    columns, changes = written_columns(sources, records, number, country)
+    return columns.frame(), changes
+
+
+def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> Coded:
+    texts, marks = clean_texts(pl.Series(pl.from_arrow(column.dictionary), dtype=pl.String), name_like=name_like)
+    codes = column.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False).astype(np.uint32)
+    rows = np.bincount(codes, minlength=len(texts) + 1)[: len(texts)]
+    for bit, word in enumerate(CHANGE_WORDS):
+        changes[word] += int(rows[(marks >> bit) & 1 == 1].sum())
+    return Coded(pl.concat([texts, pl.Series([""])]), codes)
+
+
+def split_names(names: pl.Series) -> tuple[pl.Series, pl.Series]:
+    """First and last name of whole names: at ", " turned round, else at the first space."""
+    frame = names.to_frame("name").select(
+        turned=pl.col("name").str.contains(", ", literal=True),
+        comma=pl.col("name").str.splitn(", ", 2),
+        space=pl.col("name").str.splitn(" ", 2),
+    )
+    frame = frame.select(
+        first=pl.when("turned").then(pl.col("comma").struct[1]).otherwise(pl.col("space").struct[0]).fill_null(""),
+        last=pl.when("turned").then(pl.col("comma").struct[0]).otherwise(pl.col("space").struct[1]).fill_null(""),
+    )
+    return frame["first"], frame["last"]

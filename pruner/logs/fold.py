@@ -1,0 +1,344 @@
+"""Heard logs of the settings -> the heard stores, one for each system.
+
+Receives settings (or files), hands on what became of every row. A fold becomes true in one step, at its end.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, Final
+
+from pruner.calls.adding import add_days
+from pruner.calls.calls import DAY
+from pruner.calls.callsigns import CallsignFolding
+from pruner.calls.folding import Folding
+from pruner.calls.logs import Apart, Logs, load_logs, save_logs
+from pruner.calls.marks import Account
+from pruner.calls.parts import day_name
+from pruner.calls.store import MANIFEST, Manifest, Part, commit, load_manifest, sweep, without_days
+from pruner.logs.apart import RowsApart
+from pruner.logs.rows import EARLIEST, Bounds, Judged, judge
+from pruner.logs.taken import TakenLogs
+from pruner.logs.taking import Taking, Waiting
+from pruner.publish.lock import locked
+from pruner.read.heard_log import Log, is_packed, open_log
+from pruner.read.log_identity import TEXT, WHOLE, Beginning
+from pruner.settings.models import Settings
+from pruner.sources.local import expand
+from pruner.table.understanding import Understanding
+from pruner.words import schema
+from pruner.words.errors import NothingToDoError, SettingsError, SourceMissingError
+
+Progress = Callable[[str], None]
+#: A file that was not written to for so long has its last line whole (seconds).
+FINISHED_AFTER: Final = 600
+#: Calls so many days before the last one are forgotten, where the settings say nothing; no model looks back further.
+KEEP_DAYS: Final = 730
+
+
+@dataclass(frozen=True, slots=True)
+class LogFiles:
+    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
+    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
+    free text (`read.heard_pattern`)."""
+
+    paths: Sequence[Path]
+    system: str = "dmr"
+    zone: str = "UTC"
+    columns: Mapping[str, str | int] = field(default_factory=dict)
+    dates: str = ""
+    pattern: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FileResult:
+    """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
+    nothing is understood anew."""
+
+    path: Path
+    system: str
+    account: Account
+    understanding: Understanding | None = None
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
+        return {"file": str(self.path), "system": self.system, **self.account.plain(), **said}
+
+
+@dataclass(frozen=True, slots=True)
+class FoldResult:
+    """All files, the days of each system's store that were changed, and what became too old in it."""
+
+    files: list[FileResult]
+    changed: dict[str, list[Part]]
+    stores: dict[str, Path]
+    forgotten: dict[str, list[Part]]
+
+    @property
+    def total(self) -> Account:
+        """The account of all files."""
+        total = Account()
+        for file in self.files:
+            total.add(file.account)
+        return total
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "files": [one.plain() for one in self.files],
+            "total": self.total.plain(),
+            "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
+            "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
+        }
+
+
+def _silent(stage: str) -> None:
+    """Tells nobody."""
+
+
+def store_folder(settings: Settings, system: str) -> Path:
+    """The folder of a system's heard store."""
+    return settings.output.state / "heard" / system
+
+
+def settings_logs(settings: Settings) -> list[LogFiles]:
+    """The files of all [[heard]] tables. Raises SourceMissingError where no file matches, SettingsError without tables."""
+    if not settings.heard:
+        raise SettingsError("heard: the settings name no heard logs; add a table [[heard]] with a location, or name files")
+    logs = []
+    for heard in settings.heard:
+        location = heard.location
+        found = expand(location)
+        if not found:
+            raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
+        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or ""))
+    return logs
+
+
+def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
+    """Folds all logs of the settings that hold anything new."""
+    return fold_logs(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
+
+
+def fold_logs(
+    state: Path,
+    logs: Sequence[LogFiles],
+    progress: Progress = _silent,
+    *,
+    now: float | None = None,
+    keep_days: int = KEEP_DAYS,
+) -> FoldResult:
+    """Folds logs into the stores under a state folder. `now`: seconds since 1970 (default: the clock); `keep_days`: for how
+    many days up to the last one with calls they are kept.
+
+    Raises PrunerError with one line; the stores are then what they were.
+    """
+    with locked(state, "heard fold"):
+        return fold_logs_locked(state, logs, progress, now=now, keep_days=keep_days)
+
+
+def fold_logs_locked(
+    state: Path,
+    logs: Sequence[LogFiles],
+    progress: Progress = _silent,
+    *,
+    now: float | None = None,
+    keep_days: int = KEEP_DAYS,
+) -> FoldResult:
+    """As `fold_logs`, for a caller that holds the lock of the state folder."""
+    result = FoldResult([], {}, {}, {})
+    for system in (name for name in schema.SYSTEM_NAMES if any(one.system == name for one in logs)):
+        folder = state / "heard" / system
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            fold = _SystemFold(folder, system, time.time() if now is None else now, keep_days, progress)
+            fold.run([one for one in logs if one.system == system])
+        except OSError as error:
+            raise SettingsError(
+                f"{folder}: cannot be written ({error.strerror or error}); make room or choose another state"
+            ) from error
+        result.files.extend(fold.files)
+        result.changed[system] = fold.changed
+        result.stores[system] = folder
+        if fold.forgotten:
+            result.forgotten[system] = fold.forgotten
+    return result
+
+
+def _shortest_first(paths: Sequence[Path]) -> list[int]:
+    """The places of files, so that a copy of the beginning of a log comes before the log."""
+    return sorted(range(len(paths)), key=lambda place: paths[place].stat().st_size if paths[place].is_file() else 0)
+
+
+class _SystemFold:
+    """The fold of the logs of one system."""
+
+    def __init__(self, folder: Path, system: str, now: float, keep_days: int, progress: Progress) -> None:
+        self._folder, self._system = folder, system
+        self._now, self._keep_days, self._progress = now, keep_days, progress
+        self._manifest = load_manifest(folder, system)
+        self._logs = load_logs(folder)
+        self._taken = TakenLogs(list(self._logs.taken))
+        self.files: list[FileResult] = []
+        self.changed: list[Part] = []
+        self.forgotten: list[Part] = []
+        _check_clock(now, self._manifest)
+        sweep(folder, self._manifest, self._logs.files)
+
+    def run(self, logs: Sequence[LogFiles]) -> None:
+        """Reads the logs and commits what they bring."""
+        folder, manifest = self._folder, self._manifest
+        folding, callsigns = Folding(folder), CallsignFolding(folder)
+        with RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
+            # Text is parsed by two threads; the other files are unpacked one run after the other.
+            pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
+            number = 0
+            read: list[FileResult] = []
+            for one in logs:
+                bounds = Bounds(
+                    schema.SYSTEMS[self._system],
+                    one.zone,
+                    int(self._now * 1000),
+                    manifest.floor,
+                    manifest.forgotten,
+                    self._oldest(manifest),
+                )
+                results = {}
+                for place in _shortest_first(one.paths):
+                    path = one.paths[place]
+                    self._progress(f"folding {path.name}")
+                    taking = Taking(number, path, folding, callsigns, rows_apart)
+                    results[place] = _fold_file(taking, one, bounds, self._taken, self._now, pools)
+                    read.append(results[place])
+                    number += 1
+                self.files += [results[place] for place in range(len(one.paths))]
+            if any(file.account.read for file in self.files):
+                self._progress("writing the store")
+                manifest, self.changed, new = add_days(folder, manifest, folding, callsigns)
+                for place, file in enumerate(read):
+                    file.account.new = new[place]
+                    file.account.check()
+            last_day = max((part.day for part in self.changed), default=None)
+            apart = tuple(Apart(name, last_day) for name in rows_apart.close())
+        self._commit(manifest, Logs(self._taken.lasting(), (*self._logs.apart, *apart)))
+
+    def _oldest(self, manifest: Manifest) -> int | None:
+        """The first day that is kept, counted back from the last one with calls: a wrong clock shall not forget anything."""
+        days = manifest.days
+        return days[-1] - self._keep_days + 1 if days else None
+
+    def _commit(self, manifest: Manifest, logs: Logs) -> None:
+        oldest = self._oldest(manifest)
+        kept = manifest if oldest is None else replace(without_days(manifest, oldest), floor=manifest.floor)
+        self.forgotten = [part for part in manifest.all_parts if part not in kept.all_parts]
+        self.changed = [part for part in self.changed if part not in self.forgotten]
+        if self.forgotten:
+            logs = logs.without_days(oldest)
+        if kept != self._manifest or not (self._folder / MANIFEST).is_file():
+            commit(self._folder, kept)
+        if logs != self._logs:
+            save_logs(self._folder, logs)
+        sweep(self._folder, kept, logs.files)
+
+
+def _check_clock(now: float, manifest: Manifest) -> None:
+    """A clock that was not set yet would have good calls set aside as future ones, for good."""
+    last = max((day * DAY for day in manifest.days), default=EARLIEST)
+    if now * 1000 < last - DAY:
+        shown, known = day_name(int(now * 1000) // DAY), day_name(last // DAY)
+        raise SettingsError(f"the clock of this machine shows {shown}, before {known}; set the clock, then fold")
+
+
+def _fold_file(
+    taking: Taking,
+    log_files: LogFiles,
+    bounds: Bounds,
+    taken: TakenLogs,
+    now: float,
+    pools: Mapping[str, ThreadPoolExecutor],
+) -> FileResult:
+    """Takes what is new in a file; its account does not yet say what of it is new."""
+    account, path = Account(), taking.path
+    log = _opened(path, log_files, taken.beginnings(), now)
+    if log is None:
+        return FileResult(path, log_files.system, account)
+    if log.columns is not None:
+        bounds = replace(bounds, form=log.columns.form)
+
+    def runs(log: Log) -> Iterator[tuple[int, Judged]]:
+        return log.runs(lambda records: judge(records, bounds), pools[log.before.kind])
+
+    for line, judged in runs(log):
+        taking.take(line, judged)
+        account.add(judged.account)
+    waiting = taking.waiting
+    if waiting.runs and log.before.length and (whole := _opened(path, log_files, (), now)) is not None:
+        waiting = Waiting()
+        for _, judged in runs(whole):
+            waiting.add(judged)
+        again = waiting.count - taking.waiting.count
+        account.add(Account(again, again))
+    taking.finish(waiting, bounds.zone)
+    taken.ends.add(log.taken)
+    if log.taken != log.before:
+        taken.remember(path, log.before, log.taken, account)
+    return FileResult(path, log_files.system, account, log.columns.understanding if log.columns and account.read else None)
+
+
+def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:
+    try:
+        is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
+    return open_log(
+        path,
+        log_files.columns,
+        taken,
+        is_finished=is_finished,
+        system=log_files.system,
+        order=log_files.dates,
+        pattern=log_files.pattern,
+    )
+
+
+def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:
+    """Removes all days before a day and single days (counted from 1970-01-01) from all stores; returns the removed parts by
+    system.
+
+    Raises NothingToDoError when there is no store, SettingsError for a day to come: calls of all days until then would be
+    set aside, for good.
+    """
+    removed = {}
+    with locked(settings.output.state, "heard forget"):
+        for system in schema.SYSTEM_NAMES:
+            folder = store_folder(settings, system)
+            if not folder.is_dir():
+                continue
+            manifest = load_manifest(folder, system)
+            _check_past(before, days, manifest)
+            kept = without_days(manifest, before, days)
+            logs = load_logs(folder).without_days(before, tuple(days))
+            commit(folder, kept)
+            save_logs(folder, logs)
+            sweep(folder, kept, logs.files)
+            removed[system] = [part for part in manifest.all_parts if part not in kept.all_parts]
+    if not removed:
+        raise NothingToDoError(f"{settings.output.state}: holds no heard store; nothing to forget")
+    return removed
+
+
+def _check_past(before: int | None, days: Sequence[int], manifest: Manifest) -> None:
+    last = max([int(time.time()) // 86_400, *manifest.days])
+    if before is not None and before > last + 1:
+        raise SettingsError(
+            f"heard forget: --before {day_name(before)}: lies in the future; to forget all calls so far, "
+            f"name {day_name(last + 1)}"
+        )
+    if days and max(days) > last:
+        raise SettingsError(f"heard forget: --day {day_name(max(days))}: lies in the future; name a day that is over")

@@ -1,0 +1,286 @@
+"""Records of a heard log -> calls, and the rows that are none.
+
+Receives Records as `read.heard_log` hands them on, hands on arrays for the fold. Ids follow the rules of directories.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from pruner.calls.calls import DAY, GRAIN, KIND, Calls, Sort, kept_milliseconds
+from pruner.calls.callsigns import FRAME
+from pruner.calls.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
+from pruner.clean.callsigns import clean_callsigns
+from pruner.clean.ids import parse_ids
+from pruner.logs.double_hour import in_double_hour
+from pruner.read.durations import parse_seconds
+from pruner.read.heard_columns import END_EVENT, PRIVATE_EVENT, START_EVENT, private_calls
+from pruner.read.heard_kind import END, EVENT, SECONDS, TALKGROUP, TIME
+from pruner.read.heard_pattern import OTHER_LINE
+from pruner.read.heard_times import PLAIN, TimeForm, parse_times
+from pruner.read.kinds import group_number
+from pruner.read.records import Records
+from pruner.words import schema
+from pruner.words.outcomes import Reason
+
+#: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
+EARLIEST: Final = 946_684_800_000
+
+#: Talkgroups are numbers of a space of their own, of 24 bits for dmr and 16 for the others (`schema.SYSTEMS`); 0 is none.
+_LAST_TALKGROUP: Final = {"dmr": 0xFFFFFF, "nxdn": 0xFFFF, "p25": 0xFFFF}
+#: A time of day with seconds, or no time of day at all, such as a number.
+_SECONDS_OR_NO_CLOCK: Final = r"\d:\d\d:\d\d|^[^:]*$"
+_EVENTS: Final = {START_EVENT: Sort.START, END_EVENT: Sort.END}
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a row is judged by: address range, zone of times that name none, the time of folding (milliseconds since
+    1970-01-01 UTC), the first day that was not forgotten, and how times are written."""
+
+    system: schema.System
+    zone: str
+    now: int
+    floor: int | None
+    forgotten: tuple[int, ...] = ()
+    oldest: int | None = None
+    form: TimeForm = PLAIN
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The calls of a run of records, by id and (None: none) by call sign. `apart(most)` gives (line in the
+    run, mark, raw text) of the first rows that are none."""
+
+    calls: Calls
+    account: Account
+    apart: Callable[[int], list[tuple[int, Mark, str]]]
+    callsigns: pl.DataFrame | None = None
+    double: Double | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Double:
+    """Calls in an hour that the clocks told twice, as they would be in the first of the two, in the order of the log: `start`
+    of all, `is_call` where a row is one of `calls` (the others are those of `callsigns`)."""
+
+    start: npt.NDArray[np.int64]
+    is_call: npt.NDArray[np.bool_]
+    calls: Calls
+    callsigns: pl.DataFrame | None
+
+    def later(self, seconds: npt.NDArray[np.int64]) -> tuple[Calls, pl.DataFrame | None]:
+        """The calls, so many seconds later."""
+        calls = replace(self.calls, start=self.calls.start + seconds[self.is_call])
+        if self.callsigns is None:
+            return calls, None
+        named = self.callsigns["start"] + pl.Series(seconds[~self.is_call], dtype=pl.UInt32)
+        return calls, self.callsigns.with_columns(named.alias("start"))
+
+
+def judge(records: Records, bounds: Bounds) -> Judged:
+    """Marks every record and takes the calls out of those that are folded. A record without id counts under its call sign."""
+    ids, id_mark = _ids(_column(records, schema.ID), bounds.system)
+    talkgroups, talkgroup_mark = _talkgroups(_column(records, TALKGROUP), bounds.system)
+    time, is_time = parse_times(_column(records, TIME), bounds.zone, bounds.form)
+    milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
+    calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
+    double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
+    is_private = _is_private(records, talkgroup_mark)
+    is_plain = double is None and is_private is None and is_time.all() and is_seconds.all() and not records.unreadable
+    if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
+        return Judged(calls, Account(records.count, records.count), lambda _: [])
+    callsigns = _callsigns(records, id_mark)
+    if id_mark is not None and callsigns is not None:
+        id_mark = np.where(callsigns.is_valid().to_numpy(zero_copy_only=False), 0, id_mark).astype(np.uint8)
+    marks = np.zeros(records.count, dtype=np.uint8)
+    if bounds.oldest is not None:
+        marks[time < bounds.oldest * DAY] = Mark.TOO_OLD
+    if bounds.floor is not None:
+        marks[time < bounds.floor * DAY] = Mark.FORGOTTEN
+    if bounds.forgotten:
+        marks[np.isin(time // DAY, bounds.forgotten)] = Mark.FORGOTTEN
+    marks[time > bounds.now + DAY] = Mark.IN_THE_FUTURE
+    marks[time < EARLIEST] = Mark.BEFORE_2000
+    if id_mark is not None:
+        marks[id_mark == Mark.RESERVED_ID] = Mark.RESERVED_ID
+    marks[~is_seconds] = Mark.INVALID_SECONDS
+    marks[~is_time] = Mark.INVALID_TIME
+    if talkgroup_mark is not None:
+        marks[talkgroup_mark == Mark.INVALID_TALKGROUP] = Mark.INVALID_TALKGROUP
+    if is_private is not None:
+        marks[is_private] = Mark.PRIVATE_CALL
+    if id_mark is not None:
+        marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
+    for index, reason in records.unreadable.items():
+        marks[index] = Mark.OTHER_LINE if reason == OTHER_LINE else Mark.UNREADABLE_ROW
+    is_folded = marks == Mark.FOLDED
+    names_id = np.ones(records.count, dtype=bool) if callsigns is None else callsigns.is_null().to_numpy(zero_copy_only=False)
+
+    def named(rows: npt.NDArray[np.bool_]) -> pl.DataFrame | None:
+        which = np.flatnonzero(rows & ~names_id)
+        return (
+            _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
+        )
+
+    twice = None
+    if double is not None:
+        inside = is_folded & double
+        is_folded &= ~double
+        twice = Double(calls.start[inside], names_id[inside], calls.where(inside & names_id), named(inside))
+    apart = partial(_apart, records, marks)
+    return Judged(calls.where(is_folded & names_id), _account(marks), apart, named(is_folded), twice)
+
+
+def _column(records: Records, name: str) -> pa.Array:
+    return records.columns[name] if name in records.columns else pa.nulls(records.count, pa.string())
+
+
+def _milliseconds(
+    records: Records, time: npt.NDArray[np.int64], is_time: npt.NDArray[np.bool_], bounds: Bounds
+) -> tuple[npt.NDArray[np.uint64], npt.NDArray[np.bool_]]:
+    """Milliseconds on air, and which are readable; without a duration from the start to the end, 0 where no end is told."""
+    if SECONDS in records.columns:
+        return parse_seconds(records.columns[SECONDS], bounds.form.unit)
+    if END not in records.columns:
+        return np.zeros(records.count, dtype=np.uint64), np.ones(records.count, dtype=bool)
+    end, is_end = parse_times(records.columns[END], bounds.zone, bounds.form)
+    found = np.where(is_end & is_time, end - time, 0)
+    is_readable = (found >= 0) & (found <= DAY)
+    return np.where(is_readable, found, 0).astype(np.uint64), is_readable
+
+
+def _is_private(records: Records, talkgroup_mark: npt.NDArray[np.uint8] | None) -> npt.NDArray[np.bool_] | None:
+    """Which records are calls from one station to another, as their event or their talkgroup says."""
+    is_private = None if talkgroup_mark is None else talkgroup_mark == Mark.PRIVATE_CALL
+    if is_private is not None and not is_private.any():
+        is_private = None
+    if EVENT not in records.columns:
+        return is_private
+    told = np.asarray(pc.equal(records.columns[EVENT], PRIVATE_EVENT).fill_null(False).to_numpy(zero_copy_only=False))
+    if is_private is not None:
+        told |= is_private
+    return told if told.any() else None
+
+
+def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
+    earliest = max(EARLIEST, (bounds.floor or 0) * DAY, (bounds.oldest or 0) * DAY)
+    is_within = bool(time.min() >= earliest and time.max() <= bounds.now + DAY)
+    return is_within and not (bounds.forgotten and np.isin(time // DAY, bounds.forgotten).any())
+
+
+def _sorts(records: Records, time: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8] | None:
+    """What each record says (None: a call from a second on). A time written without seconds tells the minute only."""
+    sort = np.zeros(records.count, dtype=np.uint8)
+    written = records.columns.get("time")
+    if written is not None and (pa.types.is_string(written.type) or pa.types.is_dictionary(written.type)):
+        whole = np.flatnonzero(time % 60_000 == 0)
+        if len(whole):
+            text = written.take(pa.array(whole)).cast(pa.string())
+            has_seconds = pc.match_substring_regex(text, _SECONDS_OR_NO_CLOCK).fill_null(True).to_numpy(zero_copy_only=False)
+            sort[whole[~has_seconds]] = Sort.MINUTE
+    if EVENT in records.columns:
+        for word, kind in _EVENTS.items():
+            sort[pc.equal(records.columns[EVENT], word).fill_null(False).to_numpy(zero_copy_only=False)] = kind
+    return sort if sort.any() else None
+
+
+def _callsigns(records: Records, id_mark: npt.NDArray[np.uint8] | None) -> pa.Array | None:
+    """The call signs of the records that have no id (null for all others), None where there are none."""
+    if schema.CALLSIGN not in records.columns or id_mark is None:
+        return None
+    ids = _column(records, schema.ID)
+    is_missing = ids.is_null()
+    if not pa.types.is_integer(ids.type) and not pa.types.is_floating(ids.type):
+        is_missing = pc.or_(is_missing, pc.equal(pc.utf8_trim_whitespace(ids.cast(pa.string())), "").fill_null(True))
+    cleaned, odd, _ = clean_callsigns(records.columns[schema.CALLSIGN].cast(pa.string()))
+    usable = pc.and_(is_missing, pa.array(~odd))
+    return pc.if_else(usable, cleaned, None) if pc.any(usable).as_py() else None
+
+
+def _by_callsign(callsigns: pa.Array, calls: Calls) -> pl.DataFrame:
+    columns = {
+        "callsign": pl.Series(values=callsigns.to_pylist(), dtype=pl.String),
+        "talkgroup": calls.talkgroup,
+        "start": calls.start.astype(np.uint32),
+        "milliseconds": calls.milliseconds,
+        "grain": GRAIN[calls.sorts],
+        "kind": KIND[calls.sorts],
+    }
+    return pl.DataFrame(columns, schema=FRAME)
+
+
+def _ids(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
+    """Ids, and the mark of each (None: all are addresses of stations)."""
+    if pa.types.is_integer(values.type) and not values.null_count and len(values):
+        number = values.to_numpy()
+        if number.min() >= system.first and number.max() <= system.last:
+            return number.astype(np.uint32, copy=False), None
+    parsed = parse_ids(_text(values), system)
+    if not parsed.reason.any():
+        return parsed.number, None
+    marks = np.zeros(len(parsed.reason), dtype=np.uint8)
+    marks[parsed.reason == Reason.RESERVED_ID] = Mark.RESERVED_ID
+    marks[parsed.reason == Reason.INVALID_ID] = Mark.INVALID_ID
+    return parsed.number, marks
+
+
+def _talkgroups(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
+    """Talkgroups, and the mark of each (None: all are talkgroups). Cells that are no plain numbers are looked at once per
+    distinct text."""
+    last = _LAST_TALKGROUP[system.name]
+    if pa.types.is_integer(values.type) and not values.null_count and len(values):
+        number = values.to_numpy()
+        if number.min() >= 1 and number.max() <= last:
+            return number.astype(np.uint32, copy=False), None
+    text = _text(values)
+    parsed = parse_ids(text, schema.System("talkgroup", 1, last, last))
+    others = np.flatnonzero(parsed.reason != Reason.NONE)
+    if not len(others):
+        return parsed.number, None
+    encoded = text.take(pa.array(others)).dictionary_encode()
+    numbers = [group_number(cell) for cell in encoded.dictionary.to_pylist()]
+    is_private = private_calls(encoded.dictionary).to_pylist()
+    legal = [number if 1 <= number <= last else 0 for number in numbers]
+    wrong = [Mark.FOLDED if number else Mark.INVALID_TALKGROUP for number in legal]
+    marks = [Mark.PRIVATE_CALL if private else mark for private, mark in zip(is_private, wrong, strict=True)]
+    codes = encoded.indices.fill_null(len(legal)).to_numpy(zero_copy_only=False)
+    parsed.number[others] = np.array([*legal, 0], dtype=np.uint32)[codes]
+    found = np.zeros(len(text), dtype=np.uint8)
+    found[others] = np.array([*marks, Mark.INVALID_TALKGROUP], dtype=np.uint8)[codes]
+    return parsed.number, found if found.any() else None
+
+
+def _text(values: pa.Array) -> pa.Array:
+    if pa.types.is_floating(values.type):
+        values = pc.if_else(pc.equal(values, pc.floor(values)), values, None).cast(pa.int64(), safe=False)
+    return values.cast(pa.string())
+
+
+def _account(marks: npt.NDArray[np.uint8]) -> Account:
+    counts = np.bincount(marks, minlength=max(Mark) + 1).tolist()
+    words = {mark: MARK_WORDS[mark] for mark in Mark if mark and counts[mark]}
+    return Account(
+        len(marks),
+        counts[Mark.FOLDED],
+        Counter({word: counts[mark] for mark, word in words.items() if mark < FIRST_SET_ASIDE}),
+        Counter({word: counts[mark] for mark, word in words.items() if mark >= FIRST_SET_ASIDE}),
+    )
+
+
+def _apart(records: Records, marks: npt.NDArray[np.uint8], most: int) -> list[tuple[int, Mark, str]]:
+    """Rows that are kept apart; what was forgotten or would be is not."""
+    which = np.flatnonzero((marks != Mark.FOLDED) & (marks < Mark.FORGOTTEN))[:most]
+    if not len(which):
+        return []
+    return [(line, Mark(mark), raw) for (line, raw), mark in zip(records.origin(which), marks[which].tolist(), strict=True)]

@@ -1,0 +1,123 @@
+"""The page that people read: one self-contained HTML file for one radio, or for several side by side.
+
+Receives summaries and ledgers of finished runs, hands on the page as text. The same input gives the same bytes; no clock is
+looked at. Nothing in the page runs: its content security policy allows its one style sheet, by hash, and nothing else.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from pruner.account.tallies import Tallies, tally
+from pruner.pages.page_model import RadioPage, country_name, radio_page
+from pruner.pages.page_text import TEMPLATES, environment
+from pruner.publish.folders import fingerprint
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+#: The page's name in the folder of a run.
+PAGE_NAME: Final = "report.html"
+#: How every page begins, and what its head says: what differs is somebody else's.
+BEGINNING: Final = "<!doctype html>\n"
+GENERATOR: Final = '<meta name="generator" content="pruner report">'
+_PARTS: Final = (
+    ("fit", "Does it fit?"),
+    ("room", "How full?"),
+    ("coverage", "Calls with a name"),
+    ("kept", "Who was kept"),
+    ("dropped", "Who was dropped"),
+    ("repaired", "Repairs and doubts"),
+    ("sources", "Sources"),
+    ("mind", "Before you write the radio"),
+)
+
+
+def render(
+    summary: dict[str, Any],
+    ledger: Path,
+    *,
+    charts: bool = False,
+    date: str | None = None,
+    tallied: Tallies | None = None,
+) -> str:
+    """The page of one radio. `summary` as in summary.json (its entry of the page itself is passed over), `ledger` the path of
+    ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`. `tallied`: what
+    `tally(ledger)` gives, where that is known already.
+
+    Raises KeyError for a summary that lacks something."""
+    return _page([_with_charts(radio_page(summary, tallied or tally(ledger), date=date), charts)])
+
+
+def render_several(runs: Sequence[tuple[dict[str, Any], Path]], *, charts: bool = False, date: str | None = None) -> str:
+    """One page that compares radios and then shows each; `runs` are summaries with the paths of their ledgers."""
+    if len(runs) == 1:
+        return render(*runs[0], charts=charts, date=date)
+    pages = [
+        radio_page(summary, tally(ledger), date=date, level=3, prefix=f"radio-{place}-")
+        for place, (summary, ledger) in enumerate(runs, 1)
+    ]
+    return _page([_with_charts(page, charts) for page in pages])
+
+
+def prepare() -> None:
+    """Loads and compiles the templates ahead of the first page; may run in a thread beside other work."""
+    for name in ("page.html", "radio.html", "parts.html"):
+        _environment().get_template(name)
+
+
+def write_report(
+    folder: Path,
+    summary: dict[str, Any],
+    *,
+    charts: bool = False,
+    date: str | None = None,
+    tallied: Tallies | None = None,
+) -> None:
+    """Writes `report.html` into a folder that holds `ledger.parquet`, and adds it to the files of the summary."""
+    path = folder / PAGE_NAME
+    text = render(summary, folder / "ledger.parquet", charts=charts, date=date, tallied=tallied)
+    path.write_text(text, encoding="utf-8", newline="\n")
+    others = [file for file in summary["files"] if file["name"] != PAGE_NAME]
+    summary["files"] = sorted([*others, fingerprint(path)], key=lambda file: str(file["name"]))
+
+
+def _with_charts(page: RadioPage, wanted: bool) -> RadioPage:
+    if not wanted:
+        return page
+    from pruner.pages.charts import charts_of
+
+    page.charts.update(charts_of(page))
+    return page
+
+
+def _page(pages: Sequence[RadioPage]) -> str:
+    from jinja2 import UndefinedError
+    from markupsafe import Markup
+
+    style = (TEMPLATES / "style.css").read_text(encoding="utf-8")
+    try:
+        return (
+            _environment()
+            .get_template("page.html")
+            .render(pages=pages, parts=_PARTS, style=Markup(style), style_hash=_hash(style), own_name=PAGE_NAME)
+        )
+    except UndefinedError as error:  # a summary of another version
+        raise KeyError(str(error)) from error
+
+
+@cache
+def _environment() -> Environment:
+    made = environment()
+    made.globals["country_name"] = country_name
+    return made
+
+
+def _hash(text: str) -> str:
+    """The source expression of an inline style sheet (W3C Content Security Policy Level 3, 2.3.1)."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()

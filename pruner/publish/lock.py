@@ -1,0 +1,72 @@
+"""One run at a time: a lock on the folder of what the tool keeps for itself.
+
+Receives the state folder, holds the lock for the length of a block. The file says who holds it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import fcntl
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import BinaryIO, Final
+
+from pruner.words.disk import PRIVATE, creating
+from pruner.words.errors import LockedError, SettingsError
+
+#: Folders of ours in the state that are never published.
+_OURS: Final = ("heard", "sources", "fetched", "history", "written", "what-if")
+
+
+@contextlib.contextmanager
+def locked(state: Path, command: str, mode: int = PRIVATE) -> Iterator[None]:
+    """Holds `<state>/lock`, released by the system even when the process is killed. What is made meanwhile has a mode.
+
+    Raises LockedError with the holder (process, command, since when), SettingsError where the state cannot be written.
+    """
+    try:
+        with creating(PRIVATE):
+            state.mkdir(parents=True, exist_ok=True)
+            file = (state / "lock").open("a+b", buffering=0)  # nothing is left to be written when it is closed
+    except OSError as error:
+        raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
+    with file, creating(mode):
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise LockedError(f"{state / 'lock'}: another run is under way{_holder(file)}; wait for it to end") from error
+        since = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+        _write(file, json.dumps({"process": os.getpid(), "command": command, "since": since}) + "\n")
+        try:
+            _close_to_others(state)
+            yield
+        finally:
+            _write(file, "")
+
+
+def _close_to_others(state: Path) -> None:
+    """What earlier releases left open in the state is for its owner only."""
+    for name in _OURS:
+        with contextlib.suppress(OSError):  # not there, or of another user
+            folder = state / name
+            if not folder.is_symlink() and folder.stat().st_mode & 0o077:
+                folder.chmod(0o700)
+
+
+def _write(file: BinaryIO, text: str) -> None:
+    with contextlib.suppress(OSError):  # who holds the lock is a courtesy: a full disk must not stop the run
+        file.seek(0)
+        file.truncate()
+        file.write(text.encode())
+
+
+def _holder(file: BinaryIO) -> str:
+    try:
+        file.seek(0)
+        holder = json.loads(file.read(1000))
+        return f" ({holder['command']}, process {int(holder['process'])}, since {holder['since']})"
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
