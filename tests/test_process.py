@@ -52,3 +52,10 @@ def test_the_allocator_that_a_user_chose_stays() -> None:
 @pytest.mark.parametrize("name", ["OPENBLAS_NUM_THREADS", "GOTO_NUM_THREADS", "OMP_NUM_THREADS"])
 def test_the_threads_that_a_user_chose_stay(name: str) -> None:
     assert look(**{name: "2"})[1:] == (2, True)
+
+
+def test_the_library_leaves_the_collector_of_the_host_alone() -> None:
+    look_at = "print(before == gc.get_threshold(), gc.get_freeze_count(), gc.isenabled())"
+    code = f"import gc; before = gc.get_threshold(); import pruner.job; {look_at}"
+    done = subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.PIPE, text=True)
+    assert done.stdout.split() == ["True", "0", "True"]

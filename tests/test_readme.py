@@ -109,3 +109,17 @@ def test_the_exit_codes_are_those_of_the_errors() -> None:
 @pytest.mark.parametrize("name", ["contacts.csv", "ledger.parquet", "rejected.csv", "summary.json", "report.html"])
 def test_every_file_is_described(name: str) -> None:
     assert f"- `{name}`: " in README
+
+
+def test_the_example_in_python_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    examples = re.findall(r"^```python\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    assert len(examples) == 1
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    exec(compile(examples[0], "README.md", "exec"), names)
+    assert "OE1AAA" in capsys.readouterr().out
+    files = "contacts.csv, ledger.parquet, rejected.csv, report.html, summary.json"
+    assert sorted(path.name for path in (tmp_path / "out-of-python").iterdir()) == files.split(", ")
+    assert f"# {files}" in examples[0]

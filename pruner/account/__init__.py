@@ -1,0 +1,1 @@
+"""What became of every row: ledger, rejected rows, tallies."""

@@ -1,0 +1,1 @@
+"""Questions about settings and results: coverage, why, what if, compare, forecast, explore."""

@@ -1,1 +1,1 @@
-"""Heard logs: rows of calls -> one row for each id, talkgroup and day -> what is known of a station."""
+"""Calls: distinct calls -> the store -> counts for each id and talkgroup -> calls to expect."""

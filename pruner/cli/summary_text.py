@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pruner.cli.preview_text import import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
 from pruner.words.nouns import counted, last_days
@@ -42,7 +43,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
     if summary["coverage"]:
         lines += ["", *_coverage_lines(summary)]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
-    lines += ["", paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
+    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
 
 
@@ -63,7 +64,8 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
             )
         )
     lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(summaries), ""]
-    lines += [paragraph(f"{summary['radio']}: {folder}") for summary, folder in zip(summaries, folders, strict=True)]
+    for summary, folder in zip(summaries, folders, strict=True):
+        lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *_CAUTIONS])
 
 

@@ -6,7 +6,7 @@ Receives Records, hands on numbers, cleaned call signs, places and rejected rows
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +24,7 @@ from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.table.kinds import Kind
+from pruner.table.opened import Held
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -146,7 +147,7 @@ def _rejected(records: Records, reason: npt.NDArray[np.uint8], details: dict[int
 def collect(
     name: str,
     system: schema.System,
-    paths: list[Path],
+    paths: Sequence[Path | Held],
     pool: ThreadPoolExecutor,
     *,
     columns: Answers | None = None,
@@ -154,14 +155,15 @@ def collect(
     encoding: str | None = None,
     told: Callable[[int, float], None] | None = None,
 ) -> SourceRows:
-    """Reads all files of a source; `told` hears of rows and of the share of the bytes taken so far.
+    """Reads all files of a source, or tables that are in memory; `told` hears of rows and of the share of the bytes taken so
+    far.
 
     Raises InputRefusedError or SourceMissingError with one line.
     """
     runs: list[Run] = []
     rejected: list[RejectedRow] = []
     understandings: list[Understanding] = []
-    whole = sum(path.stat().st_size for path in paths if path.is_file()) or 1
+    whole = sum(path.stat().st_size for path in paths if isinstance(path, Path) and path.is_file()) or 1
     coded = schema.REPEATED_TEXT if whole <= _LONG_FILE else (schema.COUNTRY,)
     before = rows = taken = 0
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
@@ -32,6 +32,7 @@ from pruner.rules.matching import Ownership, Rules
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
 from pruner.table.listed import Listed
+from pruner.table.opened import Held
 from pruner.table.understanding import file_name
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
@@ -56,7 +57,7 @@ class Loaded:
 
     settings: Settings
     sources: list[SourceRows]
-    files: list[list[Path]]
+    files: list[list[Path | Held]]
     records: npt.NDArray[np.int64]
     contacts: Contacts
     calls: ContactCalls | None
@@ -86,23 +87,37 @@ class Loaded:
         return self.owners[names]
 
 
-def _fingerprints(files: list[list[Path]]) -> list[list[Future[dict[str, str | int]]]]:
+def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[dict[str, str | int]]]]:
     """Counted beside whatever is done meanwhile."""
     thread = ThreadPoolExecutor(max_workers=1)
-    prints = [[thread.submit(fingerprint, path) for path in paths] for paths in files]
+    prints = [[thread.submit(fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
     thread.shutdown(wait=False)
     return prints
 
 
-def load(settings: Settings, progress: Progress = silent, *, will_write: bool = False) -> Loaded:
-    """Reads, cleans and places all sources and makes the rules ready. `will_write`: fingerprints of the sources are wanted."""
+def load(
+    settings: Settings,
+    progress: Progress = silent,
+    *,
+    will_write: bool = False,
+    held: Mapping[str, Held] | None = None,
+    with_calls: bool = True,
+) -> Loaded:
+    """Reads, cleans and places all sources and makes the rules ready.
+
+    `will_write`: fingerprints of the sources are wanted; `held`: sources that are in memory, by name; `with_calls`: the calls
+    in the state folder count.
+    """
     layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
-    sources, files = [], []
+    sources: list[SourceRows] = []
+    files: list[list[Path | Held]] = []
     with ThreadPoolExecutor(max_workers=2) as pool:
         for source in settings.sources:
             stage = f"reading {source.name}"
             progress(stage)
-            paths = source_paths(source, settings.output.state)
+            paths: list[Path | Held] = [
+                *([held[source.name]] if held and source.name in held else source_paths(source, settings.output.state))
+            ]
             rows = collect(
                 source.name,
                 schema.SYSTEMS[source.system],
@@ -119,7 +134,7 @@ def load(settings: Settings, progress: Progress = silent, *, will_write: bool = 
     pa.default_memory_pool().release_unused()
     progress("ranking")
     survivors = _survivors(sources)
-    contacts, calls = _contacts(settings, sources, survivors)
+    contacts, calls = _contacts(settings, sources, survivors, with_calls)
     remember = len({radio.rules for radio in settings.radios}) > 1
     lists = read_lists(settings)
     rules = Rules(contacts, settings, lists, routes, remember=remember)
@@ -236,7 +251,9 @@ def by_source(
         start = end
 
 
-def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Survivors) -> tuple[Contacts, ContactCalls | None]:
+def _contacts(
+    settings: Settings, sources: Sequence[SourceRows], survivors: Survivors, with_calls: bool
+) -> tuple[Contacts, ContactCalls | None]:
     number, systems, records = survivors.number, survivors.system, survivors.record
     country = np.zeros(len(records), dtype=np.uint8)
     source = np.zeros(len(records), dtype=np.uint8)
@@ -247,7 +264,7 @@ def _contacts(settings: Settings, sources: Sequence[SourceRows], survivors: Surv
     for slot in range(len(schema.SYSTEM_NAMES)):
         low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
         kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
-    stores = load_calls(settings, sorted({rows.system for rows in sources}))
+    stores = load_calls(settings, sorted({rows.system for rows in sources})) if with_calls else {}
     for name in [name for name, store in stores.items() if store.by_callsign is not None]:
         slot = schema.SYSTEM_NAMES.index(name)
         low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()

@@ -16,19 +16,19 @@ from typing import Any
 from pruner.account.ledger import write_ledger
 from pruner.account.rejected import write_rejected
 from pruner.account.tallies import tally_rows
-from pruner.job.choose import choose
+from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
-from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, summarise
+from pruner.job.preview import FEW, preview_rows
+from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.write import write_contacts
 from pruner.pages.page import prepare, write_report
 from pruner.place.country import EVIDENCE
-from pruner.publish.folders import new_folder
+from pruner.publish.folders import fingerprint, new_folder
 from pruner.publish.lock import locked
 from pruner.publish.switch import current_version
 from pruner.publish.versions import check_places, give_mode_to_versions, new_version
 from pruner.reference import countries
-from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio, Settings
 from pruner.words.errors import PrunerError
 from pruner.words.progress import Progress, silent
@@ -119,19 +119,26 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
 def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
     """Fits one radio and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
-    choice = choose(loaded, radio)
+    return write_choice(loaded, choose(loaded, radio), folder, progress)
+
+
+def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+    """Writes the files of a choice into a folder that exists; returns the summary."""
+    radio = choice.radio
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
         ledger = ledger_rows(loaded, choice)
-        rules = ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
+        rules = rule_words(loaded, choice)
         tallied = pool.submit(tally_rows, ledger, rules)
         counted = pool.submit(count_rows, loaded, choice, ledger)
         write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         prepare()
-        changes = contacts.result()
-        summary = summarise(loaded, choice, counted.result(), changes, loaded.fingerprints(), folder)
+        contents = contacts.result()
+        files = [fingerprint(path) for path in sorted(folder.iterdir())]
+        summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
+        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary

@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -71,6 +70,11 @@ def _put(into: npt.NDArray[Any], places: npt.NDArray[np.int64], values: npt.NDAr
     return into
 
 
+def rule_words(loaded: Loaded, choice: Choice) -> list[str]:
+    """The names by which the ledger calls rules: none, the drop rules, the keep rules, the carried entries."""
+    return ["", *(rule.name for rule in loaded.settings.drop), *(rule.name for rule in choice.rules), CARRIED]
+
+
 def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
     """The rows that could not be read, in the order of the sources."""
     for rows in loaded.sources:
@@ -111,9 +115,9 @@ def summarise(
     counted: Counts,
     changes: Counter[str],
     source_files: list[list[dict[str, Any]]],
-    folder: Path,
+    files: Sequence[dict[str, Any]],
 ) -> dict[str, Any]:
-    """What summary.json holds; `folder` holds all other files already."""
+    """What summary.json holds; `files`: name, SHA-256 and size of all others that were written."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
     total = counted.total
     counts = sum((rows.counts for rows in loaded.sources), changes)
@@ -182,7 +186,7 @@ def summarise(
         "cut": cut,
         "memory": choice.memory,
         "coverage": _coverage(loaded, choice),
-        "files": [fingerprint(path) for path in sorted(folder.iterdir())],
+        "files": list(files),
     }
 
 

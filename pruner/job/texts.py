@@ -140,6 +140,20 @@ def written_contacts(
     return columns.frame(), changes
 
 
+def texts_as_read(sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> pl.DataFrame:
+    """The texts of records, "" where there are none, as their files say them: names cut as contacts are, nothing cleaned."""
+    columns = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE, schema.COUNTRY)
+    texts = {
+        name: pl.Series(name, fetch_text(sources, records, name).to_pylist(), dtype=pl.String).fill_null("") for name in columns
+    }
+    first, last = split_names(texts.pop(schema.NAME))
+    frame = pl.DataFrame(texts)
+    return frame.with_columns(
+        pl.when(pl.col(name) == "").then(whole).otherwise(name).alias(name)
+        for name, whole in ((schema.FIRST_NAME, first), (schema.LAST_NAME, last))
+    )
+
+
 def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> Coded:
     texts, marks = clean_texts(pl.Series(pl.from_arrow(column.dictionary), dtype=pl.String), name_like=name_like)
     codes = column.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False).astype(np.uint32)

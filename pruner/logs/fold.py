@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -33,8 +33,8 @@ from pruner.sources.local import expand
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.errors import NothingToDoError, SettingsError, SourceMissingError
+from pruner.words.progress import Progress, silent
 
-Progress = Callable[[str], None]
 #: A file that was not written to for so long has its last line whole (seconds).
 FINISHED_AFTER: Final = 600
 #: Calls so many days before the last one are forgotten, where the settings say nothing; no model looks back further.
@@ -98,10 +98,6 @@ class FoldResult:
         }
 
 
-def _silent(stage: str) -> None:
-    """Tells nobody."""
-
-
 def store_folder(settings: Settings, system: str) -> Path:
     """The folder of a system's heard store."""
     return settings.output.state / "heard" / system
@@ -121,7 +117,7 @@ def settings_logs(settings: Settings) -> list[LogFiles]:
     return logs
 
 
-def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
+def fold_all(settings: Settings, progress: Progress = silent) -> FoldResult:
     """Folds all logs of the settings that hold anything new."""
     return fold_logs(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
 
@@ -129,7 +125,7 @@ def fold_all(settings: Settings, progress: Progress = _silent) -> FoldResult:
 def fold_logs(
     state: Path,
     logs: Sequence[LogFiles],
-    progress: Progress = _silent,
+    progress: Progress = silent,
     *,
     now: float | None = None,
     keep_days: int = KEEP_DAYS,
@@ -146,7 +142,7 @@ def fold_logs(
 def fold_logs_locked(
     state: Path,
     logs: Sequence[LogFiles],
-    progress: Progress = _silent,
+    progress: Progress = silent,
     *,
     now: float | None = None,
     keep_days: int = KEEP_DAYS,

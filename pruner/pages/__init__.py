@@ -1,1 +1,1 @@
-"""The account of a run: ledger, rejected rows, summary, and how the files appear."""
+"""Pages for people: they draw what they are handed and open nothing."""

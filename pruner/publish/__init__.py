@@ -1,0 +1,1 @@
+"""How results appear: folders that appear whole, versions, the links that lead to them, the lock."""

@@ -26,7 +26,7 @@ from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.identify import MORE_IDS
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
-from pruner.table.opened import ColumnTable, Run, TextTable
+from pruner.table.opened import ColumnTable, Held, Run, TextTable
 from pruner.table.understanding import Understanding, refusal, shown, understanding_of
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
@@ -47,7 +47,7 @@ class Opened:
 
 
 def read_directory(
-    path: Path,
+    path: Path | Held,
     work: Callable[[Records], Result],
     pool: ThreadPoolExecutor,
     *,
@@ -79,7 +79,7 @@ def read_directory(
 
 
 def open_table(
-    path: Path,
+    path: Path | Held,
     kind: Kind,
     system: str,
     columns: Answers,
@@ -96,6 +96,7 @@ def open_table(
             if isinstance(table, ColumnTable):
                 opened = _open_columns(path, table, kind, system, columns)
             else:
+                assert isinstance(path, Path)  # what is in memory has columns
                 opened = _open_text(path, table, kind, system, columns, coded)
         except InputRefusedError as error:
             refusal = refusal or error
@@ -108,7 +109,7 @@ def open_table(
     return best
 
 
-def _open_columns(path: Path, table: ColumnTable, kind: Kind, system: str, columns: Answers) -> Opened:
+def _open_columns(path: Path | Held, table: ColumnTable, kind: Kind, system: str, columns: Answers) -> Opened:
     found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
     positions = found.positions
     names = {meaning: table.names[place] for meaning, place in positions.items()}

@@ -44,7 +44,7 @@ def _checked(path: Path, text: str) -> Settings:
     except ValueError as error:
         raise SettingsError(_syntax(path, text, error)) from None
     try:
-        return Settings.model_validate(freeze(document), context={"folder": path.absolute().parent})
+        return Settings.model_validate(freeze(document), context={"folder": path.absolute().parent, "in_file": True})
     except ValidationError as error:
         lines = line_numbers(text)
         found = [(_line(lines, mistake.path), mistake) for mistake in mistakes(error)]

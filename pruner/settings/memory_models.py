@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import Annotated, Final, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
 from pruner.settings import values
+from pruner.settings.table import Table
 from pruner.words import schema
 
 Bits = Literal[6, 7, 8, 16, "utf-8"]
@@ -36,11 +37,7 @@ Bytes = Annotated[int, Field(ge=0, lt=1 << 40)]
 Characters = Annotated[int, Field(ge=1, lt=1 << 16)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
-
-
-class MemoryField(_Table):
+class MemoryField(Table):
     """How one text of a contact is stored: `[[radio.memory.field]]`.
 
     `form`: "fixed" always takes `characters`; "terminated" has one closing character behind the text; "prefixed" has the length
@@ -84,7 +81,7 @@ class MemoryField(_Table):
         return (self.prefix or 0) + (units * (8 if self.bits == "utf-8" else self.bits) + 7) // 8
 
 
-class Memory(_Table):
+class Memory(Table):
     """The bytes that a radio has for contacts: `[radio.memory]`.
 
     `bytes` in all; `header` bytes at the beginning; `index` bytes per contact in an area of their own; `record` bytes per
@@ -132,7 +129,7 @@ class Memory(_Table):
         return page
 
 
-class Level(_Table):
+class Level(Table):
     """How much of a contact may be stored: `[[radio.level]]`. `fields` hold text at this level, the others are empty; a call
     whose caller is shown so is worth `worth` of one that shows everything."""
 

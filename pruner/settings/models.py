@@ -10,11 +10,10 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
-    BaseModel,
-    ConfigDict,
     Field,
     ModelWrapValidatorHandler,
     ValidationError,
+    ValidationInfo,
     model_validator,
 )
 from pydantic_core import InitErrorDetails
@@ -24,22 +23,13 @@ from pruner.settings import values
 from pruner.settings.cross import Problem, cross_problems, plain
 from pruner.settings.memory_models import LevelList, Memory
 from pruner.settings.refresh_models import Refresh
+from pruner.settings.table import Table
 from pruner.words.disk import PRIVATE
 
 Order = Literal["recent", "often", "expected", "nearest", "id"]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(
-        extra="forbid",
-        strict=True,
-        frozen=True,
-        validate_default=True,
-        allow_inf_nan=False,
-    )
-
-
-class Home(_Table):
+class Home(Table):
     """Where the user is; both parts may be absent."""
 
     country: values.Country | None = None
@@ -56,7 +46,7 @@ class Home(_Table):
         return geometry.locator_centre(self.locator) if self.locator else None
 
 
-class Source(_Table):
+class Source(Table):
     """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern), or an http(s) address.
 
     `credentials` names an entry of the credentials file or the environment, for addresses that ask for one.
@@ -77,7 +67,7 @@ class Source(_Table):
         return values.is_address(self.location)
 
 
-class Heard(_Table):
+class Heard(Table):
     """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none, `dates` for dates in
     numbers; `pattern` explains lines of free text by named groups."""
 
@@ -89,7 +79,7 @@ class Heard(_Table):
     pattern: str | None = None
 
 
-class Talkgroups(_Table):
+class Talkgroups(Table):
     """The user's talkgroups (`mine`), a list of talkgroups to fit (`list_columns`: which column holds what), and whether a
     talkgroup that begins with a country code makes that country's contacts relevant (common practice, no source)."""
 
@@ -99,7 +89,7 @@ class Talkgroups(_Table):
     countries: bool = True
 
 
-class Calls(_Table):
+class Calls(Table):
     """How calls are weighed: the window of coverage and of order `often`, the period of order `expected`, in days; for how
     many days up to the last one with calls they are kept; how many seconds apart one call may have been written down twice."""
 
@@ -109,7 +99,7 @@ class Calls(_Table):
     tolerance_seconds: values.ToleranceSeconds = 3
 
 
-class Rule(_Table):
+class Rule(Table):
     """The conditions that a contact must meet, all that are given (not None); without any, all match.
 
     `list_columns` says which column of `list` holds what, `route` (a GPX file) and `locators` from where distances of the
@@ -177,7 +167,7 @@ class KeepRule(Rule):
     one_per_callsign: bool | None = None
 
 
-class Radio(_Table):
+class Radio(Table):
     """A radio and what it holds. `name` is also the folder of its files.
 
     `contacts` and `talkgroups` are its limits; `keep_free` records stay empty for entries made by hand; `carried` is an
@@ -202,13 +192,13 @@ class Radio(_Table):
     detail: Literal["one", "per rule"] = "one"
 
 
-class Clean(_Table):
+class Clean(Table):
     """How contacts are cleaned."""
 
     one_per_callsign: bool = False
 
 
-class Output(_Table):
+class Output(Table):
     """Where results (`folder`) and what the tool keeps for itself (`state`) are written; absolute paths. `mode` of new files;
     folders may be entered by whoever may read the files in them."""
 
@@ -217,7 +207,7 @@ class Output(_Table):
     mode: values.FileMode = PRIVATE
 
 
-class Settings(_Table):
+class Settings(Table):
     """The whole file. Keep rules are never empty: without one, a rule "everything" keeps all."""
 
     home: Home = Home()
@@ -250,11 +240,11 @@ class Settings(_Table):
 
     @model_validator(mode="wrap")
     @classmethod
-    def _together(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+    def _together(cls, data: Any, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
         """Checks each value and what values say of each other, and raises both kinds of mistakes together."""
         if isinstance(data, cls):
             return handler(data)
-        document = plain(data)
+        document = plain(cls.with_keys(data, in_file=bool((info.context or {}).get("in_file"))))
         problems = cross_problems(document)
         if isinstance(document, dict):
             document = {"output": {}, **document}

@@ -8,9 +8,10 @@ from __future__ import annotations
 import re
 from typing import Annotated, Final
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, Field
 
 from pruner.settings import values
+from pruner.settings.table import Table
 
 _ADDRESS: Final = re.compile(r"https?://[^/?#@\s]+(?:[/?#]\S*)?", re.IGNORECASE)
 
@@ -38,11 +39,7 @@ Arguments = Annotated[tuple[Annotated[str, AfterValidator(_argument)], ...], Fie
 Share = Annotated[float, Field(ge=0, le=1)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
-
-
-class Tell(_Table):
+class Tell(Table):
     """Whom a refresh tells. `start`, `success` and `failure` are asked with GET; `command` (no shell) gets a message on its
     standard input, and its subject in place of `{subject}` in an argument; `file` holds the last message. None of them can
     make a refresh fail."""
@@ -54,7 +51,7 @@ class Tell(_Table):
     file: values.AnyPath | None = None
 
 
-class Refresh(_Table):
+class Refresh(Table):
     """How an unattended run fetches, guards, publishes and tells.
 
     `keep_versions` versions stay. A directory is refused when it lost more than `shrink_share_at_most` of its rows, nearly all

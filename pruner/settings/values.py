@@ -232,6 +232,8 @@ def _layout_file(value: object, info: ValidationInfo) -> Path:
 
 
 def _location(value: object, info: ValidationInfo) -> str:
+    if isinstance(value, str) and value in (info.context or {}).get("held", ()):  # a table in memory
+        return value
     if isinstance(value, str) and is_address(value):
         if not re.match(r"https?://[^/?#@\s]+([/?#]\S*)?$", value, re.IGNORECASE):
             # The address is not shown: it may hold a secret.

@@ -17,7 +17,7 @@ import pyarrow.ipc
 import pyarrow.parquet as parquet
 
 from pruner.table.magic import ARROW, PARQUET
-from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Indices, Run
+from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Held, Indices, Run
 from pruner.words.errors import InputRefusedError, SourceMissingError
 
 ROWS: Final = 1 << 18
@@ -26,7 +26,7 @@ _NOT_TEXT: Final = "text that is not UTF-8"
 
 
 @contextmanager
-def columnar_faults(path: Path) -> Iterator[None]:
+def columnar_faults(path: Path | str) -> Iterator[None]:
     """Turns what Arrow raises into InputRefusedError or SourceMissingError with one line."""
     try:
         yield
@@ -40,7 +40,7 @@ def columnar_faults(path: Path) -> Iterator[None]:
         raise _damaged(path) from error
 
 
-def _damaged(path: Path) -> InputRefusedError:
+def _damaged(path: Path | str) -> InputRefusedError:
     return InputRefusedError(f"{path}: the file is damaged or ends early; get it again")
 
 
@@ -176,10 +176,33 @@ def open_columnar(path: Path) -> ColumnTable:
         raise InputRefusedError(f"{path}: two columns have the same name; give each its own")
     with columnar_faults(path):
         rows = list(_sample_columns(path, schema))
+    return _table(rows, schema, partial(_runs, path, schema.names))
+
+
+def hold(table: pa.Table, name: str) -> Held:
+    """A table in memory, of any types that can be written as text. Raises InputRefusedError as `open_columnar` does."""
+    if len(set(table.column_names)) < len(table.column_names):
+        raise InputRefusedError(f"{name}: two columns have the same name; give each its own")
+    places = sorted({place * table.num_rows // _PIECES for place in range(_PIECES)}) if table.num_rows else []
+    with columnar_faults(name):
+        batches = [batch for place in places for batch in table.slice(place, 1 << 14).to_batches()[:1]]
+        rows = list(_samples(batches))
+    return Held(name, _table(rows, table.schema, partial(_runs_of_batches, table, name)))
+
+
+def _table(
+    rows: list[dict[str, pa.Array]], schema: pa.Schema, runs: Callable[[Sequence[str]], Iterator[Callable[[], Run]]]
+) -> ColumnTable:
     names = list(dict.fromkeys(name for columns in rows for name in columns)) or list(schema.names)
     texts = [[list(map(cell_text, columns[name].to_pylist())) for name in names] for columns in rows]
     sample = [list(row) for columns in texts for row in zip(*columns, strict=True)]
-    return ColumnTable("", names, sample[:SAMPLE_ROWS], partial(_runs, path, schema.names))
+    return ColumnTable("", names, sample[:SAMPLE_ROWS], runs)
+
+
+def _runs_of_batches(table: pa.Table, name: str, wanted: Sequence[str]) -> Iterator[Callable[[], Run]]:
+    outer = [own for own in table.column_names if any(one == own or one.startswith(f"{own}.") for one in wanted)]
+    for batch in table.select(outer).to_batches(max_chunksize=ROWS):
+        yield partial(run_of, batch, list(wanted), name)
 
 
 def _sample_columns(path: Path, schema: pa.Schema) -> Iterator[dict[str, pa.Array]]:
@@ -196,8 +219,12 @@ def _sample_columns(path: Path, schema: pa.Schema) -> Iterator[dict[str, pa.Arra
         taken.append(batch)
         if number + 1 == _PIECES:
             break
-    each = SAMPLE_ROWS // max(len(taken), 1)
-    for batch in taken:
+    yield from _samples(taken)
+
+
+def _samples(batches: Sequence[pa.RecordBatch]) -> Iterator[dict[str, pa.Array]]:
+    each = SAMPLE_ROWS // max(len(batches), 1)
+    for batch in batches:
         columns, _ = checked_batch(batch)
         step = max(batch.num_rows // each, 1)
         places = pa.array(range(0, min(batch.num_rows, step * each), step), pa.int64())
@@ -210,7 +237,7 @@ def _runs(path: Path, outer_names: Sequence[str], wanted: Sequence[str]) -> Iter
         yield partial(run_of, batch, list(wanted), path)
 
 
-def run_of(batch: pa.RecordBatch, wanted: list[str], path: Path) -> Run:
+def run_of(batch: pa.RecordBatch, wanted: list[str], path: Path | str) -> Run:
     """A batch as a run of records. Raises InputRefusedError where its buffers are damaged."""
     with columnar_faults(path):
         columns, unreadable = checked_batch(batch)

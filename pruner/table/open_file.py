@@ -15,19 +15,21 @@ from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json
 from pruner.table.open_text import utf8_blocks, with_lines
-from pruner.table.opened import Table, TextTable, shown
+from pruner.table.opened import Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, SourceMissingError
 
 _HEAD: Final = 1 << 16
 
 
-def open_file(path: Path, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
+def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
     """The tables that a file may be, at least one, in the order of the file.
 
     `encoding` is that of text without a byte-order mark, from the settings; `reached` is told the position in the file while
     text is read. Raises SourceMissingError where the file cannot be opened, and InputRefusedError with one line that says what
     the file is and what to do, for what is no table.
     """
+    if isinstance(path, Held):
+        return [path.table]
     try:
         with path.open("rb") as file:
             head = file.read(_HEAD)

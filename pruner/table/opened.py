@@ -60,6 +60,17 @@ class ColumnTable:
 Table = TextTable | ColumnTable
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A table that is in memory already and stands where a file stands; `name` is what messages call it."""
+
+    name: str
+    table: ColumnTable
+
+    def __str__(self) -> str:
+        return self.name
+
+
 def shown(text: str, longest: int = 60) -> str:
     """A text of a file for one line of a message: printable, on one line, not long."""
     text = " ".join(text[: 4 * longest].split())

@@ -6,6 +6,7 @@ as a library decides for themselves.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from typing import Final
@@ -17,11 +18,16 @@ _ALLOCATOR: Final = "ARROW_DEFAULT_MEMORY_POOL"
 #: these says how many there are.
 _ALGEBRA: Final = ("OPENBLAS_NUM_THREADS", "GOTO_NUM_THREADS", "OMP_NUM_THREADS")
 
+#: Modules are made of hundreds of thousands of objects, and all of them stay: the collector shall not walk over them while they
+#: are imported, so it looks at new ones less often than its default (700).
+_COLLECT_AFTER: Final = 200_000
+
 _told: list[str] = []
 
 
 def prepare_process() -> None:
     """Has an effect before numpy and pyarrow are imported. What a user has said in the environment is left alone."""
+    gc.set_threshold(_COLLECT_AFTER)
     if {"numpy", "pyarrow"} & sys.modules.keys():
         return
     if not any(name in os.environ for name in _ALGEBRA):

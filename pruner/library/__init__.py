@@ -1,0 +1,1 @@
+"""The library: what `import pruner` offers, and what the command is written on. It prints nothing."""

@@ -1,0 +1,202 @@
+"""Directories into one radio, in Python: the main job without a settings file and, from frames, without a disk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import polars as pl
+from pydantic import ValidationError
+
+from pruner.account.ledger import LedgerRows, ledger_table
+from pruner.account.rejected import escaped
+from pruner.job.choose import Choice, choose
+from pruner.job.load import Loaded, load
+from pruner.job.run import write_choice
+from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
+from pruner.job.texts import written_contacts
+from pruner.job.write import contact_frame
+from pruner.library.rules import Drop, Keep, Radio, named
+from pruner.library.sources import Directory, given
+from pruner.place.country import EVIDENCE
+from pruner.publish.folders import new_folder
+from pruner.reference import countries
+from pruner.settings import models
+from pruner.settings.messages import mistakes
+from pruner.settings.models import Settings
+from pruner.words import schema
+from pruner.words.errors import SettingsError
+from pruner.words.outcomes import Reason
+from pruner.words.progress import Progress, silent
+
+_REJECTED = ("source", "line", "reason", "detail", "raw")
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The result of a fit. Frames are made on first use."""
+
+    loaded: Loaded
+    choice: Choice
+
+    @cached_property
+    def kept(self) -> pl.DataFrame:
+        """The contacts that the radio gets, by system and id: `schema.CONTACT_COLUMNS` as text (id: UInt32), `country_code`,
+        `kind`, `rank` (from 1) and `rule`."""
+        return self._written[0]
+
+    @cached_property
+    def ledger(self) -> pl.DataFrame:
+        """Every row that was read, in the order of the sources: `source`, `row` (from 1), `system`, `id`, `callsign`,
+        `country`, `country_from`, `outcome` (kept, dropped, rejected), `reason`, `rule`, `rank`."""
+        rules = rule_words(self.loaded, self.choice)
+        table = ledger_table(self._rows, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
+        return _frame(table)
+
+    @cached_property
+    def rejected(self) -> pl.DataFrame:
+        """The rows that could not be read: `source`, `line` (from 1), `reason`, `detail`, `raw` (a JSON string)."""
+        rows = [
+            (row.source, row.line, row.reason, row.detail, escaped(row.raw)) for row in rejected_rows(self.loaded, self.choice)
+        ]
+        types = [pl.Int64 if name == "line" else pl.String for name in _REJECTED]
+        return pl.DataFrame(rows, schema=dict(zip(_REJECTED, types, strict=True)), orient="row")
+
+    @cached_property
+    def summary(self) -> dict[str, Any]:
+        """What summary.json of a written fit holds, without the list of files."""
+        counts = count_rows(self.loaded, self.choice, self._rows)
+        return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])
+
+    def write(self, folder: str | Path) -> list[Path]:
+        """Writes the file to import, ledger, rejected rows, report and summary into a folder of their own: all of them appear
+        at once, or none. Returns the files. Raises SettingsError where the folder holds anything else."""
+        target = Path(folder)
+        with new_folder(target) as making:
+            write_choice(self.loaded, self.choice, making)
+        return sorted(target.iterdir())
+
+    @cached_property
+    def _rows(self) -> list[LedgerRows]:
+        return ledger_rows(self.loaded, self.choice)
+
+    @cached_property
+    def _written(self) -> tuple[pl.DataFrame, Any]:
+        return contact_frame(self.loaded, self.choice, everything=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Stations:
+    """Cleaned directories. `contacts`: one row for each id, by system and id: the columns of `Fit.kept` without rank and rule,
+    and `system`, `source`. read = contacts + duplicates + reserved + rejected rows. `changed`: how often cleaning changed what;
+    `understood`: one sentence per file, which column gave what."""
+
+    contacts: pl.DataFrame
+    rejected: pl.DataFrame
+    read: int
+    duplicates: int
+    reserved: int
+    changed: dict[str, int]
+    understood: list[str]
+
+
+def fit(
+    sources: Directory | Iterable[Directory] | Mapping[str, Directory],
+    *,
+    radio: models.Radio,
+    rules: Iterable[Keep | Drop] = (),
+    home: models.Home | None = None,
+    talkgroups: models.Talkgroups | None = None,
+    calls: models.Calls | None = None,
+    one_per_callsign: bool = False,
+    system: str = "dmr",
+    state: str | Path | None = None,
+    progress: Progress = silent,
+) -> Fit:
+    """Fits directories into one radio.
+
+    `sources`: a path, a frame (polars, pandas, Arrow, ...) or a `Source`, several of them, or several by name. `rules`: drop
+    rules are tried before keep rules, each in the order given; without a keep rule everybody is kept. `system`: dmr, nxdn or
+    p25, of sources that do not say. `state`: the folder in which `pruner heard fold` keeps calls; without it no calls count
+    and, with frames, nothing is read from a disk. Raises PrunerError with one line per problem.
+    """
+    loaded = loaded_of(
+        sources,
+        rules=rules,
+        radio=radio,
+        system=system,
+        state=state,
+        progress=progress,
+        home=home,
+        talkgroups=talkgroups,
+        calls=calls,
+        clean=models.Clean(one_per_callsign=one_per_callsign),
+    )
+    return Fit(loaded, choose(loaded, loaded.settings.radios[0]))
+
+
+def stations(
+    sources: Directory | Iterable[Directory] | Mapping[str, Directory], *, system: str = "dmr", progress: Progress = silent
+) -> Stations:
+    """Reads and cleans directories: who stands in them, each id once, with the account of all rows. Raises PrunerError."""
+    loaded = loaded_of(sources, radio=Radio(contacts=0), system=system, progress=progress)
+    contacts = loaded.contacts
+    frame, changes = written_contacts(loaded.sources, loaded.records, contacts.number, contacts.country)
+    names = [source.name for source in loaded.settings.sources]
+    frame = frame.with_columns(
+        pl.Series("country_code", countries.CODES)[contacts.country.astype(np.uint32)],
+        pl.Series("kind", schema.KINDS)[contacts.kind.astype(np.uint32)],
+        pl.Series("system", schema.SYSTEM_NAMES)[contacts.system.astype(np.uint32)],
+        pl.Series("source", names)[contacts.source.astype(np.uint32)],
+    )
+    reasons = np.concatenate([rows.reason for rows in loaded.sources])
+    fit_of_all = Fit(loaded, choose(loaded, loaded.settings.radios[0]))
+    changed = sum((rows.counts for rows in loaded.sources), changes)
+    return Stations(
+        frame,
+        fit_of_all.rejected,
+        len(reasons),
+        int(np.count_nonzero(reasons == Reason.DUPLICATE_ID)),
+        int(np.count_nonzero(reasons == Reason.RESERVED_ID)),
+        {word: number for word, number in sorted(changed.items()) if number},
+        [one.sentence() for rows in loaded.sources for one in rows.understandings],
+    )
+
+
+def loaded_of(
+    sources: Directory | Iterable[Directory] | Mapping[str, Directory],
+    *,
+    radio: models.Radio,
+    rules: Iterable[Keep | Drop] = (),
+    system: str = "dmr",
+    state: str | Path | None = None,
+    progress: Progress = silent,
+    **tables: Any,
+) -> Loaded:
+    """Directories read and rules made ready; `tables`: further tables of the settings. Raises PrunerError."""
+    rules = list(rules)
+    directories = given(sources, system)
+    document = {
+        "source": directories.sources,
+        "drop": named([rule for rule in rules if isinstance(rule, Drop)], "drop"),
+        "keep": named([rule for rule in rules if isinstance(rule, Keep)], "keep"),
+        "radio": [{**radio.model_dump(by_alias=True, exclude_unset=True), "name": radio.name}],
+        **{name: table for name, table in tables.items() if table is not None},
+    }
+    if state is not None:
+        document["output"] = {"state": state}
+    try:
+        settings = Settings.model_validate(document, context={"held": frozenset(directories.held)})
+    except ValidationError as error:
+        raise SettingsError([f"{mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
+    return load(settings, progress, held=directories.held, with_calls=state is not None)
+
+
+def _frame(table: Any) -> pl.DataFrame:
+    frame = pl.from_arrow(table)
+    assert isinstance(frame, pl.DataFrame)
+    return frame
