@@ -219,12 +219,12 @@ def nearly_names(text: str, country: str) -> bool:
         return False
     near = _names_without_one(country)
     names = {name for left in {key} | _without_one(key) for name in near.get(left, ())}
-    if not any(_is_one_off(key, name) for name in names):
+    if not any(is_one_off(key, name) for name in names):
         return False
     return not _candidates(text) and not place_of(text).country
 
 
-def _is_one_off(one: str, other: str) -> bool:
+def is_one_off(one: str, other: str) -> bool:
     """Whether one change of a letter, or of two neighbours, turns one text into the other."""
     start = 0
     while start < min(len(one), len(other)) and one[start] == other[start]:
