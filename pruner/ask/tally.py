@@ -20,7 +20,7 @@ import numpy.typing as npt
 from pruner.job.carried import Carried, read_carried, without_carried
 from pruner.job.load import Loaded
 from pruner.reference.routes import Route
-from pruner.rules.matching import queue_of, waits_by_id
+from pruner.rules.matching import DISTANCE, NEAREST, TURNS, order_of, queue_of
 from pruner.settings.models import KeepRule, Radio, Settings
 from pruner.words.errors import SettingsError
 
@@ -63,12 +63,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """`rules` are the keep rules of the radio, `line_of` the line that each waits in, `combinations` sets of rules (by
-    number); `left_out` and `carried`: contacts that drop rules match, entries that the radio carries,
+    """`rules` are the keep rules of the radio, `orders` their orders, `line_of` the line that each waits in, `combinations`
+    sets of rules (by number); `left_out` and `carried`: contacts that drop rules match, entries that the radio carries,
     `carried_calls` their calls (all, mine) summed up from the first on; `total_calls`: all
     calls in the window, on all talkgroups and on the user's own, also of callers in no directory (None without logs)."""
 
     rules: list[KeepRule]
+    orders: list[str]
     line_of: list[int]
     combinations: list[tuple[int, ...]]
     cells: Cells
@@ -109,6 +110,7 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
         lines.append(_line(cell_of[places], calls[:, places], total, steps, len(cells.contacts)))
     return Tally(
         rules=rules,
+        orders=[order for order, *_ in keys],
         line_of=[distinct.index(key) for key in keys],
         combinations=combinations,
         cells=cells,
@@ -144,11 +146,9 @@ def refuse(settings: Settings, radio: Radio) -> None:
 def order_key(loaded: Loaded, rule: KeepRule, radio: Radio) -> OrderKey:
     """What decides the order of a rule; rules of the same key wait in the same line."""
     settings = loaded.settings
-    order = settings.order(rule, radio)
-    if waits_by_id(loaded.contacts, order):
-        return "id", None, None
-    if order == "nearest":
-        return order, None, loaded.routes.get(rule.name)
+    order = order_of(loaded.contacts, settings.order(rule, radio))
+    if order in ("id", NEAREST, DISTANCE, TURNS):
+        return order, None, loaded.routes.get(rule.name) if order == NEAREST else None
     return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None, None
 
 

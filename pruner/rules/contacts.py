@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from pruner.reference import countries, geometry, places
+from pruner.reference import countries, geometry, middles, places
 from pruner.reference.routes import Route
 
 Floats = npt.NDArray[np.float64]
@@ -35,8 +36,8 @@ class Contacts:
     """One entry per contact, ordered by system and id.
 
     `number` uint32, `system`, `source` and `kind` uint8, `country` uint8. `callsign` and `text(column)` give Arrow string
-    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees; `calls` is None
-    where there is no heard log.
+    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees, `home_country` a
+    country number (0: none is named); `calls` is None where there is no heard log.
     """
 
     number: npt.NDArray[np.uint32]
@@ -48,8 +49,9 @@ class Contacts:
     fetch_text: Callable[[str], pa.DictionaryArray]
     home: tuple[float, float] | None = None
     calls: Calls | None = None
+    home_country: int = 0
     _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
-    _metres: dict[Route | None, Floats] = field(default_factory=dict)
+    known_metres: dict[Route | None, Floats] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.number)
@@ -73,37 +75,48 @@ class Contacts:
     def metres(self, route: Route | None = None) -> Floats:
         """Distance from a route (None: from home) in whole metres; infinite where the place of a contact is unknown. Not to
         be changed by the caller."""
-        if route not in self._metres:
-            latitude, longitude, place = self._places
+        if route not in self.known_metres:
+            latitude, longitude, place = self._located
             if route is not None:
-                metres = route.metres(latitude, longitude)
+                metres = _whole(route.metres(latitude, longitude))
             elif self.home is not None:
-                metres = geometry.distance_metres(*self.home, latitude, longitude)
+                metres = _metres_from(self.home, latitude, longitude)
             else:
                 raise ValueError("distances need a home locator or a route")
-            metres = np.round(metres)
-            self._metres[route] = np.where(np.isnan(metres), np.inf, metres)[place]
-        return self._metres[route]
-
-    def part(self, low: int, high: int) -> Contacts:
-        """The contacts at the positions `low` to `high`, without their texts."""
-        metres = {route: metres[low:high] for route, metres in self._metres.items()}
-        return Contacts(
-            self.number[low:high],
-            self.system[low:high],
-            self.source[low:high],
-            self.kind[low:high],
-            self.country[low:high],
-            _no_text,
-            _no_text,
-            self.home,
-            self.calls,
-            _metres=metres,
-        )
+            self.known_metres[route] = metres[place]
+        return self.known_metres[route]
 
     @cached_property
-    def _places(self) -> tuple[Floats, Floats, npt.NDArray[np.int64]]:
-        """Latitude and longitude of each distinct place (NaN where it is not known), and which one is each contact's."""
+    def distance(self) -> npt.NDArray[np.float64]:
+        """Distance from `origin` in whole metres; a contact whose place is unknown is taken to be in the middle of its
+        country, and infinitely far where that is unknown too."""
+        if self.origin is None:
+            raise ValueError("distances need a home locator or country")
+        latitude, longitude, inverse = self._located
+        towns = _metres_from(self.origin, latitude, longitude)[inverse]
+        of_middles = _metres_from(self.origin, *middles.middles().T)
+        return np.where(np.isinf(towns), of_middles[self.country], towns)
+
+    @cached_property
+    def origin(self) -> tuple[float, float] | None:
+        """What distances are measured from where no order is asked for: home, else the middle of the home country."""
+        if self.home is not None or not self.home_country:
+            return self.home
+        latitude, longitude = middles.middles()[self.home_country].tolist()
+        return None if math.isnan(latitude) else (latitude, longitude)
+
+    @cached_property
+    def turn(self) -> npt.NDArray[np.int64]:
+        """Which contact of its country each is, the first by system and id is 0."""
+        by_country = np.argsort(self.country, kind="stable")
+        begins = np.searchsorted(self.country[by_country], self.country)
+        turn = np.empty(len(self), dtype=np.int64)
+        turn[by_country] = np.arange(len(self))
+        return turn - begins
+
+    @cached_property
+    def _located(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.int64]]:
+        """Latitude and longitude (NaN: unknown) of each distinct place, and the place of each contact."""
         town, state = codes(self.text("town")), codes(self.text("state"))
         town_values, state_values = values(self.text("town")), values(self.text("state"))
         key = (self.country.astype(np.int64) << 50) | ((town + 1) << 25) | (state + 1)
@@ -116,8 +129,13 @@ class Contacts:
         return latitude, longitude, inverse.reshape(-1)
 
 
-def _no_text(*_column: str) -> Any:
-    raise ValueError("a part of the contacts has no texts")
+def _metres_from(origin: tuple[float, float], latitude: Floats, longitude: Floats) -> Floats:
+    return _whole(geometry.distance_metres(*origin, latitude, longitude))
+
+
+def _whole(metres: Floats) -> Floats:
+    """Whole metres; infinite where the place is unknown."""
+    return np.where(np.isnan(metres), np.inf, np.round(metres))
 
 
 def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:
