@@ -111,6 +111,18 @@ class Understood(Part):
     rules: tuple[str, ...] = ()
 
 
+class RouteSummary(Part):
+    """Where a rule measures from: its GPX file, locators, how many points they have, and their lines (thinned out for a map),
+    each point as latitude and longitude in degrees."""
+
+    rule: str
+    file: str | None = None
+    locators: tuple[str, ...] = ()
+    within_km: float | None = None
+    points: int
+    lines: tuple[tuple[tuple[float, float], ...], ...] = ()
+
+
 class SourceSummary(Part):
     """A source: its rows, what became of them, its files and what was understood of each."""
 
@@ -282,6 +294,7 @@ class Summary(Part):
     changed: dict[str, int] = Field(default_factory=dict)
     sources: tuple[SourceSummary, ...] = ()
     lists: tuple[Understood, ...] = ()
+    routes: tuple[RouteSummary, ...] = ()
     layout: dict[str, object] | None = None
     cut: Cut | None = None
     memory: MemoryUse | None = None

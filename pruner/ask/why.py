@@ -5,6 +5,7 @@ Receives a result folder and an id or call sign, hands on one plain dictionary p
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,9 +16,10 @@ from pruner.reference.callsign import clean_callsign
 from pruner.settings.cross import CARRIED
 from pruner.words.errors import InputRefusedError, SettingsError
 from pruner.words.nouns import counted
-from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS
+from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+_COPY: Final = REASON_WORDS[Reason.DUPLICATE_ID]
 _LONGEST_ID: Final = 8
 _SUFFIXED_ID: Final = 9
 _BORDER_ROWS: Final = 5
@@ -50,6 +52,18 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
         condition = pl.col("callsign") == clean_callsign(wanted)
     rows = ledger.filter(condition).collect().to_dicts()
     return [_story(row, summary) for row in rows]
+
+
+def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[str, int], str]:
+    """What became of contacts (system, id) in a run: "kept", or the reason why not; "not there" where no row bears the id."""
+    _, ledger = _opened(folder)
+    numbers = [number for _, number in contacts]
+    rows = ledger.filter(pl.col("id").is_in(numbers)).select("system", "id", "outcome", "reason").collect()
+    found: dict[tuple[str, int], str] = dict.fromkeys(contacts, "not there")
+    for system, number, outcome, reason in rows.iter_rows():
+        if (system, number) in found and (found[system, number] == "not there" or reason != _COPY):
+            found[system, number] = reason or outcome
+    return found
 
 
 def border(folder: Path, rule: str) -> list[dict[str, Any]]:

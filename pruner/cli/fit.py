@@ -55,6 +55,10 @@ def fit(
 
     result = run(chosen, tell)
     tell.end()
+    if files:
+        from pruner.ask.short_form import remember
+
+        remember(chosen)
     for note in result.notes:
         print(f"pruner: {safe(note)}", file=sys.stderr)
     if as_json:

@@ -85,7 +85,8 @@ def _queues(
         if order == "id" and ownership.owned[index] * _SMALLER > len(owned):
             waiting = owned
         else:
-            waiting = queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, settings.calls.window_days)
+            window, route = settings.calls.window_days, loaded.routes.get(rule.name)
+            waiting = queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, window, route)
         queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
     single = any(queue.one_per_callsign for queue in queues)
     return queues, room, loaded.contacts.callsign_codes if single else None

@@ -31,6 +31,7 @@ from pruner.account.summary import (
 from pruner.job.choose import Choice
 from pruner.job.idle_rules import idle_rules
 from pruner.job.load import Loaded, by_source
+from pruner.job.routes import route_summaries
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint
 from pruner.reference import countries
@@ -185,6 +186,7 @@ def summarise(
             listed.told(path.name, [rule.name for rule in (*settings.drop, *choice.rules) if rule.list == path])
             for path, listed in loaded.lists.items()
         ),
+        routes=tuple(route_summaries((*settings.drop, *choice.rules), loaded.routes)),
         layout=_layout(loaded, radio),
         cut=cut,
         memory=choice.memory,

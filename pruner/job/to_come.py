@@ -122,7 +122,8 @@ class Earlier:
         now = self.loaded
         contacts = copy.copy(now.contacts)
         contacts.calls = calls = self.calls(half=half)
-        then = replace(now, contacts=contacts, calls=calls, rules=Rules(contacts, now.settings, now.lists), owners={})
+        rules = Rules(contacts, now.settings, now.lists, now.routes)
+        then = replace(now, contacts=contacts, calls=calls, rules=rules, owners={})
         if directory is not None:
             for radio in now.settings.radios:
                 ownership = then.ownership(radio)

@@ -13,6 +13,7 @@ from pruner.account.summary import Summary, Understood
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.pages.page_text import number, percent
+from pruner.pages.route_map import RouteMap, route_map
 from pruner.pages.world_map import WorldMap, world_map
 from pruner.reference import countries
 from pruner.words.nouns import counted
@@ -88,6 +89,7 @@ class RadioPage:
     left_behind: list[CountryTally]
     tallies: Tallies
     map: WorldMap
+    routes: RouteMap | None
     understood: list[Understood]
     repairs: list[tuple[str, int]]
     doubts: list[tuple[str, int]]
@@ -126,6 +128,7 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
         ),
         tallies=tallies,
         map=world_map(tallies.by_country),
+        routes=route_map(summary.routes),
         understood=summary.understood,
         repairs=[(word, count) for word, count in changed if not word.startswith(_DISAGREEMENT)],
         doubts=[(word.removeprefix(_DISAGREEMENT), count) for word, count in changed if word.startswith(_DISAGREEMENT)],
