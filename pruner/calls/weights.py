@@ -88,7 +88,7 @@ class Weights:
         return sum(map(len, ids)), sum(int(np.count_nonzero(one)) for one in ids)
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
-        """Counted calls (`heard.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
+        """Counted calls (`calls.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
         sign is known that no directory names."""
         tables = list(self.tables(ROW.names, talkgroups, within_days))
         return pl.DataFrame(pa.concat_tables(tables), schema=POLARS_ROW) if tables else pl.DataFrame(schema=POLARS_ROW)
