@@ -11,6 +11,7 @@ from pathlib import Path
 
 import polars as pl
 import pyarrow as pa
+import pyarrow.parquet as parquet
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -119,6 +120,14 @@ contacts = 2
     summary = json.loads((out / "summary.json").read_bytes())
     same = ("read", "kept", "rejected", "dropped", "rules", "cut", "countries", "changed")
     assert {key: summary[key] for key in same} == {key: of_frame.summary[key] for key in same}
+
+
+def test_columns_of_the_ledger_say_what_they_hold(tmp_path: Path) -> None:
+    fitted(table()).write(tmp_path / "out")
+    schema = parquet.read_schema(tmp_path / "out" / "ledger.parquet")
+    assert schema.names == fitted(table()).ledger.columns
+    for field in schema:
+        assert len((field.metadata or {}).get(b"description", b"")) > 10, field.name
 
 
 def test_frames_of_other_libraries() -> None:

@@ -5,6 +5,7 @@ Receives narrow arrays, writes Parquet. Words are stored once per row group as d
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -19,6 +20,24 @@ import pyarrow.parquet as parquet
 from pruner.words.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
 
 ROW_GROUP: Final = 1 << 18
+
+
+#: What the columns hold, as their descriptions in the file say; of the number and the text beside it, by its heading.
+DESCRIPTIONS: Final = {
+    "source": "name of the source in the settings; for carried entries that of the radio's export",
+    "row": "number of the record in its source, from 1; headings, titles and comments have none",
+    "system": "dmr, nxdn or p25",
+    "id": "the id as it was read, null where it could not be; a device suffix is taken off",
+    "callsign": "the cleaned call sign, null where there is none",
+    "number": "the number of the talkgroup, null where it could not be read",
+    "name": "the name of the talkgroup",
+    "country": "ISO 3166-1 alpha-2 code, null where unknown",
+    "country_from": "what decided the country: text, id or call sign",
+    "outcome": "kept, dropped or rejected",
+    "reason": "why a row was not kept, null for kept rows",
+    "rule": "the rule that decided: it owns the contact, or left it out",
+    "rank": "place in the radio, from 1, of rows that a rule took; those above the limit are over it",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +121,16 @@ def _tables(
             yield waiting.result()
 
 
+def _described(schema: pa.Schema) -> str:
+    """The schema that readers of Arrow find in the file: words as plain text, each column with its description."""
+    fields = []
+    for field in schema:
+        plain = field.type.value_type if pa.types.is_dictionary(field.type) else field.type
+        said = {"description": DESCRIPTIONS[field.name]} if field.name in DESCRIPTIONS else None
+        fields.append(pa.field(field.name, plain, metadata=said))
+    return base64.b64encode(pa.schema(fields).serialize().to_pybytes()).decode()
+
+
 def ledger_table(
     sources: Sequence[LedgerRows], *, countries: Sequence[str], evidence: Sequence[str], rules: Sequence[str]
 ) -> pa.Table:
@@ -141,4 +170,5 @@ def write_ledger(
             writer.write_table(table, row_group_size=ROW_GROUP)
     finally:
         if writer is not None:
+            writer.add_key_value_metadata({"ARROW:schema": _described(table.schema)})
             writer.close()

@@ -10,15 +10,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from pruner.job.choose import choose
+from pruner.job.idle_rules import idle_in
 from pruner.job.load import load
+from pruner.job.preview import FEW, PreviewRow, preview_of, preview_rows
+from pruner.job.write import planned
+from pruner.layout.model import Layout
 from pruner.settings.models import Settings
+from pruner.words.errors import PrunerError
 from pruner.words.progress import Progress, silent
 
 
 @dataclass(frozen=True, slots=True)
 class FirstLook:
-    """One radio: `rows` read, `contacts` with an id of their own, `kept` of them, per rule (name, kept), and the rule inside
-    which the limit would fall."""
+    """One radio: `rows` read, `contacts` with an id of their own, `kept` of them, per rule (name, kept), the rule inside
+    which the limit would fall, and a few rows of the file to import."""
 
     radio: str
     rows: int
@@ -26,11 +31,38 @@ class FirstLook:
     kept: int
     rules: list[tuple[str, int]]
     cut: str | None
+    preview: list[PreviewRow]
 
 
-def first_look(settings: Settings, progress: Progress = silent) -> list[FirstLook]:
-    """Reads all sources and chooses for every radio. Raises PrunerError with one line per problem."""
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """`sentences`: rules that match nobody, or why nothing could be tried; `previews`: by radio a few rows of its file."""
+
+    sentences: list[str]
+    previews: dict[str, list[PreviewRow]]
+
+
+def trial(settings: Settings, progress: Progress = silent) -> Trial:
+    """Tries rules and layouts of all radios on the sources as they are."""
+    try:
+        loaded = load(settings, progress)
+    except PrunerError as error:
+        return Trial([f"the rules were not tried: {line}" for line in str(error).splitlines()[:1]], {})
+    sentences, shown = idle_in(loaded), {}
+    for radio in settings.radios:
+        try:
+            shown[radio.name] = preview_of(loaded, radio, FEW)
+        except PrunerError as error:
+            sentences.append(f"the file of {radio.name} was not tried: {str(error).splitlines()[0]}")
+    return Trial(sentences, shown)
+
+
+def first_look(settings: Settings, layout: Layout | None = None, progress: Progress = silent) -> list[FirstLook]:
+    """Reads all sources and chooses for every radio; a `layout` counts for all that name none. Raises PrunerError with one line
+    per problem."""
     loaded = load(settings, progress)
+    if layout is not None:
+        loaded.layouts = {**dict.fromkeys((radio.name for radio in settings.radios), layout), **loaded.layouts}
     rows = sum(len(source.number) for source in loaded.sources)
     looks = []
     for radio in settings.radios:
@@ -38,5 +70,6 @@ def first_look(settings: Settings, progress: Progress = silent) -> list[FirstLoo
         kept = [(rule.name, number) for rule, number in zip(choice.rules, choice.fit.kept, strict=True)]
         cut = choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None
         total = int(np.count_nonzero(choice.kept)) + (choice.carried.kept if choice.carried else 0)
-        looks.append(FirstLook(radio.name, rows, len(loaded.contacts), total, kept, cut))
+        shown = preview_rows(loaded, planned(loaded, choice), FEW)
+        looks.append(FirstLook(radio.name, rows, len(loaded.contacts), total, kept, cut, shown))
     return looks

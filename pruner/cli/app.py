@@ -63,26 +63,29 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
     """Check a settings file and the layouts it names and show every mistake at once; writes nothing.
 
     Every file that the settings name is opened: which column gives what, with three rows as understood. The rules are
-    tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake.
+    tried on the directories that are at hand; a rule that matches nobody is said, and is no mistake. Of each file
+    to import three rows are shown (more: pruner layout preview).
 
     Example: pruner check --settings pruner.toml
     """
+    from pruner.ask.first_look import trial
     from pruner.ask.looks import looks
+    from pruner.cli.preview_text import preview_lines
     from pruner.cli.text import number, safe
     from pruner.cli.understood_text import looks_text
-    from pruner.job.idle_rules import tried_rules
     from pruner.job.load import doubts_of, load_layouts
     from pruner.settings.load import load_settings
 
     loaded = answered(load_settings(settings), column)
     doubts = doubts_of(loaded, load_layouts(loaded))
     found = list(looks(loaded))
-    tried = tried_rules(loaded, tell)
+    tried = trial(loaded, tell)
     tell.end()
-    for sentence in [*doubts, *tried]:
+    for sentence in [*doubts, *tried.sentences]:
         print(f"pruner: {safe(sentence)}", file=sys.stderr)
     if as_json:
-        plain = {**json.loads(loaded.model_dump_json()), "files": [look.plain() for look in found]}
+        shown = {name: [row.plain() for row in rows] for name, rows in tried.previews.items()}
+        plain = {**json.loads(loaded.model_dump_json()), "files": [look.plain() for look in found], "preview": shown}
         print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
     print(f"{safe(str(settings))}: no mistakes")
@@ -94,6 +97,8 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
         room = f"{number(radio.memory.bytes)} bytes" if radio.memory else ""
         print(f"  radio {safe(radio.name)}: {', '.join(text for text in (holds, room) if text)}")
         print(f"    -> {safe(str(loaded.output.folder / radio.name))}")
+        for line in preview_lines([row.plain() for row in tried.previews.get(radio.name, ())], "    "):
+            print(line)
 
 
 @app.command()

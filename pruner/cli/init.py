@@ -82,7 +82,7 @@ def init(
     if not asked:
         _show_files(known)
     if asked or dry_run:
-        print(_look(known), file=sys.stdout if dry_run else sys.stderr)
+        print(_look(known, learned), file=sys.stdout if dry_run else sys.stderr)
     if dry_run:
         return
     layout = settings.with_name(f"{radio}.layout.toml")
@@ -148,14 +148,15 @@ def _loaded(path: Path, text: str) -> Settings:
     return settings_of(path, text)
 
 
-def _look(settings: Settings) -> str:
-    """What a fit would do with the sources that are at hand."""
+def _look(settings: Settings, learned: str | None) -> str:
+    """What a fit would do with the sources that are at hand; `learned`: the layout of the radio."""
     from pruner.ask.first_look import first_look
+    from pruner.layout.model import layout_of
 
     if any(source.is_remote for source in settings.sources):
         return "The directories come from the network: run pruner refresh, then pruner fit."
     try:
-        looks = first_look(settings, tell)
+        looks = first_look(settings, layout_of(learned, draft=True) if learned else None, tell)
     except PrunerError as error:
         return f"Could not be tried out: {safe(str(error))}"
     finally:
@@ -164,8 +165,11 @@ def _look(settings: Settings) -> str:
 
 
 def _look_lines(look: FirstLook) -> list[str]:
+    from pruner.cli.preview_text import preview_lines
+
     lines = [
         f"{number(look.rows)} rows hold {number(look.contacts)} contacts; {safe(look.radio)} would hold {number(look.kept)}:"
     ]
     lines += [f"  {safe(name)}: {number(kept)}" for name, kept in look.rules]
-    return lines + ([f"  The limit falls inside rule '{safe(look.cut)}'."] if look.cut else ["  All that the rules allow fit."])
+    lines.append(f"  The limit falls inside rule '{safe(look.cut)}'." if look.cut else "  All that the rules allow fit.")
+    return [*lines, *preview_lines([row.plain() for row in look.preview], "  ")]

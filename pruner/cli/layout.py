@@ -1,4 +1,4 @@
-"""The commands `layout check` and `layout learn`."""
+"""The commands `layout check`, `layout learn` and `layout preview`."""
 
 from __future__ import annotations
 
@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pruner.cli.shared import JsonOption, hint
-from pruner.words.errors import SettingsError
+from pruner.cli import complete
+from pruner.cli.numbers import count_option
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.text import safe
+from pruner.words.errors import ExitCode, SettingsError
 
 if TYPE_CHECKING:
     from pruner.layout.learn import Doubt
@@ -35,7 +38,6 @@ def check(
     Example: pruner layout check loan-handheld.layout.toml
     """
     from pruner.cli.layout_text import layout_text
-    from pruner.cli.text import safe
     from pruner.layout.model import load_layout, plain_document
 
     layout = load_layout(file)
@@ -45,6 +47,40 @@ def check(
         print(layout_text(layout, file))
     for doubt in layout.doubts:
         print(f"pruner: {safe(str(file))}: {safe(doubt)}", file=sys.stderr)
+
+
+@_commands.command()
+def preview(
+    layout: Annotated[Path | None, typer.Argument(help="A layout; not given: those of the settings' radios.")] = None,
+    source: Annotated[
+        list[Path] | None, typer.Option(help="A directory of stations to try it on, without settings. Repeatable.")
+    ] = None,
+    radio: Annotated[
+        str | None, typer.Option(help="Which radio of the settings, where they name several.", autocompletion=complete.radios)
+    ] = None,
+    rows: Annotated[int, count_option(least=1, most=1000, help="How many rows to show.")] = 10,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Show telling rows of the file to import, beside what was read; writes nothing.
+
+    The longest texts, what is cut and transliterated, other scripts, empty fields. Exits with 1 where the file would be
+    empty. Examples: pruner layout preview · pruner layout preview my-radio.layout.toml --source stations.csv
+    """
+    from pruner.cli.preview_text import preview_lines
+    from pruner.cli.text import strong
+    from pruner.job.preview import preview_settings, previews
+
+    told = previews(preview_settings(settings, layout, source or [], radio), rows, tell)
+    tell.end()
+    plain = {name: [row.plain() for row in found] for name, found in told.items()}
+    if as_json:
+        print(json.dumps(plain, ensure_ascii=True, indent=2))
+    else:
+        for name, found in plain.items():
+            print("\n".join([strong(name), *preview_lines(found)] if found else [f"{safe(name)}: the file would be empty"]))
+    if not any(told.values()):
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 
 @_commands.command()
@@ -62,7 +98,6 @@ def learn(
     Example: pruner layout learn export.csv --out my-radio.layout.toml
     """
     from pruner.cli.new_files import write_new
-    from pruner.cli.text import safe
     from pruner.convert.learn import learn_layout
 
     answers = _answers(column or [])
@@ -103,7 +138,6 @@ def _template(answer: str) -> str:
 
 def _asked(sample: Path, given: dict[int, str], doubts: tuple[Doubt, ...]) -> dict[int, str]:
     """What the user says of each column in doubt; an answer that is no template is asked for again."""
-    from pruner.cli.text import safe
     from pruner.convert.learn import learn_layout
     from pruner.layout.model import CONTACT_FIELDS
 

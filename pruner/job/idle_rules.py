@@ -7,11 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pruner.job.load import Loaded, load
+from pruner.job.load import Loaded
 from pruner.rules.matching import Ownership
 from pruner.settings.models import KeepRule, Rule, Settings
-from pruner.words.errors import PrunerError
-from pruner.words.progress import Progress, silent
 
 
 def idle_rules(settings: Settings, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
@@ -22,15 +20,6 @@ def idle_rules(settings: Settings, keep: Sequence[KeepRule], ownership: Ownershi
         *(f"drop rule {rule.name!r}{_list(rule)} leaves nobody out" for rule, count in drops if not count),
         *(f"keep rule {rule.name!r}{_list(rule)} matches nobody" for rule, count in keeps if not count),
     ]
-
-
-def tried_rules(settings: Settings, progress: Progress = silent) -> list[str]:
-    """The same for all radios, tried on the sources as they are; a sentence where these cannot be had."""
-    try:
-        loaded = load(settings, progress)
-        return idle_in(loaded)
-    except PrunerError as error:
-        return [f"the rules were not tried: {line}" for line in str(error).splitlines()[:1]]
 
 
 def idle_in(loaded: Loaded) -> list[str]:

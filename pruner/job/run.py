@@ -19,6 +19,7 @@ from pruner.account.tallies import tally_rows
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
+from pruner.job.preview import FEW, preview_rows
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.write import write_contacts
 from pruner.pages.page import prepare, write_report
@@ -55,6 +56,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     with locked(settings.output.state, "fit", settings.output.mode), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress, will_write=True)
+        _remember_directory(loaded)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
@@ -74,6 +76,13 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     except PrunerError as error:
         return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
     return list(folded.refused.values())
+
+
+def _remember_directory(loaded: Loaded) -> None:
+    if loaded.calls is not None:
+        from pruner.job.to_come import remember_directory  # for those who have heard logs
+
+        remember_directory(loaded)
 
 
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
@@ -100,6 +109,7 @@ def result_tops(settings: Settings) -> list[str]:
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
+    _remember_directory(loaded)
     result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
     for radio in settings.radios:
         target = folder / radio.name
@@ -134,9 +144,10 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         write_ledger(folder / "ledger.parquet", ledger, countries=countries.CODES, evidence=EVIDENCE, rules=rules)
         write_rejected(folder / "rejected.csv", rejected_rows(loaded, choice))
         prepare()
-        changes = contacts.result()
+        contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
-        summary = summarise(loaded, choice, counted.result(), changes, loaded.fingerprints(), files)
+        summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
+        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
     return summary

@@ -97,7 +97,7 @@ class WrittenColumns:
         start, stop, _ = part.indices(len(self.number))
         callsign = pl.Series(pl.from_arrow(self.callsign.slice(start, stop - start)), dtype=pl.String).fill_null("")
         texts = {column: coded.part(part) for column, coded in self.texts.items()}
-        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts})
+        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts}).select(schema.CONTACT_COLUMNS)
 
 
 def written_columns(
@@ -138,6 +138,20 @@ def written_contacts(
     """The same as one frame of `schema.CONTACT_COLUMNS`."""
     columns, changes = written_columns(sources, records, number, country)
     return columns.frame(), changes
+
+
+def texts_as_read(sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> pl.DataFrame:
+    """The texts of records, "" where there are none, as their files say them: names cut as contacts are, nothing cleaned."""
+    columns = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE, schema.COUNTRY)
+    texts = {
+        name: pl.Series(name, fetch_text(sources, records, name).to_pylist(), dtype=pl.String).fill_null("") for name in columns
+    }
+    first, last = split_names(texts.pop(schema.NAME))
+    frame = pl.DataFrame(texts)
+    return frame.with_columns(
+        pl.when(pl.col(name) == "").then(whole).otherwise(name).alias(name)
+        for name, whole in ((schema.FIRST_NAME, first), (schema.LAST_NAME, last))
+    )
 
 
 def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> Coded:

@@ -6,8 +6,10 @@ Receives a choice, writes into a folder, hands on what was changed.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -17,40 +19,115 @@ from pruner.job.carried import Carried
 from pruner.job.choose import Choice
 from pruner.job.load import Loaded
 from pruner.job.texts import WrittenColumns, written_columns
-from pruner.layout.plain import write_plain
+from pruner.layout.plain import plain_cells, write_plain
+from pruner.layout.telling import telling_rows
 from pruner.place.country import country_of_ids, kinds
 from pruner.reference import countries
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio
 from pruner.words import schema
 
+if TYPE_CHECKING:
+    from pruner.layout.model import Layout
+    from pruner.layout.write import Written
+
 #: The name of the file to import, before the ending that a layout gives it.
 CONTACTS: Final = "contacts"
+#: The column of a frame of contacts that says which record each is, over all sources; -1 for carried entries.
+RECORD: Final = "record"
 #: Each text column and the names by which a level can keep it: `name` stands for both parts.
 _TEXTS: Final = {
     column: {column, schema.NAME} if column in (schema.FIRST_NAME, schema.LAST_NAME) else {column}
-    for column in schema.CONTACT_COLUMNS[1:]
+    for column in schema.CONTACT_COLUMNS
+    if column != schema.ID
 }
 #: So many contacts are made into text at once.
 _PART: Final = 1 << 15
 
 
-def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> Counter[str]:
-    """Writes the contacts of a choice; returns what was changed in their text, in contacts."""
+@dataclass(slots=True)
+class FileContents:
+    """What a file to import holds: contacts and the writer's cells, row by row in the order of the file. Of the plain file (no
+    `layout`) only the most telling rows are held, which stand at `rows`. `changes`: what was changed, in contacts; `marks`: the
+    rows of each kind of change for the layout; `count`: rows of the file."""
+
+    changes: Counter[str]
+    contacts: pl.DataFrame
+    cells: pl.DataFrame
+    count: int
+    layout: Layout | None = None
+    marks: dict[str, pl.Series] = field(default_factory=dict)
+    rows: list[int] = field(default_factory=list)
+
+    def place(self, row: int) -> tuple[str, int]:
+        """The file and the line (from 1) of a row that is held."""
+        if self.layout is None:
+            return f"{CONTACTS}.csv", self.rows[row] + 2
+        from pruner.layout.write import file_of
+
+        return file_of(row, self.layout, CONTACTS, self.count)
+
+
+def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> FileContents:
+    """Writes the contacts of a choice; returns what was written."""
     layout = loaded.layouts.get(choice.radio.name)
-    if layout is None and choice.carried is None and choice.level is None:
-        columns, changes = _columns(loaded, choice)
-        parts = (columns.frame(slice(start, start + _PART)) for start in range(0, len(columns.number), _PART))
-        write_plain(parts, folder / f"{CONTACTS}.csv")
-        return changes
-    frame, changes = contact_frame(loaded, choice, everything=layout is not None)
     if layout is None:
-        write_plain([frame], folder / f"{CONTACTS}.csv")
-        return changes
+        return _plain(loaded, choice, folder / f"{CONTACTS}.csv")
     from pruner.layout.write import write_layout  # layouts are for those who have one
 
+    frame, changes = contact_frame(loaded, choice, everything=True)
     written = write_layout(frame, layout, folder, CONTACTS)
-    return changes + written.counts
+    return _contents(changes + written.counts, written, layout)
+
+
+def planned(loaded: Loaded, choice: Choice) -> FileContents:
+    """What `write_contacts` would write."""
+    layout = loaded.layouts.get(choice.radio.name)
+    if layout is None:
+        return _plain(loaded, choice, None)
+    from pruner.layout.write import as_written
+
+    frame, changes = contact_frame(loaded, choice, everything=True)
+    written = as_written(frame, layout)
+    return _contents(changes + written.counts, written, layout)
+
+
+def _contents(changes: Counter[str], written: Written, layout: Layout) -> FileContents:
+    cells = written.cells
+    return FileContents(changes, written.contacts, cells.frame, cells.frame.height, layout, cells.marks)
+
+
+def _plain(loaded: Loaded, choice: Choice, path: Path | None) -> FileContents:
+    """The plain file, part by part, and its most telling rows; without a path nothing is written."""
+    if choice.carried is None and choice.level is None:
+        columns, changes = _columns(loaded, choice)
+        count = len(columns.number)
+        record = pl.Series(RECORD, loaded.records[np.flatnonzero(choice.kept)], dtype=pl.Int64)
+        slices = (slice(start, start + _PART) for start in range(0, max(count, 1), _PART))
+        parts: Iterable[pl.DataFrame] = (columns.frame(part).with_columns(record[part]) for part in slices)
+    else:
+        frame, changes = contact_frame(loaded, choice, everything=False)
+        count, parts = frame.height, [frame]
+    told: list[tuple[int, pl.DataFrame]] = []
+    watched = _watched(parts, told)
+    if path is None:
+        for _ in watched:
+            pass
+    else:
+        write_plain(watched, path)
+    contacts = pl.concat([frame for _, frame in told])
+    return FileContents(changes, contacts, plain_cells(contacts), count, rows=[row for row, _ in told])
+
+
+def _watched(parts: Iterable[pl.DataFrame], told: list[tuple[int, pl.DataFrame]]) -> Iterator[pl.DataFrame]:
+    """Hands parts on and puts their most telling contacts into `told`, with their rows in the whole; or an empty frame."""
+    start = 0
+    titles = {place: name for place, name in enumerate(schema.CONTACT_COLUMNS) if name != schema.ID}
+    for part in parts:
+        rows = sorted(row.place for row in telling_rows(part, plain_cells(part), {}, titles))
+        told += [(start + row, part[row : row + 1]) for row in rows] or [(start, part.clear())]
+        start += part.height
+        yield part
 
 
 def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[pl.DataFrame, Counter[str]]:
@@ -59,6 +136,7 @@ def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[
     columns, changes = _columns(loaded, choice)
     frame = columns.frame()
     contacts, kept = loaded.contacts, np.flatnonzero(choice.kept)
+    frame = frame.with_columns(pl.Series(RECORD, loaded.records[kept], dtype=pl.Int64))
     if everything:
         names = pl.Series([rule.name for rule in choice.rules], dtype=pl.String)
         frame = frame.with_columns(
@@ -93,7 +171,7 @@ def _columns(loaded: Loaded, choice: Choice) -> tuple[WrittenColumns, Counter[st
 
 
 def _carried_frame(carried: Carried, *, everything: bool) -> pl.DataFrame:
-    frame = carried.texts()
+    frame = carried.texts().with_columns(pl.lit(-1, dtype=pl.Int64).alias(RECORD))
     if not everything:
         return frame
     number = carried.number[: carried.kept]

@@ -24,6 +24,14 @@ TRANSLITERATED: Final = "transliterated for the layout"
 REPLACED: Final = "delimiters and quotes replaced for the layout"
 FORMULA: Final = "formula start removed for the layout"
 FALLBACK: Final = "fallback of the layout used"
+#: The kinds of change, and each in a word or two.
+CHANGES: Final = {
+    SHORTENED: "cut",
+    TRANSLITERATED: "transliterated",
+    FALLBACK: "fallback",
+    REPLACED: "delimiters replaced",
+    FORMULA: "formula start removed",
+}
 
 #: Control characters and line breaks, and the mark that at the start of a file would be taken for its encoding.
 _STEERING: Final = r"[\p{Cc}\p{Zl}\p{Zp}\x{FEFF}]"
@@ -35,10 +43,15 @@ FORMULA_STARTS: Final = "=+-@＝＋－＠"
 
 @dataclass(slots=True)
 class Cells:
-    """`frame`: columns "0", "1", ... in the order of the layout; `counts`: contacts per kind of change."""
+    """`frame`: columns "0", "1", ... in the order of the layout; `marks`: the contacts (bool) of each kind of change."""
 
     frame: pl.DataFrame
-    counts: Counter[str]
+    marks: dict[str, pl.Series]
+
+    @property
+    def counts(self) -> Counter[str]:
+        """Contacts per kind of change."""
+        return Counter({kind: int(rows.sum()) for kind, rows in self.marks.items()})
 
 
 @dataclass(slots=True)
@@ -60,8 +73,7 @@ def cells_of(contacts: pl.DataFrame, layout: Layout) -> Cells:
     """
     work = _Work(contacts, layout)
     columns = {str(place): _column(work, column, place) for place, column in enumerate(layout.columns)}
-    counts = Counter({kind: int(rows.sum()) for kind, rows in work.marks.items()})
-    return Cells(pl.DataFrame(columns, schema=dict.fromkeys(columns, pl.String)), counts)
+    return Cells(pl.DataFrame(columns, schema=dict.fromkeys(columns, pl.String)), work.marks)
 
 
 def _column(work: _Work, column: Column, place: int) -> pl.Series:

@@ -155,8 +155,8 @@ def _explains(board: _Board, template: str, guess: Guess) -> bool:
     return all(new == old or not new for new, old in zip(made, guess.texts, strict=True)) and any(made)
 
 
-def rendered(template: str, fields: Mapping[str, Sequence[str]], count: int) -> Texts:
-    """The texts of a template, as `cells` makes them."""
+def rendered(template: str, fields: Mapping[str, Sequence[str]], count: int, *, is_raw: bool = False) -> Texts:
+    """The texts of a template, as `cells` makes them; with `is_raw` a sign that begins a formula stays."""
     constant = constant_text(template)
     if constant is not None:
         return [constant] * count
@@ -168,7 +168,7 @@ def rendered(template: str, fields: Mapping[str, Sequence[str]], count: int) -> 
         text = "".join(fields[piece.text][row] if piece.is_field else piece.text for piece in pieces)
         if not all(values):
             text = re.sub(" {2,}", " ", text).lstrip(begins).rstrip(ends) if any(values) else ""
-        if pieces[0].is_field and text[:1] in FORMULA_STARTS:
+        if not is_raw and pieces[0].is_field and text[:1] in FORMULA_STARTS:
             text = text.lstrip(FORMULA_STARTS + " ")
         made.append(text)
     return made

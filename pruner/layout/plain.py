@@ -33,10 +33,12 @@ def write_plain(parts: Iterable[pl.DataFrame], path: Path) -> None:
             file.write(lines.result())
 
 
+def plain_cells(part: pl.DataFrame) -> pl.DataFrame:
+    """Contacts as they are written, `schema.CONTACT_COLUMNS`; the id is a number."""
+    return part.select(schema.CONTACT_COLUMNS).with_columns(pl.col(schema.CALLSIGN).str.strip_chars_start("=+-@"))
+
+
 def _lines(part: pl.DataFrame) -> memoryview:
-    safe = part.select(schema.CONTACT_COLUMNS).with_columns(
-        pl.col(schema.CALLSIGN).str.strip_chars_start("=+-@").alias(schema.CALLSIGN)
-    )
     text = io.BytesIO()
-    safe.with_columns(pl.col(pl.String).replace("", None)).write_csv(text, include_header=False)
+    plain_cells(part).with_columns(pl.col(pl.String).replace("", None)).write_csv(text, include_header=False)
     return text.getbuffer()

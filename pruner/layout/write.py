@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import polars as pl
 
-from pruner.layout.cells import cells_of
+from pruner.layout.cells import Cells, cells_of
 from pruner.layout.model import Layout
 from pruner.layout.verify import verify_file
 from pruner.words import schema
@@ -26,10 +26,17 @@ _QUOTING: Final[dict[str, Literal["necessary", "always", "never"]]] = {
 
 @dataclass(slots=True)
 class Written:
-    """`files`: in the order of their rows; `counts`: how many contacts were changed for the layout, by kind of change."""
+    """`files`: in the order of their rows; `contacts` and `cells`: what was written, in this order; `counts`: how many contacts
+    were changed for the layout, by kind of change."""
 
+    contacts: pl.DataFrame
+    cells: Cells
     files: list[Path] = field(default_factory=list)
-    counts: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def counts(self) -> Counter[str]:
+        """Contacts per kind of change."""
+        return self.cells.counts
 
 
 def write_layout(contacts: pl.DataFrame, layout: Layout, folder: Path, name: str) -> Written:
@@ -39,13 +46,26 @@ def write_layout(contacts: pl.DataFrame, layout: Layout, folder: Path, name: str
     system and id, ends every tie. Each file is read back and compared. Raises SettingsError where an id does not fit its
     column, PrunerError where a file does not give back what was written.
     """
-    cells = cells_of(_ordered(contacts, layout.file.order), layout)
-    written = Written(counts=cells.counts)
-    for path, rows in _parts(cells.frame, layout, folder, name):
+    written = as_written(contacts, layout)
+    for path, rows in _parts(written.cells.frame, layout, folder, name):
         path.write_bytes(layout.mark + _text(rows, layout).encode(layout.encoding.codec))
         verify_file(path, rows, layout)
         written.files.append(path)
     return written
+
+
+def as_written(contacts: pl.DataFrame, layout: Layout) -> Written:
+    """What `write_layout` would write of the same contacts, without files."""
+    ordered = _ordered(contacts, layout.file.order)
+    return Written(ordered, cells_of(ordered, layout))
+
+
+def file_of(row: int, layout: Layout, name: str, rows: int) -> tuple[str, int]:
+    """The name of the file that holds a row (from 0) of so many, and its line there, from 1."""
+    size = layout.file.rows_per_file or max(rows, 1)
+    part = row // size
+    names = _part_names(layout, name, rows)
+    return names[part], row % size + 1 + layout.file.headings
 
 
 def _ordered(contacts: pl.DataFrame, order: str) -> pl.DataFrame:
@@ -59,15 +79,18 @@ def _ordered(contacts: pl.DataFrame, order: str) -> pl.DataFrame:
 
 
 def _parts(frame: pl.DataFrame, layout: Layout, folder: Path, name: str) -> list[tuple[Path, pl.DataFrame]]:
+    size = layout.file.rows_per_file or max(frame.height, 1)
+    names = _part_names(layout, name, frame.height)
+    return [(folder / own, frame[part * size : (part + 1) * size]) for part, own in enumerate(names)]
+
+
+def _part_names(layout: Layout, name: str, rows: int) -> list[str]:
     size = layout.file.rows_per_file
     if size is None:
-        return [(folder / f"{name}.{layout.ending}", frame)]
-    count = max(1, -(-frame.height // size))
+        return [f"{name}.{layout.ending}"]
+    count = max(1, -(-rows // size))
     digits = max(2, len(str(count)))
-    return [
-        (folder / f"{name}-{part + 1:0{digits}}.{layout.ending}", frame[part * size : (part + 1) * size])
-        for part in range(count)
-    ]
+    return [f"{name}-{part + 1:0{digits}}.{layout.ending}" for part in range(count)]
 
 
 def headings_of(layout: Layout) -> list[str] | None:

@@ -29,6 +29,7 @@ GENERATOR: Final = '<meta name="generator" content="pruner report">'
 _PARTS: Final = (
     ("fit", "Does it fit?"),
     ("room", "How full?"),
+    ("file", "What stands in the file"),
     ("coverage", "Calls with a name"),
     ("kept", "Who was kept"),
     ("dropped", "Who was dropped"),

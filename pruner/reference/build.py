@@ -23,6 +23,7 @@ import pycountry
 from pruner.reference.build_names import CLDR, have_sources, names
 from pruner.reference.build_places import geonames, places
 from pruner.reference.build_subdivisions import SUBDIVISIONS
+from pruner.reference.middles import MIDDLES, middle_rows
 from pruner.reference.tables import DATA, rows
 
 HAND: Final = DATA / "hand"
@@ -133,7 +134,9 @@ def build(folder: Path) -> None:
     build_texts(folder)
     if have_sources():
         build_names(folder)
-    pq.write_table(places({row[0] for row in countries()}), folder / PLACES, compression="zstd", compression_level=12)
+    towns = places({row[0] for row in countries()})
+    pq.write_table(towns, folder / PLACES, compression="zstd", compression_level=12)
+    _write(folder / MIDDLES, ("country", "latitude", "longitude"), middle_rows(towns))
 
 
 def build_names(folder: Path) -> None:

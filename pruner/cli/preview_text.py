@@ -1,0 +1,55 @@
+"""Rows of a file to import, beside what was read, as text for a terminal of 80 columns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from pruner.cli.text import number, paragraph, safe, shortened, table
+from pruner.words.nouns import counted
+
+_TITLE: Final = 16
+_CELL: Final = 28
+#: The changes for a layout that are said after every fit, and how.
+_CHANGED: Final = {"shortened for the layout": "cut", "transliterated for the layout": "transliterated"}
+
+
+def preview_lines(rows: Sequence[Mapping[str, Any]], indent: str = "") -> list[str]:
+    """Some lines per row (`PreviewRow.plain`): where it stands, what it shows, and its cells; what was read stands beside those
+    that differ."""
+    lines: list[str] = []
+    for row in rows:
+        because = ", ".join(row["because"]) or "an ordinary row"
+        lines.append(paragraph(f"{row['file']} line {number(row['line'])}: {because}", indent))
+        cells = [
+            (shortened(cell["title"], _TITLE), _cell(cell["text"]), _cell(cell["as_read"]) if _differs(cell) else "")
+            for cell in row["cells"]
+        ]
+        width = 80 - len(indent) - 2 - _TITLE - 2 - _CELL - 2
+        told = [("column", "in the file", "as it was read")]
+        told += [(title, shortened(text, _CELL), shortened(before, width)) for title, text, before in cells]
+        lines += [indent + "  " + line for line in table(told).split("\n")]
+    return lines
+
+
+def import_lines(summary: Mapping[str, Any], folder: Path) -> list[str]:
+    """Which file to import, and how many of its texts were changed for the layout."""
+    names = [file["name"] for file in summary["files"] if file["name"].startswith("contacts")]
+    many = f" to {names[-1]} (all {counted(len(names), 'file')}, in this order)" if len(names) > 1 else ""
+    lines = [f"import: {folder / names[0]}{many}"] if names else []
+    changed = [f"{number(summary['changed'][word])} {said}" for word, said in _CHANGED.items() if summary["changed"].get(word)]
+    if changed:
+        of = counted(summary["kept"], "contact")
+        lines.append(f"Of {of} {' and '.join(changed)} for the layout; to see some: pruner layout preview")
+    return [paragraph(line) for line in lines]
+
+
+def _differs(cell: Mapping[str, str]) -> bool:
+    return cell["text"].strip() != cell["as_read"]
+
+
+def _cell(text: str) -> str:
+    """A text, in quotes where it is empty or spaces stand at its ends."""
+    clear = safe(text)
+    return f'"{clear}"' if clear != clear.strip() or not clear else clear

@@ -1,0 +1,153 @@
+"""A few telling rows as the file to import holds them, beside what was read.
+
+Receives what was written (or would be), hands on rows for the terminal, the summary and the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import polars as pl
+
+from pruner.job.choose import choose
+from pruner.job.load import Loaded, load
+from pruner.job.texts import texts_as_read
+from pruner.job.write import RECORD, FileContents, planned
+from pruner.layout.telling import TELLING, telling_rows
+from pruner.settings.load import load_settings
+from pruner.settings.models import Radio, Settings
+from pruner.settings.short import short_settings
+from pruner.words import schema
+from pruner.words.errors import SettingsError
+from pruner.words.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from pruner.layout.model import Layout
+
+#: So many rows are shown where the preview is not what was asked for.
+FEW: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewCell:
+    """One cell: the title of its column, its text in the file, and the text that was read ("" where nothing was)."""
+
+    title: str
+    text: str
+    as_read: str
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether it is another text than what was read, but for what fills it up."""
+        return self.text.strip() != self.as_read
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewRow:
+    """One row: its file and line, what it shows (nothing: an ordinary row), and its cells."""
+
+    file: str
+    line: int
+    because: tuple[str, ...]
+    cells: tuple[PreviewCell, ...]
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "file": self.file,
+            "line": self.line,
+            "because": list(self.because),
+            "cells": [{"title": cell.title, "text": cell.text, "as_read": cell.as_read} for cell in self.cells],
+        }
+
+
+def preview_of(loaded: Loaded, radio: Radio, count: int = TELLING) -> list[PreviewRow]:
+    """What the file of a radio would hold, with nothing written. Raises PrunerError as a fit does."""
+    return preview_rows(loaded, planned(loaded, choose(loaded, radio)), count)
+
+
+def previews(settings: Settings, count: int = TELLING, progress: Progress = silent) -> dict[str, list[PreviewRow]]:
+    """The same for every radio of some settings, by its name."""
+    loaded = load(settings, progress)
+    return {radio.name: preview_of(loaded, radio, count) for radio in settings.radios}
+
+
+def preview_settings(path: Path, layout: Path | None, sources: Sequence[Path], radio: str | None) -> Settings:
+    """The settings whose files are shown: those of the file at `path`, or, where `sources` are given, of these alone, all of
+    whose contacts fit. A `layout` takes the place of that of the radio. Raises SettingsError with one line per problem."""
+    if sources:
+        settings = short_settings(sources, schema.ADDRESSES, None, False, None, False, Path("out"))
+    else:
+        settings = load_settings(path)
+    chosen = [one for one in settings.radios if radio in (None, one.name)]
+    if not chosen:
+        known = ", ".join(one.name for one in settings.radios)
+        raise SettingsError(f"layout preview: no radio is named {radio!r} (there are: {known})")
+    if layout is not None:
+        chosen = [chosen[0].model_copy(update={"layout": layout})]
+    return settings.model_copy(update={"radios": tuple(chosen)})
+
+
+def preview_rows(loaded: Loaded, contents: FileContents, count: int = TELLING) -> list[PreviewRow]:
+    """The most telling rows of a file that was written, or planned."""
+    if contents.layout is None:
+        titles = dict(enumerate(schema.CONTACT_COLUMNS))
+        shown = {place: title for place, title in titles.items() if title != schema.ID}
+    else:
+        titles = {place: column.title or f"column {place + 1}" for place, column in enumerate(contents.layout.columns)}
+        shown = _text_titles(contents.layout, titles)
+    told = telling_rows(contents.contacts, contents.cells, _words(contents), shown, count)
+    places = [row.place for row in told]
+    cells = contents.cells[places].cast(pl.String)
+    before = _as_read(loaded, contents, places)
+    rows = []
+    for index, row in enumerate(told):
+        own = tuple(PreviewCell(titles[at], text or "", before[at][index]) for at, text in enumerate(cells.row(index)))
+        because = row.because or (("tidied",) if any(cell.is_changed for cell in own) else ())
+        rows.append(PreviewRow(*contents.place(row.place), because, own))
+    return rows
+
+
+def _text_titles(layout: Layout, titles: dict[int, str]) -> dict[int, str]:
+    """The columns that hold text of a contact, not the same in every row and no number."""
+    from pruner.layout.template import RUNNING, fields_of
+
+    numbers = {schema.ID, "rank", *RUNNING}
+    return {place: titles[place] for place, column in enumerate(layout.columns) if {*fields_of(column.value)} - numbers}
+
+
+def _words(contents: FileContents) -> dict[str, pl.Series]:
+    from pruner.layout.cells import CHANGES
+
+    return {CHANGES[kind]: contents.marks[kind] for kind in CHANGES if kind in contents.marks}
+
+
+def _as_read(loaded: Loaded, contents: FileContents, places: list[int]) -> list[list[str]]:
+    """For each column the texts of some rows as their files said them; what no file says is as it was written."""
+    contacts = contents.contacts[places]
+    records = contacts[RECORD]
+    own = texts_as_read(loaded.sources, records.filter(records >= 0).to_numpy())
+    fields = {name: contacts[name].cast(pl.String).fill_null("").to_list() for name in contacts.columns if name != RECORD}
+    rows = [index for index, record in enumerate(records.to_list()) if record >= 0]
+    for name in own.columns:
+        for index, text in zip(rows, own[name].to_list(), strict=True):
+            fields[name][index] = text
+    if contents.layout is None:
+        return [fields[name] for name in schema.CONTACT_COLUMNS]
+    return list(_templates(contents, fields, places))
+
+
+def _templates(contents: FileContents, fields: dict[str, list[str]], places: list[int]) -> Iterator[list[str]]:
+    from pruner.layout.guess import rendered
+    from pruner.layout.template import fields_of
+
+    assert contents.layout is not None
+    for place, column in enumerate(contents.layout.columns):
+        names = fields_of(column.value)
+        if names and all(name in fields for name in names):
+            yield rendered(column.value, fields, len(places), is_raw=True)
+        else:
+            yield contents.cells[places][:, place].to_list()
