@@ -17,7 +17,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
 from phone_iso3166.e212 import networks
 
 from pruner.demo import planted, write_demo
@@ -100,6 +99,7 @@ def test_fixture_is_small() -> None:
     assert sum((FIXTURE / name).stat().st_size for name in files_in(FIXTURE)) < 200_000
 
 
+@pytest.mark.slow
 def test_full_size_has_exact_rows_and_more_contacts_than_the_radio_holds(tmp_path: Path) -> None:
     records = records_of(write_demo(tmp_path)[0])[1:]
     assert len(records) == 330_000

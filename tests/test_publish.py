@@ -16,8 +16,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from demo_worlds import folded_demo
 
-from pruner.demo import write_demo
 from pruner.job import run
 from pruner.job import run as job
 from pruner.publish import folders as publish
@@ -30,8 +30,7 @@ FIT = [sys.executable, "-m", "pruner", "fit", "--settings"]
 
 @pytest.fixture
 def demo(tmp_path: Path) -> Path:
-    write_demo(tmp_path / "demo", 2000)
-    return tmp_path / "demo" / "pruner.toml"
+    return folded_demo(tmp_path / "demo")
 
 
 def result_of(settings: Path) -> Path:
@@ -77,7 +76,7 @@ def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyP
     assert [path.name for path in result_of(demo).parent.iterdir()] == ["loan-handheld"]
 
 
-@pytest.mark.parametrize("tries", [5, pytest.param(30, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("tries", [3, pytest.param(30, marks=pytest.mark.slow)])
 def test_killed_at_any_moment(demo: Path, tries: int) -> None:
     started = time.monotonic()
     subprocess.run([*FIT, str(demo)], check=True, capture_output=True, timeout=60)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
-import os
 import shutil
-import subprocess
-import sys
 import tarfile
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+
+from pruner.cli.boundary import guarded
 
 ARCHIVES = sorted((Path(__file__).parent.parent / "fixtures" / "releases").glob("*.tar.gz"))
 
@@ -22,11 +24,19 @@ def home(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     return tmp_path
 
 
-def pruner(home: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "NO_COLOR": "1", "COLUMNS": "200"}
-    return subprocess.run(
-        [sys.executable, "-m", "pruner", *words], cwd=home, env=environment, capture_output=True, text=True, check=False
-    )
+@dataclass(frozen=True)
+class Ran:
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def pruner(home: Path, *words: str) -> Ran:
+    """A command in that folder."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.chdir(home), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = guarded(words)
+    return Ran(int(code), out.getvalue(), err.getvalue())
 
 
 def test_heard_store_is_read(home: Path) -> None:
