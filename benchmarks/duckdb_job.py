@@ -38,7 +38,7 @@ LEDGER_COLUMNS = (
 )
 RECORD_COLUMNS = (
     *("source_at", "source", "row", "system", "readable", "id", "callsign"),
-    *("name", "first_name", "last_name", "country"),
+    *("name", "first_name", "last_name", "country", "town", "state"),
 )
 
 
@@ -57,6 +57,7 @@ class Rule:
     list_callsigns: Sequence[str] = ()
     at_most: int | None = None
     one_per_callsign: bool = False
+    order: str | None = None
 
     def condition(self) -> str:
         """The SQL condition that a contact must meet."""
@@ -81,13 +82,19 @@ class Rule:
 
 @dataclass(frozen=True)
 class Tables:
-    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; and the pairs
-    of a cell text and a country whose name it is but for one wrong letter."""
+    """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; the pairs of a
+    cell text and a country whose name it is but for one wrong letter; degrees (latitude, longitude) of places by country,
+    town and state as they are written, of the middles of countries, and of what distances are measured from (None: nothing);
+    the words of a cell text that name a state of a country, by both."""
 
     countries_by_text: dict[str, str | None] = field(default_factory=dict)
     countries_by_digits: dict[int, str | None] = field(default_factory=dict)
     countries_by_prefix: dict[str, str | None] = field(default_factory=dict)
     nearly: Sequence[tuple[str, str]] = ()
+    places: dict[tuple[str, str | None, str | None], tuple[float, float]] = field(default_factory=dict)
+    middles: dict[str, tuple[float, float]] = field(default_factory=dict)
+    origin: tuple[float, float] | None = None
+    states: dict[tuple[str, str], str] = field(default_factory=dict)
 
 
 def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
@@ -108,13 +115,13 @@ def run_file(source: Path, tables: Tables, drop: Sequence[Rule], keep: Sequence[
         )
         connection.execute(
             """CREATE VIEW records AS SELECT 0 AS source_at, 'world' AS source, row, 'dmr' AS system,
-            true AS readable, id, callsign, NULL AS name, first_name, last_name, country FROM cells"""
+            true AS readable, id, callsign, NULL AS name, first_name, last_name, country, town, state FROM cells"""
         )
         _decide(connection, tables, drop, keep, limit)
         connection.execute(f"CREATE TABLE ledger AS {_LEDGER}")
         contacts, ledger = _literal(str(folder / "contacts.csv")), _literal(str(folder / "ledger.parquet"))
         connection.execute(
-            f"""COPY (SELECT l.id, l.callsign, first_name, last_name, town, state, cells.country
+            f"""COPY (SELECT l.callsign, l.id, first_name, last_name, cells.country, state, town
             FROM ledger AS l JOIN cells USING (row) WHERE outcome = 'kept' ORDER BY l.id)
             TO {contacts} (HEADER)"""
         )
@@ -139,11 +146,22 @@ def _decide(
     columns = {"key": [text for text, _ in tables.nearly], "code": [country for _, country in tables.nearly]}
     connection.register("nearly_given", pa.table(columns, pa.schema([("key", pa.string()), ("code", pa.string())])))
     connection.execute("CREATE TABLE nearly AS SELECT * FROM nearly_given")
-    for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep)):
+    rows_of_states = [(*key, words) for key, words in tables.states.items()]
+    columns = {name: [row[at] for row in rows_of_states] for at, name in enumerate(("key", "code", "words"))}
+    connection.register("states_given", pa.table(columns, pa.schema([(name, pa.string()) for name in columns])))
+    connection.execute("CREATE TABLE states AS SELECT * FROM states_given")
+    places = [(*key, *point) for key, point in tables.places.items()]
+    middles = [(code, *point) for code, point in tables.middles.items()]
+    for name, rows, texts in (("places", places, ("country", "town", "state")), ("middles", middles, ("country",))):
+        arrays = [pa.array([row[at] for row in rows], pa.string()) for at in range(len(texts))]
+        arrays += [pa.array([row[at] for row in rows], pa.float64()) for at in (len(texts), len(texts) + 1)]
+        connection.register(f"{name}_given", pa.table(arrays, [*texts, "latitude", "longitude"]))
+        connection.execute(f"CREATE TABLE {name} AS SELECT * FROM {name}_given")
+    for statement in (_PARSED, _PREFIXED, _LOCATED, _CONTACTS, _owned(drop, keep, tables.origin)):
         connection.execute(statement)
     connection.execute("CREATE TABLE fitted (source_at BIGINT, row BIGINT, callsign VARCHAR, reason VARCHAR, rank BIGINT)")
     for position, rule in enumerate(keep):
-        connection.execute(_fitted(position, rule, limit))
+        connection.execute(_fitted(position, rule, limit, _line(rule, tables.origin)))
     names = {"drop_names": [rule.name for rule in drop], "keep_names": [rule.name for rule in keep]}
     for table_name, values in names.items():
         connection.register(
@@ -192,7 +210,7 @@ told AS (
         system = 'dmr' AND number BETWEEN 100000000 AND 999999999 AS is_suffixed,
         CASE WHEN is_suffixed THEN number // 100 ELSE number END AS id
     FROM valued)
-SELECT source_at, source, row, system, system_at, callsign, country AS text, is_suffixed,
+SELECT source_at, source, row, system, system_at, callsign, country AS text, town, state, is_suffixed,
     CASE WHEN NOT readable OR (callsign IS NULL AND is_nameless) THEN 'unreadable row'
         WHEN told.id IS NULL OR told.id > highest THEN 'invalid id'
         WHEN told.id < first OR told.id > last THEN 'reserved id' END AS reason,
@@ -208,7 +226,7 @@ SELECT head, nullif(arg_max(coalesce(code, ''), length(key)), '') AS code
 FROM (SELECT head, unnest(range(1, length(head) + 1)) AS characters FROM heads) AS cut
 JOIN by_prefix ON key = left(head, characters) GROUP BY head"""
 
-_LOCATED = """CREATE TABLE located AS
+_LOCATED = f"""CREATE TABLE located AS
 WITH guessed AS (
     SELECT parsed.*, by_digits.code AS id_code, prefixed.code AS callsign_code, coalesce(by_text.code,
         CASE WHEN (text, by_digits.code) IN (SELECT (key, code) FROM nearly) THEN by_digits.code
@@ -219,7 +237,9 @@ WITH guessed AS (
         CASE WHEN system = 'dmr' AND id BETWEEN 100000 AND 9999999 THEN left(id::VARCHAR, 3) END
     LEFT JOIN prefixed ON has_address
         AND head = left(callsign, (SELECT max(length(key)) FROM by_prefix)))
-SELECT *, coalesce(text_code, id_code, callsign_code) AS country,
+SELECT * EXCLUDE (state), coalesce(text_code, id_code, callsign_code) AS country,
+    CASE WHEN regexp_matches(coalesce(state, ''), '^{WHITE_SPACE}*$')
+        THEN coalesce((SELECT words FROM states WHERE key = text AND code = country), state) ELSE state END AS state,
     CASE WHEN text_code IS NOT NULL THEN 'text' WHEN id_code IS NOT NULL THEN 'id'
         WHEN callsign_code IS NOT NULL THEN 'call sign' END AS country_from,
     CASE WHEN system = 'dmr' AND id BETWEEN 1000000 AND 9999999 THEN 'person'
@@ -242,27 +262,54 @@ LEFT JOIN drop_names ON drop_names.at = dropped_by LEFT JOIN keep_names ON keep_
 ORDER BY source_at, row"""
 
 
-def _owned(drop: Sequence[Rule], keep: Sequence[Rule]) -> str:
+def _metres(latitude: str, longitude: str, origin: tuple[float, float]) -> str:
+    """Whole metres on the sphere (haversine)."""
+    across = f"pow(sin(radians({latitude} - ({origin[0]!r})) / 2), 2)"
+    along = f"pow(sin(radians({longitude} - ({origin[1]!r})) / 2), 2)"
+    along = f"cos(radians({origin[0]!r})) * cos(radians({latitude})) * {along}"
+    return f"CASE WHEN {latitude} IS NOT NULL THEN round(2 * 6371008.8 * asin(sqrt(least({across} + {along}, 1)))) END"
+
+
+def _owned(drop: Sequence[Rule], keep: Sequence[Rule], origin: tuple[float, float] | None) -> str:
     def first_of(rules: Sequence[Rule]) -> str:
         cases = [f"WHEN {rule.condition()} THEN {position}" for position, rule in enumerate(rules)]
         return f"CASE {' '.join(cases)} END" if cases else "NULL::INTEGER"
 
-    return f"""CREATE TABLE owned AS SELECT source_at, row, system_at, id, callsign,
-        {first_of(drop)} AS dropped_by,
-        CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner FROM contacts"""
+    by_distance = "NULL::DOUBLE"
+    if origin is not None:
+        of_place, of_middle = (_metres(f"{of}.latitude", f"{of}.longitude", origin) for of in ("places", "middles"))
+        by_distance = f"coalesce({of_place}, {of_middle})"
+    return f"""CREATE TABLE owned AS
+        WITH waiting AS (
+            SELECT contacts.*, {by_distance} AS metres,
+                row_number() OVER (PARTITION BY contacts.country ORDER BY system_at, id) AS place_in_country
+            FROM contacts LEFT JOIN middles ON middles.country = contacts.country
+            LEFT JOIN places ON places.country = contacts.country
+                AND places.town IS NOT DISTINCT FROM contacts.town AND places.state IS NOT DISTINCT FROM contacts.state)
+        SELECT source_at, row, system_at, id, callsign, country, metres, place_in_country,
+            {first_of(drop)} AS dropped_by, CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner FROM waiting"""
 
 
-def _fitted(position: int, rule: Rule, limit: int) -> str:
+def _line(rule: Rule, origin: tuple[float, float] | None) -> str:
+    """What the contacts of a rule wait by."""
+    if rule.order == "id":
+        return "system_at, id"
+    if origin is None:
+        return "place_in_country, country NULLS LAST, system_at, id"
+    return "metres NULLS LAST, system_at, id"
+
+
+def _fitted(position: int, rule: Rule, limit: int, line: str) -> str:
     repeated = "false"
     if rule.one_per_callsign:
         repeated = f"""callsign IS NOT NULL
-            AND (row_number() OVER (PARTITION BY callsign ORDER BY system_at, id) > 1
+            AND (row_number() OVER (PARTITION BY callsign ORDER BY {line}) > 1
             OR callsign IN (SELECT callsign FROM fitted WHERE rank <= {limit} AND callsign IS NOT NULL))"""
     at_most = "NULL::BIGINT" if rule.at_most is None else str(rule.at_most)
     return f"""INSERT INTO fitted
         WITH queue AS (SELECT *, {repeated} AS is_repeated FROM owned WHERE owner = {position}),
         placed AS (
-            SELECT *, row_number() OVER (PARTITION BY is_repeated ORDER BY system_at, id) AS turn,
+            SELECT *, row_number() OVER (PARTITION BY is_repeated ORDER BY {line}) AS turn,
                 (SELECT count(rank) FROM fitted) + turn AS position
             FROM queue)
         SELECT source_at, row, callsign, CASE WHEN is_repeated THEN 'duplicate call sign'

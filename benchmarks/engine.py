@@ -40,11 +40,14 @@ location = "stations.csv"
 [[keep]]
 name = "home"
 countries = ["home"]
+order = "id"
 [[keep]]
 name = "neighbours"
 neighbours_of = ["home"]
+order = "id"
 [[keep]]
 name = "the rest"
+order = "id"
 [[radio]]
 name = "pruner"
 contacts = {limit}
@@ -83,7 +86,7 @@ def duckdb(folder: Path, rows: int, limit: int) -> Work:
     reference = json.loads((folder / "reference.json").read_text())
     digits = {int(key): code for key, code in reference["digits"].items()}
     tables = Tables(reference["text"], digits, reference["prefix"])
-    keep = [Rule(name, countries=countries) for name, countries in reference["keep"]]
+    keep = [Rule(name, countries=countries, order="id") for name, countries in reference["keep"]]
     return lambda: run_file(folder / "stations.csv", tables, [], keep, limit, folder / "duckdb")
 
 

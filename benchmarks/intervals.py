@@ -3,7 +3,8 @@
     python -m benchmarks.intervals [--worlds 72] [--contacts 20000 40000] [--days 60 90 120 150] [--first-seed 1001]
 
 What is forecast: the share of the calls of the next 28 days, on the talkgroups that count, that the contacts kept under a
-limit bear. `forecast_of` is the only place that knows how the tool is asked; None is "no figure". Three limits per world.
+limit bear. A run four weeks before the end of the log remembers its directory, as those of a home server do; then the tool is
+asked as `fit` asks it. `forecasts_of` is the only place that knows how; None is "no figure". Three limits per world.
 """
 
 from __future__ import annotations
@@ -20,45 +21,42 @@ import numpy as np
 
 from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
 from benchmarks.worlds_apart import APART, make_apart
-from pruner.ask.coverage import prove_orders
-from pruner.calls.proof import FEWEST_WEEKS
 from pruner.job.choose import choose
-from pruner.job.load import load
+from pruner.job.load import Loaded, load
+from pruner.job.to_come import calls_to_come, remember_directory
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
-from pruner.words.errors import NothingToDoError
 
 #: Limits, as shares of the directory.
 SHARES: Final = (0.1, 0.3, 0.6)
 Forecast = tuple[float, float, float]
 
 
-def forecast_of(world: World, limit: int) -> Forecast | None:
-    """Low, centre and high of the tool's forecast at the end of a world's log, as shares; None where it gives no figure.
-
-    So far this is the proof of `pruner coverage` for the order `expected`, on the days after its cuts.
-    """
+def forecasts_of(world: World, limits: list[int]) -> list[Forecast | None]:
+    """Low, centre and high of the tool's forecast at the end of a world's log, as shares; None where it gives no figure."""
     with tempfile.TemporaryDirectory() as folder:
-        settings = load_settings(world.write(Path(folder), limits=[limit]))
-        fold_all(settings)
-        try:
-            (found,) = prove_orders(settings, limits=[limit])
-        except NothingToDoError:
-            return None
-    (estimate,) = found.proof.coverage["expected"]
-    if found.proof.weeks < FEWEST_WEEKS or estimate.low is None or estimate.high is None:
-        return None
-    return estimate.low, estimate.value, estimate.high
+        then = world.days - LATER_DAYS
+        remember_directory(_loaded(world.write(Path(folder), until=then, limits=limits)))
+        loaded = _loaded(world.write(Path(folder), limits=limits))
+        remember_directory(loaded)
+        told = calls_to_come(loaded, loaded.settings.radios[-1], limits)
+    at = {one["contacts"]: one for one in (told or {"by_limit": []})["by_limit"]}
+    found = [at.get(limit, {"share": None}) for limit in limits]
+    return [None if one["share"] is None else (one["low"], one["share"], one["high"]) for one in found]
+
+
+def _loaded(settings_file: Path) -> Loaded:
+    settings = load_settings(settings_file)
+    fold_all(settings)
+    return load(settings)
 
 
 def kept_shares(world: World, limits: list[int]) -> list[float]:
     """What came: the share of the calls of the next 28 days that the contacts bear which the tool keeps under each limit."""
     later = world.calls(world.days, world.days + LATER_DAYS).id
     with tempfile.TemporaryDirectory() as folder:
-        settings = load_settings(world.write(Path(folder), limits=limits))
-        fold_all(settings)
-        loaded = load(settings)
-        kept = [loaded.contacts.number[choose(loaded, radio).kept] for radio in settings.radios]
+        loaded = _loaded(world.write(Path(folder), limits=limits))
+        kept = [loaded.contacts.number[choose(loaded, radio).kept] for radio in loaded.settings.radios]
     return [float(np.isin(later, ids).mean()) for ids in kept]
 
 
@@ -79,12 +77,12 @@ class Case:
     high: float | None
 
 
-def cases_of(world: World, forecast: Callable[[World, int], Forecast | None] = forecast_of) -> list[Case]:
+def cases_of(world: World, forecasts: Callable[[World, list[int]], list[Forecast | None]] = forecasts_of) -> list[Case]:
     """The forecasts of a world at all limits, beside what came."""
     calls, listed, cases = len(world.calls(0, world.days)), len(world.listed(world.days)), []
     limits = [int(listed * share) for share in SHARES]
-    for limit, came in zip(limits, kept_shares(world, limits), strict=True):
-        low, centre, high = forecast(world, limit) or (None, None, None)
+    for limit, came, told in zip(limits, kept_shares(world, limits), forecasts(world, limits), strict=True):
+        low, centre, high = told or (None, None, None)
         nature = world.name.split()[0]
         cases.append(Case(world.name, nature, listed, world.days, limit, calls, came, low, centre, high))
     return cases

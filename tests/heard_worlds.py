@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from pruner.calls.strangers import Strangers, Traits
 from pruner.demo.callers import Overs, World
 from pruner.demo.calls import invented_calls
 from pruner.demo.draws import Draws
@@ -32,6 +33,10 @@ class Invented:
     def days(self) -> tuple[int, int]:
         numbers = self.rows["day"].to_physical()
         return int(numbers.min()), int(numbers.max())  # type: ignore[arg-type]
+
+    @property
+    def strangers(self) -> Strangers:
+        return Strangers(Traits(self.number, self.country, self.kind))
 
     def contacts(self) -> Contacts:
         def none(*_: object) -> object:

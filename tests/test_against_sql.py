@@ -7,7 +7,7 @@ import json
 import tempfile
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from benchmarks import duckdb_job
 from benchmarks.duckdb_job import Rule, Tables
 from pruner.job import run
-from pruner.reference import borders, countries, numbering
+from pruner.reference import borders, countries, geometry, names, numbering, places
 from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
 
@@ -53,14 +53,14 @@ def test_the_sql_version_by_hand() -> None:
         ("dmr", True, "7", "Q0QQ", "", None),
     ]
     records = records_table(
-        (0, "world", at + 1, system, readable, id_, callsign, name, None, None, country)
+        (0, "world", at + 1, system, readable, id_, callsign, name, None, None, country, None, None)
         for at, (system, readable, id_, callsign, name, country) in enumerate(lines)
     )
     tables = Tables({"Austria": "AT", "Germany": "DE"}, {232: "AT", 262: "DE"}, {"OE": "AT", "D": "DE"})
     drop = [Rule("asked", list_ids=[1], list_callsigns=["OE9ZZZ"])]
     keep = [
-        Rule("home", countries=["AT"], one_per_callsign=True),
-        Rule("near", neighbours=["DE"], at_most=1, one_per_callsign=True),
+        Rule("home", countries=["AT"], one_per_callsign=True, order="id"),
+        Rule("near", neighbours=["DE"], at_most=1, one_per_callsign=True, order="id"),
     ]
     ledger = duckdb_job.run(records, tables, drop, keep, 1).to_pylist()
     names = ("id", "callsign", "country", "country_from", "reason", "rule", "rank")
@@ -202,18 +202,21 @@ COUNTRY_TEXTS = st.sampled_from(
         "Germnay",
         "Austira",
         "Bayern",
+        "Illinois",
         "Congo",
     ]
 )
-COLUMNS = ("id", "callsign", "first_name", "last_name", "country")
+TOWNS = st.sampled_from(["", "", "Graz", "WIEN", "Linz ", "Berlin", "Springfield", "Nowhere"])
+STATES = st.sampled_from(["", "", "Illinois", "MO", "Tirol"])
+COLUMNS = ("id", "callsign", "first_name", "last_name", "country", "town", "state")
 LINES = st.tuples(
-    st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRY_TEXTS),
+    st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRY_TEXTS, TOWNS, STATES),
     st.sampled_from(["fits"] * 3 + ["surplus empty", "surplus", "short"]),
 )
 
 
 #: Its id is one of every system.
-GOOD_LINE = (("12", "OE1ABC", "Anna", "", ""), "fits")
+GOOD_LINE = (("12", "OE1ABC", "Anna", "", "", "", ""), "fits")
 
 
 @dataclass(frozen=True)
@@ -269,7 +272,7 @@ def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -
                 optional={
                     "at_most": st.integers(0, 4),
                     "one_per_callsign": st.sampled_from([True, True, False]),
-                    "order": st.just("id"),
+                    "order": st.sampled_from(["id", "recent", "expected"]),
                 },
             )
         )
@@ -282,6 +285,7 @@ class Case:
     drop: list[dict[str, Any]]
     keep: list[dict[str, Any]]
     limits: dict[str, int]
+    home: dict[str, str] = field(default_factory=lambda: {"country": "AT"})
 
 
 @st.composite
@@ -291,12 +295,14 @@ def cases(draw: st.DrawFn) -> Case:
     drop = [draw(rule_tables(f"drop {at}", names, False)) for at in range(draw(st.integers(0, 1)))]
     keep = [draw(rule_tables(f"keep {at}", names, True)) for at in range(draw(st.integers(1, 3)))]
     limits = {"small": draw(st.integers(0, 6)), "large": draw(st.integers(4, 40))}
-    return Case(sources, drop, keep, limits)
+    home = draw(st.sampled_from([{"country": "AT"}, {"country": "AT", "locator": "JN88"}, {"country": "AQ"}]))
+    return Case(sources, drop, keep, limits, home)
 
 
 def write_case(case: Case, folder: Path) -> Path:
     """The case as CSV files, list files and a settings file."""
-    blocks = ['[home]\ncountry = "AT"\n[output]\nfolder = "out"']
+    home = "".join(f'{key} = "{value}"\n' for key, value in case.home.items())
+    blocks = [f'[home]\n{home}[output]\nfolder = "out"']
     for source in case.sources:
         with (folder / f"{source.name}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)
@@ -331,8 +337,8 @@ def records_of(case: Case) -> pa.Table:
         lines = [(cells, fit) for cells, fit in source.lines if fit in ("surplus", "short") or any(cells)]
         for row, (cells, fit) in enumerate(lines, start=1):
             readable = fit in ("fits", "surplus empty")
-            id_, callsign, *names, country = cells if readable else (None,) * 5
-            text = (id_, callsign, None, *names, country)
+            id_, callsign, first, last, country, town, state = cells if readable else (None,) * 7
+            text = (id_, callsign, None, first, last, country, town, state)
             found.append((source_at, source.name, row, source.system, readable, *text))
     return records_table(found)
 
@@ -346,7 +352,35 @@ def reference_of(case: Case) -> Tables:
         {digits: codes[number] for digits, number in enumerate(numbering.country_of_code().tolist())},
         prefixes(),
         [(text, code) for text in texts for code in countries.NUMBERS if countries.is_nearly(text, countries.NUMBERS[code])],
+        located(case),
+        {code: (float(latitude), float(longitude)) for code, latitude, longitude in rows("middles.tsv")},
+        origin_of(case.home),
+        states_of(texts),
     )
+
+
+def located(case: Case) -> dict[tuple[str, str | None, str | None], tuple[float, float]]:
+    """Every country with the towns and states of the case, where the table of places knows the town."""
+    texts = {cells[5:7] for source in case.sources for cells, _ in source.lines}
+    words = set(states_of({cells[4] for source in case.sources for cells, _ in source.lines}).values())
+    texts |= {(town, state) for town, _ in texts for state in words}
+    keys = [(number, *text) for number in range(1, len(countries.CODES)) for text in sorted(texts)]
+    points = zip(*places.locate(*zip(*keys, strict=True)), strict=True) if keys else ()
+    found = zip(keys, points, strict=True)
+    return {(countries.CODES[c], town, state): point for (c, town, state), point in found if point[0] == point[0]}
+
+
+def states_of(texts: Iterable[str]) -> dict[tuple[str, str], str]:
+    """The words of country cells that name a state, by text and country."""
+    found = {(text, code): names.state_in(text, code) for text in texts for code in countries.CODES[1:]}
+    return {key: words for key, words in found.items() if words}
+
+
+def origin_of(home: dict[str, str]) -> tuple[float, float] | None:
+    if "locator" in home:
+        return geometry.locator_centre(home["locator"])
+    middles = {code: (float(latitude), float(longitude)) for code, latitude, longitude in rows("middles.tsv")}
+    return middles.get(home["country"])
 
 
 @cache
@@ -360,11 +394,11 @@ def prefixes() -> dict[str, str | None]:
     return table
 
 
-def sql_rule(rule: dict[str, Any]) -> Rule:
+def sql_rule(rule: dict[str, Any], home: str) -> Rule:
     def code(name: str) -> str:
-        return "AT" if name == "home" else countries.CODES[countries.find(name)]
+        return home if name == "home" else countries.CODES[countries.find(name)]
 
-    options = {key: value for key, value in rule.items() if key not in ("neighbours_of", "hops", "list", "order")}
+    options = {key: value for key, value in rule.items() if key not in ("neighbours_of", "hops", "list")}
     if "countries" in rule:
         options["countries"] = [code(name) for name in rule["countries"]]
     if "neighbours_of" in rule:
@@ -379,7 +413,7 @@ def sql_rule(rule: dict[str, Any]) -> Rule:
 def compare(case: Case) -> None:
     """Both engines on one case, for every radio of it."""
     tables, records = reference_of(case), records_of(case)
-    drop, keep = [sql_rule(rule) for rule in case.drop], [sql_rule(rule) for rule in case.keep]
+    drop, keep = ([sql_rule(rule, case.home["country"]) for rule in rules] for rules in (case.drop, case.keep))
     with tempfile.TemporaryDirectory() as folder:
         run(load_settings(write_case(case, Path(folder))))
         for radio, limit in case.limits.items():
@@ -400,10 +434,10 @@ FINE_POINTS = Case(
             "dmr",
             COLUMNS,
             [
-                (("2320001", "OE1ABC", "Anna", "", ""), "fits"),
-                (("232000107", "OE1ABC", "Bert", "", ""), "fits"),
-                (("2320002", "OE9ZZ", "Carl", "", ""), "fits"),
-                (("262001", "OE9ZZ", "Dora", "", ""), "fits"),
+                (("2320001", "OE1ABC", "Anna", "", "", "", ""), "fits"),
+                (("232000107", "OE1ABC", "Bert", "", "", "", ""), "fits"),
+                (("2320002", "OE9ZZ", "Carl", "", "", "", ""), "fits"),
+                (("262001", "OE9ZZ", "Dora", "", "", "", ""), "fits"),
             ],
         )
     ],
@@ -412,6 +446,31 @@ FINE_POINTS = Case(
     {"small": 1, "large": 9},
 )
 CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
+
+
+#: A country cell that names a state, where no state is written, says which Springfield is meant.
+STATE_AS_COUNTRY = Case(
+    [
+        Source(
+            "world",
+            "dmr",
+            COLUMNS,
+            [
+                (("3101001", "K1AA", "Anna", "", "Illinois", "Springfield", ""), "fits"),
+                (("3101002", "K1AB", "Bert", "", "USA", "Springfield", "MO"), "fits"),
+                (("3101003", "K1AC", "Carl", "", "USA", "Springfield", ""), "fits"),
+            ],
+        )
+    ],
+    [],
+    [{"name": "all"}],
+    {"small": 1, "large": 4},
+    {"country": "US", "locator": "EM37"},
+)
+
+
+def test_a_country_cell_that_names_a_state() -> None:
+    compare(STATE_AS_COUNTRY)
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)

@@ -80,7 +80,7 @@ def test_a_verdict_counts_what_lies_inside_and_the_missing() -> None:
 
 
 def test_cases_hold_what_came_and_the_forecast_that_was_given(world: World) -> None:
-    cases = cases_of(world, lambda _, limit: (0.1, 0.2, 0.3) if limit < 1_000 else None)
+    cases = cases_of(world, lambda _, limits: [(0.1, 0.2, 0.3) if limit < 1_000 else None for limit in limits])
     assert [case.limit for case in cases] == sorted(case.limit for case in cases)
     assert [case.centre for case in cases] == [0.2, None, None]
     assert [case.came for case in cases] == kept_shares(world, [case.limit for case in cases])

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pruner.ask.coverage import ORDERS, KnownCalls, SystemProof, prove_orders
+from pruner.ask.coverage import ORDERS, KnownCalls, SystemProof, day_of, prove_orders
 from pruner.calls.proof import BEST, Estimate, Proof
 from pruner.cli.boundary import guarded
 from pruner.cli.coverage_text import coverage_text
@@ -71,7 +71,8 @@ def test_the_text_fits_the_screen_when_all_is_covered() -> None:
     lead = {(one, other): leads for one in ("expected", "id") for other in ("expected", "id") if one != other}
     cover = dict.fromkeys(("expected", "id", BEST), (everything,) * 3)
     proof = Proof((20_000, 19_972), 28, (100_000, 200_000, 16_000_000), 8, 1000, 1000, cover, lead)
-    text = coverage_text([SystemProof("dmr", 16_000_000, None, proof, ())])
+    dates = (day_of(20_000), day_of(19_972))
+    text = coverage_text([SystemProof("dmr", 16_000_000, None, proof, dates, ())])
     assert all(len(line) <= 80 for line in text.splitlines())
     assert text.count("100.0 (100.0 to 100.0)") == 9
     ends = [line.split()[:3] for line in text.splitlines()[-3:]]
@@ -125,7 +126,7 @@ def test_orders_are_those_of_fit(folder: Path) -> None:
     everybody = np.arange(len(contacts))
     for talkgroups in (None, tuple(MINE)):
         rows = store.rows(talkgroups)
-        known = KnownCalls(rows, store.last_day, contacts.number, contacts.country, contacts.kind, 28)
+        known = KnownCalls(rows, store.last_day, stores.strangers(store, slice(None), talkgroups), 28)
         assert (known.last_heard(None) == stores.last_heard(talkgroups)).all()
         for days in (None, 1, 30, 90):
             assert (known.calls(None, days) == stores.calls(talkgroups, days)).all()

@@ -19,6 +19,7 @@ from pruner.calls.expected import (
     Expected,
     expected_calls,
 )
+from pruner.calls.strangers import Strangers, Traits
 
 LAST = 20_000
 AUSTRIA, GERMANY = 14, 57
@@ -40,14 +41,12 @@ def store_rows(days: dict[int, list[int]], calls: int = 2) -> pl.DataFrame:
 
 
 def expected(rows: pl.DataFrame, numbers: list[int], country: Codes = None, kind: Codes = None) -> Expected:
-    return expected_calls(
-        rows,
+    traits = Traits(
         np.array(numbers, dtype=np.uint32),
         np.array(country or [AUSTRIA] * len(numbers), dtype=np.uint8),
         np.array(kind or [PERSON] * len(numbers), dtype=np.uint8),
-        last_day=LAST,
-        period_days=28,
     )
+    return expected_calls(rows, Strangers(traits), last_day=LAST, period_days=28)
 
 
 def crowd() -> dict[int, list[int]]:
@@ -151,7 +150,7 @@ def test_as_many_calls_come_as_were_expected(world: Invented) -> None:
     first, last = world.days
     cut = last - 28
     day = pl.col("day").to_physical()
-    found = expected_calls(world.rows.filter(day <= cut), world.number, world.country, world.kind, last_day=cut, period_days=28)
+    found = expected_calls(world.rows.filter(day <= cut), world.strangers, last_day=cut, period_days=28)
     after = world.rows.filter(day > cut).group_by("id").agg(pl.col("calls").sum())
     came = np.zeros(1 << 24)
     came[after["id"].to_numpy()] = after["calls"].to_numpy()
@@ -167,6 +166,6 @@ def test_as_many_calls_come_as_were_expected(world: Invented) -> None:
 def test_twice_the_same(world: Invented) -> None:
     def once(rows: pl.DataFrame) -> list[float]:
         last = world.days[1]
-        return expected_calls(rows, world.number, world.country, world.kind, last_day=last, period_days=28).calls.tolist()
+        return expected_calls(rows, world.strangers, last_day=last, period_days=28).calls.tolist()
 
     assert once(world.rows) == once(world.rows.sample(fraction=1.0, shuffle=True, seed=1))

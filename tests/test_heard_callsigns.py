@@ -20,6 +20,7 @@ from pruner.calls import callsigns
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY_SECONDS, Calls
 from pruner.calls.callsigns import FRAME, CallsignFolding, callsign_calls
+from pruner.calls.covered import load_covered
 from pruner.calls.folding import Folding
 from pruner.calls.parts import CALLSIGN_CALL, write_part
 from pruner.calls.show import callers
@@ -99,6 +100,21 @@ def test_an_id_that_is_found_later_needs_no_new_fold(tmp_path: Path) -> None:
     assert counted(weights.joined(*DIRECTORY)) == {0: (1, 5000)}
     later = np.append(DIRECTORY[0], np.uint32(2320009)), pa.array([*DIRECTORY[1].to_pylist(), "OE5NEW"])
     assert counted(weights.joined(*later)) == {2320009: (1, 5000)}
+
+
+def test_covered_days_count_call_signs_as_the_store_does(tmp_path: Path) -> None:
+    """The calendar and the totals of windows are those of the log; callers without an id are one each."""
+    calls = by_id((2320001, 100, 5000), (2320002, 500, 9000))
+    named = frame(("OE1AA", 102, 5200), ("XX9X", 50, 1000), ("XX9X", 900, 1000), ("YY9Y", 60, 1000), ("OE2BB", 70, 1000))
+    weights = store(tmp_path, calls, named).joined(*DIRECTORY)
+    covered = load_covered(tmp_path)
+    assert covered is not None
+    joined = covered.joined(*DIRECTORY)
+    assert joined.calendar == covered.calendar
+    assert joined.total_calls(within_days=1) == weights.total_calls() == 6
+    assert joined.callsign_calls(1) == weights.callsign_calls() == (4, 1)
+    assert joined.nameless_calls().tolist() == [2.0, 1.0]
+    assert joined.nameless_calls([92]).tolist() == []
 
 
 def test_showing_callers_without_id(tmp_path: Path) -> None:

@@ -122,8 +122,11 @@ def test_rules_repairs_doubts_sources_and_cautions(run: tuple[dict[str, Any], Pa
 
 def test_coverage_and_its_curve(run: tuple[dict[str, Any], Path]) -> None:
     page = render(*run)
-    assert [row[3:] for row in table_of(page, "Calls whose caller is kept")] == [["75.0 %", "87.5 %"], ["62.5 %", "75.0 %"]]
-    curve = table_of(page, "Calls on your talkgroups with a name, had the radio another limit")
+    assert [row[3:] for row in table_of(page, "Looking back: calls whose caller is kept")] == [
+        ["75.0 %", "87.5 %"],
+        ["62.5 %", "75.0 %"],
+    ]
+    curve = table_of(page, "Looking back: calls on your talkgroups with a name, had the radio another limit")
     assert ["12 (this radio)", "75.0 %", ""] in curve
     assert len(curve) == 12
     assert "room for 24 contacts would have named 90.0 % of the calls, this radio names 75.0 %" in text_of(page)

@@ -51,7 +51,7 @@ def test_defaults_and_paths(tmp_path: Path) -> None:
     assert (loaded.output.folder, loaded.output.state) == (tmp_path / "out", tmp_path / ".pruner")
     assert (radio.name, radio.contacts) == ("bench", 200_000)
     assert [keep.name for keep in loaded.keep] == ["everything"]
-    assert (rule.order, loaded.order(rule), rule.at_most, loaded.one_per_callsign(rule)) == (None, "id", None, False)
+    assert (rule.order, loaded.order(rule), rule.at_most, loaded.one_per_callsign(rule)) == (None, None, None, False)
     assert (loaded.home.country_number, loaded.home.place, loaded.drop) == (0, None, ())
 
 
@@ -107,8 +107,8 @@ def test_heard_logs_talkgroups_and_radios(tmp_path: Path) -> None:
     own, heard = loaded.keep
     radio = loaded.radios[0]
     assert (loaded.talkgroups_of(own), loaded.talkgroups_of(heard)) == ((2328,), (232, 91))
-    assert [loaded.order(rule) for rule in (own, heard)] == ["recent", "expected"]
-    assert [loaded.order(rule, radio) for rule in (own, heard)] == ["often", "expected"]
+    assert [loaded.order(rule) for rule in (own, heard)] == ["recent", None]
+    assert [loaded.order(rule, radio) for rule in (own, heard)] == ["often", None]
     assert (radio.rules, radio.keep_free) == (("heard", "own"), 10)
     assert (loaded.heard[0].location, loaded.heard[0].columns) == (str(tmp_path / "logs/*.csv"), {"time": "Wann"})
     assert (loaded.talkgroups.list, loaded.talkgroups.countries) == (tmp_path / "groups.csv", False)
@@ -135,7 +135,26 @@ MISTAKES: list[tuple[str, str, str, str]] = [
     ),
     ("unknown table", WHOLE + "[[sources]]\n", "sources", 'unknown key; did you mean "source"?'),
     ("keep option in drop", WHOLE + '[[drop]]\nname = "d"\nat_most = 3\n', "drop[1].at_most", "unknown key"),
-    ("heard address", WHOLE + '[[heard]]\nlocation = "http://h.csv"\n', "heard[1].location", "on this machine"),
+    ("heard address", WHOLE + '[[heard]]\nlocation = "http://a:b@h.org/"\n', "heard[1].location", "without user name"),
+    ("heard scheme", WHOLE + '[[heard]]\nlocation = "ftp://h.org/"\n', "heard[1].location", "expected a file, a pattern"),
+    (
+        "heard twice",
+        WHOLE + '[[heard]]\nlocation = "http://h.org/"\n' * 2,
+        "heard[2].location",
+        "expected each address once, but heard[1] has it",
+    ),
+    (
+        "heard secret",
+        WHOLE + '[[heard]]\nlocation = "h.csv"\ncredentials = "log"\n',
+        "heard[1].credentials",
+        "needs an http(s) address",
+    ),
+    (
+        "heard interval",
+        WHOLE + "[refresh]\nheard_interval_minutes = 0\n",
+        "refresh.heard_interval_minutes",
+        "1",
+    ),
     ("heard zone", WHOLE + '[[heard]]\nlocation = "h.csv"\nzone = "Moon"\n', "heard[1].zone", "the name of a time zone"),
     (
         "heard column",
@@ -518,13 +537,13 @@ def test_short_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     files = [Path("stations.csv"), Path("more/stations.csv.gz")]
     short = short_settings(files, 200_000, "AT", True, None, True, Path("out"))
     assert [rule.name for rule in short.keep] == ["home", "neighbours", "the rest"]
-    assert [short.order(rule) for rule in short.keep] == ["id"] * 3
+    assert [short.order(rule) for rule in short.keep] == [None] * 3
     assert [source.name for source in short.sources] == ["stations", "stations-2"]
     assert short.sources[1].location == str(tmp_path / "more/stations.csv.gz")
     assert (short.output.folder, short.output.state) == (tmp_path / "out", tmp_path / "out/.pruner")
     assert all(short.one_per_callsign(rule) for rule in short.keep)
     near = short_settings(files, 1, None, False, "JN67", False, Path("/o"), "nxdn", "bench")
-    assert [(rule.name, rule.order) for rule in near.keep] == [("the rest", "nearest")]
+    assert [(rule.name, rule.order) for rule in near.keep] == [("the rest", None)]
     assert (near.sources[0].system, near.radios[0].name, near.output.folder) == ("nxdn", "bench", Path("/o"))
 
 

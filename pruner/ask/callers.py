@@ -67,8 +67,12 @@ def heard_of(settings: Settings, system: str) -> Heard:
         loaded = load(settings)
     except PrunerError as error:
         return Heard(system, weights, note=f"{'; '.join(str(error).splitlines())}; callers are shown without the directory")
-    store = loaded.calls.stores.get(system) if loaded.calls else None
-    return Heard(system, store or weights, loaded)
+    if weights.by_callsign is None:
+        return Heard(system, weights, loaded)
+    slot = schema.SYSTEM_NAMES.index(system)
+    low, high = np.searchsorted(loaded.contacts.system, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
+    number, callsign = loaded.contacts.number[low:high], loaded.contacts.callsign[low:high]
+    return Heard(system, weights.joined(number, callsign), loaded)
 
 
 def heard_in(state: Path, system: str) -> Heard:

@@ -16,10 +16,11 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from pruner.calls.covered import CoveredStore
 from pruner.calls.expected import expected_calls
 from pruner.calls.proof import CONFIDENCE, Estimate, Proof, Ranking, cut_days, prove
 from pruner.calls.stations import day_number
-from pruner.calls.weights import Weights
+from pruner.calls.strangers import Strangers
 from pruner.job.load import load
 from pruner.rules.contacts import Contacts
 from pruner.rules.matching import queue_of
@@ -39,14 +40,17 @@ Talkgroups = tuple[int, ...] | None
 
 @dataclass(frozen=True, slots=True)
 class SystemProof:
-    """The proof for one system. `contacts`: how many may be chosen; `talkgroups`: None for all; `notes`: what the order
-    `expected` said of itself, the latest cut first."""
+    """The proof for one system. `contacts`: how many may be chosen; `talkgroups`: None for all; `known_until`: the dates of
+    the cuts; `notes`: what the order `expected` said of itself, the latest cut first; `calendar`: what is to be said of the
+    days of the log."""
 
     system: str
     contacts: int
     talkgroups: Talkgroups
     proof: Proof
+    known_until: tuple[date, ...]
     notes: tuple[str, ...]
+    calendar: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """For JSON: shares from 0 to 1; `interval` is null where the log is too short for one."""
@@ -55,7 +59,7 @@ class SystemProof:
             "system": self.system,
             "contacts": self.contacts,
             "talkgroups": list(self.talkgroups) if self.talkgroups else None,
-            "known_until": [str(day_of(cut)) for cut in proof.cuts],
+            "known_until": [str(day) for day in self.known_until],
             "period_days": proof.period_days,
             "weeks": proof.weeks,
             "calls": proof.calls,
@@ -72,6 +76,7 @@ class SystemProof:
                 for limit, estimate in zip(proof.limits, estimates, strict=True)
             ],
             "notes": list(self.notes),
+            "calendar": list(self.calendar),
         }
 
 
@@ -92,9 +97,7 @@ class KnownCalls:
 
     rows: pl.DataFrame
     last_day: int
-    number: npt.NDArray[np.uint32]
-    country: npt.NDArray[np.uint8]
-    kind: npt.NDArray[np.uint8]
+    strangers: Strangers
     period_days: int
     notes: list[str] = field(default_factory=list)
 
@@ -109,32 +112,37 @@ class KnownCalls:
 
     def expected(self, talkgroups: Talkgroups) -> npt.NDArray[np.float64]:
         """Calls to expect in the period after the day."""
-        found = expected_calls(
-            self.rows, self.number, self.country, self.kind, last_day=self.last_day, period_days=self.period_days
-        )
+        found = expected_calls(self.rows, self.strangers, last_day=self.last_day, period_days=self.period_days)
         self.notes.append(found.note)
         return found.calls
 
     def _of_contacts(self, rows: pl.DataFrame, wanted: pl.Expr) -> npt.NDArray[np.int64]:
-        values = np.zeros(len(self.number), dtype=np.int64)
+        number = self.strangers.traits.number
+        values = np.zeros(len(number), dtype=np.int64)
         by_id = rows.group_by("id").agg(wanted.alias("value")).sort("id")
         ids = by_id["id"].to_numpy()
         if len(ids):
-            place = np.minimum(np.searchsorted(ids, self.number), len(ids) - 1)
-            same = ids[place] == self.number
+            place = np.minimum(np.searchsorted(ids, number), len(ids) - 1)
+            same = ids[place] == number
             values[same] = by_id["value"].to_numpy()[place[same]]
         return values
 
 
 def rankings(
-    contacts: Contacts, allowed: npt.NDArray[np.int64], *, window_days: int, period_days: int, notes: list[str]
+    contacts: Contacts,
+    strangers: Strangers,
+    allowed: npt.NDArray[np.int64],
+    *,
+    window_days: int,
+    period_days: int,
+    notes: list[str],
 ) -> dict[str, Ranking]:
     """One ranking function per order over contacts of one system, of which those at the positions `allowed` (ascending)
     may be chosen; the very orders that `fit` uses (`rank.rules.queue_of`). Without a home, `nearest` is left out."""
 
     def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
         then = copy.copy(contacts)
-        then.calls = KnownCalls(before, cut, contacts.number, contacts.country, contacts.kind, period_days, notes)
+        then.calls = KnownCalls(before, cut, strangers, period_days, notes)
         return queue_of(then, allowed, order, None, window_days)
 
     return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
@@ -170,7 +178,9 @@ def prove_orders(
         low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
         progress(f"proving {system}")
         contacts = _part(loaded.contacts, low, high)
-        found.append(_prove(settings, system, store, contacts, ~left_out[low:high], counting, cuts, period, limits))
+        strangers = loaded.calls.strangers(store, slice(low, high), counting)
+        allowed = ~left_out[low:high]
+        found.append(_prove(settings, system, store, contacts, strangers, allowed, counting, cuts, period, limits))
     return found
 
 
@@ -186,8 +196,9 @@ def _part(contacts: Contacts, low: int, high: int) -> Contacts:
 def _prove(
     settings: Settings,
     system: str,
-    store: Weights,
+    store: CoveredStore,
     contacts: Contacts,
+    strangers: Strangers,
     allowed: npt.NDArray[np.bool_],
     talkgroups: Talkgroups,
     cuts: int,
@@ -197,9 +208,10 @@ def _prove(
     days = cut_days(store.first_day, store.last_day, cuts, period_days)
     if not days:
         raise NothingToDoError(
-            f"coverage: the heard calls ({system}) span {store.last_day - store.first_day + 1} days; a period of {period_days} "
-            f"days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
+            f"coverage: the heard calls ({system}) cover {store.last_day - store.first_day + 1} days; a period of "
+            f"{period_days} days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
         )
+    dates = tuple(day_of(store.calendar.real(cut)) for cut in days)
     notes: list[str] = []
     by_callsign, known = store.callsign_calls()
     if by_callsign:
@@ -208,7 +220,9 @@ def _prove(
             "most, because which one called is not known"
         )
     positions = np.flatnonzero(allowed)
-    orders = rankings(contacts, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes)
+    orders = rankings(
+        contacts, strangers, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes
+    )
     tried = limits or _limits(settings, len(positions))
     try:
         proof = prove(
@@ -222,8 +236,8 @@ def _prove(
         )
     except ValueError:
         on = " on talkgroups " + ", ".join(map(str, talkgroups)) if talkgroups else ""
-        raise NothingToDoError(f"coverage: nothing was heard ({system}) after {day_of(days[-1])}{on}") from None
-    return SystemProof(system, len(positions), talkgroups, proof, tuple(notes))
+        raise NothingToDoError(f"coverage: nothing was heard ({system}) after {dates[-1]}{on}") from None
+    return SystemProof(system, len(positions), talkgroups, proof, dates, tuple(notes), tuple(store.calendar.notes()))
 
 
 def _limits(settings: Settings, contacts: int) -> list[int]:

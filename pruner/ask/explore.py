@@ -89,12 +89,12 @@ def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping
             {
                 "name": rule.name,
                 "quoted": toml_value(rule.name),
-                "order": settings.order(rule, radio),
+                "order": order,
                 "at_most": rule.at_most,
                 "line": line,
                 "table": "" if by_name else _table("keep", written.get(rule.name, {"name": rule.name})),
             }
-            for rule, line in zip(tally.rules, tally.line_of, strict=True)
+            for rule, order, line in zip(tally.rules, tally.orders, tally.line_of, strict=True)
         ],
         "combinations": tally.combinations,
         "countries": [[countries.CODES[number], countries.NAMES[number]] for number in known],

@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from pruner.job.carried import Carried, read_carried, without_carried
 from pruner.job.load import Loaded
-from pruner.rules.matching import queue_of, waits_by_id
+from pruner.rules.matching import DISTANCE, NEAREST, TURNS, order_of, queue_of
 from pruner.settings.models import KeepRule, Radio, Settings
 from pruner.words.errors import SettingsError
 
@@ -62,12 +62,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """`rules` are the keep rules of the radio, `line_of` the line that each waits in, `combinations` sets of rules (by
-    number); `left_out` and `carried`: contacts that drop rules match, entries that the radio carries,
+    """`rules` are the keep rules of the radio, `orders` their orders, `line_of` the line that each waits in, `combinations`
+    sets of rules (by number); `left_out` and `carried`: contacts that drop rules match, entries that the radio carries,
     `carried_calls` their calls (all, mine) summed up from the first on; `total_calls`: all
     calls in the window, on all talkgroups and on the user's own, also of callers in no directory (None without logs)."""
 
     rules: list[KeepRule]
+    orders: list[str]
     line_of: list[int]
     combinations: list[tuple[int, ...]]
     cells: Cells
@@ -108,6 +109,7 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
         lines.append(_line(cell_of[places], calls[:, places], total, steps, len(cells.contacts)))
     return Tally(
         rules=rules,
+        orders=[order for order, _ in keys],
         line_of=[distinct.index(key) for key in keys],
         combinations=combinations,
         cells=cells,
@@ -143,10 +145,8 @@ def refuse(settings: Settings, radio: Radio) -> None:
 def order_key(loaded: Loaded, rule: KeepRule, radio: Radio) -> OrderKey:
     """What decides the order of a rule; rules of the same key wait in the same line."""
     settings = loaded.settings
-    order = settings.order(rule, radio)
-    if waits_by_id(loaded.contacts, order):
-        return "id", None
-    if order == "nearest":
+    order = order_of(loaded.contacts, settings.order(rule, radio))
+    if order in ("id", NEAREST, DISTANCE, TURNS):
         return order, None
     return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None
 

@@ -30,9 +30,15 @@ def what_if(
     """One row per limit (ascending, each once), with the file written for real to measure it.
 
     `contacts`: the limit; `kept`; `rules`: name -> kept; `cut`: the rule inside which the limit fell or None;
-    `coverage`: as in summary.json or None; `bytes` of the files to import; `seconds` to send them.
+    `coverage`: as in summary.json or None; `to_come`: `share`, `low`, `high` of the calls of the next `period_days`;
+    `bytes` of the files to import; `seconds` to send them.
     """
     rows = []
+    ahead = None
+    if loaded.calls is not None:
+        from pruner.job.to_come import calls_to_come  # for those who have heard logs
+
+        ahead = calls_to_come(loaded, radio, [max(limit - radio.keep_free, 0) for limit in limits])
     for limit in sorted(set(limits)):
         progress(f"trying {limit:,} contacts")
         tried = radio.model_copy(update={"contacts": limit})
@@ -55,11 +61,19 @@ def what_if(
                 )
                 if loaded.calls
                 else None,
+                "to_come": _ahead(ahead, limit - radio.keep_free),
+                "period_days": loaded.settings.calls.period_days,
                 "bytes": size,
                 "seconds": round(size * BITS_PER_BYTE / bits_per_second, 1),
             }
         )
     return rows
+
+
+def _ahead(ahead: dict[str, Any] | None, room: int) -> dict[str, Any]:
+    """The share of calls to come at a limit; nulls where there is no figure."""
+    found = [one for one in (ahead or {}).get("by_limit", []) if one["contacts"] <= max(room, 0)]
+    return dict(found[-1] if found else dict.fromkeys(("contacts", "share", "low", "high")))
 
 
 def write_what_if(results: Mapping[str, list[dict[str, Any]]], folder: Path) -> list[Path]:

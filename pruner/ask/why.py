@@ -80,7 +80,15 @@ def _opened(folder: Path) -> tuple[dict[str, Any], pl.LazyFrame]:
 
 def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
     sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
-    return {"radio": summary["radio"], **row, "sentence": sentence, "to_change": _to_change(row, summary)}
+    order = next((rule["order"] for rule in summary["rules"] if rule["name"] == row["rule"]), None)
+    return {
+        "radio": summary["radio"],
+        **row,
+        "order": order if row["rank"] else None,
+        "order_note": summary.get("order_note") if row["rank"] else None,
+        "sentence": sentence,
+        "to_change": _to_change(row, summary),
+    }
 
 
 def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:

@@ -5,7 +5,7 @@ Receives the rows of a store of heard logs and the contacts; hands on one number
 A heard contact: expected days with a call, times expected calls on such a day. The days are a blend of the MBG/NBD model
 (which sees stations start and fall silent), of plain frequency over the whole log (best where nobody changes) and of
 frequency lately; its weights are those that would have forecast the latest period best from what was known before it. Calls
-per day are the station's own mean, drawn to everybody's (credibility). A contact never heard: see `heard.newcomers`. With
+per day are the station's own mean, drawn to everybody's (credibility). A contact never heard: see `heard.strangers`. With
 too little in the log for the models: calls so far, spread over the days of the log.
 """
 
@@ -16,14 +16,13 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 import polars as pl
 
 from pruner.calls import buy_till_you_die as models
 from pruner.calls.blend import blend_weights
 from pruner.calls.credibility import fit_credibility
-from pruner.calls.newcomers import calls_of_newcomers
 from pruner.calls.stations import CallingDays, Floats, Integers, Stations, calling_days, days_between, heard_stations
+from pruner.calls.strangers import Strangers
 
 #: The models are used from so many stations on that called on two days or more, and from so many days of log on.
 FEWEST_RETURNED: Final = 100
@@ -48,20 +47,13 @@ class Expected:
     parameters: dict[str, float] = field(default_factory=dict)
 
 
-def expected_calls(
-    rows: pl.DataFrame,
-    numbers: npt.NDArray[np.uint32],
-    country: npt.NDArray[np.uint8],
-    kind: npt.NDArray[np.uint8],
-    *,
-    last_day: int,
-    period_days: int,
-) -> Expected:
+def expected_calls(rows: pl.DataFrame, strangers: Strangers, *, last_day: int, period_days: int) -> Expected:
     """Expected calls of each contact in the `period_days` days after `last_day` (days since 1970-01-01).
 
-    `rows`: rows of a store (`id`, `day`, `calls`), on the talkgroups that count; `numbers`, `country`, `kind`: id, country
-    number and kind of each contact.
+    `rows`: rows of a store (`id`, `day`, `calls`), on the talkgroups that count; `strangers`: the contacts, and what else is
+    known of them.
     """
+    numbers = strangers.traits.number
     days = calling_days(rows, last_day)
     heard = heard_stations(days, last_day)
     if not len(heard):
@@ -83,7 +75,7 @@ def expected_calls(
     place = np.minimum(np.searchsorted(heard.id, numbers), len(heard) - 1)
     known = heard.id[place] == numbers
     first = np.where(known, heard.first[place], last_day + 1)
-    of_others = calls_of_newcomers(heard, first, country, kind, last_day=last_day, period_days=period_days)
+    of_others = strangers.expected(days, heard, first, last_day=last_day, period_days=period_days)
     return Expected(np.where(known, of_heard[place], of_others), method, note, parameters)
 
 

@@ -5,7 +5,7 @@ Receives an opened store, hands on lists. The store is read day by day.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from itertools import pairwise
 from typing import Any, Final
@@ -80,7 +80,7 @@ def overview(weights: Weights, *, talkgroups: Sequence[int] | None, within_days:
         of_groups.append(_summed(rows.filter(pc.is_in(rows["talkgroup"], value_set=pa.array(groups))), ["talkgroup"]))
     days = weights.within(within_days)
     first = weights.first_day if within_days is None else max(weights.first_day, weights.last_day - within_days + 1)
-    nameless = list(_nameless(weights, talkgroups, within_days))
+    nameless = list(weights.nameless(talkgroups, within_days))
     return Overview(
         day_name(first),
         day_name(weights.last_day),
@@ -99,20 +99,12 @@ def callers(weights: Weights, *, talkgroups: Sequence[int] | None = None, within
     callers with an id the call sign is null; callers of whom only a call sign is known, that no directory has, have no id."""
     rows = weights.rows(talkgroups, within_days).lazy().filter(pl.col("id") > 0)
     frames = [_summed(rows.collect(), ["id", "talkgroup"]).with_columns(callsign=pl.lit(None, pl.String))]
-    nameless = list(_nameless(weights, talkgroups, within_days))
+    nameless = list(weights.nameless(talkgroups, within_days))
     if nameless:
         frames.append(_summed(pl.concat(nameless), ["callsign", "talkgroup"]).with_columns(id=pl.lit(None, pl.UInt32)))
     columns = ["id", "callsign", "talkgroup", "calls", "milliseconds", "first", "last"]
     found = pl.concat([frame.select(columns) for frame in frames])
     return found.sort("id", "callsign", "talkgroup", nulls_last=True)
-
-
-def _nameless(weights: Weights, talkgroups: Sequence[int] | None, within_days: int | None) -> Iterator[pl.DataFrame]:
-    if weights.by_callsign is not None:
-        for day in weights.within(within_days):
-            if day in weights.by_callsign.days:
-                rows = weights.by_callsign.nameless(day, weights.counted)
-                yield rows if talkgroups is None else rows.filter(pl.col("talkgroup").is_in(talkgroups))
 
 
 def _most(calls: np.ndarray[tuple[int], np.dtype[np.uint64]], count: int) -> np.ndarray[tuple[int], np.dtype[np.uint32]]:

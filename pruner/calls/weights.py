@@ -20,6 +20,7 @@ from pruner.calls.callsign_calls import CallsignCalls
 from pruner.calls.counted_days import CountedDays
 from pruner.calls.counting import TOLERANCE
 from pruner.calls.parts import POLARS_ROW, ROW
+from pruner.calls.reading import Reading
 from pruner.calls.store import load_manifest
 from pruner.words import schema
 
@@ -86,6 +87,14 @@ class Weights:
         ids = [self.by_callsign.counted(day, self.counted)[0].id for day in days]
         return sum(map(len, ids)), sum(int(np.count_nonzero(one)) for one in ids)
 
+    def nameless(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> Iterator[pl.DataFrame]:
+        """The calls of each day whose caller is known only by a call sign that no directory has (`CallsignCalls.nameless`)."""
+        if self.by_callsign is not None:
+            for day in self.within(within_days):
+                if day in self.by_callsign.days:
+                    rows = self.by_callsign.nameless(day, self.counted)
+                    yield rows if talkgroups is None else rows.filter(pl.col("talkgroup").is_in(talkgroups))
+
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """Counted calls (`heard.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
         sign is known that no directory names."""
@@ -103,6 +112,16 @@ class Weights:
             if wanted is not None:
                 rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
             yield rows.select(list(columns))
+
+    def calls_by_day(self) -> dict[int, int]:
+        """Calls of each day that has any, by the day's number."""
+        found = {day: pc.sum(self._of_day(day, ["calls"])["calls"]).as_py() or 0 for day in self.days}
+        return {day: calls for day, calls in found.items() if calls}
+
+    def only(self, days: npt.NDArray[np.int64]) -> Weights:
+        """The same without the calls of other days than these (ascending)."""
+        wanted = set(days.tolist())
+        return replace(self, days=tuple(day for day in self.days if day in wanted))
 
     def within(self, within_days: int | None) -> tuple[int, ...]:
         """The last days of the log with calls (None: all)."""
@@ -132,6 +151,7 @@ def load_weights(folder: Path, *, days: int | None = None, tolerance: int = TOLE
 
     Raises InputRefusedError when the store is damaged.
     """
+    reading = Reading(folder)
     manifest = load_manifest(folder, "")
     known = manifest.days
     if days is not None and known:
@@ -140,4 +160,4 @@ def load_weights(folder: Path, *, days: int | None = None, tolerance: int = TOLE
         return None
     named = {part.day: folder / part.file for part in manifest.callsigns if part.day in known}
     by_callsign = CallsignCalls(named, tolerance) if named else None
-    return Weights(tuple(known), CountedDays(folder, manifest, tolerance), by_callsign)
+    return Weights(tuple(known), CountedDays(folder, manifest, tolerance, reading), by_callsign)

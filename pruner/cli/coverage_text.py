@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pruner.ask.coverage import SystemProof, day_of
+from pruner.ask.coverage import SystemProof
 from pruner.calls.proof import BEST, CONFIDENCE, Estimate, Proof
 from pruner.cli.text import WIDTH, number, paragraph, table
 from pruner.words.nouns import counted
@@ -18,7 +18,7 @@ def coverage_text(found: Sequence[SystemProof]) -> str:
 def _of_system(found: SystemProof) -> str:
     proof = found.proof
     on = "all talkgroups" if found.talkgroups is None else "talkgroups " + ", ".join(map(str, found.talkgroups))
-    days = ", ".join(str(day_of(cut)) for cut in proof.cuts)
+    days = ", ".join(map(str, found.known_until))
     parts = [
         paragraph(
             f"{found.system}, {on}: each order chose with what was known on {days}, and was scored on the calls of the "
@@ -33,6 +33,7 @@ def _of_system(found: SystemProof) -> str:
     for begin in range(0, len(limits), columns):
         parts.append(_coverage(proof, limits[begin : begin + columns]))
     parts.append(_leaders(proof))
+    parts += [paragraph(note) for note in found.calendar]
     if found.notes:
         parts.append(paragraph(f"expected: {found.notes[0]}"))
     return "\n\n".join(parts)

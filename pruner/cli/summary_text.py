@@ -8,7 +8,7 @@ from typing import Any
 from pruner.cli.preview_text import import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
-from pruner.words.nouns import counted, last_days
+from pruner.words.nouns import calls_to_come, counted, last_days, share_to_come
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
@@ -30,6 +30,8 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
             right=(2, 3),
         ),
     ]
+    if summary.get("order_note"):
+        lines += ["", paragraph(summary["order_note"])]
     if summary.get("memory"):
         lines += ["", *_memory_lines(summary["memory"])]
     if summary["cut"]:
@@ -49,7 +51,7 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
 
 def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
     """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
-    rows = [("radio", "limit", "kept", "cut inside rule", "calls named", "room left")]
+    rows = [("radio", "limit", "kept", "cut inside rule", "named, to come", "room left")]
     for summary in summaries:
         limit = summary["limit"]["contacts"]
         cut = summary["cut"]
@@ -59,11 +61,13 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
                 number(limit) if limit is not None else f"{number(summary['limit']['bytes'])} B",
                 number(summary["kept"]),
                 shortened(cut["rule"], 20) if cut else "-",
-                _share(summary["coverage"]),
+                _to_come(summary["coverage"]),
                 f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(_left(summary)),
             )
         )
     lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(summaries), ""]
+    notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
+    lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
         lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *_CAUTIONS])
@@ -71,7 +75,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
 
 def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     """One line per limit, then what each rule would keep."""
-    head = [("limit", "kept", "cut inside rule", "calls named", "file", "to send")]
+    head = [("limit", "kept", "cut inside rule", "looking back", "file", "to send")]
     body = [
         (
             number(row["contacts"]),
@@ -91,7 +95,9 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     told = rows[0]["coverage"] if rows else None
     if told:
         where = "on your talkgroups" if told["mine"] else "on all talkgroups"
-        parts.append(paragraph(f"calls named: {where}, in {last_days(told['window_days'])}"))
+        parts.append(paragraph(f"looking back: calls named {where}, in {last_days(told['window_days'])}"))
+        ahead = [("limit", "calls named, to come"), *((number(row["contacts"]), share_to_come(row["to_come"])) for row in rows)]
+        parts += [table(ahead, right=(0, 1)), paragraph(f"to come: {where}, in the next {rows[0]['period_days']:,} days")]
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
@@ -128,6 +134,12 @@ def _account(summary: dict[str, Any], *, of_first: bool = False) -> str:
     return f"{text} ({shortened(summary['radio'], 20)})" if of_first else text
 
 
+def _to_come(coverage: dict[str, Any] | None) -> str:
+    if not coverage:
+        return "no logs"
+    return share_to_come(coverage["to_come"]) if coverage.get("to_come") else "no figure"
+
+
 def _share(coverage: dict[str, Any] | None) -> str:
     if not coverage:
         return "no logs"
@@ -137,24 +149,26 @@ def _share(coverage: dict[str, Any] | None) -> str:
 def _coverage_lines(summary: dict[str, Any]) -> list[str]:
     coverage = summary["coverage"]
     days = coverage["window_days"]
-    lines = []
+    lines = calls_to_come(coverage["to_come"]) if coverage.get("to_come") else []
+    ahead = len(lines)
     for part, words in (("mine", "on your talkgroups"), ("all", "on all talkgroups")):
         told = coverage[part]
         if told and told["share"] is not None:
             lines.append(
-                f"{percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
+                f"Looking back: {percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told['best_share'])})."
             )
-    told = coverage.get("by_callsign")
-    if lines and told:
+    if len(lines) == ahead:
+        lines.append(f"No calls in {last_days(days)} of the heard logs.")
+    signs = coverage.get("by_callsign")
+    if signs and len(lines) > ahead:
         lines.append(
-            f"{counted(told['calls'], 'of the calls names', 'of the calls name')} only a call sign; "
-            f"{number(told['in_directory'])} of them count for the id of that call sign that was heard most: which one "
+            f"{counted(signs['calls'], 'of the calls names', 'of the calls name')} only a call sign; "
+            f"{number(signs['in_directory'])} of them count for the id of that call sign that was heard most: which one "
             "called is not known."
         )
-    if lines:
-        lines.append("That looks back; pruner coverage tells what to expect of calls to come.")
-    return [paragraph(line) for line in lines] or [f"No calls in {last_days(days)} of the heard logs."]
+    lines += [note for days in coverage.get("calendar", {}).values() for note in days["notes"]]
+    return [paragraph(line) for line in lines]
 
 
 def _size(size: int) -> str:

@@ -29,5 +29,6 @@ def _one(story: dict[str, Any]) -> str:
     if story["rule"]:
         lines.append(f"  rule     {shortened(story['rule'], 60)}")
     if story["rank"]:
-        lines.append(f"  rank     {story['rank']:,}")
-    return "\n".join([*lines, paragraph(story["sentence"], "  "), paragraph(story["to_change"], "  ")])
+        lines.append(f"  rank     {story['rank']:,}" + (f", by order {story['order']}" if story.get("order") else ""))
+    notes = [story["sentence"], story["to_change"], *([story["order_note"]] if story.get("order_note") else [])]
+    return "\n".join([*lines, *(paragraph(note, "  ") for note in notes)])

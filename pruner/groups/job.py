@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pruner.calls.weights import load_weights
+from pruner.calls.covered import load_covered
 from pruner.groups.order import HeardGroups
 from pruner.logs.fold import store_folder
 from pruner.read.talkgroup_list import GROUPS
@@ -71,7 +71,7 @@ def job_of_settings(settings: Settings) -> TalkgroupJob:
         radios,
         settings.output.folder,
         settings.output.state,
-        partial(heard_groups, store_folder(settings, system), settings.calls.window_days),
+        partial(heard_groups, store_folder(settings, system), settings.calls.window_days, settings.calls.tolerance_seconds),
         settings.output.mode,
     )
 
@@ -105,9 +105,9 @@ def short_job(
     return TalkgroupJob(system, lists, said, chosen, home, True, ((name, limit),), out, out / ".pruner", _nothing_heard)
 
 
-def heard_groups(store: Path, window_days: int) -> HeardGroups | None:
-    """Calls per talkgroup in the last days of a store of heard logs; None without a store."""
-    weights = load_weights(store)
+def heard_groups(store: Path, window_days: int, tolerance: int) -> HeardGroups | None:
+    """Calls per talkgroup in the last covered days of a store; None without one. `tolerance`: as in `load_covered`."""
+    weights = load_covered(store, tolerance=tolerance)
     if weights is None:
         return None
     rows = weights.rows(within_days=window_days).select("talkgroup", pl.col("calls").cast(pl.UInt64))

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from pruner.choose.by_number import Fit, Queue, fit_by_number
 from pruner.job.carried import Carried, behind, read_carried, without_carried
 from pruner.job.load import Loaded
-from pruner.rules.matching import Ownership, queue_of, waits_by_id
+from pruner.rules.matching import Ownership, order_of, queue_of
 from pruner.settings.models import KeepRule, Radio
 from pruner.words.outcomes import Reason
 
@@ -79,9 +79,9 @@ def _queues(
     for index, rule in enumerate(rules):
         waiting: npt.NDArray[Any]
         owned = (ownership.owner == index) & (ownership.reason == Reason.NONE)
-        order = settings.order(rule, radio)
+        order = order_of(loaded.contacts, settings.order(rule, radio))
         talkgroups = settings.talkgroups_of(rule) or settings.talkgroups.mine or None
-        if waits_by_id(loaded.contacts, order) and ownership.owned[index] * _SMALLER > len(owned):
+        if order == "id" and ownership.owned[index] * _SMALLER > len(owned):
             waiting = owned
         else:
             waiting = queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, settings.calls.window_days)

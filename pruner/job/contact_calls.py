@@ -6,7 +6,7 @@ a choice. A contact of one system is never mixed with the same number in another
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
@@ -18,7 +18,8 @@ from pruner.settings.models import Settings
 from pruner.words import schema
 
 if TYPE_CHECKING:
-    from pruner.calls.weights import Weights
+    from pruner.calls.covered import CoveredStore
+    from pruner.calls.strangers import Strangers, Traits
 
 Talkgroups = tuple[int, ...] | None
 
@@ -36,27 +37,27 @@ class CarriedNumbers(Protocol):
     def kept(self) -> int: ...
 
 
-def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, Weights]:
+def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, CoveredStore]:
     """The stores that hold anything, by system."""
     folders = {system: settings.output.state / "heard" / system for system in systems}
     if not any(folder.is_dir() for folder in folders.values()):
         return {}
-    from pruner.calls.weights import load_weights  # only here: most of its cost is paid by those who have heard logs
+    from pruner.calls.covered import load_covered  # only here: most of its cost is paid by those who have heard logs
 
     tolerance = settings.calls.tolerance_seconds
-    found = {system: load_weights(folder, tolerance=tolerance) for system, folder in folders.items() if folder.is_dir()}
-    return {system: weights for system, weights in found.items() if weights is not None}
+    found = {system: load_covered(folder, tolerance=tolerance) for system, folder in folders.items() if folder.is_dir()}
+    return {system: store for system, store in found.items() if store is not None}
 
 
 @dataclass
 class ContactCalls:
-    """Calls of contacts (`rank.contacts.Calls`): `number` uint32, the others uint8, ordered by system and id."""
+    """Calls of contacts (`rank.contacts.Calls`): `number` uint32, `system` uint8, ordered by system and id; `traits` are those
+    of some of them (`pipeline.traits`)."""
 
-    stores: dict[str, Weights]
+    stores: dict[str, CoveredStore]
     number: npt.NDArray[np.uint32]
     system: npt.NDArray[np.uint8]
-    country: npt.NDArray[np.uint8]
-    kind: npt.NDArray[np.uint8]
+    traits: Callable[[slice], Traits]
     period_days: int
     notes: dict[str, str] = field(default_factory=dict)
     _expected: dict[Talkgroups, npt.NDArray[np.float64]] = field(default_factory=dict)
@@ -65,7 +66,7 @@ class ContactCalls:
     _totals: dict[tuple[Talkgroups, int], int] = field(default_factory=dict)
 
     @cached_property
-    def _parts(self) -> list[tuple[Weights, slice]]:
+    def _parts(self) -> list[tuple[CoveredStore, slice]]:
         parts = []
         for slot, name in enumerate(schema.SYSTEM_NAMES):
             low, high = np.searchsorted(self.system, (slot, slot + 1)).tolist()
@@ -106,9 +107,7 @@ class ContactCalls:
             for store, part in self._parts:
                 found = expected_calls(
                     store.rows(talkgroups),
-                    self.number[part],
-                    self.country[part],
-                    self.kind[part],
+                    self.strangers(store, part, talkgroups),
                     last_day=store.last_day,
                     period_days=self.period_days,
                 )
@@ -116,6 +115,19 @@ class ContactCalls:
                 self.notes[found.method] = found.note
             self._expected[talkgroups] = expected
         return self._expected[talkgroups]
+
+    def strangers(self, store: CoveredStore, part: slice, talkgroups: Talkgroups) -> Strangers:
+        """What is known of contacts of one system beside their calls on the talkgroups that count."""
+        import polars as pl  # for those who have heard logs
+
+        from pruner.calls.stations import calling_days
+        from pruner.calls.strangers import Strangers
+
+        elsewhere = None
+        if talkgroups is not None:
+            others = store.rows().filter(~pl.col("talkgroup").is_in(list(talkgroups)))
+            elsewhere = calling_days(others, store.last_day)
+        return Strangers(self.traits(part), elsewhere)
 
     def coverage(
         self, kept: npt.NDArray[np.bool_], mine: tuple[int, ...], window_days: int, carried: CarriedNumbers | None = None
@@ -130,7 +142,7 @@ class ContactCalls:
 
     def _by_callsign(self, window_days: int) -> dict[str, Any]:
         """How many of the calls name only a call sign; nothing where none does."""
-        found = [store.callsign_calls(window_days) for store in self.stores.values() if store.by_callsign is not None]
+        found = [store.callsign_calls(window_days) for store in self.stores.values() if store.weights.by_callsign is not None]
         if not found:
             return {}
         calls, known = (sum(counts) for counts in zip(*found, strict=True))

@@ -262,11 +262,10 @@ def _contacts(
         low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
         kind[low:high] = kinds(number[low:high], schema.SYSTEM_NAMES[slot])
     stores = load_calls(settings, sorted({rows.system for rows in sources})) if with_calls else {}
-    for name in [name for name, store in stores.items() if store.by_callsign is not None]:
+    for name in [name for name, store in stores.items() if store.weights.by_callsign is not None]:
         slot = schema.SYSTEM_NAMES.index(name)
         low, high = np.searchsorted(systems, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
         stores[name] = stores[name].joined(number[low:high], fetch_callsigns(sources, records[low:high]))
-    calls = ContactCalls(stores, number, systems, country, kind, settings.calls.period_days) if stores else None
     contacts = Contacts(
         number,
         systems,
@@ -276,6 +275,13 @@ def _contacts(
         lambda: fetch_callsigns(sources, records),
         lambda column: fetch_text(sources, records, column),
         settings.home.place,
-        calls,
+        None,
+        settings.home.country_number,
     )
+    if not stores:
+        return contacts, None
+    from pruner.job.traits import traits_of  # for those who have heard logs
+
+    calls = ContactCalls(stores, number, systems, partial(traits_of, contacts), settings.calls.period_days)
+    contacts.calls = calls
     return contacts, calls

@@ -56,6 +56,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     with locked(settings.output.state, "fit", settings.output.mode), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress, will_write=True)
+        _remember_directory(loaded)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
@@ -65,16 +66,23 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
 
 
 def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
-    """Takes in what is new in the heard logs, for a caller that holds the lock; a note where that was not possible."""
+    """Takes in what is new in the heard logs, and pages of addresses that wait; a note where that was not possible."""
     if not settings.heard:
         return []
-    from pruner.logs.fold import fold_logs_locked, settings_logs  # for those who have heard logs
+    from pruner.logs.fold import fold_all  # for those who have heard logs
 
     try:
-        fold_logs_locked(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
+        folded = fold_all(settings, progress)
     except PrunerError as error:
         return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
-    return []
+    return list(folded.refused.values())
+
+
+def _remember_directory(loaded: Loaded) -> None:
+    if loaded.calls is not None:
+        from pruner.job.to_come import remember_directory  # for those who have heard logs
+
+        remember_directory(loaded)
 
 
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
@@ -101,6 +109,7 @@ def result_tops(settings: Settings) -> list[str]:
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
+    _remember_directory(loaded)
     result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
     for radio in settings.radios:
         target = folder / radio.name

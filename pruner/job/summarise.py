@@ -23,6 +23,7 @@ from pruner.job.load import Loaded, by_source
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint
 from pruner.reference import countries
+from pruner.rules.matching import note_without_calls, order_of
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -118,6 +119,7 @@ def summarise(
 ) -> dict[str, Any]:
     """What summary.json holds; `files`: name, SHA-256 and size of all others that were written."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
+    orders = [order_of(loaded.contacts, settings.order(rule, radio)) for rule in choice.rules]
     total = counted.total
     counts = sum((rows.counts for rows in loaded.sources), changes)
     cut = None
@@ -150,16 +152,19 @@ def summarise(
             *(
                 {
                     "name": rule.name,
-                    "order": settings.order(rule, radio),
+                    "order": order,
                     "at_most": rule.at_most,
                     "matched": matched,
                     "owned": owned,
                     "kept": taken,
                 }
-                for rule, matched, owned, taken in zip(choice.rules, ownership.matched, ownership.owned, fit.kept, strict=True)
+                for rule, order, matched, owned, taken in zip(
+                    choice.rules, orders, ownership.matched, ownership.owned, fit.kept, strict=True
+                )
             ),
         ],
         "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
+        "order_note": note_without_calls(loaded.contacts, orders),
         "countries": counted.countries,
         "placed_by": counted.placed_by,
         "changed": {word: number for word, number in sorted(counts.items()) if number},
@@ -192,11 +197,15 @@ def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
     calls, settings = loaded.calls, loaded.settings
     if calls is None:
         return None
+    from pruner.job.to_come import calls_to_come  # for those who have heard logs
+
     mine, window = settings.talkgroups.mine, settings.calls.window_days
     return {
         **calls.coverage(choice.kept, mine, window, choice.carried),
+        "to_come": calls_to_come(loaded, choice.radio),
         "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
         "expected_by": dict(sorted(calls.notes.items())),
+        "calendar": {system: store.calendar.plain() for system, store in calls.stores.items()},
     }
 
 

@@ -13,7 +13,7 @@ from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.pages.page_text import number, percent
 from pruner.pages.world_map import WorldMap, world_map
 from pruner.reference import countries
-from pruner.words.nouns import counted
+from pruner.words.nouns import calls_to_come, counted
 from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 UNKNOWN: Final = "unknown country"
@@ -74,6 +74,7 @@ class RadioPage:
     summary: dict[str, Any]
     dropped: int
     room: Room
+    to_come: list[str]
     figures: list[CoverageFigure]
     curve: list[CurvePoint]
     curve_sentence: str
@@ -108,6 +109,7 @@ def radio_page(
         summary=summary,
         dropped=dropped,
         room=room_of(summary),
+        to_come=calls_to_come(summary["coverage"]["to_come"]) if (summary["coverage"] or {}).get("to_come") else [],
         figures=figures,
         curve=curve,
         curve_sentence=_curve_sentence(curve, figures[0].words) if curve else "",

@@ -23,6 +23,7 @@ import pycountry
 from pruner.reference.build_names import CLDR, english_names, have_sources, names
 from pruner.reference.build_places import geonames, places
 from pruner.reference.build_subdivisions import SUBDIVISIONS
+from pruner.reference.middles import MIDDLES, middle_rows
 from pruner.reference.tables import DATA, rows
 
 HAND: Final = DATA / "hand"
@@ -138,7 +139,9 @@ def build(folder: Path) -> None:
     build_texts(folder)
     if have_sources():
         build_names(folder)
-    pq.write_table(places(set(country_codes())), folder / PLACES, compression="zstd", compression_level=12)
+    towns = places(set(country_codes()))
+    pq.write_table(towns, folder / PLACES, compression="zstd", compression_level=12)
+    _write(folder / MIDDLES, ("country", "latitude", "longitude"), middle_rows(towns))
 
 
 def build_names(folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -11,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from pruner.reference import countries, geometry, places
+from pruner.reference import countries, geometry, middles, places
 
 
 class Calls(Protocol):
@@ -32,8 +33,8 @@ class Contacts:
     """One entry per contact, ordered by system and id.
 
     `number` uint32, `system`, `source` and `kind` uint8, `country` uint8. `callsign` and `text(column)` give Arrow string
-    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees; `calls` is None
-    where there is no heard log.
+    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees, `home_country` a
+    country number (0: none is named); `calls` is None where there is no heard log.
     """
 
     number: npt.NDArray[np.uint32]
@@ -45,6 +46,7 @@ class Contacts:
     fetch_text: Callable[[str], pa.DictionaryArray]
     home: tuple[float, float] | None = None
     calls: Calls | None = None
+    home_country: int = 0
     _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
 
     def __len__(self) -> int:
@@ -71,6 +73,47 @@ class Contacts:
         """Distance from home in whole metres; infinite where the place of a contact is unknown."""
         if self.home is None:
             raise ValueError("distances need a home locator")
+        latitude, longitude, inverse = self._located
+        return self._metres_from(self.home, latitude, longitude)[inverse]
+
+    @cached_property
+    def distance(self) -> npt.NDArray[np.float64]:
+        """Distance from `origin` in whole metres; a contact whose place is unknown is taken to be in the middle of its
+        country, and infinitely far where that is unknown too."""
+        if self.origin is None:
+            raise ValueError("distances need a home locator or country")
+        latitude, longitude, inverse = self._located
+        towns = self._metres_from(self.origin, latitude, longitude)[inverse]
+        of_middles = self._metres_from(self.origin, *middles.middles().T)
+        return np.where(np.isinf(towns), of_middles[self.country], towns)
+
+    @cached_property
+    def origin(self) -> tuple[float, float] | None:
+        """What distances are measured from where no order is asked for: home, else the middle of the home country."""
+        if self.home is not None or not self.home_country:
+            return self.home
+        latitude, longitude = middles.middles()[self.home_country].tolist()
+        return None if math.isnan(latitude) else (latitude, longitude)
+
+    @cached_property
+    def turn(self) -> npt.NDArray[np.int64]:
+        """Which contact of its country each is, the first by system and id is 0."""
+        by_country = np.argsort(self.country, kind="stable")
+        begins = np.searchsorted(self.country[by_country], self.country)
+        turn = np.empty(len(self), dtype=np.int64)
+        turn[by_country] = np.arange(len(self))
+        return turn - begins
+
+    @staticmethod
+    def _metres_from(
+        origin: tuple[float, float], latitude: npt.NDArray[np.float64], longitude: npt.NDArray[np.float64]
+    ) -> npt.NDArray[np.float64]:
+        metres = np.round(geometry.distance_metres(*origin, latitude, longitude))
+        return np.where(np.isnan(metres), np.inf, metres)
+
+    @cached_property
+    def _located(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.int64]]:
+        """Latitude and longitude (NaN: unknown) of each distinct place, and the place of each contact."""
         town, state = codes(self.text("town")), codes(self.text("state"))
         town_values, state_values = values(self.text("town")), values(self.text("state"))
         key = (self.country.astype(np.int64) << 50) | ((town + 1) << 25) | (state + 1)
@@ -80,8 +123,7 @@ class Contacts:
             [town_values[code] if code >= 0 else "" for code in town[first].tolist()],
             [state_values[code] if code >= 0 else "" for code in state[first].tolist()],
         )
-        metres = np.round(geometry.distance_metres(*self.home, latitude, longitude))
-        return np.where(np.isnan(metres), np.inf, metres)[inverse.reshape(-1)]
+        return latitude, longitude, inverse.reshape(-1)
 
 
 def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.reference import borders, numbering, regions, states
+from pruner.reference import borders, countries, numbering, regions, states
 from pruner.rules.contacts import Contacts, codes, values
 from pruner.settings.models import KeepRule, Rule, Settings
 from pruner.table.listed import Listed
@@ -25,6 +25,8 @@ from pruner.words.outcomes import Reason
 Mask = npt.NDArray[np.bool_]
 #: Longer lists of ids are looked up in a dense array, shorter ones in the contacts.
 _LONG_LIST = 20_000
+#: Orders that look at where contacts are. The last two are for rules that name no order, where no calls are known.
+NEAREST, DISTANCE, TURNS = "nearest", "distance", "turns"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,25 +89,60 @@ def _marked(mask: Mask, reason: Reason) -> npt.NDArray[np.uint8]:
     return np.multiply(mask, reason.value, dtype=np.uint8)
 
 
-def waits_by_id(contacts: Contacts, order: str) -> bool:
-    """Whether an order is that of the ids, in which contacts stand: all but `nearest` are without heard logs."""
-    return order == "id" or (contacts.calls is None and order != "nearest")
+def order_of(contacts: Contacts, written: str | None) -> str:
+    """The order in which the contacts of a rule wait, from what the settings say (None: nothing).
+
+    Nothing means `expected` where calls are known. Without calls, nothing and the orders that look at calls mean `distance`,
+    or `turns` where there is nothing to measure from.
+    """
+    if written in (NEAREST, "id"):
+        return written
+    if contacts.calls is not None:
+        return written or "expected"
+    return DISTANCE if contacts.origin is not None else TURNS
+
+
+def note_without_calls(contacts: Contacts, orders: Iterable[str]) -> str | None:
+    """What people should know of the orders that stand in for calls (`order_of`); None where no rule has such an order."""
+    used = set(orders)
+    if DISTANCE in used:
+        where = "the locator" if contacts.home is not None else f"the middle of {countries.NAMES[contacts.home_country]}"
+        return (
+            f"No calls are known, so contacts stand by distance from {where}; where a town is unknown, the middle of its "
+            "country counts. A log of heard calls, named in [[heard]], would choose better."
+        )
+    if TURNS in used:
+        return (
+            "No calls are known, nor a place to measure from, so each country has one contact in turn. A country or a locator "
+            "in [home] would choose better, and a log of heard calls, named in [[heard]], better still."
+        )
+    return None
 
 
 def queue_of(
     contacts: Contacts, owned: npt.NDArray[np.int64], order: str, talkgroups: tuple[int, ...] | None, window_days: int
 ) -> npt.NDArray[np.int64]:
-    """Contacts (positions, ascending), first in line first; ties end in system and id.
+    """Contacts (positions, ascending), first in line first; ties end in system and id. `order` is one of `order_of`.
 
     `recent`: last call on the talkgroups (None: on any), then calls in the window; `often`: the same two the other way
-    round; `expected`: calls to expect; `nearest`: distance. Without heard logs the first three are order `id`.
+    round; `expected`: calls to expect, of equals the nearer (`distance`, else `turns`); `nearest`: distance, unknown places
+    last; `distance`: the same with the middle of the country for an unknown place; `turns`: the first contact of each
+    country, then the second of each, and so on.
     """
-    if order == "nearest":
-        return owned[np.argsort(contacts.metres[owned], kind="stable")]
-    if waits_by_id(contacts, order) or contacts.calls is None:
+    if order == "id":
         return owned
+    if order == NEAREST:
+        return owned[np.argsort(contacts.metres[owned], kind="stable")]
+    if order == DISTANCE:
+        return owned[np.argsort(contacts.distance[owned], kind="stable")]
+    if order == TURNS:
+        # Country numbers stand by code; that of an unknown country, 0, comes last in its round.
+        return owned[np.lexsort((contacts.country[owned] - np.uint8(1), contacts.turn[owned]))]
+    if contacts.calls is None:
+        raise ValueError(f"order {order!r} needs heard logs")
     if order == "expected":
-        return owned[np.argsort(-contacts.calls.expected(talkgroups)[owned], kind="stable")]
+        near = contacts.distance if contacts.origin is not None else contacts.turn
+        return owned[np.lexsort((near[owned], -contacts.calls.expected(talkgroups)[owned]))]
     last = -contacts.calls.last_heard(talkgroups)[owned]
     calls = -contacts.calls.calls(talkgroups, window_days)[owned].astype(np.int64)
     return owned[np.lexsort((calls, last) if order == "recent" else (last, calls))]

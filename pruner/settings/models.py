@@ -68,15 +68,21 @@ class Source(Table):
 
 
 class Heard(Table):
-    """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none, `dates` for dates in
-    numbers; `pattern` explains lines of free text by named groups."""
+    """Heard logs: the files that `glob.glob(location)` finds, or an http(s) address; `zone` holds for times that name none,
+    `dates` for dates in numbers; `pattern` explains lines of free text by named groups; `credentials` as in a source."""
 
-    location: values.LocalLocation
+    location: values.Location
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
     columns: values.HeardColumns = Field(default_factory=dict)
     dates: Literal["day first", "month first", "year first"] | None = None
     pattern: str | None = None
+    credentials: values.SourceName | None = None
+
+    @property
+    def is_remote(self) -> bool:
+        """Whether the location is an address on a network, from which `heard fetch` and `refresh` fetch."""
+        return values.is_address(self.location)
 
 
 class Talkgroups(Table):
@@ -151,7 +157,8 @@ class DropRule(Rule):
 class KeepRule(Rule):
     """A rule whose contacts are kept, as far as there is room.
 
-    `order` None means: as `Settings.order` says; `one_per_callsign` None: as `[clean] one_per_callsign` says.
+    `order` None means: `expected` where calls are known, else by distance or in turns (`rank.rules.order_of`);
+    `one_per_callsign` None: as `[clean] one_per_callsign` says.
     """
 
     order: Order | None = None
@@ -218,10 +225,10 @@ class Settings(Table):
         """Whether a keep rule takes one id per call sign: its own word, else that of `[clean]`."""
         return self.clean.one_per_callsign if rule.one_per_callsign is None else rule.one_per_callsign
 
-    def order(self, rule: KeepRule, radio: Radio | None = None) -> Order:
-        """The order of a keep rule: what the radio says, else the rule; else `expected` where there are heard logs, or `id`."""
+    def order(self, rule: KeepRule, radio: Radio | None = None) -> Order | None:
+        """The order of a keep rule: what the radio says, else the rule; None where neither says anything."""
         own = radio.orders.get(rule.name) if radio else None
-        return own or rule.order or ("expected" if self.heard else "id")
+        return own or rule.order
 
     def talkgroups_of(self, rule: Rule) -> tuple[int, ...] | None:
         """The talkgroups of the condition `talkgroups` as numbers, None if not given."""

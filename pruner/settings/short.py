@@ -41,16 +41,15 @@ def short_settings(
     """One source per file, one radio, and the rules home (if `country`), neighbours (if `neighbours`), the
     rest.
 
-    With `locator` every rule is in order of distance, else of ids. The state lies in `out/.pruner`. Raises
+    No rule names an order. The state lies in `out/.pruner`. Raises
     SettingsError with one line per mistake, each of which names the option.
     """
-    order = {"order": "nearest"} if locator is not None else {}
     keep: list[dict[str, Any]] = []
     if country is not None:
-        keep.append({"name": "home", "countries": ("home",), **order})
+        keep.append({"name": "home", "countries": ("home",)})
     if neighbours and country is not None:
-        keep.append({"name": "neighbours", "neighbours_of": ("home",), **order})
-    keep.append({"name": "the rest", **order})
+        keep.append({"name": "neighbours", "neighbours_of": ("home",)})
+    keep.append({"name": "the rest"})
     home = {"country": country, "locator": locator}
     document = {
         "home": {key: value for key, value in home.items() if value is not None},

@@ -131,7 +131,7 @@ def _radio(name: str, contacts: int, talkgroups: int | None, layout: str | None)
 
 
 def _keep(country: bool, locator: bool, mine: bool) -> str:
-    order = 'order = "nearest"' if locator else '# order = "nearest"  # needs a locator'
+    order = '# order = "nearest"' + ("" if locator else "  # needs a locator")
     home = '[[keep]]\nname = "home"\ncountries = ["home"]  # or codes and names: ["AT", "Germany"]'
     neighbours = f'[[keep]]\nname = "neighbours"\nneighbours_of = ["home"]\n{order}'
     heard = '[[keep]]\nname = "heard on my talkgroups"\ntalkgroups = "mine"\nheard_within_days = 90'

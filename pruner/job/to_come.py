@@ -1,0 +1,314 @@
+"""What the rules at a limit will name of the calls to come: refits on what was known earlier, scored on what came after.
+
+Receives what was loaded and a radio, hands on figures for summary.json. At a cut the same rules choose by the calls known until
+then, among the contacts that the directory had then.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from pruner.calls.covered import CoveredStore
+from pruner.calls.forecast import (
+    CONFIDENCE,
+    FEWEST_CALLS,
+    FEWEST_DAYS,
+    WIDEST,
+    Interval,
+    Scored,
+    corrected,
+    forecast,
+    variance_of_stations,
+    variance_of_weeks,
+)
+from pruner.calls.stations import day_number
+from pruner.history.first_seen import FOLDER, forget_others, remember, stood_there
+from pruner.job.choose import choose
+from pruner.job.contact_calls import ContactCalls
+from pruner.job.load import Loaded
+from pruner.rules.matching import Rules
+from pruner.settings.models import Radio
+from pruner.words import schema
+from pruner.words.nouns import counted
+from pruner.words.outcomes import Reason
+
+Mask = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+#: Limits for which the variance of stations is averaged, as parts of everybody.
+_GRID: Final = (0.05, 0.1, 0.2, 0.4, 0.7)
+_WEEK: Final = 7
+#: Ids are given out in rising order within so many (common practice, no source).
+_THOUSAND: Final = 1000
+#: A lower bound lies so many times lower as the choice among fewer ids names less.
+_LOWERED: Final = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Came:
+    """The calls that came after a cut, on the talkgroups that count: per contact `calls`, of callers in no directory
+    `unknown` (one entry each), and by week and contact `week`, `place`, `amount` (place -1: unknown)."""
+
+    calls: Floats
+    unknown: Floats
+    week: npt.NDArray[np.int64]
+    place: npt.NDArray[np.int64]
+    amount: Floats
+
+    @property
+    def total(self) -> float:
+        return float(self.calls.sum() + self.unknown.sum())
+
+
+def remember_directory(loaded: Loaded) -> None:
+    """Notes which ids stand in each source on the last day that the logs cover."""
+    if loaded.calls is None:
+        return
+    folder = loaded.settings.output.state / FOLDER
+    for index, source in enumerate(loaded.settings.sources):
+        store = loaded.calls.stores.get(source.system)
+        if store is not None:
+            remember(folder, source.name, loaded.contacts.number[loaded.contacts.source == index], store.last_day)
+    forget_others(folder, {source.name for source in loaded.settings.sources})
+
+
+@dataclass
+class Earlier:
+    """What was known `back` covered days ago, with the whole log or (`half`) its later half."""
+
+    loaded: Loaded
+    back: int
+
+    def stores(self, *, half: bool = False) -> dict[str, CoveredStore]:
+        calls = self.loaded.calls
+        assert calls is not None
+        stores = {}
+        for system, store in calls.stores.items():
+            last = store.last_day - self.back
+            if last >= store.first_day:
+                first = (store.first_day + last + 1) // 2 if half else store.first_day
+                stores[system] = store.part(first, last)
+        return stores
+
+    def directory(self) -> Mask | None:
+        """Which contacts stood in the directory then; None where that is not known."""
+        calls, contacts = self.loaded.calls, self.loaded.contacts
+        assert calls is not None
+        stood = np.ones(len(contacts), dtype=bool)
+        for index, source in enumerate(self.loaded.settings.sources):
+            store, mine = calls.stores.get(source.system), np.flatnonzero(contacts.source == index)
+            if store is None:
+                continue
+            day = store.calendar.real(store.last_day - self.back)
+            found = stood_there(self.loaded.settings.output.state / FOLDER, source.name, contacts.number[mine], day)
+            if found is None:
+                return None
+            stood[mine] = found
+        return stood
+
+    def heard_thousands(self) -> Mask:
+        """Contacts with a number up to the highest that was heard in their thousand by then: they certainly stood there."""
+        contacts, stood = self.loaded.contacts, np.zeros(len(self.loaded.contacts), dtype=bool)
+        for system, store in self.stores().items():
+            ids = np.unique(store.rows()["id"].to_numpy())
+            highest = np.zeros(schema.ADDRESSES // _THOUSAND + 1, dtype=np.uint32)
+            np.maximum.at(highest, ids // _THOUSAND, ids)
+            mine = contacts.system == schema.SYSTEM_NAMES.index(system)
+            stood |= mine & (contacts.number <= highest[contacts.number // _THOUSAND])
+        return stood
+
+    def refitted(self, directory: Mask | None, *, half: bool = False) -> Loaded:
+        """What was loaded, with the calls of then. `directory`: who may be chosen (None: everybody)."""
+        now = self.loaded
+        contacts = copy.copy(now.contacts)
+        assert now.calls is not None
+        contacts.calls = calls = ContactCalls(
+            self.stores(half=half), contacts.number, contacts.system, now.calls.traits, now.calls.period_days
+        )
+        then = replace(now, contacts=contacts, calls=calls, rules=Rules(contacts, now.settings, now.lists), owners={})
+        if directory is not None:
+            for radio in now.settings.radios:
+                ownership = then.ownership(radio)
+                absent = ~directory & (ownership.reason == Reason.NONE)
+                ownership.reason[absent] = Reason.NO_RULE
+                ownership.owner[absent] = -1
+        return then
+
+    def came(self, talkgroups: tuple[int, ...] | None) -> Came:
+        """The calls of the `back` days after then."""
+        calls, contacts = self.loaded.calls, self.loaded.contacts
+        assert calls is not None
+        columns: list[list[npt.NDArray[Any]]] = [[], [], []]
+        unknown = []
+        for system, store in calls.stores.items():
+            low, high = np.searchsorted(contacts.system, np.array([0, 1]) + schema.SYSTEM_NAMES.index(system)).tolist()
+            since = store.part(store.last_day - self.back + 1, store.last_day)
+            rows = since.rows(talkgroups)
+            ids, amount = rows["id"].to_numpy().astype(np.int64), rows["calls"].to_numpy().astype(np.float64)
+            week = (rows.select(day_number()).to_series().to_numpy() - since.first_day) // _WEEK
+            number = contacts.number[low:high]
+            place = np.minimum(np.searchsorted(number, ids), max(high - low - 1, 0))
+            known = number[place] == ids if high > low else np.zeros(len(ids), dtype=bool)
+            strange = ~known & (ids > 0)  # id 0 is nobody's: its calls are those of several call signs
+            _, other = np.unique(ids[strange], return_inverse=True)
+            unknown += [np.bincount(other.reshape(-1), weights=amount[strange]), since.nameless_calls(talkgroups)]
+            for column, values in zip(columns, (week, np.where(known, place + low, -1), amount), strict=True):
+                column.append(values)
+        week, place, amount = (np.concatenate(column) for column in columns)
+        inside = place >= 0
+        per_contact = np.bincount(place[inside], weights=amount[inside], minlength=len(contacts)).astype(np.float64)
+        return Came(per_contact, np.concatenate(unknown), week, place, amount)
+
+
+@dataclass
+class _Cut:
+    """Who is kept in one refit of one radio, and the ranks (0: none); ids of carried entries have the ranks of these."""
+
+    rank: npt.NDArray[np.uint32]
+    kept: Mask
+
+    def share(self, came: Came, limit: int | None) -> float:
+        chosen = self.kept if limit is None else (self.rank > 0) & (self.rank <= limit)
+        return float(came.calls[chosen].sum()) / came.total
+
+
+def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> dict[str, Any] | None:
+    """The share of the calls of the next period that the radio will name, for summary.json; None without logs.
+
+    `share`, `low`, `high` are null where there is no figure, and `why` tells the reason; where only a lower bound is known,
+    `share` and `high` are null. `by_limit`: the same at other limits (`limits`: additional ones).
+    """
+    calls = loaded.calls
+    if calls is None or not calls.stores:
+        return None
+    period = loaded.settings.calls.period_days
+    mine = loaded.settings.talkgroups.mine or None
+    days = min(len(store.calendar.days) for store in calls.stores.values())
+    told: dict[str, Any] = {
+        "period_days": period,
+        "confidence": CONFIDENCE,
+        "talkgroups": "mine" if mine else "all",
+        **dict.fromkeys(("share", "low", "high", "why", "calls", "strangers")),
+        "by_limit": [],
+    }
+    if days < max(FEWEST_DAYS, 2 * period):
+        least = max(FEWEST_DAYS, 2 * period)
+        return told | {"why": f"The logs cover {counted(days, 'day')}; a figure needs {least:,}."}
+    earlier = Earlier(loaded, period)
+    came = earlier.came(mine)
+    told["calls"] = round(came.total)
+    if came.total < FEWEST_CALLS:
+        scored = counted(round(came.total), "call")
+        return told | {"why": f"Only {scored} came in the last {period:,} days; a figure needs {FEWEST_CALLS:,}."}
+    return told | _figures(loaded, radio, earlier, came, days, limits)
+
+
+def _figures(loaded: Loaded, radio: Radio, earlier: Earlier, came: Came, days: int, limits: Sequence[int]) -> dict[str, Any]:
+    directory = earlier.directory()
+    is_bound = directory is None
+    if is_bound:
+        directory = earlier.heard_thousands()
+    whole, half = (_refit(earlier, radio, directory, half=half) for half in (False, True))
+    everybody = _refit(earlier, radio, None, half=False) if is_bound else whole
+    then = days - earlier.back
+    of_stations = _stations(whole, came)
+
+    def at(limit: int | None) -> Interval:
+        share = whole.share(came, limit)
+        chosen = whole.kept if limit is None else (whole.rank > 0) & (whole.rank <= limit)
+        known = came.place >= 0
+        named = known & chosen[np.maximum(came.place, 0)]
+        totals = np.bincount(came.week, weights=came.amount).astype(np.float64)
+        with_name = np.bincount(came.week, weights=came.amount * named, minlength=len(totals)).astype(np.float64)
+        of_weeks = variance_of_weeks(totals, with_name)
+        found = forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
+        if is_bound:
+            lower = found.low - _LOWERED * max(everybody.share(came, limit) - share, 0.0)
+            found = replace(found, low=max(lower, 0.0))
+        return found
+
+    told: dict[str, Any] = {"strangers": _strangers(loaded, earlier, came, whole, days)}
+    here = at(None)
+    if is_bound:
+        told |= {
+            "low": round(here.low, 6),
+            "why": f"Who stood in the directory {earlier.back:,} days ago is not known yet, so this is a lower bound. Runs "
+            "remember it from now on; after as many days of log there is an interval.",
+        }
+    elif here.high - here.low > WIDEST:
+        told["why"] = (
+            f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
+        )
+    else:
+        told |= {"share": round(here.share, 6), "low": round(here.low, 6), "high": round(here.high, 6)}
+    if radio.memory is None:
+        told["by_limit"] = [_at_limit(limit, at(limit), is_bound) for limit in _limits(whole, limits)]
+    return told
+
+
+def _at_limit(limit: int, found: Interval, is_bound: bool) -> dict[str, Any]:
+    known = not is_bound and found.high - found.low <= WIDEST
+    return {
+        "contacts": limit,
+        "share": round(found.share, 6) if known else None,
+        "low": round(found.low, 6) if known or is_bound else None,
+        "high": round(found.high, 6) if known else None,
+    }
+
+
+def _limits(whole: _Cut, limits: Sequence[int]) -> list[int]:
+    most = int(whole.rank.max(initial=0))
+    steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
+    return sorted({*(step for step in steps if step < most), *limits, *([most] if most else [])})
+
+
+def _refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool) -> _Cut:
+    then = earlier.refitted(directory, half=half)
+    choice = choose(then, radio)
+    rank, kept = choice.fit.rank, choice.kept
+    if choice.carried is not None:
+        entries = choice.carried
+        slot = schema.SYSTEM_NAMES.index(entries.system)
+        low, high = np.searchsorted(then.contacts.system, np.array([slot, slot + 1])).tolist()
+        place = np.minimum(np.searchsorted(then.contacts.number[low:high], entries.number), max(high - low - 1, 0)) + low
+        same = np.flatnonzero(then.contacts.number[place] == entries.number) if high > low else place[:0]
+        rank, kept = rank.copy(), kept.copy()
+        rank[place[same]] = same + 1
+        kept[place[same]] = same < entries.kept
+    return _Cut(rank, kept)
+
+
+def _stations(whole: _Cut, came: Came) -> float:
+    """The variance of stations, averaged over limits."""
+    most = int(whole.rank.max(initial=0))
+    calls = np.concatenate([came.calls, came.unknown])
+    found = []
+    for part in _GRID:
+        chosen = (whole.rank > 0) & (whole.rank <= part * most)
+        named = np.concatenate([chosen, np.zeros(len(came.unknown), dtype=bool)])
+        found.append(variance_of_stations(calls, named))
+    return float(np.mean(found))
+
+
+def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: _Cut, days: int) -> dict[str, float]:
+    """The share of calls from stations that were not heard on these talkgroups before, and how much of it is named."""
+    assert loaded.calls is not None
+    mine = loaded.settings.talkgroups.mine or None
+    shares = []
+    fresh = np.zeros(len(came.calls), dtype=bool)
+    for half in (True, False):
+        stores = earlier.stores(half=half)
+        contacts, traits = loaded.contacts, loaded.calls.traits
+        known = ContactCalls(stores, contacts.number, contacts.system, traits, earlier.back)
+        fresh = known.calls(mine, None) == 0
+        shares.append((float(came.calls[fresh].sum()) + float(came.unknown.sum())) / came.total)
+    with_half, share = shares
+    factor = min(1.0, share / with_half) if with_half else 1.0
+    now = 1.0 - corrected(1.0 - share, factor, days, days - earlier.back, part=1.0)
+    named = float(came.calls[fresh & whole.kept].sum()) / (share * came.total) if share else 1.0
+    return {"share": round(now, 6), "named": round(named, 6)}

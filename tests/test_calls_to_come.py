@@ -1,0 +1,149 @@
+"""Calls to come: the arithmetic of a forecast, the memory of directories, and what a fit says of it."""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+from scipy import stats
+
+from pruner.calls.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
+from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there
+from pruner.job import run
+from pruner.job.load import load
+from pruner.job.to_come import Earlier
+from pruner.settings.load import load_settings
+from pruner.words.nouns import calls_to_come
+
+IDS = np.array([5, 7, 9], dtype=np.uint32)
+
+
+def test_a_log_that_doubles_takes_off_half_the_exponent() -> None:
+    """Half the log leaves 40 % without a name, all of it 20 %: a factor of a half; one doubling takes off its root."""
+    factor = growth(0.8, 0.6)
+    assert factor == pytest.approx(0.5)
+    assert corrected(0.8, factor, 112, 56) == pytest.approx(1 - 0.2 * math.sqrt(0.5))
+    assert corrected(0.8, factor, 112, 56, part=1.0) == pytest.approx(0.9)
+    assert growth(0.5, 0.7) == 1.0
+
+
+def test_the_interval_is_that_of_students_t() -> None:
+    """Without growth the centre is the share, and the half width t(0.975; 30) standard errors (scipy.stats as the source)."""
+    found = forecast([Scored(0.5, 60, of_stations=0.0004)], 0.5, 88)
+    half = stats.t.ppf(0.975, 30) * math.sqrt(1.5 * 0.0004)
+    assert (found.share, found.low, found.high) == pytest.approx((0.5, 0.5 - half, 0.5 + half))
+    assert forecast([Scored(0.99, 60, 0.01)], 0.99, 88).high == 1.0
+
+
+def test_variances_against_draws() -> None:
+    """Bootstrap over stations, and over weeks, within a tenth of the formulas."""
+    random = np.random.default_rng(3)
+    calls, named = random.gamma(0.5, 20, 400), random.random(400) < 0.7
+    drawn = random.integers(0, 400, (4000, 400))
+    shares = (calls[drawn] * named[drawn]).sum(axis=1) / calls[drawn].sum(axis=1)
+    assert variance_of_stations(calls, named) == pytest.approx(shares.var(), rel=0.1)
+    totals = random.uniform(80, 120, 30)
+    some = totals * random.uniform(0.6, 0.9, 30)
+    drawn = random.integers(0, 30, (4000, 30))
+    shares = some[drawn].sum(axis=1) / totals[drawn].sum(axis=1)
+    assert variance_of_weeks(totals, some) == pytest.approx(shares.var(), rel=0.15)
+
+
+def test_ids_are_remembered_with_the_day_on_which_they_first_stood_there(tmp_path: Path) -> None:
+    remember(tmp_path, "world", IDS[:2], 100)
+    remember(tmp_path, "world", IDS, 107)
+    before = (tmp_path / "world.parquet").read_bytes()
+    remember(tmp_path, "world", IDS, 107)
+    assert (tmp_path / "world.parquet").read_bytes() == before
+    assert pl.read_parquet(tmp_path / "world.parquet")["day"].to_list() == [EARLIER, EARLIER, 107]
+    assert pl.read_parquet(tmp_path / "world.parquet").columns == ["id", "day"]
+    assert stood_there(tmp_path, "world", IDS, 99) is None
+    for day, expected in ((100, [True, True, False]), (106, [True, True, False]), (107, [True, True, True])):
+        stood = stood_there(tmp_path, "world", IDS, day)
+        assert stood is not None
+        assert stood.tolist() == expected
+
+
+def test_callers_in_no_directory_are_one_station_for_each_call_sign(tmp_path: Path) -> None:
+    """Four call signs that no directory has call once a day in the last four weeks, beside one of the directory."""
+    path = settings_of(tmp_path, 70)
+    with (tmp_path / "l.csv").open("a") as log:
+        for day in range(42, 70):
+            when = date(2024, 1, 1) + timedelta(days=day)
+            log.writelines(f",232,{when}T11:00:{at:02}Z,{sign}\n" for at, sign in enumerate(("XX1A", "XX2A", "XX3A", "XX4A")))
+            log.write(f",232,{when}T12:00:00Z,OE1A01\n")
+    text = (tmp_path / "l.csv").read_text().splitlines()
+    lines = [line if line.count(",") == 3 else f"{line}," for line in text[1:]]
+    (tmp_path / "l.csv").write_text("\n".join([f"{text[0]},callsign", *lines]) + "\n")
+    run(load_settings(path))
+    loaded = load(load_settings(path))
+    came = Earlier(loaded, 28).came((232,))
+    assert came.unknown.tolist() == [28.0] * 4
+    assert came.total == came.amount.sum()
+    assert came.calls.sum() == came.total - 4 * 28
+
+
+def test_who_leaves_a_source_is_forgotten_and_so_is_a_source(tmp_path: Path) -> None:
+    remember(tmp_path, "world", IDS, 100)
+    remember(tmp_path, "world", IDS[1:], 101)
+    assert pl.read_parquet(tmp_path / "world.parquet")["id"].to_list() == [7, 9]
+    forget_others(tmp_path, {"club"})
+    assert list(tmp_path.iterdir()) == []
+
+
+def settings_of(folder: Path, days: int, *, newcomers: int = 0) -> Path:
+    """400 stations of Austria, of whom 200 call every second or third day on talkgroup 232."""
+    ids = [2_320_001 + number for number in range(400 + newcomers)]
+    (folder / "s.csv").write_text("id,callsign,name\n" + "".join(f"{one},OE{one % 10}A{one % 26:02},N\n" for one in ids))
+    start = date(2024, 1, 1)
+    lines = [
+        f"{ids[station]},232,{start + timedelta(days=day)}T10:00:{station % 60:02}Z\n"
+        for day in range(days)
+        for station in range(200)
+        if (day + station // 2) % (2 + station % 2) == 0
+    ]
+    (folder / "l.csv").write_text("id,talkgroup,time\n" + "".join(lines))
+    path = folder / "p.toml"
+    path.write_text(
+        '[[source]]\nname = "w"\nlocation = "s.csv"\n[[heard]]\nlocation = "l.csv"\n[talkgroups]\nmine = [232]\n'
+        'countries = false\n[[radio]]\nname = "r"\ncontacts = 100\n'
+    )
+    return path
+
+
+def told(folder: Path) -> dict[str, object]:
+    found: dict[str, object] = json.loads((folder / "out" / "r" / "summary.json").read_text())["coverage"]["to_come"]
+    return found
+
+
+def test_under_eight_weeks_of_log_there_is_no_figure_and_the_reason_is_told(tmp_path: Path) -> None:
+    run(load_settings(settings_of(tmp_path, 55)))
+    found = told(tmp_path)
+    assert (found["share"], found["low"], found["high"]) == (None, None, None)
+    assert "55 days" in str(found["why"])
+    assert "no figure" in calls_to_come(found)[0]
+
+
+def test_a_lower_bound_until_the_directory_of_then_is_known_then_an_interval(tmp_path: Path) -> None:
+    """The first run knows nothing of the directory four weeks ago; a run recorded by then makes it an interval."""
+    path = settings_of(tmp_path, 70)
+    run(load_settings(path))
+    first = told(tmp_path)
+    assert first["share"] is None
+    assert isinstance(first["low"], float)
+    assert "lower bound" in str(first["why"])
+    whole = {one.name: one.read_bytes() for one in (tmp_path / "out" / "r").iterdir()}
+    run(load_settings(path))
+    assert {one.name: one.read_bytes() for one in (tmp_path / "out" / "r").iterdir()} == whole
+    run(load_settings(settings_of(tmp_path, 70 + 28)))
+    later = told(tmp_path)
+    low, share, high = (later[key] for key in ("low", "share", "high"))
+    assert isinstance(low, float) and isinstance(share, float) and isinstance(high, float)  # noqa: PT018
+    assert low <= share <= high
+    assert low > 0.4  # the first hundred of two hundred who all call alike bear about half of the calls
+    assert "% interval" in calls_to_come(later)[0]
