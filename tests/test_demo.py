@@ -192,6 +192,8 @@ def test_call_sign_beginnings_are_those_of_the_country(tmp_path: Path, monkeypat
     monkeypatch.setenv("HOME", str(tmp_path))  # the package writes a cache there
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ResourceWarning)  # and leaves it open
+        from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
+
         series = ItuAppendix42().forward()
     inside = {"PR": "US", "LI": "CH", "TW": "CN"}
     for country in COUNTRIES:

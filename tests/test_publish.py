@@ -19,7 +19,6 @@ import pytest
 from demo_worlds import folded_demo
 
 from pruner.job import run
-from pruner.job import run as job
 from pruner.publish import folders as publish
 from pruner.publish.folders import fingerprint, new_folder
 from pruner.settings.load import load_settings
@@ -69,7 +68,7 @@ def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyP
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("broken on purpose")
 
-    monkeypatch.setattr(job, stage, fail)
+    monkeypatch.setattr(f"pruner.job.run.{stage}", fail)
     with pytest.raises(RuntimeError, match="broken on purpose"):
         run(load_settings(demo))
     assert contents(result_of(demo)) == before
@@ -101,7 +100,7 @@ def test_killed_at_any_moment(demo: Path, tries: int) -> None:
 def test_killed_before_every_step_of_the_switch(tmp_path: Path, step: str) -> None:
     """A child process dies by SIGKILL just before the nth call of a step, for every n."""
     script = (
-        "import os, sys\nfrom pathlib import Path\nfrom pruner.pages import publish\n"
+        "import os, sys\nfrom pathlib import Path\nfrom pruner.publish import folders as publish\n"
         "folder, step, countdown = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])\n"
         "real = getattr(publish, step)\n"
         "def deadly(*arguments):\n"
