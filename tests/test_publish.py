@@ -68,7 +68,7 @@ def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyP
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("broken on purpose")
 
-    monkeypatch.setattr(f"pruner.job.run.{stage}", fail)
+    monkeypatch.setattr(sys.modules["pruner.job.run"], stage, fail)
     with pytest.raises(RuntimeError, match="broken on purpose"):
         run(load_settings(demo))
     assert contents(result_of(demo)) == before
