@@ -269,6 +269,15 @@ MISTAKES: list[tuple[str, str, str, str]] = [
         "keep[1].order",
         "needs [home] locator",
     ),
+    ("no route", SOURCE + RADIO + KEEP + 'route = "x.gpx"\n', "keep[1].route", "expected a GPX file, but there is no file"),
+    ("no place", SOURCE + RADIO + KEEP + "locators = []\n", "keep[1].locators", "expected at least one element"),
+    ("wrong place", SOURCE + RADIO + KEEP + 'locators = ["JN57", "XX"]\n', "keep[1].locators[2]", "Maidenhead locator of 4"),
+    (
+        "a way for nobody",
+        SOURCE + RADIO + '[[drop]]\nname = "a"\nlocators = ["JN57"]\n',
+        "drop[1].locators",
+        "needs within_km in the same rule",
+    ),
     ("no distance", WHOLE + KEEP + "within_km = 0\n", "keep[1].within_km", "expected more than 0"),
     ("endless distance", WHOLE + KEEP + "within_km = inf\n", "keep[1].within_km", "expected a finite number"),
     (

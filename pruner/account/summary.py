@@ -78,6 +78,17 @@ class FileMark(Part):
     bytes: int
 
 
+class Written(Part):
+    """What every summary says, of contacts and of talkgroups: the files that were written beside it."""
+
+    files: tuple[FileMark, ...]
+
+    @classmethod
+    def read(cls, folder: Path) -> Self:
+        """The files that a result names. Raises OSError or ValueError where it names none."""
+        return cls.model_validate_json((folder / FILE).read_bytes())
+
+
 class ColumnUsed(Part):
     """A column that was used: what it means, its number from 1, its heading, and what spoke for it."""
 
@@ -98,6 +109,18 @@ class Understood(Part):
     encoding: str = ""
     titles: int = 0
     rules: tuple[str, ...] = ()
+
+
+class RouteSummary(Part):
+    """Where a rule measures from: its GPX file, locators, how many points they have, and their lines (thinned out for a map),
+    each point as latitude and longitude in degrees."""
+
+    rule: str
+    file: str | None = None
+    locators: tuple[str, ...] = ()
+    within_km: float | None = None
+    points: int
+    lines: tuple[tuple[tuple[float, float], ...], ...] = ()
 
 
 class SourceSummary(Part):
@@ -154,36 +177,45 @@ class LimitShare(Part):
     share: float
 
 
-class SharePart(Part):
-    """To come, at another limit: the share with its interval."""
+class Ahead(Part):
+    """To come: a share of calls and its interval; only `low` where only a lower bound is known."""
 
-    contacts: int
     share: float | None = None
     low: float | None = None
     high: float | None = None
+
+    @property
+    def interval(self) -> tuple[float, float, float] | None:
+        """Share, low and high, where all are known."""
+        if self.share is None or self.low is None or self.high is None:
+            return None
+        return self.share, self.low, self.high
+
+
+class ShareToCome(Ahead):
+    """To come, at another limit."""
+
+    contacts: int
 
 
 class Strangers(Part):
     """To come: the share of calls from stations never heard before, and which share of those has a name."""
 
-    share: float | None = None
-    named: float | None = None
+    share: float
+    named: float
 
 
-class CallsToCome(Part):
+class CallsToCome(Ahead):
     """To come: the share of the calls of the next period that will have a name, with an interval of `confidence`; only `low`
     where only a lower bound is known; none of them, and `why`, where there is no figure."""
 
     period_days: int
     confidence: float
     talkgroups: str
-    share: float | None = None
-    low: float | None = None
-    high: float | None = None
     why: str | None = None
     calls: int | None = None
     strangers: Strangers | None = None
-    by_limit: tuple[SharePart, ...] = ()
+    by_limit: tuple[ShareToCome, ...] = ()
 
 
 class Calendar(Part):
@@ -222,6 +254,11 @@ class PreviewCell(Part):
     text: str
     as_read: str
 
+    @property
+    def is_changed(self) -> bool:
+        """Whether it is another text than what was read, but for what fills it up."""
+        return self.text.strip() != self.as_read
+
 
 class PreviewRow(Part):
     """A row of the file to import and why it tells something."""
@@ -257,6 +294,7 @@ class Summary(Part):
     changed: dict[str, int] = Field(default_factory=dict)
     sources: tuple[SourceSummary, ...] = ()
     lists: tuple[Understood, ...] = ()
+    routes: tuple[RouteSummary, ...] = ()
     layout: dict[str, object] | None = None
     cut: Cut | None = None
     memory: MemoryUse | None = None
@@ -268,6 +306,11 @@ class Summary(Part):
     def dropped_rows(self) -> int:
         """Rows that were dropped, of all reasons."""
         return sum(self.dropped.values())
+
+    @property
+    def understood(self) -> list[Understood]:
+        """What was understood of each file of the sources and of each list."""
+        return [*(one for source in self.sources for one in source.understood), *self.lists]
 
     def document(self) -> dict[str, object]:
         """The summary as the tables of JSON."""

@@ -187,8 +187,7 @@ def prove_orders(
 def _part(contacts: Contacts, low: int, high: int) -> Contacts:
     """The contacts of one system."""
     part = copy.copy(contacts)
-    if contacts.home is not None:
-        part.metres = contacts.metres[low:high]
+    part.known_metres = {None: contacts.metres()[low:high]} if contacts.home is not None else {}
     part.number, part.country, part.kind = contacts.number[low:high], contacts.country[low:high], contacts.kind[low:high]
     return part
 

@@ -3,171 +3,174 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
+from pruner.account.summary import CoverageSummary, MemoryUse, Summary
+from pruner.account.to_come_text import calls_to_come, share_to_come
+from pruner.ask.what_if import LimitTried
 from pruner.cli.preview_text import import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
-from pruner.words.nouns import calls_to_come, counted, last_days, share_to_come
+from pruner.words.nouns import counted, last_days
 
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
-def summary_text(summary: dict[str, Any], folder: Path) -> str:
+def summary_text(summary: Summary, folder: Path) -> str:
     """What was read, kept, dropped and rejected, by rule and reason, and where the files lie."""
     lines = [
-        strong(f"{shortened(summary['radio'], 40)}: {number(summary['kept'])} of {_limit(summary)}"),
+        strong(f"{shortened(summary.radio, 40)}: {number(summary.kept)} of {_limit(summary)}"),
+        *(paragraph(line) for line in _ahead_lines(summary.coverage)),
         "",
         _account(summary),
-        *understood_lines([summary]),
+        *understood_lines(summary.understood),
         "",
         table(
             [("keep rule", "order", "matched", "kept")]
-            + [
-                (shortened(rule["name"], 36), rule["order"], number(rule["matched"]), number(rule["kept"]))
-                for rule in summary["rules"]
-            ],
+            + [(shortened(rule.name, 36), rule.order, number(rule.matched), number(rule.kept)) for rule in summary.rules],
             right=(2, 3),
         ),
     ]
-    if summary.get("order_note"):
-        lines += ["", paragraph(summary["order_note"])]
-    if summary.get("memory"):
-        lines += ["", *_memory_lines(summary["memory"])]
-    if summary["cut"]:
-        cut = summary["cut"]
-        share = f"{number(cut['kept'])} of {number(cut['matched'])}"
-        lines += ["", paragraph(f"The limit fell inside rule '{cut['rule']}': {share}.")]
-    reasons = {**summary["dropped"], **summary["rejected_reasons"]}
+    if summary.order_note:
+        lines += ["", paragraph(summary.order_note)]
+    if summary.memory:
+        lines += ["", *_memory_lines(summary.memory)]
+    if summary.cut:
+        cut = summary.cut
+        share = f"{number(cut.kept)} of {number(cut.matched)}"
+        lines += ["", paragraph(f"The limit fell inside rule '{cut.rule}': {share}.")]
+    reasons = {**summary.dropped, **summary.rejected_reasons}
     if reasons:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
-    if summary["coverage"]:
-        lines += ["", *_coverage_lines(summary)]
-    names = [*(file["name"] for file in summary["files"]), "summary.json"]
+    if summary.coverage:
+        lines += ["", *_back_lines(summary.coverage)]
+    names = [*(file.name for file in summary.files), "summary.json"]
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
 
 
-def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
+def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
     rows = [("radio", "limit", "kept", "cut inside rule", "named, to come", "room left")]
     for summary in summaries:
-        limit = summary["limit"]["contacts"]
-        cut = summary["cut"]
+        limit = summary.limit.contacts
+        cut = summary.cut
         rows.append(
             (
-                shortened(summary["radio"], 20),
-                number(limit) if limit is not None else f"{number(summary['limit']['bytes'])} B",
-                number(summary["kept"]),
-                shortened(cut["rule"], 20) if cut else "-",
-                _to_come(summary["coverage"]),
-                f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(_left(summary)),
+                shortened(summary.radio, 20),
+                number(limit) if limit is not None else f"{number(summary.limit.bytes or 0)} B",
+                number(summary.kept),
+                shortened(cut.rule, 20) if cut else "-",
+                _to_come(summary.coverage),
+                f"{number(summary.memory.free)} B" if summary.memory else number(_left(summary)),
             )
         )
-    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(summaries), ""]
-    notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
+    understood = [one for summary in summaries for one in summary.understood]
+    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(understood), ""]
+    notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
+        lines += [paragraph(f"{summary.radio}:"), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *_CAUTIONS])
 
 
-def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
+def what_if_text(radio: str, rows: list[LimitTried]) -> str:
     """One line per limit, then what each rule would keep."""
     head = [("limit", "kept", "cut inside rule", "looking back", "file", "to send")]
     body = [
         (
-            number(row["contacts"]),
-            number(row["kept"]),
-            shortened(row["cut"], 24) if row["cut"] else "-",
-            _share(row["coverage"]),
-            _size(row["bytes"]),
-            _duration(row["seconds"]),
+            number(row.contacts),
+            number(row.kept),
+            shortened(row.cut, 24) if row.cut else "-",
+            _share(row.coverage),
+            _size(row.bytes),
+            _duration(row.seconds),
         )
         for row in rows
     ]
-    rules = list(rows[0]["rules"]) if rows else []
-    kept = [("kept by rule", *(number(row["contacts"]) for row in rows))]
-    kept += [(shortened(rule, 28), *(number(row["rules"][rule]) for row in rows)) for rule in rules]
+    rules = list(rows[0].rules) if rows else []
+    kept = [("kept by rule", *(number(row.contacts) for row in rows))]
+    kept += [(shortened(rule, 28), *(number(row.rules[rule]) for row in rows)) for rule in rules]
     right = tuple(range(1, len(rows) + 1))
     parts = [strong(shortened(radio, 60)), table(head + body, right=(0, 1, 3, 4, 5))]
-    told = rows[0]["coverage"] if rows else None
+    told = rows[0].coverage if rows else None
     if told:
-        where = "on your talkgroups" if told["mine"] else "on all talkgroups"
-        parts.append(paragraph(f"looking back: calls named {where}, in {last_days(told['window_days'])}"))
-        ahead = [("limit", "calls named, to come"), *((number(row["contacts"]), share_to_come(row["to_come"])) for row in rows)]
-        parts += [table(ahead, right=(0, 1)), paragraph(f"to come: {where}, in the next {rows[0]['period_days']:,} days")]
+        where = "on your talkgroups" if told.mine else "on all talkgroups"
+        parts.append(paragraph(f"looking back: calls named {where}, in {last_days(told.window_days)}"))
+        ahead = [("limit", "calls named, to come"), *((number(row.contacts), share_to_come(row.to_come)) for row in rows)]
+        parts += [table(ahead, right=(0, 1)), paragraph(f"to come: {where}, in the next {rows[0].period_days:,} days")]
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
-def _left(summary: dict[str, Any]) -> int:
+def _left(summary: Summary) -> int:
     """Contacts that would still fit; places kept free are not among them."""
-    limit = summary["limit"]
-    return int(max(limit["contacts"] - limit.get("keep_free", 0) - summary["kept"], 0))
+    limit = summary.limit
+    return max((limit.contacts or 0) - limit.keep_free - summary.kept, 0)
 
 
-def _limit(summary: dict[str, Any]) -> str:
-    limit, free = summary["limit"]["contacts"], summary["limit"].get("keep_free")
+def _limit(summary: Summary) -> str:
+    limit, free = summary.limit.contacts, summary.limit.keep_free
     text = f"{number(limit)} contacts" if limit is not None else "as many contacts as its bytes hold"
     return text + (f", {number(free)} kept free" if free else "")
 
 
-def _memory_lines(memory: dict[str, Any]) -> list[str]:
-    lines = [f"{number(memory['used'])} of {number(memory['bytes'])} bytes used, {number(memory['free'])} free"]
-    if len(memory["levels"]) > 1:
-        rows = [("level of detail", "contacts"), *((shortened(name, 40), number(n)) for name, n in memory["levels"].items())]
+def _memory_lines(memory: MemoryUse) -> list[str]:
+    lines = [f"{number(memory.used)} of {number(memory.bytes)} bytes used, {number(memory.free)} free"]
+    if len(memory.levels) > 1:
+        rows = [("level of detail", "contacts"), *((shortened(name, 40), number(n)) for name, n in memory.levels.items())]
         lines += ["", table(rows, right=(1,))]
-    if memory["expected_calls"]:
-        told = memory["expected_calls"]
-        text = f"Worth {told['value']:,.1f} expected calls; no choice is worth more than {told['upper_bound']:,.1f}."
+    if memory.expected_calls:
+        told = memory.expected_calls
+        text = f"Worth {told.value:,.1f} expected calls; no choice is worth more than {told.upper_bound:,.1f}."
         lines += ["", paragraph(text)]
     return lines
 
 
-def _account(summary: dict[str, Any], *, of_first: bool = False) -> str:
-    dropped = sum(summary["dropped"].values())
+def _account(summary: Summary, *, of_first: bool = False) -> str:
+    dropped = summary.dropped_rows
     text = (
-        f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
-        f" + rejected {number(summary['rejected'])}"
+        f"read {number(summary.read)} = kept {number(summary.kept)} + dropped {number(dropped)}"
+        f" + rejected {number(summary.rejected)}"
     )
-    return f"{text} ({shortened(summary['radio'], 20)})" if of_first else text
+    return f"{text} ({shortened(summary.radio, 20)})" if of_first else text
 
 
-def _to_come(coverage: dict[str, Any] | None) -> str:
+def _to_come(coverage: CoverageSummary | None) -> str:
     if not coverage:
         return "no logs"
-    return share_to_come(coverage["to_come"]) if coverage.get("to_come") else "no figure"
+    return share_to_come(coverage.to_come) if coverage.to_come else "no figure"
 
 
-def _share(coverage: dict[str, Any] | None) -> str:
+def _share(coverage: CoverageSummary | None) -> str:
     if not coverage:
         return "no logs"
-    return percent((coverage["mine"] or coverage["all"])["share"])
+    return percent(coverage.own.share) if coverage.own.share is not None else "no calls"
 
 
-def _coverage_lines(summary: dict[str, Any]) -> list[str]:
-    coverage = summary["coverage"]
-    days = coverage["window_days"]
-    lines = calls_to_come(coverage["to_come"]) if coverage.get("to_come") else []
-    ahead = len(lines)
-    for part, words in (("mine", "on your talkgroups"), ("all", "on all talkgroups")):
-        told = coverage[part]
-        if told and told["share"] is not None:
+def _ahead_lines(coverage: CoverageSummary | None) -> list[str]:
+    """The headline: calls to come."""
+    return calls_to_come(coverage.to_come) if coverage and coverage.to_come else []
+
+
+def _back_lines(coverage: CoverageSummary) -> list[str]:
+    days = coverage.window_days
+    lines = []
+    for told, words in ((coverage.mine, "on your talkgroups"), (coverage.all, "on all talkgroups")):
+        if told and told.share is not None and told.best_share is not None:
             lines.append(
-                f"Looking back: {percent(told['share'])} of the calls {words} in {last_days(days)} have a name"
-                f" (best possible {percent(told['best_share'])})."
+                f"Looking back: {percent(told.share)} of the calls {words} in {last_days(days)} have a name"
+                f" (best possible {percent(told.best_share)})."
             )
-    if len(lines) == ahead:
+    if not lines:
         lines.append(f"No calls in {last_days(days)} of the heard logs.")
-    signs = coverage.get("by_callsign")
-    if signs and len(lines) > ahead:
+    signs = coverage.by_callsign
+    if signs and signs.calls:
         lines.append(
-            f"{counted(signs['calls'], 'of the calls names', 'of the calls name')} only a call sign; "
-            f"{number(signs['in_directory'])} of them count for the id of that call sign that was heard most: which one "
+            f"{counted(signs.calls, 'of the calls names', 'of the calls name')} only a call sign; "
+            f"{number(signs.in_directory)} of them count for the id of that call sign that was heard most: which one "
             "called is not known."
         )
-    lines += [note for days in coverage.get("calendar", {}).values() for note in days["notes"]]
+    lines += [note for days in coverage.calendar.values() for note in days.notes]
     return [paragraph(line) for line in lines]
 
 

@@ -105,8 +105,11 @@ def written_columns(
     records: npt.NDArray[np.int64],
     number: npt.NDArray[np.uint32],
     country: npt.NDArray[np.uint8],
+    *,
+    as_read: bool = False,
 ) -> tuple[WrittenColumns, Counter[str]]:
-    """Contacts as they are written (all text cleaned), in the order given, and what was changed, in contacts."""
+    """Contacts as they are written (all text cleaned), in the order given, and what was changed, in contacts. `as_read`:
+    capitals stay, and countries are called as the source calls them."""
     changes: Counter[str] = Counter()
     order = np.argsort(records)
     back = np.empty(len(order), dtype=np.int64)
@@ -114,17 +117,18 @@ def written_columns(
     ascending = records[order]
 
     def cleaned(column: str, *, name_like: bool = True) -> Coded:
-        coded = _cleaned(fetch_text(sources, ascending, column), name_like, changes)
+        coded = _cleaned(fetch_text(sources, ascending, column), name_like and not as_read, changes)
         return Coded(coded.values, coded.codes[back])
 
     whole = cleaned(schema.NAME)
     first, last = split_names(whole.values)
+    called, named = cleaned(schema.COUNTRY), Coded(pl.Series(countries.NAMES), country.astype(np.uint32))
     texts = {
         schema.FIRST_NAME: cleaned(schema.FIRST_NAME).or_else(Coded(first, whole.codes)),
         schema.LAST_NAME: cleaned(schema.LAST_NAME).or_else(Coded(last, whole.codes)),
         schema.TOWN: cleaned(schema.TOWN),
         schema.STATE: cleaned(schema.STATE, name_like=False),
-        schema.COUNTRY: Coded(pl.Series(countries.NAMES), country.astype(np.uint32)).or_else(cleaned(schema.COUNTRY)),
+        schema.COUNTRY: called.or_else(named) if as_read else named.or_else(called),
     }
     return WrittenColumns(number, fetch_callsigns(sources, ascending).take(pa.array(back)), texts), changes
 

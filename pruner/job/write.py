@@ -167,7 +167,8 @@ def _lean(frame: pl.DataFrame, radio: Radio, level: npt.NDArray[np.int8]) -> pl.
 def _columns(loaded: Loaded, choice: Choice) -> tuple[WrittenColumns, Counter[str]]:
     kept = np.flatnonzero(choice.kept)
     contacts = loaded.contacts
-    return written_columns(loaded.sources, loaded.records[kept], contacts.number[kept], contacts.country[kept])
+    records, number, country = loaded.records[kept], contacts.number[kept], contacts.country[kept]
+    return written_columns(loaded.sources, records, number, country, as_read=loaded.as_read)
 
 
 def _carried_frame(carried: Carried, *, everything: bool) -> pl.DataFrame:

@@ -13,6 +13,9 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from pruner.reference import countries, geometry, middles, places
+from pruner.reference.routes import Route
+
+Floats = npt.NDArray[np.float64]
 
 
 class Calls(Protocol):
@@ -48,6 +51,7 @@ class Contacts:
     calls: Calls | None = None
     home_country: int = 0
     _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
+    known_metres: dict[Route | None, Floats] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.number)
@@ -68,13 +72,19 @@ class Contacts:
             self._texts[column] = self.fetch_text(column)
         return self._texts[column]
 
-    @cached_property
-    def metres(self) -> npt.NDArray[np.float64]:
-        """Distance from home in whole metres; infinite where the place of a contact is unknown."""
-        if self.home is None:
-            raise ValueError("distances need a home locator")
-        latitude, longitude, inverse = self._located
-        return self._metres_from(self.home, latitude, longitude)[inverse]
+    def metres(self, route: Route | None = None) -> Floats:
+        """Distance from a route (None: from home) in whole metres; infinite where the place of a contact is unknown. Not to
+        be changed by the caller."""
+        if route not in self.known_metres:
+            latitude, longitude, place = self._located
+            if route is not None:
+                metres = _whole(route.metres(latitude, longitude))
+            elif self.home is not None:
+                metres = _metres_from(self.home, latitude, longitude)
+            else:
+                raise ValueError("distances need a home locator or a route")
+            self.known_metres[route] = metres[place]
+        return self.known_metres[route]
 
     @cached_property
     def distance(self) -> npt.NDArray[np.float64]:
@@ -83,8 +93,8 @@ class Contacts:
         if self.origin is None:
             raise ValueError("distances need a home locator or country")
         latitude, longitude, inverse = self._located
-        towns = self._metres_from(self.origin, latitude, longitude)[inverse]
-        of_middles = self._metres_from(self.origin, *middles.middles().T)
+        towns = _metres_from(self.origin, latitude, longitude)[inverse]
+        of_middles = _metres_from(self.origin, *middles.middles().T)
         return np.where(np.isinf(towns), of_middles[self.country], towns)
 
     @cached_property
@@ -104,13 +114,6 @@ class Contacts:
         turn[by_country] = np.arange(len(self))
         return turn - begins
 
-    @staticmethod
-    def _metres_from(
-        origin: tuple[float, float], latitude: npt.NDArray[np.float64], longitude: npt.NDArray[np.float64]
-    ) -> npt.NDArray[np.float64]:
-        metres = np.round(geometry.distance_metres(*origin, latitude, longitude))
-        return np.where(np.isnan(metres), np.inf, metres)
-
     @cached_property
     def _located(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.int64]]:
         """Latitude and longitude (NaN: unknown) of each distinct place, and the place of each contact."""
@@ -124,6 +127,15 @@ class Contacts:
             [state_values[code] if code >= 0 else "" for code in state[first].tolist()],
         )
         return latitude, longitude, inverse.reshape(-1)
+
+
+def _metres_from(origin: tuple[float, float], latitude: Floats, longitude: Floats) -> Floats:
+    return _whole(geometry.distance_metres(*origin, latitude, longitude))
+
+
+def _whole(metres: Floats) -> Floats:
+    """Whole metres; infinite where the place is unknown."""
+    return np.where(np.isnan(metres), np.inf, np.round(metres))
 
 
 def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pydantic import ValidationError
 
@@ -18,6 +18,9 @@ from pruner.settings.messages import mistakes
 from pruner.settings.models import Settings
 from pruner.settings.values import shown
 from pruner.words.errors import SettingsError
+
+#: The settings file that is meant where none is named.
+DEFAULT_NAME: Final = "pruner.toml"
 
 
 def load_settings(path: Path) -> Settings:
