@@ -107,6 +107,7 @@ def why(
     rule: Annotated[
         str | None, typer.Option(help="Instead: who stands at the border of a keep rule.", autocompletion=complete.rules)
     ] = None,
+    missed: Annotated[bool, typer.Option("--missed", help="Instead: all who were heard and are left out.")] = False,
     radio: Annotated[
         str | None, typer.Option(help="Which radio, where the settings name several.", autocompletion=complete.radios)
     ] = None,
@@ -116,10 +117,11 @@ def why(
 ) -> None:
     """Tell the whole story of one contact in the last fit.
 
-    Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why --rule "the rest"
+    Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why --rule "the rest" ·
+    pruner why --missed --json
     """
-    if (not contact) == (rule is None):
-        raise SettingsError("why: expected an id or call sign, or --rule with the name of a keep rule")
+    if bool(contact) + (rule is not None) + missed != 1:
+        raise SettingsError("why: expected an id or call sign, --rule with the name of a keep rule, or --missed")
     from pruner.ask.why import border, result_folders, stories
     from pruner.cli.why_text import why_text
 
@@ -134,12 +136,31 @@ def why(
         raise SettingsError(f"{out}: holds no finished run; run pruner fit first")
     if not folders:
         raise SettingsError(f"why: no radio is named {radio!r}")
+    if missed:
+        _show_missed(folders, as_json)
+        return
     if rule is not None:
         told = [story for folder in folders for story in border(folder, rule)]
     else:
         told = [story for folder in folders for story in stories(folder, contact or "")]
     print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, contact or f"a place in rule {rule!r}"))
     if not told:
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)
+
+
+def _show_missed(folders: list[Path], as_json: bool) -> None:
+    from pruner.ask.missed import missed_in
+    from pruner.cli.summary_text import missed_table
+    from pruner.cli.text import shortened
+
+    found = {folder.name: missed_in(folder) for folder in folders}
+    if as_json:
+        print(json.dumps([{"radio": name, **one} for name, missed in found.items() for one in missed], indent=2))
+    else:
+        for name, missed in found.items():
+            print(f"{shortened(name, 40)}: {counted(len(missed), 'station')} heard and left out")
+            print(missed_table(missed) if missed else "")
+    if not any(found.values()):
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 

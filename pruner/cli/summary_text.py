@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
 from pruner.cli.preview_text import import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
+from pruner.reference import countries
 from pruner.words.nouns import calls_to_come, counted, last_days, share_to_come
 
+#: So many of those who are heard and left out are named.
+_MISSED = 5
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
@@ -44,7 +49,9 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
     if summary["coverage"]:
-        lines += ["", *_back_lines(summary)]
+        lines += ["", *_back_lines(summary), *missed_lines(summary)]
+    if summary.get("nearly_gone"):
+        lines += ["", paragraph(gone_sentence(summary["nearly_gone"], _country_names(summary["nearly_gone"])))]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
@@ -72,6 +79,42 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
     for summary, folder in zip(summaries, folders, strict=True):
         lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *_CAUTIONS])
+
+
+def missed_lines(summary: dict[str, Any]) -> list[str]:
+    """Who was heard most and has no place, the rule that lets them in, and a warning where an order passes others by."""
+    missed = summary["coverage"].get("missed")
+    if not missed or not missed["stations"]:
+        return []
+    first = missed["first"][:_MISSED]
+    rule = rule_to_paste(first, [rule["name"] for rule in summary["rules"]])
+    lines = ["", paragraph(missed_sentence(missed)), "", missed_table(first)]
+    if rule:
+        lines += ["", "This keep rule, before the others, lets them in:", *(f"  {line}" for line in rule.splitlines())]
+    for warning in warnings(summary["coverage"]):
+        lines += ["", paragraph(warning)]
+    return [*lines, "", "pruner why --missed names all of them."]
+
+
+def missed_table(stations: Sequence[dict[str, Any]]) -> str:
+    """Stations that were heard and are left out."""
+    rows = [("heard most, left out", "id", "country", "on yours", "on all", "why")]
+    rows += [
+        (
+            shortened(one["callsign"] or "no call sign", 20),
+            str(one["id"]),
+            shortened(_country_names([one])[0] or "unknown", 18),
+            "" if one["calls_on_mine"] is None else number(one["calls_on_mine"]),
+            number(one["calls"]),
+            one["reason"],
+        )
+        for one in stations
+    ]
+    return table(rows, right=(1, 3, 4))
+
+
+def _country_names(entries: Sequence[dict[str, Any]]) -> list[str]:
+    return [countries.NAMES[countries.NUMBERS[one["country"]]] if one["country"] else "" for one in entries]
 
 
 def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:

@@ -16,15 +16,16 @@ def last_days(days: int) -> str:
     return "the last day" if days == 1 else f"the last {days:,} days"
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A share as percent with one place, `91.5 %`."""
     return f"{100 * share:.1f} %"
 
 
 def share_to_come(told: Mapping[str, Any]) -> str:
     """A share of calls to come in few characters: with its interval, as a lower bound, or that there is no figure."""
     if told["share"] is not None:
-        return f"{_percent(told['share'])} ({100 * told['low']:.1f} to {100 * told['high']:.1f})"
-    return f"at least {_percent(told['low'])}" if told["low"] is not None else "no figure"
+        return f"{percent(told['share'])} ({100 * told['low']:.1f} to {100 * told['high']:.1f})"
+    return f"at least {percent(told['low'])}" if told["low"] is not None else "no figure"
 
 
 def calls_to_come(told: Mapping[str, Any]) -> list[str]:
@@ -34,15 +35,15 @@ def calls_to_come(told: Mapping[str, Any]) -> list[str]:
     calls = f"of the calls {where} in the {days}"
     if told["share"] is not None:
         interval = f"{100 * told['low']:.1f} to {100 * told['high']:.1f}, {100 * told['confidence']:.0f} % interval"
-        lines = [f"To come: {_percent(told['share'])} ({interval}) {calls} will have a name."]
+        lines = [f"To come: {percent(told['share'])} ({interval}) {calls} will have a name."]
     elif told["low"] is not None:
-        lines = [f"To come: at least {_percent(told['low'])} {calls} will have a name. {told['why']}"]
+        lines = [f"To come: at least {percent(told['low'])} {calls} will have a name. {told['why']}"]
     else:
         lines = [f"To come: no figure for the calls {where} in the {days}. {told['why']}"]
     strangers = told["strangers"]
     if strangers:
         lines.append(
-            f"About {_percent(strangers['share'])} of them come from stations never heard there before; "
-            f"{_percent(strangers['named'])} of these are named too."
+            f"About {percent(strangers['share'])} of them come from stations never heard there before; "
+            f"{percent(strangers['named'])} of these are named too."
         )
     return lines
