@@ -55,12 +55,12 @@ def _piece(random: np.random.Generator, ids: np.ndarray) -> pl.DataFrame:
         callsign = callsign + pl.Series(letters)[random.integers(0, 26, count)]
     return pl.DataFrame(
         {
-            "id": ids,
             "callsign": callsign,
+            "id": ids,
             "first_name": numbered("Given", 2_000),
             "last_name": numbered("Family", 30_000),
-            "town": numbered("Town", 40_000),
-            "state": numbered("State", 600),
             "country": pl.Series([row[0] for row in COUNTRIES])[country],
+            "state": numbered("State", 600),
+            "town": numbered("Town", 40_000),
         }
     )

@@ -121,7 +121,7 @@ def run_file(source: Path, tables: Tables, drop: Sequence[Rule], keep: Sequence[
         connection.execute(f"CREATE TABLE ledger AS {_LEDGER}")
         contacts, ledger = _literal(str(folder / "contacts.csv")), _literal(str(folder / "ledger.parquet"))
         connection.execute(
-            f"""COPY (SELECT l.id, l.callsign, first_name, last_name, town, state, cells.country
+            f"""COPY (SELECT l.callsign, l.id, first_name, last_name, cells.country, state, town
             FROM ledger AS l JOIN cells USING (row) WHERE outcome = 'kept' ORDER BY l.id)
             TO {contacts} (HEADER)"""
         )

@@ -83,7 +83,8 @@ def make_input(folder: Path, rows: int) -> None:
 def pruner(files: list[Path], target: Path) -> None:
     """The whole command `heard fold` into an empty store, without reading settings, and its calls counted with no tolerance."""
     from pruner.calls.weights import load_weights
-    from pruner.logs.fold import LogFiles, fold_logs
+    from pruner.logs.files import LogFiles
+    from pruner.logs.fold import fold_logs
 
     fold_logs(target, [LogFiles(files)])
     weights = load_weights(target / "heard" / "dmr", tolerance=0)

@@ -110,7 +110,7 @@ def test_from_the_demo_to_a_story_in_real_processes(tmp_path: Path) -> None:
     again = process("demo", "mine", cwd=tmp_path)
     assert (again.returncode, again.stdout, again.stderr.count(b"\n")) == (2, b"", 1)
     contacts = (tmp_path / "tour/out/loan-handheld/contacts.csv").read_text(encoding="utf-8").splitlines()
-    story = process("why", contacts[1].split(",")[0], cwd=tmp_path / "tour")
+    story = process("why", contacts[1].split(",")[1], cwd=tmp_path / "tour")
     assert (story.returncode, story.stderr) == (0, b"")
     assert b"loan-handheld: kept" in story.stdout
 
@@ -401,7 +401,7 @@ def test_why_shows_the_border_of_a_rule(folder: Path, capsys: Capture) -> None:
 def test_why_knows_an_id_with_a_device_suffix(folder: Path, capsys: Capture) -> None:
     done(capsys, "fit")
     contacts = next(folder.glob("out/*/contacts.csv")).read_text(encoding="utf-8").splitlines()
-    number = next(line.split(",")[0] for line in contacts[1:] if len(line.split(",")[0]) == 7)
+    number = next(line.split(",")[1] for line in contacts[1:] if len(line.split(",")[1]) == 7)
     assert done(capsys, "why", number + "01") == done(capsys, "why", number)
 
 

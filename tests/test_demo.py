@@ -29,6 +29,8 @@ from pruner.reference.numbering import country_of_code
 from pruner.settings.load import load_settings
 from pruner.words.errors import SettingsError
 
+STATION, NUMBER, FIRST_NAME, _, COUNTRY, _, TOWN = range(7)
+CELLS = 7
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]
 FILES = ["stations.csv", "marshals.csv", "left-out.txt", "talkgroups.csv", *LOGS, "pruner.toml"]
@@ -52,9 +54,9 @@ def files_in(folder: Path) -> list[str]:
 
 def verdict(record: Record) -> str | int:
     """The id of a record, or why it has none: "What happens to a row" of DEVELOPERS.md, once more."""
-    if len(record) != 8 or not any(cell.strip() for cell in record[1:4]):
+    if len(record) != CELLS or not any(cell.strip() for cell in (record[STATION], *record[FIRST_NAME:COUNTRY])):
         return "unreadable row"
-    text = re.sub(r"\s", "", record[0])
+    text = re.sub(r"\s", "", record[NUMBER])
     if not re.fullmatch(r"[0-9]+(\.0+)?", text):
         return "invalid id"
     number = int(text.split(".")[0])
@@ -124,28 +126,28 @@ def test_another_seed_gives_other_stations(tmp_path: Path) -> None:
 
 def test_dirt_can_be_counted_in_the_text(stations: list[Record]) -> None:
     counts = planted(1000)
-    whole = [record for record in stations if len(record) == 8]
+    whole = [record for record in stations if len(record) == CELLS]
     suffixes = counts["device suffix alone"] + counts["device suffix beside the plain id"]
-    assert sum(bool(re.fullmatch(r"\d{9}", record[0])) for record in whole) == suffixes + sum(
-        record[0].startswith("000") and len(record[0]) == 9 for record in whole
+    assert sum(bool(re.fullmatch(r"\d{9}", record[NUMBER])) for record in whole) == suffixes + sum(
+        record[NUMBER].startswith("000") and len(record[NUMBER]) == 9 for record in whole
     )
-    assert sum(record[0].endswith(".0") for record in whole) == counts["id with point and zero"]
-    assert sum(record[0].startswith("000") for record in whole) == counts["id with leading zeros"]
-    assert sum(" " in record[0] for record in whole) == counts["id with spaces"]
-    assert sum(record[1] != record[1].upper() for record in whole) == counts["lower-case call sign"]
-    assert sum(bool(re.search("[/-]", record[1])) for record in whole) == counts["portable call sign"]
-    assert sum(record[6].endswith("\t") for record in whole) == counts["padded cells"]
-    assert sum("," in record[4] for record in whole) == counts["comma in a quoted cell"]
-    assert sum("\n" in record[7] for record in whole) == counts["line break in a quoted cell"]
-    assert sum(bool(re.match(r"[=@+<\"\x1b-]", record[4])) for record in whole) == counts["hostile cell"]
+    assert sum(record[NUMBER].endswith(".0") for record in whole) == counts["id with point and zero"]
+    assert sum(record[NUMBER].startswith("000") for record in whole) == counts["id with leading zeros"]
+    assert sum(" " in record[NUMBER] for record in whole) == counts["id with spaces"]
+    assert sum(record[STATION] != record[STATION].upper() for record in whole) == counts["lower-case call sign"]
+    assert sum(bool(re.search("[/-]", record[STATION])) for record in whole) == counts["portable call sign"]
+    assert sum(record[COUNTRY].endswith("\t") for record in whole) == counts["padded cells"]
+    assert sum("," in record[TOWN] for record in whole) == counts["comma in a quoted cell"]
+    assert sum("\n" in record[TOWN] for record in whole) == counts["line break in a quoted cell"]
+    assert sum(bool(re.match(r"[=@+<\"\x1b-]", record[TOWN])) for record in whole) == counts["hostile cell"]
     hidden = re.compile("[\u200b\u202e\u2066]")
     assert sum(bool(hidden.search("".join(record))) for record in whole) == counts["invisible character"]
-    assert sum(record[6].strip() == "" for record in whole) == counts["country empty"]
-    assert sum(record[2].isupper() and record[2].isalpha() for record in whole) >= counts["shouted name"]
+    assert sum(record[COUNTRY].strip() == "" for record in whole) == counts["country empty"]
+    assert sum(record[FIRST_NAME].isupper() and record[FIRST_NAME].isalpha() for record in whole) >= counts["shouted name"]
 
 
 def test_mojibake_is_utf8_read_as_a_western_code_page(stations: list[Record]) -> None:
-    garbled = [record[4] for record in stations if len(record) == 8 and re.search("[ÃÅÄ][^a-z]", record[4])]
+    garbled = [record[TOWN] for record in stations if len(record) == CELLS and re.search("[ÃÅÄ][^a-z]", record[TOWN])]
     assert len(garbled) == planted(1000)["mojibake"]
     for town in garbled:
         octets = b"".join(letter.encode("latin-1" if ord(letter) < 256 else "cp1252") for letter in town)
@@ -158,8 +160,8 @@ def test_duplicates_differ_in_the_town(stations: list[Record]) -> None:
     moved = 0
     for record in stations:
         if isinstance(verdict(record), int):
-            moved += record[0] in last and last[record[0]] != record[4]
-            last[record[0]] = record[4]
+            moved += record[NUMBER] in last and last[record[NUMBER]] != record[TOWN]
+            last[record[NUMBER]] = record[TOWN]
     assert moved >= planted(1000)["duplicate id"] * 0.6
 
 
@@ -167,8 +169,8 @@ def test_most_call_signs_have_the_ordinary_form_and_some_have_several_ids(tmp_pa
     records = records_of(write_demo(tmp_path, 20_000)[0])[1:]
     by_sign: dict[str, set[str]] = {}
     for record in records:
-        if len(record) == 8 and re.fullmatch(r"[0-9]{6,7}", record[0]) and ORDINARY_FORM.fullmatch(record[1]):
-            by_sign.setdefault(record[1], set()).add(record[0])
+        if len(record) == CELLS and re.fullmatch(r"[0-9]{6,7}", record[NUMBER]) and ORDINARY_FORM.fullmatch(record[STATION]):
+            by_sign.setdefault(record[STATION], set()).add(record[NUMBER])
     ids = sum(map(len, by_sign.values()))
     assert ids > 0.9 * len(records)
     assert 0.09 < 1 - len(by_sign) / ids < 0.15
@@ -246,11 +248,11 @@ def test_few_enough_rows_are_broken_for_the_settings_to_accept_the_source() -> N
 
 
 def test_marshals_and_left_out_are_in_the_directory_and_apart(stations: list[Record]) -> None:
-    pairs = {(record[0], record[1]) for record in stations if len(record) == 8}
+    pairs = {(record[NUMBER], record[STATION]) for record in stations if len(record) == CELLS}
     heading, *marshals = records_of(FIXTURE / "marshals.csv")
-    assert heading == ["Id", "Call sign", "Name", "Notes"]
+    assert heading == ["Call sign", "Id", "Name", "Post"]
     assert len(marshals) == 60
-    assert {(marshal[0], marshal[1]) for marshal in marshals} <= pairs
+    assert {(marshal[1], marshal[0]) for marshal in marshals} <= pairs
     assert 0 < sum(bool(marshal[3]) for marshal in marshals) < 60
     lines = (FIXTURE / "left-out.txt").read_text().splitlines()
     left_out = {line for line in lines if line and not line.startswith("#")}
@@ -258,7 +260,7 @@ def test_marshals_and_left_out_are_in_the_directory_and_apart(stations: list[Rec
     known = {cell for pair in pairs for cell in pair}
     assert left_out <= known
     of_left_out = {sign for number, sign in pairs if number in left_out or sign in left_out}
-    assert of_left_out.isdisjoint({marshal[1] for marshal in marshals})
+    assert of_left_out.isdisjoint({marshal[0] for marshal in marshals})
 
 
 def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> None:

@@ -37,8 +37,8 @@ def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) ->
     assert summary["dropped"] == over
     lines = (result.folders[0] / "contacts.csv").read_bytes().splitlines()
     assert len(lines) == expected + 1
-    assert lines[1].startswith(b"%d," % FIRST_ID)
-    assert lines[-1].startswith(b"%d," % (FIRST_ID + expected - 1))
+    assert lines[1].startswith(b",%d," % FIRST_ID)
+    assert lines[-1].startswith(b",%d," % (FIRST_ID + expected - 1))
 
 
 @st.composite

@@ -19,7 +19,8 @@ from pruner.calls.calls import DAY_SECONDS, Calls, Sort
 from pruner.calls.counting import counted, seam
 from pruner.calls.store import load_manifest
 from pruner.calls.weights import load_weights
-from pruner.logs.fold import LogFiles, fold_logs
+from pruner.logs.files import LogFiles
+from pruner.logs.fold import fold_logs
 
 DAY = 20_000
 MIDNIGHT = DAY * DAY_SECONDS

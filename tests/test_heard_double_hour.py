@@ -12,7 +12,8 @@ import pytest
 
 from pruner.calls.weights import load_weights
 from pruner.logs.double_hour import double_hours, in_double_hour, seconds_later
-from pruner.logs.fold import LogFiles, fold_logs
+from pruner.logs.files import LogFiles
+from pruner.logs.fold import fold_logs
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC).timestamp()
 #: Every twelve minutes around the end of summer time in Vienna, 2026-10-25 01:00 UTC.

@@ -11,7 +11,8 @@ import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
-from pruner.logs.fold import FileResult, LogFiles, fold_logs
+from pruner.logs.files import FileResult, LogFiles
+from pruner.logs.fold import fold_logs
 from pruner.read.heard_columns import event_of
 from pruner.read.json_values import flat_records, value_of
 from pruner.words.errors import InputRefusedError

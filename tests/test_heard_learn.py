@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from pruner.logs.fold import LogFiles, fold_logs
+from pruner.logs.files import LogFiles
+from pruner.logs.fold import fold_logs
 from pruner.logs.learn import learn_log, write_pattern
 from pruner.read.heard_pattern import groups_of
 from pruner.settings.load import load_settings

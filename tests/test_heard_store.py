@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import bz2
 import csv
 import gzip
 import hashlib
 import json
+import lzma
 import os
 import random
 import shutil
@@ -15,6 +17,7 @@ import sys
 import time
 import zipfile
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -32,7 +35,8 @@ from pruner.calls.parts import POLARS_ROW
 from pruner.calls.store import commit, load_manifest, sweep, without_days
 from pruner.calls.weights import Weights, load_weights
 from pruner.logs import fold as pipeline
-from pruner.logs.fold import FoldResult, LogFiles, fold_logs
+from pruner.logs.files import FINISHED_AFTER, FoldResult, LogFiles
+from pruner.logs.fold import fold_logs
 from pruner.publish.lock import locked
 from pruner.words.errors import InputRefusedError, LockedError, PrunerError, SourceMissingError
 
@@ -192,11 +196,11 @@ def test_an_unfinished_last_line_waits_until_nobody_writes_any_more(tmp_path: Pa
     log.write_text(HEADING + "2026-11-20T10:00:00Z,2320001,91,1\n2026-11-20T10:00:09Z,2320001,91,12")
     os.utime(log, (NOW - 5, NOW - 5))
     assert fold(state, log).total.folded == 1
-    assert fold(state, log, now=NOW + pipeline.FINISHED_AFTER).total.folded == 1
+    assert fold(state, log, now=NOW + FINISHED_AFTER).total.folded == 1
     assert stored_rows(state)[0][3:5] == (2, 13_000)
 
 
-@pytest.mark.parametrize("kind", ["renamed", "gzip", "zip", "zstd", "utf-16", "windows lines"])
+@pytest.mark.parametrize("kind", ["renamed", "gzip", "bzip2", "xz", "zip", "zstd", "utf-16", "windows lines"])
 def test_the_same_log_under_another_name_is_known(tmp_path: Path, kind: str) -> None:
     log, state, other = tmp_path / "log.csv", tmp_path / "state", tmp_path / "log.csv.1"
     data = (HEADING + "".join(rows_text(400))).encode()
@@ -210,7 +214,13 @@ def test_the_same_log_under_another_name_is_known(tmp_path: Path, kind: str) -> 
         with pa.CompressedOutputStream(str(other), "zstd") as stream:
             stream.write(data)
     else:
-        changed = {"gzip": gzip.compress(data), "utf-16": data.decode().encode("utf-16"), "renamed": data}
+        changed = {
+            "gzip": gzip.compress(data),
+            "bzip2": bz2.compress(data),
+            "xz": lzma.compress(data),
+            "utf-16": data.decode().encode("utf-16"),
+            "renamed": data,
+        }
         other.write_bytes(changed.get(kind, data.replace(b"\n", b"\r\n")))
     log.unlink()
     assert fold(state, other).total.read == 0
@@ -227,6 +237,34 @@ def test_a_rotated_log_and_its_successor(tmp_path: Path) -> None:
     counts = [one.account.read for one in fold(state, log, rotated).files]
     assert counts == [80, 70]
     assert stored_rows(state) == expected_rows(lines)
+
+
+def test_rotated_packed_and_headless_logs_are_known_for_what_they_are(tmp_path: Path) -> None:
+    """Every night the log is renamed and packed, each time by another program, and the new one has no headings. Each fold
+    reads only what no fold before it has read, whatever the file is called by then."""
+    lines, state, log = sorted(rows_text(600)), tmp_path / "state", tmp_path / "log.csv"
+    packers = [gzip.compress, bz2.compress, lzma.compress, lambda data: pa.compress(data, "gzip", asbytes=True)]
+    heading = HEADING
+    for night in range(5):
+        today = lines[night * 100 : night * 100 + 100]
+        log.write_text(heading + "".join(today[:60]))
+        read = fold(state, *sorted(tmp_path.glob("log.csv*"))).total.read
+        log.write_text(heading + "".join(today))
+        read += fold(state, *sorted(tmp_path.glob("log.csv*"))).total.read
+        assert read == 100
+        older = sorted(tmp_path.glob("log.csv.*"), reverse=True)
+        for path in older:
+            path.rename(tmp_path / f"log.csv.{int(path.suffix[1:]) + 1}")
+        data = log.read_bytes()
+        if night == 3:
+            with pa.CompressedOutputStream(str(tmp_path / "log.csv.1"), "zstd") as stream:
+                stream.write(data)
+        else:
+            (tmp_path / "log.csv.1").write_bytes(packers[night % len(packers)](data))
+        heading = ""
+    log.unlink()
+    assert fold(state, *sorted(tmp_path.glob("log.csv*"))).total.read == 0
+    assert stored_rows(state) == expected_rows(lines[:500])
 
 
 def test_two_logs_with_equal_rows_count_once(tmp_path: Path) -> None:
@@ -474,9 +512,40 @@ def test_no_store_and_a_damaged_one(tmp_path: Path) -> None:
         load_weights(state / "heard" / "dmr")
 
 
-def test_a_fold_waits_for_nobody(tmp_path: Path) -> None:
-    with locked(tmp_path, "test"), pytest.raises(LockedError):
-        fold(tmp_path, tmp_path / "none.csv")
+def test_a_fold_waits_for_another_one_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text(HEADING + "".join(rows_text(50)))
+    with locked(tmp_path, "fit"):
+        fold(tmp_path, log)
+    before = whole(tmp_path)
+    log.write_text(HEADING + "".join(rows_text(60)))
+    with monkeypatch.context() as patient, locked(tmp_path / "heard", "heard fold"):
+        patient.setattr(pipeline, "WAIT_SECONDS", 0.2)
+        with pytest.raises(LockedError, match="heard fold"):
+            fold(tmp_path, log)
+    assert whole(tmp_path) == before
+    with ThreadPoolExecutor(1) as pool:
+        with locked(tmp_path / "heard", "heard fold"):
+            waiting = pool.submit(fold, tmp_path, log)
+            time.sleep(0.3)
+            assert not waiting.done()
+        assert waiting.result().total.new == 10
+
+
+def test_files_stay_while_somebody_reads(tmp_path: Path) -> None:
+    """A reader that began before a fold reads on; the files go with the first fold that finds nobody."""
+    log, state = tmp_path / "log.csv", tmp_path / "state"
+    log.write_text(HEADING + "".join(rows_text(200)))
+    fold(state, log)
+    reader = weights(state)
+    log.write_text(HEADING + "".join(rows_text(300)))
+    fold(state, log)
+    assert reader.total_calls() == 200
+    del reader
+    assert weights(state).total_calls() == 300
+    fold(state, log)
+    kept = {part.file for part in load_manifest(state / "heard" / "dmr", "dmr").all_parts}
+    assert {path.name for path in (state / "heard" / "dmr").glob("*.parquet")} == kept
 
 
 @pytest.mark.parametrize("stage", ["add_days", "commit"])

@@ -96,12 +96,12 @@ def test_what_was_read_stands_beside(tmp_path: Path, monkeypatch: pytest.MonkeyP
     folder_of(GOLDEN / "ascii-short", tmp_path, monkeypatch)
     shown = json.loads(run(capsys, "layout", "preview", "--rows", "100", "--json")[1])["hand"]
     with (tmp_path / "stations.csv").open(encoding="utf-8") as file:
-        read = {row["Radio ID"]: row for row in csv.DictReader(file)}
+        read = {row["Number"]: row for row in csv.DictReader(file)}
     assert len(shown) == len(read)
     for row in shown:
         cells = {cell["title"]: cell for cell in row["cells"]}
         own = read[cells["On air"]["text"]]
-        name = " ".join(text for text in (own["First Name"], own["Last Name"]) if text)
+        name = " ".join(text for text in (own["Given name"], own["Family name"]) if text)
         assert cells["Shown"]["as_read"] == name
 
 

@@ -313,7 +313,7 @@ def test_reading_by_a_layout_gives_the_fields(tmp_path: Path) -> None:
     path = written(people, text, tmp_path).files[0]
     found = read_contacts(path, layout_of(text), "layout")
     assert found["id"].to_list() == [str(number) for number in people["id"]]
-    assert found.columns == ["id", "callsign", "first_name", "last_name", "town", "country"]
+    assert found.columns == ["callsign", "id", "first_name", "last_name", "country", "town"]
     full = people.with_row_index("row").filter(
         pl.all_horizontal(pl.col("callsign", "first_name", "last_name", "town", "country") != "") & (pl.col("kind") == "person")
     )
@@ -342,10 +342,10 @@ def test_a_cell_with_fewer_words_than_its_template_keeps_them_apart(tmp_path: Pa
     path.write_text("1,OE1AAA Ada Lind\n2,OE1BBB Bo\n3,OE1CCC\n4,OE1DDD Eva Maria Holm\n")
     found = read_contacts(path, layout_of(text), "layout")
     assert found.rows() == [
-        ("1", "OE1AAA", "Ada", "Lind"),
-        ("2", "OE1BBB", "Bo", ""),
-        ("3", "OE1CCC", "", ""),
-        ("4", "OE1DDD", "Eva", "Maria Holm"),
+        ("OE1AAA", "1", "Ada", "Lind"),
+        ("OE1BBB", "2", "Bo", ""),
+        ("OE1CCC", "3", "", ""),
+        ("OE1DDD", "4", "Eva", "Maria Holm"),
     ]
 
 

@@ -19,7 +19,7 @@ from test_refresh_run import Home
 
 from pruner.cli.boundary import guarded
 from pruner.refresh import schedule, units
-from pruner.refresh.schedule import install, plan_for, remove, status
+from pruner.refresh.schedule import heard_plan_for, heard_status, install, plan_for, remove, status
 from pruner.refresh.units import Plan, cron_line, service, time_of_day, timer
 from pruner.words.errors import SettingsError
 
@@ -308,3 +308,107 @@ def test_the_command(home: Home, monkeypatch: pytest.MonkeyPatch, capsys: pytest
     for wrong in (["--install", "--cron"], ["--at", "25:00"], ["--every", "year"], ["--name", "a/b"]):
         assert guarded(["schedule", *wrong]) == 2
         assert capsys.readouterr().err.count("\n") == 1
+
+
+ADDRESS = '[[heard]]\nlocation = "https://gateway.example.org/last.csv"\n'
+
+
+def light(home: Home, minutes: int = 5, **more: Any) -> Plan:
+    if "[[heard]]" not in (home.folder / "pruner.toml").read_text():
+        home.add(f"{ADDRESS}[refresh]\nheard_interval_minutes = {minutes}\n")
+    found = heard_plan_for(home.settings, plan(home, **more))
+    assert found is not None
+    return found
+
+
+def test_addresses_of_heard_logs_have_a_timer_of_their_own(home: Home) -> None:
+    assert heard_plan_for(home.settings, plan(home)) is None
+    found = light(home, whole_system=True, name="club")
+    assert found.name == "club-heard"
+    line = next(line for line in service(found).splitlines() if line.startswith("ExecStart="))
+    expected = [sys.executable, "-m", "pruner", "heard", "fetch", "--quiet", "--settings", str(home.folder / "pruner.toml")]
+    assert unquoted(line.removeprefix("ExecStart=")) == expected
+    assert {"OnUnitActiveSec=5min", "OnBootSec=2min"} <= set(timer(found).splitlines())
+    text = service(found)
+    assert text.count("ReadWritePaths=") == 1  # the state: nothing is published
+    assert "StartLimit" not in text  # it starts more often than a refresh may
+    assert "Restart=" not in text
+    assert "AF_INET6" in text
+    assert "AF_INET6" in service(plan(home))  # a refresh asks these addresses too
+
+
+@needs_systemd
+@pytest.mark.parametrize("whole_system", [False, True])
+def test_systemd_finds_no_fault_in_the_light_run(tmp_path: Path, home: Home, whole_system: bool) -> None:
+    (home.folder / "pruner.toml").chmod(0o644)
+    files = written(tmp_path, light(home, whole_system=whole_system))
+    checked = analyze(tmp_path, "verify", *(() if whole_system else ("--user",)), "--recursive-errors=no", *files)
+    assert (checked.returncode, checked.stderr, checked.stdout) == (0, "", "")
+    assert exposure(tmp_path, light(home, whole_system=True)) <= 1.8
+
+
+@pytest.mark.parametrize(
+    ("minutes", "fields"),
+    [(1, "*/1 *"), (5, "*/5 *"), (7, "*/6 *"), (45, "*/30 *"), (60, "0 */1"), (150, "0 */2"), (1440, "0 */24")],
+)
+def test_cron_has_no_longer_interval_than_was_asked_for(home: Home, minutes: int, fields: str) -> None:
+    assert cron_line(light(home, minutes)).startswith(f"{fields} * * * cd ")
+
+
+@needs_crontab
+def test_cron_takes_the_line_of_the_light_run(tmp_path: Path, home: Home) -> None:
+    table = tmp_path / "table"
+    table.write_text(cron_line(light(home)))
+    option = "-T" if "-T" in subprocess.run(["crontab", "-h"], capture_output=True, text=True, check=False).stderr else "-n"
+    checked = subprocess.run(["crontab", option, str(table)], capture_output=True, text=True, check=False)
+    assert checked.returncode == 0, checked.stderr
+
+
+def test_installed_and_removed_together(
+    home: Home, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(home.folder / "config"))
+    settings = ["--settings", str(home.folder / "pruner.toml"), "--user"]
+    units_folder = home.folder / "config" / "systemd" / "user"
+
+    def installed() -> set[str]:
+        return {path.name for path in units_folder.iterdir() if path.is_file()}
+
+    ours = {"pruner-refresh.service", "pruner-refresh.timer"}
+    both = ours | {"pruner-refresh-heard.service", "pruner-refresh-heard.timer"}
+    plain = (home.folder / "pruner.toml").read_text()
+    home.add(ADDRESS)
+    assert guarded(["schedule", "--install", *settings]) == 0
+    assert installed() == both
+    assert set(json.loads(capsys_json(capsys, ["schedule", "--json", *settings]))) == both
+    (home.folder / "pruner.toml").write_text(plain)
+    assert guarded(["schedule", "--install", *settings]) == 0
+    assert installed() == ours  # the settings name no address any more
+    home.add(ADDRESS)
+    assert guarded(["schedule", "--install", *settings]) == 0
+    assert guarded(["schedule", "--remove", *settings]) == 0
+    assert installed() == set()
+
+
+def capsys_json(capsys: pytest.CaptureFixture[str], arguments: list[str]) -> str:
+    capsys.readouterr()
+    assert guarded(arguments) == 0
+    return capsys.readouterr().out
+
+
+def test_how_the_light_run_went(home: Home) -> None:
+    assert heard_status(home.state, 5)[:2] == (False, "Heard logs have not been fetched yet.")
+    note = home.state / "heard" / "fetched" / "last.json"
+    note.parent.mkdir(parents=True)
+    known = {"schema": 1, "started": "2026-11-25T12:00:00+00:00", "ended": "2026-11-25T12:00:01+00:00", "exit_code": 0}
+    note.write_text(json.dumps(known | {"new": 3, "troubles": []}))
+    moment = datetime.datetime(2026, 11, 25, 12, 30, tzinfo=datetime.UTC)
+    assert heard_status(home.state, 5, now=moment)[:2] == (
+        True,
+        "OK: heard logs were fetched 2026-11-25 12:00 UTC (3 new calls).",
+    )
+    late = heard_status(home.state, 5, now=moment + datetime.timedelta(minutes=31))
+    assert late[:2] == (False, "FAILED: heard logs were last fetched 2026-11-25 12:00 UTC; every 5 minutes is due")
+    assert heard_status(home.state, 60, now=moment + datetime.timedelta(minutes=31))[0]
+    note.write_text(json.dumps(known | {"exit_code": 4, "new": 0, "troubles": ["heard log http://x/ answered 404"]}))
+    assert heard_status(home.state, 5, now=moment)[1].endswith("12:00 UTC: heard log http://x/ answered 404")

@@ -135,7 +135,26 @@ MISTAKES: list[tuple[str, str, str, str]] = [
     ),
     ("unknown table", WHOLE + "[[sources]]\n", "sources", 'unknown key; did you mean "source"?'),
     ("keep option in drop", WHOLE + '[[drop]]\nname = "d"\nat_most = 3\n', "drop[1].at_most", "unknown key"),
-    ("heard address", WHOLE + '[[heard]]\nlocation = "http://h.csv"\n', "heard[1].location", "on this machine"),
+    ("heard address", WHOLE + '[[heard]]\nlocation = "http://a:b@h.org/"\n', "heard[1].location", "without user name"),
+    ("heard scheme", WHOLE + '[[heard]]\nlocation = "ftp://h.org/"\n', "heard[1].location", "expected a file, a pattern"),
+    (
+        "heard twice",
+        WHOLE + '[[heard]]\nlocation = "http://h.org/"\n' * 2,
+        "heard[2].location",
+        "expected each address once, but heard[1] has it",
+    ),
+    (
+        "heard secret",
+        WHOLE + '[[heard]]\nlocation = "h.csv"\ncredentials = "log"\n',
+        "heard[1].credentials",
+        "needs an http(s) address",
+    ),
+    (
+        "heard interval",
+        WHOLE + "[refresh]\nheard_interval_minutes = 0\n",
+        "refresh.heard_interval_minutes",
+        "1",
+    ),
     ("heard zone", WHOLE + '[[heard]]\nlocation = "h.csv"\nzone = "Moon"\n', "heard[1].zone", "the name of a time zone"),
     (
         "heard column",

@@ -16,7 +16,7 @@ from pruner.read.directory import Answers, open_table
 from pruner.read.heard_log import open_log
 from pruner.read.kinds import EXPORT, STATIONS, TALKGROUPS
 from pruner.read.station_list import read_list
-from pruner.settings.models import Settings
+from pruner.settings.models import Heard, Settings
 from pruner.sources.local import expand
 from pruner.sources.location import shown
 from pruner.table.kinds import Kind
@@ -59,7 +59,8 @@ def looks(settings: Settings) -> Iterator[Look]:
         yield from _each(f"source {source.name}", partial(source_paths, source, settings.output.state), where, table)
     for heard in settings.heard:
         table = partial(_log, system=heard.system, columns=heard.columns, order=heard.dates or "", pattern=heard.pattern or "")
-        yield from _each("heard log", partial(_matching, heard.location), heard.location, table)
+        where = shown(heard.location) if heard.is_remote else heard.location
+        yield from _each("heard log", partial(_logs, settings, heard), where, table)
     columns = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
     for path, answers in columns.items():
         yield _look("list", path, partial(_list, columns=answers))
@@ -105,8 +106,13 @@ def _one_line(error: PrunerError) -> str:
     return "; ".join(str(error).splitlines())
 
 
-def _matching(location: str) -> list[Path]:
-    return expand(location) or [Path(location)]
+def _logs(settings: Settings, heard: Heard) -> list[Path]:
+    """The files of a heard log; of an address, the page that came last."""
+    if heard.is_remote:
+        from pruner.logs.pages import pages_of  # for those who have addresses
+
+        return [pages_of(settings, heard).newest()]
+    return expand(heard.location) or [Path(heard.location)]
 
 
 def _table(path: Path, kind: Kind, system: str, columns: Answers, encoding: str | None = None) -> Found:

@@ -19,6 +19,7 @@ import pyarrow.parquet as parquet
 from pruner.calls import counting
 from pruner.calls.calls import Calls, joined
 from pruner.calls.parts import ROW, StoredDay, as_calls, damaged, day_name, read_part, seam_of
+from pruner.calls.reading import Reading
 from pruner.calls.store import COUNTED, Manifest, Part
 
 #: Changes when what is counted changes.
@@ -28,14 +29,17 @@ _AT_ONCE: Final = 1 << 20
 
 
 class CountedDays:
-    """The counted calls of a store's days, for a tolerance in seconds."""
+    """The counted calls of a store's days, for a tolerance in seconds; `reading` holds its files."""
 
-    def __init__(self, folder: Path, manifest: Manifest, tolerance: int = counting.TOLERANCE) -> None:
+    def __init__(
+        self, folder: Path, manifest: Manifest, tolerance: int = counting.TOLERANCE, reading: Reading | None = None
+    ) -> None:
         self.folder = folder
         self.tolerance = tolerance
         self._parts = {part.day: part for part in manifest.parts}
         self._sums = {part.day: part for part in manifest.sums}
         self._seam: tuple[int, Calls] | None = None
+        self._reading = reading
 
     def of_day(self, day: int, columns: Sequence[str]) -> pa.Table:
         """Some columns of the rows of a day (`heard.parts.ROW`), sorted by id and talkgroup."""

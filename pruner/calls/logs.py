@@ -44,10 +44,12 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Apart:
-    """A file of rows that were not folded; `last_day` is the last day that the same fold took, None if it took none."""
+    """A file of rows that were not folded; `last_day` is the last day that the same fold took, None if it took none; `address`:
+    they are of its pages."""
 
     file: str
     last_day: int | None
+    address: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,11 @@ class Logs:
 
     def without_days(self, floor: int | None, days: tuple[int, ...] = ()) -> Logs:
         """Without the rows that may be of days that are forgotten: those of folds that took nothing behind the floor, and all
-        that may hold one of the single days."""
+        that may hold one of the single days. Rows of pages are of all days."""
 
         def stays(one: Apart) -> bool:
+            if one.address and (floor is not None or days):
+                return False
             if floor is not None and (one.last_day is None or one.last_day < floor):
                 return False
             return not any(one.last_day is None or one.last_day >= day for day in days)
@@ -90,13 +94,15 @@ def load_logs(folder: Path) -> Logs:
 
 def _apart(content: list[dict[str, str]]) -> tuple[Apart, ...]:
     epoch = datetime.date(1970, 1, 1)
-    return tuple(
-        Apart(one["file"], (datetime.date.fromisoformat(one["last_day"]) - epoch).days if one["last_day"] else None)
-        for one in content
-    )
+    days = [(datetime.date.fromisoformat(one["last_day"]) - epoch).days if one["last_day"] else None for one in content]
+    return tuple(Apart(one["file"], day, one.get("address", "")) for one, day in zip(content, days, strict=True))
 
 
 def save_logs(folder: Path, logs: Logs) -> None:
     """Remembers, in one step."""
-    apart = [{"file": one.file, "last_day": None if one.last_day is None else day_name(one.last_day)} for one in logs.apart]
+    apart = [
+        {"file": one.file, "last_day": None if one.last_day is None else day_name(one.last_day)}
+        | ({"address": one.address} if one.address else {})
+        for one in logs.apart
+    ]
     write_whole(folder / LOGS, {"taken": [asdict(taken) for taken in logs.taken], "apart": apart})

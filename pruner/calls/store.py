@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from pruner.calls.parts import day_name
+from pruner.calls.reading import nobody_reads
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import InputRefusedError
 
@@ -155,9 +156,17 @@ def write_whole(path: Path, content: Any) -> None:
     _sync(path.parent)
 
 
-def sweep(folder: Path, manifest: Manifest, others: Collection[str] = ()) -> None:
+def sweep(folder: Path, manifest: Manifest, others: Collection[str] = (), *, wait_seconds: float = 0.0) -> bool:
     """Removes what folds left behind: files of ours that neither the manifest nor `others` name, and counted days of which
-    a file is gone. Only under the lock."""
+    a file is gone. Only under the lock. Where somebody still reads after `wait_seconds`, the next sweep does it; returns
+    whether it is done."""
+    with nobody_reads(folder, wait_seconds=wait_seconds) as may:
+        if may:
+            _sweep(folder, manifest, others)
+        return may
+
+
+def _sweep(folder: Path, manifest: Manifest, others: Collection[str]) -> None:
     named = {part.file for part in manifest.all_parts} | set(others)
     for path in folder.iterdir():
         if path.name not in named and _OURS.fullmatch(path.name):

@@ -20,6 +20,7 @@ from pruner.calls.callsign_calls import CallsignCalls
 from pruner.calls.counted_days import CountedDays
 from pruner.calls.counting import TOLERANCE
 from pruner.calls.parts import POLARS_ROW, ROW
+from pruner.calls.reading import Reading
 from pruner.calls.store import load_manifest
 from pruner.words import schema
 
@@ -145,6 +146,7 @@ def load_weights(folder: Path, *, days: int | None = None, tolerance: int = TOLE
 
     Raises InputRefusedError when the store is damaged.
     """
+    reading = Reading(folder)
     manifest = load_manifest(folder, "")
     known = manifest.days
     if days is not None and known:
@@ -153,4 +155,4 @@ def load_weights(folder: Path, *, days: int | None = None, tolerance: int = TOLE
         return None
     named = {part.day: folder / part.file for part in manifest.callsigns if part.day in known}
     by_callsign = CallsignCalls(named, tolerance) if named else None
-    return Weights(tuple(known), CountedDays(folder, manifest, tolerance), by_callsign)
+    return Weights(tuple(known), CountedDays(folder, manifest, tolerance, reading), by_callsign)

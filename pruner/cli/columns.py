@@ -19,7 +19,7 @@ from pruner.words import schema
 from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.settings.models import Settings, Source
+    from pruner.settings.models import Heard, Settings, Source
 
 ColumnOption = Annotated[
     list[str] | None,
@@ -85,7 +85,7 @@ def answered(settings: Settings, given: Sequence[str] | None) -> Settings:
         return settings
     groups, rules = settings.talkgroups, (*settings.drop, *settings.keep)
     tables = [Table(tuple(_names_of_source(source, settings.output.state))) for source in settings.sources]
-    tables += [Table(_names(PurePath(heard.location)), schema.HEARD_MEANINGS, False) for heard in settings.heard]
+    tables += [Table(_names_of_log(heard), schema.HEARD_MEANINGS, False) for heard in settings.heard]
     tables += [Table(_names(rule.list), schema.LIST_MEANINGS, False) for rule in rules]
     tables += [Table(_names(radio.carried), is_main=False) for radio in settings.radios]
     tables += [Table(_names(groups.list), schema.TALKGROUP_MEANINGS, False)]
@@ -112,7 +112,7 @@ def answered_list(settings: Settings, given: Sequence[str] | None) -> Settings:
 
 def answered_logs(settings: Settings, given: Sequence[str] | None) -> Settings:
     """The same for a command that reads the heard logs alone."""
-    tables = [Table(_names(PurePath(heard.location)), schema.HEARD_MEANINGS) for heard in settings.heard]
+    tables = [Table(_names_of_log(heard), schema.HEARD_MEANINGS) for heard in settings.heard]
     said = columns_of(given or (), tables)
     heard = tuple(_with(one, "columns", columns) for one, columns in zip(settings.heard, said, strict=True))
     return settings.model_copy(update={"heard": heard})
@@ -133,6 +133,11 @@ def _names(path: PurePath | None) -> tuple[str, ...]:
     with contextlib.suppress(PrunerError):  # whoever reads the files says what is wrong
         paths += expand(str(Path(path).absolute()))
     return tuple(dict.fromkeys([*map(str, paths), *(one.name for one in paths)]))
+
+
+def _names_of_log(heard: Heard) -> tuple[str, ...]:
+    path = PurePath(heard.location)
+    return (heard.location, path.name) if heard.is_remote else _names(path)
 
 
 def _names_of_source(source: Source, state: Path) -> Iterator[str]:

@@ -14,7 +14,7 @@ from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.words.errors import NothingToDoError, SettingsError
+from pruner.words.errors import ExitCode, NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.settings.models import Settings
@@ -50,7 +50,8 @@ def fold(
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
     from pruner.cli.heard_text import fold_text, understood
-    from pruner.logs.fold import LogFiles, fold_all, fold_logs
+    from pruner.logs.files import LogFiles
+    from pruner.logs.fold import fold_all, fold_logs
     from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
@@ -77,7 +78,39 @@ def fold(
     for line in understood(result):
         print(line, file=sys.stderr)
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
+    if result.refused:
+        print("\n".join(f"pruner: {safe(line)}" for line in result.refused.values()), file=sys.stderr)
+        raise typer.Exit(ExitCode.INPUT_REFUSED)
     hint("next: pruner heard show")
+
+
+@heard.command()
+def fetch(
+    force: Annotated[bool, typer.Option("--force", help="Ask now, although the interval has not passed.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing when all went well.")] = False,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Fetch the heard logs whose location is an address, and take in what is new.
+
+    Made to run every few minutes (pruner schedule sees to it): it locks the heard store only, never the results. Exits with 4
+    where an address could not be had or its page cannot be read; pages that came wait until they can be.
+
+    Example: pruner heard fetch
+    """
+    from pruner.cli.heard_text import fetch_text
+    from pruner.logs.fetch import fetch_and_fold
+
+    result = fetch_and_fold(_load(settings), force=force, progress=tell)
+    tell.end()
+    if as_json:
+        print(json.dumps(result.plain(), ensure_ascii=True, indent=2))
+    elif not quiet:
+        print(fetch_text(result))
+    for line in result.troubles:
+        print(f"pruner: {safe(line)}", file=sys.stderr)
+    if result.exit_code:
+        raise typer.Exit(result.exit_code)
 
 
 @heard.command()
@@ -140,7 +173,7 @@ def forget(
     """
     from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
-    from pruner.logs.fold import forget_days
+    from pruner.logs.forget import forget_days
 
     if before is None and not day:
         raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")

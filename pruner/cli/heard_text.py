@@ -10,7 +10,8 @@ from pruner.ask.callers import Caller
 from pruner.calls.marks import MARK_WORDS, Account, Mark
 from pruner.calls.show import Line, Overview
 from pruner.cli.text import number, paragraph, safe, shortened, table
-from pruner.logs.fold import FoldResult
+from pruner.logs.fetch import FetchResult
+from pruner.logs.files import FoldResult
 from pruner.read.line_pattern import Learned
 
 _NAME_WIDTH: Final = 36
@@ -28,7 +29,7 @@ def fold_text(result: FoldResult) -> str:
     rows = [["log", "read", "new", "known", "set aside", "rejected"]]
     for file in new[:_MOST_FILES]:
         account = file.account
-        rows.append([shortened(file.path.name, _NAME_WIDTH), *_counts(account)])
+        rows.append([shortened(file.name, _NAME_WIDTH), *_counts(account)])
     if len(new) > _MOST_FILES:
         rows.append([f"and {len(new) - _MOST_FILES} more", "", "", "", "", ""])
     rows.append(["in all", *_counts(total)])
@@ -48,6 +49,15 @@ def fold_text(result: FoldResult) -> str:
     return "\n".join(lines)
 
 
+def fetch_text(result: FetchResult) -> str:
+    """What came of every address, and of what waited."""
+    lines = []
+    for one in result.asked:
+        note = f" ({safe(one.note)})" if one.note else ""
+        lines.append(paragraph(f"{safe(one.address)}: {one.what}{note}"))
+    return "\n".join([*lines, fold_text(result.folded)] if result.folded.files else lines)
+
+
 def _counts(account: Account) -> list[str]:
     counts = (account.read, account.new, account.known, account.set_aside.total(), account.rejected.total())
     return [number(count) for count in counts]
@@ -56,7 +66,7 @@ def _counts(account: Account) -> list[str]:
 def understood(result: FoldResult) -> list[str]:
     """One line for each log with new rows: which column gave what."""
     new = [file for file in result.files if file.understanding is not None]
-    lines = [f"{file.path.name}: {file.understanding.sentence()}" for file in new[:_MOST_FILES] if file.understanding]
+    lines = [f"{file.name}: {file.understanding.sentence()}" for file in new[:_MOST_FILES] if file.understanding]
     if len(new) > _MOST_FILES:
         lines.append(f"and {len(new) - _MOST_FILES} more logs")
     return [safe(line) for line in lines]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pruner.cli import complete
+from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
 from pruner.words.errors import ExitCode, SettingsError
@@ -57,7 +58,7 @@ def preview(
     radio: Annotated[
         str | None, typer.Option(help="Which radio of the settings, where they name several.", autocompletion=complete.radios)
     ] = None,
-    rows: Annotated[int, typer.Option(min=1, max=1000, help="How many rows to show.")] = 10,
+    rows: Annotated[int, count_option(least=1, most=1000, help="How many rows to show.")] = 10,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:

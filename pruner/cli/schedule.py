@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -43,32 +42,34 @@ def schedule(
     With --status exits with 1 when the last run did not go well, is overdue, or never was.
     Examples: pruner schedule --install · pruner schedule --every day --cron · pruner schedule --status
     """
-    from pruner.refresh.schedule import plan_for
+    from pruner.refresh.schedule import heard_plan_for, plan_for
     from pruner.settings.load import load_settings
 
     if sum((install, remove, cron, status)) > 1:
         raise SettingsError("schedule: choose one of --install, --remove, --cron and --status")
     loaded = load_settings(settings)
     plan = plan_for(loaded, settings, every, at, name=name, whole_system=system)
+    light = heard_plan_for(loaded, plan)
+    plans = [plan] if light is None else [plan, light]
     if status:
-        _status(loaded.output.state, plan, as_json)
+        _status(plans, as_json)
     elif install:
-        _install(plan)
+        _install(plans)
     elif remove:
         _remove(plan)
     elif cron:
         from pruner.refresh.units import cron_line
 
-        print(cron_line(plan), end="")
+        print("".join(map(cron_line, plans)), end="")
         hint("cron makes up for no missed run: on a machine that sleeps use the systemd timer")
     else:
-        _print(plan, as_json)
+        _print(plans, as_json)
 
 
-def _print(plan: Plan, as_json: bool) -> None:
+def _print(plans: list[Plan], as_json: bool) -> None:
     from pruner.refresh.units import service, timer
 
-    texts = {f"{plan.name}.service": service(plan), f"{plan.name}.timer": timer(plan)}
+    texts = {f"{plan.name}.{kind}": text(plan) for plan in plans for kind, text in (("service", service), ("timer", timer))}
     if as_json:
         print(json.dumps(texts, ensure_ascii=True, indent=2))
         return
@@ -76,20 +77,22 @@ def _print(plan: Plan, as_json: bool) -> None:
     hint("next: pruner schedule --install")
 
 
-def _install(plan: Plan) -> None:
-    from pruner.refresh.schedule import install
+def _install(plans: list[Plan]) -> None:
+    from pruner.refresh.schedule import heard_name, install, remove
 
-    done = install(plan)
-    for path in done.files:
+    if len(plans) == 1:  # the settings may have named addresses of heard logs before
+        remove(heard_name(plans[0].name), whole_system=plans[0].user is not None)
+    done = [install(plan) for plan in plans]
+    for path in (path for one in done for path in one.files):
         print(safe(str(path)))
-    for line in done.to_do:
+    for line in dict.fromkeys(line for one in done for line in one.to_do):
         print(paragraph(line), file=sys.stderr)
 
 
 def _remove(plan: Plan) -> None:
-    from pruner.refresh.schedule import remove
+    from pruner.refresh.schedule import heard_name, remove
 
-    gone = remove(plan.name, whole_system=plan.user is not None)
+    gone = [path for name in (plan.name, heard_name(plan.name)) for path in remove(name, whole_system=plan.user is not None)]
     for path in gone:
         print(safe(str(path)))
     if not gone:
@@ -97,12 +100,18 @@ def _remove(plan: Plan) -> None:
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 
-def _status(state: Path, plan: Plan, as_json: bool) -> None:
-    from pruner.refresh.schedule import status
+def _status(plans: list[Plan], as_json: bool) -> None:
+    from pruner.refresh.schedule import heard_status, status
 
-    found = status(state, plan.every, name=plan.name)
+    plan = plans[0]
+    found = status(plan.state, plan.every, name=plan.name)
+    heard_is_good, heard_sentence, heard_last = True, "", None
+    for light in plans[1:]:
+        heard_is_good, heard_sentence, heard_last = heard_status(light.state, light.minutes)
+    good = found.good and heard_is_good
     if as_json:
-        told = {"good": found.good, "sentence": found.sentence, "last_run": found.last, "timer": found.timer}
+        told = {"good": good, "sentence": found.sentence, "last_run": found.last, "timer": found.timer}
+        told |= {"heard": {"sentence": heard_sentence, "last_run": heard_last}} if heard_sentence else {}
         print(json.dumps(told, ensure_ascii=True, indent=2))
     else:
         print(paragraph(found.sentence))
@@ -110,7 +119,9 @@ def _status(state: Path, plan: Plan, as_json: bool) -> None:
             print(paragraph(line, "  "))
         if found.timer:
             print(paragraph(f"next: {found.timer.get('NextElapseUSecRealtime', '') or 'unknown'}", "  "))
-    if not found.good:
+        if heard_sentence:
+            print(paragraph(heard_sentence))
+    if not good:
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 

@@ -17,15 +17,7 @@ from pruner.demo.draws import Draws, Integers
 from pruner.demo.stations import suffixes
 from pruner.demo.world import COUNTRIES, NO_COUNTRY, OTHER_WAYS
 
-HEADINGS: Final = ("Number", "Station", "First name", "Family name", "Town", "State", "Country", "Remarks")
-_REMARKS: Final = (
-    "hotspot at home",
-    "mostly mobile",
-    "weekends only",
-    "club evening on Fridays",
-    "listens, rarely talks",
-)
-_REMARK_SHARE: Final = 0.08
+HEADINGS: Final = ("Station", "Number", "First name", "Family name", "Country", "State", "Town")
 
 _RESERVED: Final = ("0", "16777215", "16776672", "16776416", "16776927")
 _TOO_LARGE: Final = ("16777216", "23212345", "99999999", "232123456789", "4294967296")
@@ -80,20 +72,15 @@ def clean_cells(plan: Plan, draws: Draws) -> Cells:
     def of_persons(pool: list[str], positions: Integers) -> pl.Series:
         return text([*pool, ""], np.where(stations.person, positions, len(pool))[source])
 
-    remark = draws.below("remark", len(_REMARKS), len(stations.ids))
-    silent = draws.shares("silent", len(stations.ids)) >= _REMARK_SHARE
-    remark = np.where(silent, len(_REMARKS), remark)
-    remark = np.where(stations.person, remark, len(_REMARKS) + 1)
     beginnings = text(people.calls().texts, stations.beginning[source])
     columns = (
-        pl.Series(stations.ids[source]).cast(pl.String),
         beginnings + text(suffixes(), stations.suffix[source]),
+        pl.Series(stations.ids[source]).cast(pl.String),
         of_persons(people.first_names().texts, stations.first_name),
         of_persons(people.family_names().texts, stations.family_name),
-        text([place.partition("/")[0] for place in towns.texts], town),
-        text([place.partition("/")[2] for place in towns.texts], town),
         text([one.name for one in COUNTRIES], country),
-        text([*_REMARKS, "", "repeater"], remark[source]),
+        text([place.partition("/")[2] for place in towns.texts], town),
+        text([place.partition("/")[0] for place in towns.texts], town),
     )
     return Cells(dict(zip(HEADINGS, columns, strict=True)))
 
@@ -156,7 +143,7 @@ def _spoil_places(cells: Cells, plan: Plan) -> None:
     mojibake = plan.rows("mojibake")
     cells.edit("Town", mojibake, lambda _cell: pl.Series(garbled).gather(town[mojibake]))
     cells.frame_edit("Town", plan.rows("comma in a quoted cell"), '{}, "old town"')
-    cells.frame_edit("Remarks", plan.rows("line break in a quoted cell"), "second line\nfollows {}")
+    cells.frame_edit("Town", plan.rows("line break in a quoted cell"), "{}\nby the river")
     for heading in ("Station", "Town", "Country"):
         cells.frame_edit(heading, plan.rows("padded cells"), "  {} \t")
 

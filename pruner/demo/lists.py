@@ -16,12 +16,12 @@ from pruner.demo.dirt import UNTOUCHED, Plan
 from pruner.demo.draws import Draws, Integers
 from pruner.demo.world import POSITION
 
-MARSHAL_HEADINGS: Final = ("Id", "Call sign", "Name", "Notes")
+MARSHAL_HEADINGS: Final = ("Call sign", "Id", "Name", "Post")
 MARSHALS: Final = 60
 LEFT_OUT_HEADING: Final = "# Four Passes Tour: stations that asked to be left out of our radios."
 SETTINGS_HEADING: Final = "# Four Passes Tour: settings of the demo. Everything in this folder is invented."
 _NEIGHBOURS: Final = ("DE", "CH", "LI", "IT", "SI", "HU", "SK", "CZ")
-_NOTES: Final = (
+_POSTS: Final = (
     "first pass, summit",
     "",
     "sweep vehicle",
@@ -139,14 +139,14 @@ def choose_rows(plan: Plan, draws: Draws, cells: Cells) -> tuple[Integers, Integ
 
 
 def marshals_text(rows: Integers, cells: Cells) -> str:
-    """The club list: one line per marshal with id, call sign, name and, for some, a note."""
+    """The club list: one line per marshal with call sign, id, name and, for some, the post."""
     picked = {heading: column.gather(rows).to_list() for heading, column in cells.columns.items()}
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(MARSHAL_HEADINGS)
     for number, (station, sign) in enumerate(zip(picked["Number"], picked["Station"], strict=True)):
         name = f"{picked['First name'][number]} {picked['Family name'][number]}"
-        writer.writerow([station, sign, name, _NOTES[number % len(_NOTES)]])
+        writer.writerow([sign, station, name, _POSTS[number % len(_POSTS)]])
     return out.getvalue()
 
 

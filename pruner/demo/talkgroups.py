@@ -16,7 +16,7 @@ from typing import Final
 from pruner.demo.draws import Draws
 from pruner.demo.world import COUNTRIES
 
-TALKGROUP_HEADINGS: Final = ("Group", "Name", "Country", "Notes")
+TALKGROUP_HEADINGS: Final = ("Group", "Name", "Country", "Description")
 
 #: World-wide groups of one and two digits.
 WORLD_WIDE: Final[dict[int, str]] = {

@@ -126,7 +126,8 @@ def kept_ranks(folder: Path) -> pl.Series:
 def _is_plain(path: Path) -> bool:
     try:
         with path.open("rb") as file:
-            return file.readline().rstrip(b"\r\n") == ",".join(schema.CONTACT_COLUMNS).encode()
+            titles = file.readline().rstrip(b"\r\n").decode(errors="replace").split(",")
+            return sorted(titles) == sorted(schema.CONTACT_COLUMNS)  # release 0.1 wrote them in another order
     except OSError:
         return False
 

@@ -67,7 +67,7 @@ class Carried:
             columns = [records.columns for _, records in found]
         places = pa.array(self.places[: self.kept])
         frame = pl.DataFrame({schema.ID: self.number[: self.kept]})
-        for name in (schema.CALLSIGN, schema.NAME, *schema.CONTACT_COLUMNS[2:]):
+        for name in (schema.NAME, *(name for name in schema.CONTACT_COLUMNS if name != schema.ID)):
             parts = [part[name].cast(pa.string()) for part in columns if name in part]
             if parts:
                 frame = frame.with_columns(

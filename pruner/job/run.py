@@ -67,16 +67,16 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
 
 
 def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
-    """Takes in what is new in the heard logs, for a caller that holds the lock; a note where that was not possible."""
+    """Takes in what is new in the heard logs, and pages of addresses that wait; a note where that was not possible."""
     if not settings.heard:
         return []
-    from pruner.logs.fold import fold_logs_locked, settings_logs  # for those who have heard logs
+    from pruner.logs.fold import fold_all  # for those who have heard logs
 
     try:
-        fold_logs_locked(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
+        folded = fold_all(settings, progress)
     except PrunerError as error:
         return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
-    return []
+    return list(folded.refused.values())
 
 
 def _remember_directory(loaded: Loaded) -> None:

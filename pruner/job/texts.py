@@ -97,7 +97,7 @@ class WrittenColumns:
         start, stop, _ = part.indices(len(self.number))
         callsign = pl.Series(pl.from_arrow(self.callsign.slice(start, stop - start)), dtype=pl.String).fill_null("")
         texts = {column: coded.part(part) for column, coded in self.texts.items()}
-        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts})
+        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts}).select(schema.CONTACT_COLUMNS)
 
 
 def written_columns(

@@ -38,7 +38,8 @@ RECORD: Final = "record"
 #: Each text column and the names by which a level can keep it: `name` stands for both parts.
 _TEXTS: Final = {
     column: {column, schema.NAME} if column in (schema.FIRST_NAME, schema.LAST_NAME) else {column}
-    for column in schema.CONTACT_COLUMNS[1:]
+    for column in schema.CONTACT_COLUMNS
+    if column != schema.ID
 }
 #: So many contacts are made into text at once.
 _PART: Final = 1 << 15

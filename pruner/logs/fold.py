@@ -9,9 +9,9 @@ import contextlib
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY
@@ -22,80 +22,24 @@ from pruner.calls.marks import Account
 from pruner.calls.parts import day_name
 from pruner.calls.store import MANIFEST, Manifest, Part, commit, load_manifest, sweep, without_days
 from pruner.logs.apart import RowsApart
+from pruner.logs.files import FileResult, FoldResult, LogFiles, is_finished, written_as
+from pruner.logs.pages import fold_waiting
 from pruner.logs.rows import EARLIEST, Bounds, Judged, judge
 from pruner.logs.taken import TakenLogs
 from pruner.logs.taking import Taking, Waiting
 from pruner.publish.lock import locked
-from pruner.read.heard_log import Log, is_packed, open_log
+from pruner.read.heard_log import Log, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.settings.models import Settings
 from pruner.sources.local import expand
-from pruner.table.understanding import Understanding
 from pruner.words import schema
-from pruner.words.errors import NothingToDoError, SettingsError, SourceMissingError
+from pruner.words.errors import SettingsError, SourceMissingError
 from pruner.words.progress import Progress, silent
 
-#: A file that was not written to for so long has its last line whole (seconds).
-FINISHED_AFTER: Final = 600
+#: Seconds for which a fold waits for another one.
+WAIT_SECONDS: Final = 60.0
 #: Calls so many days before the last one are forgotten, where the settings say nothing; no model looks back further.
 KEEP_DAYS: Final = 730
-
-
-@dataclass(frozen=True, slots=True)
-class LogFiles:
-    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
-    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
-    free text (`read.heard_pattern`)."""
-
-    paths: Sequence[Path]
-    system: str = "dmr"
-    zone: str = "UTC"
-    columns: Mapping[str, str | int] = field(default_factory=dict)
-    dates: str = ""
-    pattern: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class FileResult:
-    """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
-    nothing is understood anew."""
-
-    path: Path
-    system: str
-    account: Account
-    understanding: Understanding | None = None
-
-    def plain(self) -> dict[str, Any]:
-        """For JSON."""
-        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
-        return {"file": str(self.path), "system": self.system, **self.account.plain(), **said}
-
-
-@dataclass(frozen=True, slots=True)
-class FoldResult:
-    """All files, the days of each system's store that were changed, and what became too old in it."""
-
-    files: list[FileResult]
-    changed: dict[str, list[Part]]
-    stores: dict[str, Path]
-    forgotten: dict[str, list[Part]]
-
-    @property
-    def total(self) -> Account:
-        """The account of all files."""
-        total = Account()
-        for file in self.files:
-            total.add(file.account)
-        return total
-
-    def plain(self) -> dict[str, Any]:
-        """For JSON."""
-        return {
-            "files": [one.plain() for one in self.files],
-            "total": self.total.plain(),
-            "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
-            "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
-        }
 
 
 def store_folder(settings: Settings, system: str) -> Path:
@@ -103,23 +47,41 @@ def store_folder(settings: Settings, system: str) -> Path:
     return settings.output.state / "heard" / system
 
 
+def store_locked(state: Path, command: str) -> contextlib.AbstractContextManager[None]:
+    """Holds the lock of the heard stores, which is apart from that of the results. Whoever folds just now is waited for."""
+    return locked(state / "heard", command, wait_seconds=WAIT_SECONDS)
+
+
 def settings_logs(settings: Settings) -> list[LogFiles]:
-    """The files of all [[heard]] tables. Raises SourceMissingError where no file matches, SettingsError without tables."""
+    """The files of all [[heard]] tables that name files. Raises SourceMissingError where no file matches, SettingsError without
+    tables."""
     if not settings.heard:
         raise SettingsError("heard: the settings name no heard logs; add a table [[heard]] with a location, or name files")
     logs = []
     for heard in settings.heard:
+        if heard.is_remote:
+            continue
         location = heard.location
         found = expand(location)
         if not found:
             raise SourceMissingError(f"{location}: no file matches; check the location of the heard log")
-        logs.append(LogFiles(found, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or ""))
+        logs.append(written_as(heard, found))
     return logs
 
 
 def fold_all(settings: Settings, progress: Progress = silent) -> FoldResult:
-    """Folds all logs of the settings that hold anything new."""
-    return fold_logs(settings.output.state, settings_logs(settings), progress, keep_days=settings.calls.keep_days)
+    """Folds all logs of the settings that hold anything new, and the pages of addresses that wait."""
+    logs = settings_logs(settings)
+    with store_locked(settings.output.state, "heard fold"):
+        result = fold_pages(settings, progress)
+        result.add(fold_logs_locked(settings.output.state, logs, progress, keep_days=settings.calls.keep_days))
+    return result
+
+
+def fold_pages(settings: Settings, progress: Progress = silent) -> FoldResult:
+    """Folds the pages of addresses that wait, for a caller that holds the lock of the stores."""
+    state, keep_days = settings.output.state, settings.calls.keep_days
+    return fold_waiting(settings, lambda page: fold_logs_locked(state, [page], progress, keep_days=keep_days))
 
 
 def fold_logs(
@@ -135,7 +97,7 @@ def fold_logs(
 
     Raises PrunerError with one line; the stores are then what they were.
     """
-    with locked(state, "heard fold"):
+    with store_locked(state, "heard fold"):
         return fold_logs_locked(state, logs, progress, now=now, keep_days=keep_days)
 
 
@@ -147,8 +109,8 @@ def fold_logs_locked(
     now: float | None = None,
     keep_days: int = KEEP_DAYS,
 ) -> FoldResult:
-    """As `fold_logs`, for a caller that holds the lock of the state folder."""
-    result = FoldResult([], {}, {}, {})
+    """As `fold_logs`, for a caller that holds the lock of the stores."""
+    result = FoldResult()
     for system in (name for name in schema.SYSTEM_NAMES if any(one.system == name for one in logs)):
         folder = state / "heard" / system
         try:
@@ -191,7 +153,12 @@ class _SystemFold:
         """Reads the logs and commits what they bring."""
         folder, manifest = self._folder, self._manifest
         folding, callsigns = Folding(folder), CallsignFolding(folder)
-        with RowsApart(folder) as rows_apart, contextlib.ExitStack() as stack:
+        address = logs[0].address if logs else ""
+        earlier = [one.file for one in self._logs.apart if one.address == address] if address else None
+        with (
+            RowsApart(folder, earlier) as rows_apart,
+            contextlib.ExitStack() as stack,
+        ):
             # Text is parsed by two threads; the other files are unpacked one run after the other.
             pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
             number = 0
@@ -221,8 +188,9 @@ class _SystemFold:
                     file.account.new = new[place]
                     file.account.check()
             last_day = max((part.day for part in self.changed), default=None)
-            apart = tuple(Apart(name, last_day) for name in rows_apart.close())
-        self._commit(manifest, Logs(self._taken.lasting(), (*self._logs.apart, *apart)))
+            apart = tuple(Apart(name, last_day, address) for name in rows_apart.close())
+        kept = tuple(one for one in self._logs.apart if one.file not in rows_apart.replaced)
+        self._commit(manifest, Logs(self._taken.lasting(), (*kept, *apart)))
 
     def _oldest(self, manifest: Manifest) -> int | None:
         """The first day that is kept, counted back from the last one with calls: a wrong clock shall not forget anything."""
@@ -261,9 +229,9 @@ def _fold_file(
 ) -> FileResult:
     """Takes what is new in a file; its account does not yet say what of it is new."""
     account, path = Account(), taking.path
-    log = _opened(path, log_files, taken.beginnings(), now)
+    log = _opened(path, log_files, () if log_files.address else taken.beginnings(), now)
     if log is None:
-        return FileResult(path, log_files.system, account)
+        return FileResult(path, log_files.system, account, address=log_files.address)
     if log.columns is not None:
         bounds = replace(bounds, form=log.columns.form)
 
@@ -283,58 +251,22 @@ def _fold_file(
     taking.finish(waiting, bounds.zone)
     taken.ends.add(log.taken)
     if log.taken != log.before:
-        taken.remember(path, log.before, log.taken, account)
-    return FileResult(path, log_files.system, account, log.columns.understanding if log.columns and account.read else None)
+        taken.remember(path, log.before, log.taken, account, lasts=not log_files.address)
+    understanding = log.columns.understanding if log.columns and account.read else None
+    return FileResult(path, log_files.system, account, understanding, log_files.address)
 
 
 def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:
     try:
-        is_finished = now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
+        has_end = is_finished(path, now) if log_files.is_finished is None else log_files.is_finished
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     return open_log(
         path,
         log_files.columns,
         taken,
-        is_finished=is_finished,
+        is_finished=has_end,
         system=log_files.system,
         order=log_files.dates,
         pattern=log_files.pattern,
     )
-
-
-def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:
-    """Removes all days before a day and single days (counted from 1970-01-01) from all stores; returns the removed parts by
-    system.
-
-    Raises NothingToDoError when there is no store, SettingsError for a day to come: calls of all days until then would be
-    set aside, for good.
-    """
-    removed = {}
-    with locked(settings.output.state, "heard forget"):
-        for system in schema.SYSTEM_NAMES:
-            folder = store_folder(settings, system)
-            if not folder.is_dir():
-                continue
-            manifest = load_manifest(folder, system)
-            _check_past(before, days, manifest)
-            kept = without_days(manifest, before, days)
-            logs = load_logs(folder).without_days(before, tuple(days))
-            commit(folder, kept)
-            save_logs(folder, logs)
-            sweep(folder, kept, logs.files)
-            removed[system] = [part for part in manifest.all_parts if part not in kept.all_parts]
-    if not removed:
-        raise NothingToDoError(f"{settings.output.state}: holds no heard store; nothing to forget")
-    return removed
-
-
-def _check_past(before: int | None, days: Sequence[int], manifest: Manifest) -> None:
-    last = max([int(time.time()) // 86_400, *manifest.days])
-    if before is not None and before > last + 1:
-        raise SettingsError(
-            f"heard forget: --before {day_name(before)}: lies in the future; to forget all calls so far, "
-            f"name {day_name(last + 1)}"
-        )
-    if days and max(days) > last:
-        raise SettingsError(f"heard forget: --day {day_name(max(days))}: lies in the future; name a day that is over")

@@ -10,9 +10,11 @@ import tomllib
 from pathlib import Path
 from typing import Final
 
+from pruner.logs.pages import page_folder
 from pruner.read.delimited import recode_lines
 from pruner.read.line_pattern import Learned, learn
 from pruner.read.stream import text_blocks
+from pruner.settings.values import is_address
 from pruner.sources.local import expand
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, SettingsError
@@ -78,7 +80,8 @@ def _place(lines: list[str], folder: Path, path: Path) -> tuple[int | None, int]
         if number < 0 or not found or not _is_in_heard(lines[:index]):
             continue
         location = tomllib.loads(line)["location"]
-        if path.resolve() in {one.resolve() for one in expand(str(folder / location))}:
+        is_page = is_address(location) and page_folder(location) in path.parts
+        if is_page or path.resolve() in {one.resolve() for one in expand(str(folder / location))}:
             return index, number
     return None, -1
 

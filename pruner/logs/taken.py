@@ -30,14 +30,17 @@ class TakenLogs:
         """What logs may begin with."""
         return [_beginning(one) for one in self.known]
 
-    def remember(self, path: Path, before: Beginning, taken: Beginning, account: Account) -> None:
-        """Adds what was taken of a file that began with `before`; under another name that may be a log of its own.
+    def remember(self, path: Path, before: Beginning, taken: Beginning, account: Account, *, lasts: bool = True) -> None:
+        """Adds what was taken of a file that began with `before`; under another name that may be a log of its own. One that
+        does not last is only looked at.
 
         Raises InputRefusedError where its rows are not understood.
         """
         earlier = next((one for one in self.known if before.length and _beginning(one) == before), None)
         remembered = _remembered(path, taken, account, earlier)
         _guard(path, account, remembered)
+        if not lasts:
+            return
         self.known.append(remembered)
         if earlier and earlier.name == path.name:
             self.outgrown.add(before)

@@ -10,6 +10,7 @@ import datetime
 import fcntl
 import json
 import os
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, Final
@@ -17,13 +18,16 @@ from typing import BinaryIO, Final
 from pruner.words.disk import PRIVATE, creating
 from pruner.words.errors import LockedError, SettingsError
 
+#: Seconds between two looks at a lock that another run holds.
+_PAUSE: Final = 0.05
 #: Folders of ours in the state that are never published.
 _OURS: Final = ("heard", "sources", "fetched", "history", "written", "what-if")
 
 
 @contextlib.contextmanager
-def locked(state: Path, command: str, mode: int = PRIVATE) -> Iterator[None]:
+def locked(state: Path, command: str, mode: int = PRIVATE, *, wait_seconds: float = 0.0) -> Iterator[None]:
     """Holds `<state>/lock`, released by the system even when the process is killed. What is made meanwhile has a mode.
+    Whoever holds it is given `wait_seconds` to end.
 
     Raises LockedError with the holder (process, command, since when), SettingsError where the state cannot be written.
     """
@@ -35,7 +39,7 @@ def locked(state: Path, command: str, mode: int = PRIVATE) -> Iterator[None]:
         raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
     with file, creating(mode):
         try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _take(file, wait_seconds)
         except OSError as error:
             raise LockedError(f"{state / 'lock'}: another run is under way{_holder(file)}; wait for it to end") from error
         since = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
@@ -45,6 +49,17 @@ def locked(state: Path, command: str, mode: int = PRIVATE) -> Iterator[None]:
             yield
         finally:
             _write(file, "")
+
+
+def _take(file: BinaryIO, wait_seconds: float) -> None:
+    ends = time.monotonic() + wait_seconds
+    while True:
+        try:
+            return fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() >= ends:
+                raise
+        time.sleep(_PAUSE)
 
 
 def _close_to_others(state: Path) -> None:

@@ -18,6 +18,8 @@ from pruner.ask.history import since_written
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
 from pruner.job.run import fold_new_calls, result_tops, run_into
+from pruner.logs.fetch import fetch_pages
+from pruner.logs.pages import pages_of
 from pruner.publish.lock import locked
 from pruner.publish.switch import is_among_results
 from pruner.publish.version_files import verify
@@ -107,7 +109,7 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
     )
     outcome.kept_back |= gathered.kept_back
     outcome.more += gathered.notes
-    _fold(settings, outcome, progress)
+    _fold(settings, options, outcome, progress)
     if outcome.kept_back:
         outcome.exit_code = ExitCode.SOURCE_MISSING
     inputs = fingerprint_of(settings, {name: accepted.digest for name, accepted in gathered.accepted.items()})
@@ -127,16 +129,22 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
         _purge(settings, outcome)
 
 
-def _fold(settings: Settings, outcome: Outcome, progress: Progress) -> None:
-    """Folds the heard logs; where that fails, for whatever reason, the run goes on with the calls that are known."""
+def _fold(settings: Settings, options: Options, outcome: Outcome, progress: Progress) -> None:
+    """Fetches and folds the heard logs; where that fails, for whatever reason, the run goes on with the calls known before."""
     try:
-        notes = fold_new_calls(settings, progress)
+        asked = fetch_pages(settings, force=options.force, progress=progress) if _asks_for_logs(settings) else []
+        outcome.more += [f"heard log {one.address}: {one.note}" for one in asked if one.note and one.what != "not asked"]
+        notes = [*(one.trouble for one in asked if one.trouble), *fold_new_calls(settings, progress)]
     except ENDINGS:
         raise
     except BaseException as error:  # panics of libraries derive from it
         notes = [f"{described(error)}; the calls known before are used"]
     if notes:
         outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(notes)}"
+
+
+def _asks_for_logs(settings: Settings) -> bool:
+    return any(heard.is_remote for heard in settings.heard)
 
 
 def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
@@ -227,6 +235,9 @@ def _purge(settings: Settings, outcome: Outcome) -> None:
     state = settings.output.state
     gone = purge(settings.output.folder, state)
     shutil.rmtree(state / FETCHED, ignore_errors=True)
+    for heard in settings.heard:
+        if heard.is_remote:
+            pages_of(settings, heard).purge()
     names = {source.name for source in settings.sources}
     for path in (state / "sources").iterdir():
         if path.name not in names:  # a source that the settings no longer name

@@ -12,10 +12,11 @@ import pwd
 import shutil
 import subprocess
 import sys
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.logs.fetch import last_fetch
 from pruner.publish.switch import published_place
 from pruner.refresh.outcome import FAILED, OK, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
@@ -28,6 +29,8 @@ from pruner.words.process import as_it_was
 NAME: Final = "pruner-refresh"
 #: After this many days without a good run something is wrong, whatever the randomised delay or a holiday did.
 _OVERDUE_DAYS: Final = {"day": 3, "week": 15, "month": 63}
+#: The same of heard logs, in intervals.
+_OVERDUE_INTERVALS: Final = 6
 _SYSTEM_UNITS: Final = Path("/etc/systemd/system")
 #: Units name no people; whoever looks after the system reads them.
 _UNIT_MODE: Final = 0o644
@@ -48,7 +51,7 @@ def plan_for(
     tell = settings.refresh.tell
     if tell.file is not None:
         places.add(tell.file.parent)
-    asks = any(source.is_remote for source in settings.sources)
+    asks = any(source.is_remote for source in settings.sources) or any(heard.is_remote for heard in settings.heard)
     network = asks or any((tell.start, tell.success, tell.failure, tell.command))
     return Plan(
         name=name,
@@ -62,6 +65,20 @@ def plan_for(
         network=network,
         user=_user_name(file.stat().st_uid) if whole_system else None,
     )
+
+
+def heard_plan_for(settings: Settings, plan: Plan) -> Plan | None:
+    """What to schedule beside a plan so that pages of heard logs do not scroll away unseen; None without such addresses."""
+    if not any(heard.is_remote for heard in settings.heard):
+        return None
+    command = (sys.executable, "-m", "pruner", "heard", "fetch", "--quiet", *plan.command[-2:])
+    minutes = settings.refresh.heard_interval_minutes
+    return replace(plan, name=heard_name(plan.name), command=command, writable=(plan.state,), network=True, minutes=minutes)
+
+
+def heard_name(name: str) -> str:
+    """The name of the units that fetch heard logs, beside those of a name."""
+    return f"{name}-heard"
 
 
 @dataclass(slots=True)
@@ -179,6 +196,22 @@ def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetim
         late = f"the refresh of {when} went well, but that is {counted(days, 'day')} ago: one every {every} is due"
         return Status(False, f"{FAILED}: {late}.", last, known)
     return Status(True, f"{OK}: the refresh of {when} went well.", last, known)
+
+
+def heard_status(state: Path, minutes: int, *, now: datetime.datetime | None = None) -> tuple[bool, str, dict[str, Any] | None]:
+    """Whether heard logs are fetched every so many minutes as they should be, how that went last in one sentence, and the
+    record of it."""
+    now = now or datetime.datetime.now(datetime.UTC)
+    last = last_fetch(state)
+    if last is None:
+        return False, "Heard logs have not been fetched yet.", None
+    when = f"{str(last['ended'])[:16].replace('T', ' ')} UTC"
+    if last["exit_code"]:
+        return False, f"{FAILED}: heard logs of {when}: {'; '.join(map(str, last['troubles']))}", last
+    late = (now - datetime.datetime.fromisoformat(last["ended"])).total_seconds() / 60
+    if late >= max(_OVERDUE_INTERVALS * minutes, 60):
+        return False, f"{FAILED}: heard logs were last fetched {when}; every {counted(minutes, 'minute')} is due", last
+    return True, f"{OK}: heard logs were fetched {when} ({counted(last['new'], 'new call')}).", last
 
 
 def _is_running(state: Path) -> bool:

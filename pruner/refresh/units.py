@@ -1,4 +1,4 @@
-"""The text of a systemd service and timer, and of a crontab line, that refresh at regular times.
+"""The text of a systemd service and timer, and of a crontab line, that refresh at regular times, or fetch heard logs often.
 
 Receives what to run and when, hands on text; needs no running systemd. Directives and quoting as in the manual pages
 systemd.service, systemd.exec, systemd.timer, systemd.syntax (release 252) and crontab(5).
@@ -27,7 +27,8 @@ class Plan:
     """What runs when.
 
     `folder` to run in, `state` of the tool, `writable` folders, whether the run needs a `network`; `user` for a service of
-    the whole system, None for a service of the user who is logged in.
+    the whole system, None for a service of the user who is logged in. `minutes`: it runs again so many minutes later, whatever
+    the time of day (0: at `hour` and `minute`); such a run is a light one.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Plan:
     writable: tuple[Path, ...]
     network: bool
     user: str | None = None
+    minutes: int = 0
 
 
 def time_of_day(text: str) -> tuple[int, int]:
@@ -57,6 +59,19 @@ def calendar(plan: Plan) -> str:
 
 def timer(plan: Plan) -> str:
     """The timer. A run that was missed while the machine was off is made up for; runs spread over half an hour."""
+    if plan.minutes:
+        return f"""\
+[Unit]
+Description=When to fetch heard logs of digital-voice stations
+
+[Timer]
+OnBootSec=2min
+OnUnitActiveSec={plan.minutes}min
+AccuracySec=10s
+
+[Install]
+WantedBy=timers.target
+"""
     return f"""\
 [Unit]
 Description=When to refresh the contact files of digital-voice radios
@@ -78,7 +93,7 @@ def service(plan: Plan) -> str:
     For a single user's manager (`user` None) only what needs no further rights of the manager itself is restricted.
     """
     whole_system = plan.user is not None
-    parts = [_UNIT]
+    parts = [_LIGHT_UNIT if plan.minutes else _UNIT]
     if whole_system and plan.network:
         parts.append("Wants=network-online.target\nAfter=network-online.target\n")
     program, *arguments = (_quoted(word) for word in plan.command)
@@ -86,7 +101,8 @@ def service(plan: Plan) -> str:
     parts.append(f"\n[Service]\nType=oneshot\nExecStart={command}\nWorkingDirectory={_escaped(str(plan.folder))}\n")
     parts += [f"Environment={name}={value}\n" for name, value in ENVIRONMENT.items()]
     parts.append(f"Environment={_quoted(f'TMPDIR={plan.state}')}\n")  # so that the file of a crash can be found
-    parts.append(_RUN)
+    parts.append(_LIGHT_RUN if plan.minutes else _RUN)
+    parts.append(_RUN_OF_ANY)
     parts.append(_RIGHTS)
     families = "AF_UNIX AF_INET AF_INET6" if plan.network else "AF_UNIX"
     parts.append(f"RestrictAddressFamilies={families}\n")
@@ -105,7 +121,17 @@ def cron_line(plan: Plan) -> str:
     words = [shlex.quote(word) for word in plan.command]
     command = f"cd {shlex.quote(str(plan.folder))} && {' '.join(words)}"
     escaped = command.replace("%", r"\%")  # an unescaped one ends the command
+    if plan.minutes:
+        return f"{_cron_minutes(plan.minutes)} * * * {escaped}\n"
     return f"{plan.minute} {plan.hour} {_CRON[plan.every]} {escaped}\n"
+
+
+def _cron_minutes(minutes: int) -> str:
+    """Minute and hour of crontab(5) for what comes again after so many minutes, or a little sooner: its steps begin anew every
+    hour and every day."""
+    if minutes < 60:
+        return f"*/{max(step for step in range(1, minutes + 1) if 60 % step == 0)} *"
+    return f"0 */{max(step for step in range(1, minutes // 60 + 1) if 24 % step == 0)}"
 
 
 def _quoted(word: str) -> str:
@@ -134,12 +160,25 @@ StartLimitIntervalSec=6h
 StartLimitBurst=3
 """
 
+_LIGHT_UNIT: Final = """\
+[Unit]
+Description=Fetch heard logs of digital-voice stations
+"""
+
+_LIGHT_RUN: Final = """\
+# What does not pass is tried again by the next run.
+TimeoutStartSec=10min
+"""
+
 _RUN: Final = """\
 TimeoutStartSec=2h
 # What may pass by itself (a source out of reach, another run) is tried again; mistakes in the settings are not.
 Restart=on-failure
 RestartSec=20min
 RestartPreventExitStatus=2 3 70 130
+"""
+
+_RUN_OF_ANY: Final = """\
 Nice=10
 IOSchedulingClass=idle
 MemoryMax=2G

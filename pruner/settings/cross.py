@@ -44,7 +44,7 @@ def cross_problems(document: Any) -> list[Problem]:
     """All mistakes between values of a document; empty for a document that is no table at all."""
     if not isinstance(document, dict):
         return []
-    return [*_names(document), *_needs(document), *_lists(document), *_radios(document)]
+    return [*_names(document), *_addresses(document), *_needs(document), *_lists(document), *_radios(document)]
 
 
 def _tables(document: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -69,6 +69,20 @@ def _names(document: dict[str, Any]) -> Iterator[Problem]:
                     message = f"expected a name of its own, but {values.shown(name)} is also {seen[folded]}"
                     yield Problem((key, position, "name"), message)
                 seen.setdefault(folded, f"{key}[{position + 1}]")
+
+
+def _addresses(document: dict[str, Any]) -> Iterator[Problem]:
+    """Heard logs of one address twice: each page is folded once."""
+    seen: dict[str, int] = {}
+    for position, row in _tables(document, "heard"):
+        location = row.get("location")
+        if not isinstance(location, str) or not values.is_address(location):
+            if "credentials" in row:
+                yield Problem(("heard", position, "credentials"), "needs an http(s) address as location")
+        elif seen.setdefault(location, position) != position:
+            yield Problem(
+                ("heard", position, "location"), f"expected each address once, but heard[{seen[location] + 1}] has it"
+            )
 
 
 def _needs(document: dict[str, Any]) -> Iterator[Problem]:

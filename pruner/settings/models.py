@@ -68,15 +68,21 @@ class Source(Table):
 
 
 class Heard(Table):
-    """Heard logs: the files that `glob.glob(location)` finds; `zone` holds for times that name none, `dates` for dates in
-    numbers; `pattern` explains lines of free text by named groups."""
+    """Heard logs: the files that `glob.glob(location)` finds, or an http(s) address; `zone` holds for times that name none,
+    `dates` for dates in numbers; `pattern` explains lines of free text by named groups; `credentials` as in a source."""
 
-    location: values.LocalLocation
+    location: values.Location
     system: Literal["dmr", "nxdn", "p25"] = "dmr"
     zone: values.Zone = "UTC"
     columns: values.HeardColumns = Field(default_factory=dict)
     dates: Literal["day first", "month first", "year first"] | None = None
     pattern: str | None = None
+    credentials: values.SourceName | None = None
+
+    @property
+    def is_remote(self) -> bool:
+        """Whether the location is an address on a network, from which `heard fetch` and `refresh` fetch."""
+        return values.is_address(self.location)
 
 
 class Talkgroups(Table):

@@ -56,9 +56,9 @@ class Refresh(Table):
 
     `keep_versions` versions stay. A directory is refused when it lost more than `shrink_share_at_most` of its rows, nearly all
     rows of a country that had `country_rows_many` or more, a column, or when more than `repeat_share_at_most` of its rows bear
-    one id. `contact` is told to servers; none is asked more often than `minimum_interval_minutes`, and each has
-    `deadline_seconds`. `credentials` and `certificates` are files. From `worth_writing` changed contacts on it is worth
-    writing the radio anew (None: one in 200 of its contacts).
+    one id. `contact` is told to servers; none is asked for a directory more often than `minimum_interval_minutes`, nor for a
+    heard log than `heard_interval_minutes`, and each has `deadline_seconds`. `credentials` and `certificates` are files. From
+    `worth_writing` changed contacts on it is worth writing the radio anew (None: one in 200 of its contacts).
     """
 
     keep_versions: Annotated[int, Field(ge=1, le=1000)] = 4
@@ -67,6 +67,7 @@ class Refresh(Table):
     repeat_share_at_most: Share = 0.01
     contact: values.Words | None = None
     minimum_interval_minutes: Annotated[int, Field(ge=0, le=525_600)] = 60
+    heard_interval_minutes: Annotated[int, Field(ge=1, le=1440)] = 5
     deadline_seconds: Annotated[int, Field(ge=1, le=86_400)] = 300
     credentials: values.AnyPath | None = None
     certificates: values.AnyPath | None = None

@@ -240,12 +240,6 @@ def is_address(location: str) -> bool:
     return _ADDRESS.match(location) is not None
 
 
-def _local_location(value: object, info: ValidationInfo) -> str:
-    if isinstance(value, str) and is_address(value):
-        raise wrong("expected a file or a pattern of files on this machine")
-    return _local(value, info)
-
-
 def _local(value: object, info: ValidationInfo) -> str:
     path = _path(value, info)
     exists = os.path.exists(path)  # noqa: PTH110 (Path.exists raises for names that are too long)
@@ -302,7 +296,6 @@ AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
 LayoutFile = Annotated[Path, BeforeValidator(_layout_file)]
 Location = Annotated[str, BeforeValidator(_location)]
-LocalLocation = Annotated[str, BeforeValidator(_local_location)]
 Zone = Annotated[str, AfterValidator(_zone)]
 TalkgroupNumber = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]
 TalkgroupsOfRule = Annotated[tuple[int, ...] | str, BeforeValidator(_talkgroups)]

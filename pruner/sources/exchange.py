@@ -68,7 +68,7 @@ def late(request: Request) -> FailedError:
 
 
 def _follow(request: Request, record: Record | None, file: BinaryIO, budget: Budget) -> Answer:
-    url = first = location.checked(request.location, request.name)
+    url = first = location.checked(request.location, request.subject)
     notes = []
     for _ in range(request.redirects_at_most + 1):
         if location.is_open(url):
@@ -172,8 +172,10 @@ def _refusal(response: BaseHTTPResponse, request: Request) -> FailedError:
 def _advice_on_credentials(request: Request) -> str:
     if request.credentials is not None:
         return "check its credentials" + (f" ({request.credentials.where})" if request.credentials.where else "")
-    names = variables(request.name)
-    return f"if it wants credentials, give {names['user']} and {names['password']}, or {names['token']}"
+    name = request.secret_name
+    names = variables(name or "log")
+    named = "" if name else 'write credentials = "log" into its table of the settings and '
+    return f"if it wants credentials, {named}give {names['user']} and {names['password']}, or {names['token']}"
 
 
 def failure(error: Exception) -> FailedError:

@@ -36,7 +36,7 @@ def fetch(request: Request, store: Path, *, now: Callable[[], float] = time.time
     time that the server itself named (Retry-After). Raises SourceMissingError (it could not be had), InputRefusedError (what
     came is no table, too large or not complete), SettingsError (location, certificates or folder unusable) and LockedError.
     """
-    location.checked(request.location, request.name)
+    location.checked(request.location, request.subject)
     with open_shelf(store, request.name) as shelf:
         held = _held(request, shelf, now(), force)
         return held or _ask(request, shelf, now)
@@ -64,7 +64,7 @@ def _held(request: Request, shelf: Shelf, now: float, force: bool) -> Fetched | 
         return None
     note = f"not asked again before {clock(asked.at + request.minimum_interval_seconds)}"
     if asked.failure is not None:
-        _fail(request, shelf, FailedError(f"{asked.failure}; {note}; pruner refresh --force asks now", refused=asked.refused))
+        _fail(request, shelf, FailedError(f"{asked.failure}; {note}; {request.again} asks now", refused=asked.refused))
     return _fetched(shelf.body, record, changed=False, note=note, asked=False)
 
 
@@ -123,7 +123,7 @@ def _fetched(path: Path, record: Record, *, changed: bool, note: str = "", asked
 
 
 def _fail(request: Request, shelf: Shelf, error: FailedError, not_before: float | None = None) -> NoReturn:
-    parts = [f"source {request.name!r}: {location.shown(request.location)} {error}"]
+    parts = [f"{request.subject} {error}"]
     if not_before is not None:
         parts.append(f"it wants not to be asked before {clock(not_before)}")
     if shelf.record is not None:

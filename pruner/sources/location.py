@@ -28,15 +28,16 @@ def is_http(location: str) -> bool:
     return re.match(r"(?i)https?:", location) is not None
 
 
-def checked(location: str, name: str) -> str:
-    """The location as it will be asked, without fragment. Raises SettingsError for anything but a plain http(s) URL."""
+def checked(location: str, subject: str) -> str:
+    """The location as it will be asked, without fragment. Raises SettingsError, which begins with `subject`, for anything but a
+    plain http(s) URL."""
     url = _parsed(location)
     if url is None or url.scheme not in _PORTS or not url.host:
         hint = "correct it" if location.isascii() else "correct it (the name of a host must be in its ASCII form, xn--...)"
-        raise SettingsError(f"source {name!r}: the location is no http:// or https:// address; {hint}")
+        raise SettingsError(f"{subject}: the location is no http:// or https:// address; {hint}")
     if url.auth is not None:
         # RFC 9110, section 4.2.4: user information in such an address is to be treated as an error.
-        raise SettingsError(f"source {name!r}: {shown(location)}: holds a user or password; put them into the credentials file")
+        raise SettingsError(f"{subject}: holds a user or password; put them into the credentials file")
     return _plain(url)
 
 

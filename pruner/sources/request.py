@@ -6,12 +6,15 @@ from dataclasses import KW_ONLY, dataclass, field
 from pathlib import Path
 
 from pruner.sources.credentials import Credentials
+from pruner.sources.location import shown
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """A source on the network and the limits of asking for it. `repr` holds no secret: it leaves the location out.
 
+    `called` is what messages call it ("": a source of its name); `secret` the name under which its credentials are looked for
+    (None: under none yet); `again` the command that asks at once.
     `deadline_seconds` bounds everything together: look-up of the name, connection, all tries and the pauses between.
     `certificates` is a file of further authorities in PEM form, trusted beside those of the system.
     """
@@ -29,6 +32,19 @@ class Request:
     certificates: Path | None = None
     tries_at_most: int = 3
     pause_seconds: float = 1.0
+    called: str = ""
+    secret: str | None = ""
+    again: str = "pruner refresh --force"
+
+    @property
+    def subject(self) -> str:
+        """What a message about it begins with."""
+        return self.called or f"source {self.name!r}: {shown(self.location)}"
+
+    @property
+    def secret_name(self) -> str | None:
+        """The name of its credentials, None where the settings name none."""
+        return self.name if self.secret == "" else self.secret
 
 
 @dataclass(frozen=True, slots=True)

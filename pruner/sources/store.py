@@ -22,8 +22,8 @@ from pruner.words.disk import sync as _sync_folder
 from pruner.words.errors import LockedError, SettingsError
 
 _ARRIVING: Final = ".arriving-"
-_BODY: Final = "body"
-_STATE: Final = "state.json"
+BODY: Final = "body"
+STATE: Final = "state.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +67,8 @@ class Shelf:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.body = folder / _BODY
-        records, self.asked = _read_state(folder / _STATE)
+        self.body = folder / BODY
+        records, self.asked = _read_state(folder / STATE)
         digest = sha256_of(self.body) if records else None
         self.record = next((record for record in records if record.sha256 == digest), None)
         """What is known of the stored body; None when there is none or when its bytes are not those recorded."""
@@ -112,7 +112,7 @@ class Shelf:
             file.write(json.dumps(state, indent=1).encode() + b"\n")
             file.flush()
             os.fsync(file.fileno())
-            Path(file.name).replace(self.folder / _STATE)
+            Path(file.name).replace(self.folder / STATE)
         _sync_folder(self.folder)
 
 

@@ -33,7 +33,7 @@ LIST_MEANINGS: Final = (ID, CALLSIGN)
 REPEATED_TEXT: Final = (NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
 
 #: Columns of the contact file that is written when a radio names no layout.
-CONTACT_COLUMNS: Final = (ID, CALLSIGN, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
+CONTACT_COLUMNS: Final = (CALLSIGN, ID, FIRST_NAME, LAST_NAME, COUNTRY, STATE, TOWN)
 
 #: One more than the largest 24-bit address: the length of a dense array indexed by id.
 ADDRESSES: Final = 1 << 24

@@ -1,0 +1,108 @@
+"""Heard logs as files on this machine, and what became of each in a fold.
+
+Receives what settings say of a log, hands on values that `logs.fold` fills.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from pruner.calls.marks import Account
+from pruner.calls.store import Part
+from pruner.read.heard_log import is_packed
+from pruner.settings.models import Heard
+from pruner.table.understanding import Understanding
+
+#: A file that was not written to for so long has its last line whole (seconds).
+FINISHED_AFTER: Final = 600
+
+
+@dataclass(frozen=True, slots=True)
+class LogFiles:
+    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
+    which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
+    free text (`read.heard_pattern`). `address`: they are pages of it, of which nothing is remembered; `is_finished`: whether
+    their last line is a whole one (None: their age decides)."""
+
+    paths: Sequence[Path]
+    system: str = "dmr"
+    zone: str = "UTC"
+    columns: Mapping[str, str | int] = field(default_factory=dict)
+    dates: str = ""
+    pattern: str = ""
+    address: str = ""
+    is_finished: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FileResult:
+    """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
+    nothing is understood anew."""
+
+    path: Path
+    system: str
+    account: Account
+    understanding: Understanding | None = None
+    address: str = ""
+
+    @property
+    def name(self) -> str:
+        """What people call it."""
+        return self.address or self.path.name
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
+        return {"file": self.address or str(self.path), "system": self.system, **self.account.plain(), **said}
+
+
+@dataclass(frozen=True, slots=True)
+class FoldResult:
+    """All files, the days of each system's store that were changed, and what became too old in it. `refused`: pages
+    that cannot be read, one line for each address, by address."""
+
+    files: list[FileResult] = field(default_factory=list)
+    changed: dict[str, list[Part]] = field(default_factory=dict)
+    stores: dict[str, Path] = field(default_factory=dict)
+    forgotten: dict[str, list[Part]] = field(default_factory=dict)
+    refused: dict[str, str] = field(default_factory=dict)
+
+    def add(self, other: FoldResult) -> None:
+        """Adds what came of another fold."""
+        self.files.extend(other.files)
+        self.stores.update(other.stores)
+        self.refused.update(other.refused)
+        for own, more in ((self.changed, other.changed), (self.forgotten, other.forgotten)):
+            for system, parts in more.items():
+                own[system] = [*own.get(system, ()), *parts]
+
+    @property
+    def total(self) -> Account:
+        """The account of all files."""
+        total = Account()
+        for file in self.files:
+            total.add(file.account)
+        return total
+
+    def plain(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "files": [one.plain() for one in self.files],
+            "total": self.total.plain(),
+            "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
+            "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
+            "refused": list(self.refused.values()),
+        }
+
+
+def written_as(heard: Heard, paths: Sequence[Path]) -> LogFiles:
+    """Files of a heard log of the settings."""
+    return LogFiles(paths, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or "")
+
+
+def is_finished(path: Path, now: float) -> bool:
+    """Whether nobody writes to a file any more, by its age or its kind; `now` in seconds since 1970."""
+    return now - path.stat().st_mtime > FINISHED_AFTER or is_packed(path)
