@@ -75,6 +75,7 @@ def test_all_radios_side_by_side(here: Path, capsys: pytest.CaptureFixture[str])
             "kept": 12,
             "room_left": 0,
             "cut": "the rest",
+            "to_come": None,
             "coverage": 0.75,
             "coverage_of": "on your talkgroups",
         }

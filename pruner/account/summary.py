@@ -218,6 +218,48 @@ class CallsToCome(Ahead):
     by_limit: tuple[ShareToCome, ...] = ()
 
 
+class MissedStation(Part):
+    """A contact that was heard in the window and is not kept; `country` is null where unknown, `calls_on_mine` where the
+    settings name no talkgroups; `rule`: which one owns it or left it out."""
+
+    id: int
+    system: str
+    callsign: str | None = None
+    country: str | None = None
+    calls: int
+    calls_on_mine: int | None = None
+    reason: str
+    rule: str | None = None
+
+
+class Elsewhere(Part):
+    """Stations that an order passed by because they were heard on other talkgroups only; their calls, and the share of all
+    calls in the window."""
+
+    stations: int
+    calls: int
+    share: float
+
+
+class Missed(Part):
+    """Looking back over `window_days`: contacts that were heard and are not kept, their calls on all talkgroups, and the first
+    of them, those heard most."""
+
+    window_days: int
+    stations: int
+    calls: int
+    first: tuple[MissedStation, ...] = ()
+    elsewhere: Elsewhere | None = None
+
+
+class CountryGone(Part):
+    """A country of whose stations hardly any are kept."""
+
+    country: str
+    stations: int
+    kept: int
+
+
 class Calendar(Part):
     """The days that the logs of a system cover; days are ISO 8601 dates."""
 
@@ -237,6 +279,7 @@ class CoverageSummary(Part):
     mine: Coverage | None = None
     by_callsign: CallsignCalls | None = None
     to_come: CallsToCome | None = None
+    missed: Missed | None = None
     by_limit: tuple[LimitShare, ...] = ()
     expected_by: dict[str, str] = Field(default_factory=dict)
     calendar: dict[str, Calendar] = Field(default_factory=dict)
@@ -290,6 +333,7 @@ class Summary(Part):
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
     countries: dict[str, int] = Field(default_factory=dict)
+    nearly_gone: tuple[CountryGone, ...] = ()
     placed_by: dict[str, int] = Field(default_factory=dict)
     changed: dict[str, int] = Field(default_factory=dict)
     sources: tuple[SourceSummary, ...] = ()

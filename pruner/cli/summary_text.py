@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
-from pruner.account.summary import CoverageSummary, MemoryUse, Summary
+from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
+from pruner.account.summary import CoverageSummary, MemoryUse, MissedStation, Summary
 from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.ask.what_if import LimitTried
 from pruner.cli.preview_text import import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
+from pruner.reference.countries import name_of_code
 from pruner.words.nouns import counted, last_days
 
+#: So many of those who are heard and left out are named.
+_MISSED = 5
 _CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
@@ -43,7 +48,10 @@ def summary_text(summary: Summary, folder: Path) -> str:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
     if summary.coverage:
-        lines += ["", *_back_lines(summary.coverage)]
+        lines += ["", *_back_lines(summary.coverage), *missed_lines(summary, summary.coverage)]
+    if summary.nearly_gone:
+        names_gone = [name_of_code(one.country) for one in summary.nearly_gone]
+        lines += ["", paragraph(gone_sentence(summary.nearly_gone, names_gone))]
     names = [*(file.name for file in summary.files), "summary.json"]
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
@@ -72,6 +80,38 @@ def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     for summary, folder in zip(summaries, folders, strict=True):
         lines += [paragraph(f"{summary.radio}:"), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *_CAUTIONS])
+
+
+def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
+    """Who was heard most and has no place, the rule that lets them in, and a warning where an order passes others by."""
+    missed = coverage.missed
+    if not missed or not missed.stations:
+        return []
+    first = missed.first[:_MISSED]
+    rule = rule_to_paste(first, [rule.name for rule in summary.rules])
+    lines = ["", paragraph(missed_sentence(missed)), "", missed_table(first)]
+    if rule:
+        lines += ["", "This keep rule, before the others, lets them in:", *(f"  {line}" for line in rule.splitlines())]
+    for warning in warnings(coverage):
+        lines += ["", paragraph(warning)]
+    return [*lines, "", "pruner why --missed names all of them."]
+
+
+def missed_table(stations: Sequence[MissedStation]) -> str:
+    """Stations that were heard and are left out."""
+    rows = [("heard most, left out", "id", "country", "on yours", "on all", "why")]
+    rows += [
+        (
+            shortened(one.callsign or "no call sign", 20),
+            str(one.id),
+            shortened(name_of_code(one.country) or "unknown", 18),
+            "" if one.calls_on_mine is None else number(one.calls_on_mine),
+            number(one.calls),
+            one.reason,
+        )
+        for one in stations
+    ]
+    return table(rows, right=(1, 3, 4))
 
 
 def what_if_text(radio: str, rows: list[LimitTried]) -> str:
