@@ -10,7 +10,7 @@ from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
 from pruner.words.nouns import calls_to_come, counted, last_days, share_to_come
 
-_CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
+CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
 def summary_text(summary: dict[str, Any], folder: Path) -> str:
@@ -45,32 +45,8 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
     if summary["coverage"]:
         lines += ["", *_coverage_lines(summary)]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
-    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
+    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *CAUTIONS]
     return "\n".join(lines)
-
-
-def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
-    """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
-    rows = [("radio", "limit", "kept", "cut inside rule", "named, to come", "room left")]
-    for summary in summaries:
-        limit = summary["limit"]["contacts"]
-        cut = summary["cut"]
-        rows.append(
-            (
-                shortened(summary["radio"], 20),
-                number(limit) if limit is not None else f"{number(summary['limit']['bytes'])} B",
-                number(summary["kept"]),
-                shortened(cut["rule"], 20) if cut else "-",
-                _to_come(summary["coverage"]),
-                f"{number(summary['memory']['free'])} B" if summary.get("memory") else number(_left(summary)),
-            )
-        )
-    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(summaries), ""]
-    notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
-    lines += [paragraph(note) for note in notes]
-    for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
-    return "\n".join([*lines, "", *_CAUTIONS])
 
 
 def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
@@ -101,7 +77,7 @@ def what_if_text(radio: str, rows: list[dict[str, Any]]) -> str:
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
-def _left(summary: dict[str, Any]) -> int:
+def room_left(summary: dict[str, Any]) -> int:
     """Contacts that would still fit; places kept free are not among them."""
     limit = summary["limit"]
     return int(max(limit["contacts"] - limit.get("keep_free", 0) - summary["kept"], 0))
@@ -125,19 +101,12 @@ def _memory_lines(memory: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _account(summary: dict[str, Any], *, of_first: bool = False) -> str:
+def _account(summary: dict[str, Any]) -> str:
     dropped = sum(summary["dropped"].values())
-    text = (
+    return (
         f"read {number(summary['read'])} = kept {number(summary['kept'])} + dropped {number(dropped)}"
         f" + rejected {number(summary['rejected'])}"
     )
-    return f"{text} ({shortened(summary['radio'], 20)})" if of_first else text
-
-
-def _to_come(coverage: dict[str, Any] | None) -> str:
-    if not coverage:
-        return "no logs"
-    return share_to_come(coverage["to_come"]) if coverage.get("to_come") else "no figure"
 
 
 def _share(coverage: dict[str, Any] | None) -> str:
