@@ -17,7 +17,7 @@ from pruner.words.nouns import counted, last_days
 
 #: So many of those who are heard and left out are named.
 _MISSED = 5
-_CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
+CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
 def summary_text(summary: Summary, folder: Path) -> str:
@@ -53,33 +53,8 @@ def summary_text(summary: Summary, folder: Path) -> str:
         names_gone = [name_of_code(one.country) for one in summary.nearly_gone]
         lines += ["", paragraph(gone_sentence(summary.nearly_gone, names_gone))]
     names = [*(file.name for file in summary.files), "summary.json"]
-    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
+    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *CAUTIONS]
     return "\n".join(lines)
-
-
-def several_text(summaries: list[Summary], folders: list[Path]) -> str:
-    """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
-    rows = [("radio", "limit", "kept", "cut inside rule", "named, to come", "room left")]
-    for summary in summaries:
-        limit = summary.limit.contacts
-        cut = summary.cut
-        rows.append(
-            (
-                shortened(summary.radio, 20),
-                number(limit) if limit is not None else f"{number(summary.limit.bytes or 0)} B",
-                number(summary.kept),
-                shortened(cut.rule, 20) if cut else "-",
-                _to_come(summary.coverage),
-                f"{number(summary.memory.free)} B" if summary.memory else number(_left(summary)),
-            )
-        )
-    understood = [one for summary in summaries for one in summary.understood]
-    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(understood), ""]
-    notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
-    lines += [paragraph(note) for note in notes]
-    for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary.radio}:"), *import_lines(summary, folder)]
-    return "\n".join([*lines, "", *_CAUTIONS])
 
 
 def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
@@ -142,7 +117,7 @@ def what_if_text(radio: str, rows: list[LimitTried]) -> str:
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
-def _left(summary: Summary) -> int:
+def room_left(summary: Summary) -> int:
     """Contacts that would still fit; places kept free are not among them."""
     limit = summary.limit
     return max((limit.contacts or 0) - limit.keep_free - summary.kept, 0)
@@ -166,19 +141,11 @@ def _memory_lines(memory: MemoryUse) -> list[str]:
     return lines
 
 
-def _account(summary: Summary, *, of_first: bool = False) -> str:
-    dropped = summary.dropped_rows
-    text = (
-        f"read {number(summary.read)} = kept {number(summary.kept)} + dropped {number(dropped)}"
+def _account(summary: Summary) -> str:
+    return (
+        f"read {number(summary.read)} = kept {number(summary.kept)} + dropped {number(summary.dropped_rows)}"
         f" + rejected {number(summary.rejected)}"
     )
-    return f"{text} ({shortened(summary.radio, 20)})" if of_first else text
-
-
-def _to_come(coverage: CoverageSummary | None) -> str:
-    if not coverage:
-        return "no logs"
-    return share_to_come(coverage.to_come) if coverage.to_come else "no figure"
 
 
 def _share(coverage: CoverageSummary | None) -> str:
