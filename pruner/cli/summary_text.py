@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pruner.cli.preview_text import import_lines
+from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
 from pruner.words.nouns import calls_to_come, counted, last_days, share_to_come
@@ -45,6 +45,8 @@ def summary_text(summary: dict[str, Any], folder: Path) -> str:
     if summary["coverage"]:
         lines += ["", *_coverage_lines(summary)]
     names = [*(file["name"] for file in summary["files"]), "summary.json"]
+    carried = carried_lines(summary)
+    lines += ["", *carried] if carried else []
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
     return "\n".join(lines)
 
@@ -69,7 +71,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
     notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
+        lines += [paragraph(f"{summary['radio']}:"), *carried_lines(summary), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *_CAUTIONS])
 
 

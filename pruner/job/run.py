@@ -147,6 +147,9 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
         summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
+        summary["carried"] = None
+        if choice.carried and contents.carried:
+            summary["carried"] = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
         summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
         write_report(folder, summary, tallied=tallied.result())
     (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
