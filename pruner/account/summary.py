@@ -312,6 +312,34 @@ class PreviewRow(Part):
     cells: tuple[PreviewCell, ...] = ()
 
 
+class CarriedChange(Part):
+    """A carried entry that could not stay as it was, and what was changed in it."""
+
+    entry: str
+    id: int
+    changes: tuple[str, ...] = ()
+
+
+class NotCarried(Part):
+    """An entry of the export that is not carried: its id, or its line where no id could be read, and why."""
+
+    entry: str
+    id: int | None = None
+    line: int | None = None
+    reason: str
+
+
+class CarriedSummary(Part):
+    """What became of the entries of a radio's export: rows, entries that stay as they were, those that were changed or not
+    carried, and columns of the export that the new layout has no place for."""
+
+    rows: int
+    unchanged: int
+    changed: tuple[CarriedChange, ...] = ()
+    not_carried: tuple[NotCarried, ...] = ()
+    columns_left: tuple[str, ...] = ()
+
+
 class Summary(Part):
     """One radio: what was read, kept, dropped and rejected, by rule and reason, from where, and what it is worth.
 
@@ -343,6 +371,7 @@ class Summary(Part):
     cut: Cut | None = None
     memory: MemoryUse | None = None
     coverage: CoverageSummary | None = None
+    carried: CarriedSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
     files: tuple[FileMark, ...] = ()
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from pruner.account.summary import Summary
-from pruner.cli.preview_text import import_lines
+from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.summary_text import CAUTIONS, room_left
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.cli.understood_text import understood_lines
@@ -30,7 +30,7 @@ def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary.radio}:"), *import_lines(summary, folder)]
+        lines += [paragraph(f"{summary.radio}:"), *carried_lines(summary), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *CAUTIONS])
 
 

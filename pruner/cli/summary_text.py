@@ -9,7 +9,7 @@ from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste,
 from pruner.account.summary import CoverageSummary, MemoryUse, MissedStation, Summary
 from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.ask.what_if import LimitTried
-from pruner.cli.preview_text import import_lines
+from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
 from pruner.reference.countries import name_of_code
@@ -53,6 +53,8 @@ def summary_text(summary: Summary, folder: Path) -> str:
         names_gone = [name_of_code(one.country) for one in summary.nearly_gone]
         lines += ["", paragraph(gone_sentence(summary.nearly_gone, names_gone))]
     names = [*(file.name for file in summary.files), "summary.json"]
+    carried = carried_lines(summary)
+    lines += ["", *carried] if carried else []
     lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *CAUTIONS]
     return "\n".join(lines)
 

@@ -148,7 +148,10 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
         summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
-        summary = summary.model_copy(update={"preview": tuple(preview_rows(loaded, contents, FEW))})
+        carried = None
+        if choice.carried and contents.carried:
+            carried = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
+        summary = summary.model_copy(update={"carried": carried, "preview": tuple(preview_rows(loaded, contents, FEW))})
         page = write_report(folder, summary, tallied=tallied.result())
         summary = summary.model_copy(update={"files": tuple(sorted((*files, page), key=lambda mark: mark.name))})
     (folder / FILE).write_text(summary.text(), encoding="utf-8")
