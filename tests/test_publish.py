@@ -131,7 +131,7 @@ def test_killed_before_every_step_of_the_switch(tmp_path: Path, step: str) -> No
 def write_result(folder: Path, text: str) -> None:
     with new_folder(folder) as making:
         (making / "a.csv").write_text(text)
-        (making / "summary.json").write_text(json.dumps({"files": [fingerprint(making / "a.csv")]}))
+        (making / "summary.json").write_text(json.dumps({"files": [fingerprint(making / "a.csv").model_dump()]}))
 
 
 def test_where_folders_cannot_be_exchanged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
