@@ -111,7 +111,8 @@ def test_killed_before_every_step_of_the_switch(tmp_path: Path, step: str) -> No
         "setattr(publish, step, deadly)\n"
         "with publish.new_folder(folder) as making:\n"
         "    (making / 'a.csv').write_text('new')\n"
-        '    (making / "summary.json").write_text(\'{"files": [{"name": "a.csv"}]}\')\n'
+        "    mark = publish.fingerprint(making / 'a.csv').model_dump_json()\n"
+        '    (making / "summary.json").write_text(\'{"files": [\' + mark + "]}")\n'
     )
     folder = tmp_path / "radio"
     for countdown in range(1, 10):
@@ -131,7 +132,7 @@ def test_killed_before_every_step_of_the_switch(tmp_path: Path, step: str) -> No
 def write_result(folder: Path, text: str) -> None:
     with new_folder(folder) as making:
         (making / "a.csv").write_text(text)
-        (making / "summary.json").write_text(json.dumps({"files": [fingerprint(making / "a.csv")]}))
+        (making / "summary.json").write_text(json.dumps({"files": [fingerprint(making / "a.csv").model_dump()]}))
 
 
 def test_where_folders_cannot_be_exchanged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
