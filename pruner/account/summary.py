@@ -271,23 +271,23 @@ class Summary(Part):
     read: int
     kept: int
     rejected: int
-    dropped: dict[str, int] = Field(default_factory=dict)
-    rejected_reasons: dict[str, int] = Field(default_factory=dict)
-    drop_rules: tuple[DropCount, ...] = ()
-    rules: tuple[RuleCount, ...] = ()
+    dropped: dict[str, int]
+    rejected_reasons: dict[str, int]
+    drop_rules: tuple[DropCount, ...]
+    rules: tuple[RuleCount, ...]
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
-    countries: dict[str, int] = Field(default_factory=dict)
-    placed_by: dict[str, int] = Field(default_factory=dict)
-    changed: dict[str, int] = Field(default_factory=dict)
-    sources: tuple[SourceSummary, ...] = ()
+    countries: dict[str, int]
+    placed_by: dict[str, int]
+    changed: dict[str, int]
+    sources: tuple[SourceSummary, ...]
     lists: tuple[Understood, ...] = ()
     layout: dict[str, object] | None = None
     cut: Cut | None = None
     memory: MemoryUse | None = None
     coverage: CoverageSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
-    files: tuple[FileMark, ...] = ()
+    files: tuple[FileMark, ...]
 
     @property
     def dropped_rows(self) -> int:
