@@ -354,17 +354,17 @@ class Summary(Part):
     read: int
     kept: int
     rejected: int
-    dropped: dict[str, int] = Field(default_factory=dict)
-    rejected_reasons: dict[str, int] = Field(default_factory=dict)
-    drop_rules: tuple[DropCount, ...] = ()
-    rules: tuple[RuleCount, ...] = ()
+    dropped: dict[str, int]
+    rejected_reasons: dict[str, int]
+    drop_rules: tuple[DropCount, ...]
+    rules: tuple[RuleCount, ...]
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
-    countries: dict[str, int] = Field(default_factory=dict)
+    countries: dict[str, int]
     nearly_gone: tuple[CountryGone, ...] = ()
-    placed_by: dict[str, int] = Field(default_factory=dict)
-    changed: dict[str, int] = Field(default_factory=dict)
-    sources: tuple[SourceSummary, ...] = ()
+    placed_by: dict[str, int]
+    changed: dict[str, int]
+    sources: tuple[SourceSummary, ...]
     lists: tuple[Understood, ...] = ()
     routes: tuple[RouteSummary, ...] = ()
     layout: dict[str, object] | None = None
@@ -373,7 +373,7 @@ class Summary(Part):
     coverage: CoverageSummary | None = None
     carried: CarriedSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
-    files: tuple[FileMark, ...] = ()
+    files: tuple[FileMark, ...]
 
     @property
     def dropped_rows(self) -> int:
