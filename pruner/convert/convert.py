@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import shutil
-import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,26 +15,25 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import ValidationError
 
 from pruner.account.summary import FILE, Summary, Written
 from pruner.convert.old_list import old_list
 from pruner.job.choose import Choice, choose
-from pruner.job.load import load
+from pruner.job.given import load_given
 from pruner.job.run import write_choice
 from pruner.layout.learn import Doubt
 from pruner.layout.model import load_layout
 from pruner.publish.folders import fingerprint, new_folder
 from pruner.read.kinds import CONTACT_LIST
-from pruner.settings.messages import mistakes
-from pruner.settings.models import Settings
 from pruner.settings.names import source_names
 from pruner.words.disk import keep_mode
-from pruner.words.errors import InputRefusedError, SettingsError
+from pruner.words.errors import SettingsError
 from pruner.words.progress import Progress, silent
 
 _RADIO: Final = "converted"
 _RULE: Final = "everything"
+#: A list of which more than this share cannot be read is taken for another kind of table.
+_REJECTED_AT_MOST: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,24 +66,38 @@ def convert(
     """
     load_layout(to)
     out = _usable(old, out)
-    with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
-        source = old_list(old, described_by, columns or {}, system, Path(scratch))
-        try:
-            settings = _settings(old, source.path, source.columns, to, Path(scratch), system)
-            loaded = load(settings, progress, kind=CONTACT_LIST)
-        except InputRefusedError as error:
-            raise InputRefusedError(str(error).replace(str(source.path.absolute()), str(old))) from None
-        loaded.files, loaded.as_read = [[old]], True
-        if source.understanding is not None:
-            loaded.sources[0].understandings[:] = [source.understanding]
-        radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
-        choice = _in_order(choose(loaded, radio), loaded.records)
-        if out.suffix and not out.is_dir():
-            with _beside(out) as making:
-                summary = write_choice(loaded, choice, making, progress)
-            return _placed(summary, out, source.doubts)
-        with new_folder(out) as making:
+    source = old_list(old, described_by, columns or {}, system)
+    name = source_names([str(old)])[0]
+    loaded = load_given(
+        {
+            "source": [
+                {
+                    "name": name,
+                    "location": str(old),
+                    "system": system,
+                    "columns": dict(source.columns),
+                    "rejected_share_at_most": _REJECTED_AT_MOST,
+                }
+            ],
+            "keep": [{"name": _RULE}],
+            "radio": [{"name": _RADIO, "contacts": 0, "layout": to}],
+        },
+        {name: source.table},
+        progress,
+        kind=CONTACT_LIST,
+        where="convert: ",
+    )
+    loaded.files, loaded.as_read = [[old]], True
+    if source.understanding is not None:
+        loaded.sources[0].understandings[:] = [source.understanding]
+    radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
+    choice = _in_order(choose(loaded, radio), loaded.records)
+    if out.suffix and not out.is_dir():
+        with _beside(out) as making:
             summary = write_choice(loaded, choice, making, progress)
+        return _placed(summary, out, source.doubts)
+    with new_folder(out) as making:
+        summary = write_choice(loaded, choice, making, progress)
     return Converted(summary, tuple(out / name for name in _names(summary)), source.doubts)
 
 
@@ -111,27 +123,6 @@ def _usable(old: Path, out: Path) -> Path:
     if not out.name:
         raise SettingsError(f"{out}: cannot be replaced by a result; choose a new folder or a file")
     return out
-
-
-def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Path, state: Path, system: str) -> Settings:
-    document = {
-        "source": (
-            {
-                "name": source_names([str(old)])[0],
-                "location": str(source.absolute()),
-                "system": system,
-                "columns": dict(columns),
-                "rejected_share_at_most": 0.5,
-            },
-        ),
-        "keep": ({"name": _RULE},),
-        "radio": ({"name": _RADIO, "contacts": 0, "layout": str(to.absolute())},),
-        "output": {"folder": state, "state": state / "state"},
-    }
-    try:
-        return Settings.model_validate(document, context={"folder": Path.cwd()})
-    except ValidationError as error:
-        raise SettingsError([f"convert: {mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
 
 
 def _names(summary: Summary) -> list[str]:

@@ -19,6 +19,8 @@ from pruner.layout.template import fields_of
 from pruner.read.directory import open_table
 from pruner.read.kinds import CONTACT_LIST
 from pruner.table.kinds import ENTRY_KIND
+from pruner.table.open_columnar import hold
+from pruner.table.opened import Held
 from pruner.table.understanding import ColumnUse, Understanding, shown
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, PrunerError
@@ -28,24 +30,23 @@ _NAMES: Final = {schema.FIRST_NAME, schema.LAST_NAME}
 
 @dataclass(frozen=True, slots=True)
 class OldList:
-    """`path`: the table to read; `columns`: which column holds what; `understanding`: what its layout says of the columns
-    (None: their headings are understood); `doubts`: of a layout that was learned."""
+    """`table`: the file itself, or its contacts by a layout; `columns`: which column holds what; `understanding`: what its layout
+    says of the columns (None: their headings are understood); `doubts`: of a layout that was learned."""
 
-    path: Path
+    table: Path | Held
     columns: Mapping[str, str | int]
     understanding: Understanding | None = None
     doubts: tuple[Doubt, ...] = ()
 
 
-def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | int], system: str, scratch: Path) -> OldList:
-    """The list as a table. `described_by` is its layout, `columns` what somebody said of its columns; a folder `scratch` takes
-    the copy that a layout makes necessary.
+def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | int], system: str) -> OldList:
+    """The list as a table. `described_by` is its layout, `columns` what somebody said of its columns.
 
     Raises SettingsError or InputRefusedError with one line per problem, those of its headings where neither they nor its rows
     are understood.
     """
     if described_by is not None:
-        return _copied(old, load_layout(described_by), str(described_by), scratch)
+        return _by_layout(old, load_layout(described_by), str(described_by))
     refusal: InputRefusedError | None = None
     known: set[str] = set()
     try:
@@ -58,7 +59,7 @@ def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | i
         refusal = error
         if columns:
             raise
-    learned = _by_learned_layout(old, scratch)
+    learned = _by_learned_layout(old)
     if learned is not None and learned.understanding is not None:
         found = {use.meaning for use in learned.understanding.columns}
         if refusal is not None or known < found:
@@ -68,24 +69,23 @@ def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | i
     return OldList(old, columns)
 
 
-def _by_learned_layout(old: Path, scratch: Path) -> OldList | None:
+def _by_learned_layout(old: Path) -> OldList | None:
     """The list by a layout that its rows give; None where they give none that holds its ids for certain."""
     try:
         learned = learn_layout(old)
         if any(schema.ID in fields_of(doubt.value) for doubt in learned.doubts):
             return None
-        return _copied(old, layout_of(learned.text), str(old), scratch, learned.doubts)
+        return _by_layout(old, layout_of(learned.text), str(old), learned.doubts)
     except PrunerError:
         return None
 
 
-def _copied(old: Path, layout: Layout, where: str, scratch: Path, doubts: tuple[Doubt, ...] = ()) -> OldList:
-    """The contacts of a list by its layout as a plain table, line for line as in the list."""
+def _by_layout(old: Path, layout: Layout, where: str, doubts: tuple[Doubt, ...] = ()) -> OldList:
+    """The contacts of a list by its layout."""
     frame = read_contacts(old, layout, where)
-    copy = scratch / "contacts.csv"
-    frame.write_csv(copy, include_header=layout.file.headings)
     columns = {name: place + 1 for place, name in enumerate(frame.columns) if name != ENTRY_KIND}
-    return OldList(copy, columns, _understanding(old, layout), doubts)
+    table = hold(frame.to_arrow(), str(old), lines_above=int(layout.file.headings))
+    return OldList(table, columns, _understanding(old, layout), doubts)
 
 
 def _understanding(old: Path, layout: Layout) -> Understanding:

@@ -105,14 +105,14 @@ def load(
     progress: Progress = silent,
     *,
     will_write: bool = False,
-    held: Mapping[str, Held] | None = None,
+    held: Mapping[str, Path | Held] | None = None,
     with_calls: bool = True,
     kind: Kind = STATIONS,
 ) -> Loaded:
     """Reads, cleans and places all sources and makes the rules ready.
 
-    `will_write`: fingerprints of the sources are wanted; `held`: sources that are in memory, by name; `with_calls`: the calls
-    in the state folder count; `kind`: what the sources are.
+    `will_write`: fingerprints of the sources are wanted; `held`: sources that a caller has in hand, by name; `with_calls`: the
+    calls in the state folder count; `kind`: what the sources are.
     """
     layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     sources: list[SourceRows] = []

@@ -10,13 +10,13 @@ from typing import Any
 
 import numpy as np
 import polars as pl
-from pydantic import ValidationError
 
 from pruner.account.ledger import LedgerRows, ledger_table
 from pruner.account.rejected import escaped
 from pruner.account.summary import Summary
 from pruner.job.choose import Choice, choose
-from pruner.job.load import Loaded, load
+from pruner.job.given import load_given
+from pruner.job.load import Loaded
 from pruner.job.run import write_choice
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.texts import written_contacts
@@ -28,10 +28,7 @@ from pruner.place.country import EVIDENCE
 from pruner.publish.folders import new_folder
 from pruner.reference import countries
 from pruner.settings import models
-from pruner.settings.messages import mistakes
-from pruner.settings.models import Settings
 from pruner.words import schema
-from pruner.words.errors import SettingsError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
 
@@ -192,11 +189,7 @@ def loaded_of(
     }
     if state is not None:
         document["output"] = {"state": state}
-    try:
-        settings = Settings.model_validate(document, context={"held": frozenset(directories.held)})
-    except ValidationError as error:
-        raise SettingsError([f"{mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
-    return load(settings, progress, held=directories.held, with_calls=state is not None)
+    return load_given(document, directories.held, progress, with_calls=state is not None)
 
 
 def _frame(table: Any) -> pl.DataFrame:

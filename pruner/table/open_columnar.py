@@ -179,15 +179,17 @@ def open_columnar(path: Path) -> ColumnTable:
     return _table(rows, schema, partial(_runs, path, schema.names))
 
 
-def hold(table: pa.Table, name: str) -> Held:
-    """A table in memory, of any types that can be written as text. Raises InputRefusedError as `open_columnar` does."""
+def hold(table: pa.Table, name: str, lines_above: int = 0) -> Held:
+    """A table in memory, of any types that can be written as text; `lines_above`: lines of a file that stand above its rows.
+
+    Raises InputRefusedError as `open_columnar` does."""
     if len(set(table.column_names)) < len(table.column_names):
         raise InputRefusedError(f"{name}: two columns have the same name; give each its own")
     places = sorted({place * table.num_rows // _PIECES for place in range(_PIECES)}) if table.num_rows else []
     with columnar_faults(name):
         batches = [batch for place in places for batch in table.slice(place, 1 << 14).to_batches()[:1]]
         rows = list(_samples(batches))
-    return Held(name, _table(rows, table.schema, partial(_runs_of_batches, table, name)))
+    return Held(name, _table(rows, table.schema, partial(_runs_of_batches, table, name, lines_above)))
 
 
 def _table(
@@ -199,10 +201,10 @@ def _table(
     return ColumnTable("", names, sample[:SAMPLE_ROWS], runs)
 
 
-def _runs_of_batches(table: pa.Table, name: str, wanted: Sequence[str]) -> Iterator[Callable[[], Run]]:
+def _runs_of_batches(table: pa.Table, name: str, lines_above: int, wanted: Sequence[str]) -> Iterator[Callable[[], Run]]:
     outer = [own for own in table.column_names if any(one == own or one.startswith(f"{own}.") for one in wanted)]
     for batch in table.select(outer).to_batches(max_chunksize=ROWS):
-        yield partial(run_of, batch, list(wanted), name)
+        yield partial(run_of, batch, list(wanted), name, lines_above)
 
 
 def _sample_columns(path: Path, schema: pa.Schema) -> Iterator[dict[str, pa.Array]]:
@@ -237,7 +239,7 @@ def _runs(path: Path, outer_names: Sequence[str], wanted: Sequence[str]) -> Iter
         yield partial(run_of, batch, list(wanted), path)
 
 
-def run_of(batch: pa.RecordBatch, wanted: list[str], path: Path | str) -> Run:
+def run_of(batch: pa.RecordBatch, wanted: list[str], path: Path | str, lines_above: int = 0) -> Run:
     """A batch as a run of records. Raises InputRefusedError where its buffers are damaged."""
     with columnar_faults(path):
         columns, unreadable = checked_batch(batch)
@@ -246,6 +248,8 @@ def run_of(batch: pa.RecordBatch, wanted: list[str], path: Path | str) -> Run:
 
     def origin(indices: Indices) -> list[tuple[int, str]]:
         rows = zip(*(made[name].take(pa.array(indices)).to_pylist() for name in wanted), strict=True)
-        return [(index + 1, ",".join(map(cell_text, row))) for index, row in zip(indices.tolist(), rows, strict=True)]
+        return [
+            (lines_above + index + 1, ",".join(map(cell_text, row))) for index, row in zip(indices.tolist(), rows, strict=True)
+        ]
 
     return Run(batch.num_rows, made, unreadable, origin, batch.num_rows)
