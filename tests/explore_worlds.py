@@ -64,7 +64,7 @@ at_most = 2000
 [[keep]]
 name = "repeaters"
 kind = "repeater"
-order = "id"
+locators = ["JN66", "JN33"]
 [[keep]]
 name = "far"
 countries = ["US", "IT"]

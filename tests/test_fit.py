@@ -15,6 +15,7 @@ from pruner.choose import by_number
 from pruner.choose.by_number import Queue, fit_by_number
 from pruner.job import run
 from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.words.outcomes import Reason
 
 FIRST_ID = 2_000_001
@@ -27,7 +28,7 @@ def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) ->
     names = pl.Series(["Ada"]).extend_constant("Ada", contacts - 1)
     source = tmp_path / "stations.csv"
     pl.DataFrame({"dmr id": ids[::-1], "first name": names}).write_csv(source)
-    settings = short_settings([source], limit, None, False, None, False, tmp_path / "out")
+    settings = short_settings([source], ShortForm(limit, out=tmp_path / "out"))
     by_id = tuple(rule.model_copy(update={"order": "id"}) for rule in settings.keep)
     result = run(settings.model_copy(update={"keep": by_id}))
     summary = result.summaries[0]

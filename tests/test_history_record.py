@@ -9,12 +9,12 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from demo_worlds import folded_demo
 from history_samples import coverage, day, summary
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from summary_samples import altered
 
-from pruner.demo import write_demo
 from pruner.history.record import COLUMNS, history_file, no_runs, read, record
 from pruner.history.series import radios_now, recorded
 from pruner.job import run
@@ -24,8 +24,7 @@ from pruner.words.errors import SettingsError
 
 def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:
     """Stations found, wanted and kept are counted once more in the ledger with SQL."""
-    write_demo(tmp_path / "demo", 2000)
-    file = tmp_path / "demo" / "pruner.toml"
+    file = folded_demo(tmp_path / "demo")
     file.write_text(file.read_text(encoding="utf-8").replace("200_000", "700"), encoding="utf-8")
     result = run(load_settings(file))
     path = record(tmp_path / "history", datetime.date(2026, 3, 1), result.summaries)

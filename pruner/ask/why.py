@@ -5,6 +5,7 @@ Receives a result folder and an id or call sign, hands on one plain dictionary p
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,9 +16,10 @@ from pruner.reference.callsign import clean_callsign
 from pruner.settings.cross import CARRIED
 from pruner.words.errors import InputRefusedError, SettingsError
 from pruner.words.nouns import counted
-from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS
+from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+_COPY: Final = REASON_WORDS[Reason.DUPLICATE_ID]
 _LONGEST_ID: Final = 8
 _SUFFIXED_ID: Final = 9
 _BORDER_ROWS: Final = 5
@@ -49,7 +51,19 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
     else:
         condition = pl.col("callsign") == clean_callsign(wanted)
     rows = ledger.filter(condition).collect().to_dicts()
-    return [_story(row, summary) for row in rows]
+    return [_story(row, summary) | _at_border(row, ledger) for row in rows]
+
+
+def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[str, int], str]:
+    """What became of contacts (system, id) in a run: "kept", or the reason why not; "not there" where no row bears the id."""
+    _, ledger = _opened(folder)
+    numbers = [number for _, number in contacts]
+    rows = ledger.filter(pl.col("id").is_in(numbers)).select("system", "id", "outcome", "reason").collect()
+    found: dict[tuple[str, int], str] = dict.fromkeys(contacts, "not there")
+    for system, number, outcome, reason in rows.iter_rows():
+        if (system, number) in found and (found[system, number] == "not there" or reason != _COPY):
+            found[system, number] = reason or outcome
+    return found
 
 
 def border(folder: Path, rule: str) -> list[dict[str, Any]]:
@@ -68,6 +82,15 @@ def border(folder: Path, rule: str) -> list[dict[str, Any]]:
     return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
 
 
+def _at_border(row: dict[str, Any], ledger: pl.LazyFrame) -> dict[str, Any]:
+    """The calls to expect from the last contact of the same rule that is in (None: nobody); nothing in a run without logs."""
+    if row.get("expected") is None:
+        return {}
+    of_rule = ledger.filter((pl.col("rule") == row["rule"]) & (pl.col("outcome") == "kept") & pl.col("rank").is_not_null())
+    last = of_rule.select(pl.col("expected").sort_by("rank").last()).collect().item()
+    return {"expected_at_border": last}
+
+
 def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:
     try:
         summary = Summary.load(folder)
@@ -84,6 +107,8 @@ def _story(row: dict[str, Any], summary: Summary) -> dict[str, Any]:
     return {
         "radio": summary.radio,
         **row,
+        "period_days": summary.coverage.to_come.period_days if summary.coverage and summary.coverage.to_come else None,
+        "window_days": summary.coverage.window_days if summary.coverage else None,
         "order": order if row["rank"] else None,
         "order_note": summary.order_note if row["rank"] else None,
         "sentence": sentence,

@@ -65,6 +65,11 @@ def _left(seconds: float) -> str:
 tell: Final = ProgressLine()
 
 
+def is_conversation() -> bool:
+    """Whether somebody sits there who can be asked: no stream is a pipe or a file."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()
+
+
 def hint(message: str) -> None:
     """What could be done next: on a terminal only."""
     tell.end()

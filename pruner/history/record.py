@@ -48,7 +48,7 @@ COLUMNS: Final[dict[str, Any]] = {
     "coverage": pl.Float64,
     "curve": pl.List(pl.List(pl.Float64)),
 }
-_NO_STATION: Final = (REASON_WORDS[Reason.RESERVED_ID], REASON_WORDS[Reason.DUPLICATE_ID])
+_NO_STATION: Final = tuple(REASON_WORDS[why] for why in (Reason.RESERVED_ID, Reason.DUPLICATE_ID, Reason.NO_STATION))
 _OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]
 
 

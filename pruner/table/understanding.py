@@ -21,7 +21,7 @@ _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _SHOWN_RIVALS: Final = 4
 _NAMES: Final = {"name", "first_name", "last_name"}
-_WORDS: Final = {"callsign": "call sign", "first_name": "first name", "last_name": "last name"}
+_WORDS: Final = {"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ class Understanding:
 def _named(use: ColumnUse) -> str:
     """A heading in quotes speaks for its column; whatever else does is said."""
     where = repr(use.heading) if use.heading else f"column {use.number}"
-    by = {"cells": "by its cells", "settings": "as set", "left over": "as the only text left"}
+    by = {"cells": "by its cells", "settings": "as set", "left over": "as the only text left", "rows": "by its layout"}
     return f"{where} ({by[use.evidence]})" if use.evidence in by else where
 
 
