@@ -8,11 +8,11 @@ import subprocess
 import sys
 from collections import Counter
 from pathlib import Path
-from typing import Any
 
 import polars as pl
 import pytest
 
+from pruner.account.summary import Summary
 from pruner.job import run
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
@@ -59,7 +59,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def result(folder: Path, rules: str, settings: str = "") -> tuple[pl.DataFrame, dict[str, Any]]:
+def result(folder: Path, rules: str, settings: str = "") -> tuple[pl.DataFrame, Summary]:
     (folder / "pruner.toml").write_text(RULES + rules + settings)
     loaded = load_settings(folder / "pruner.toml")
     fold_all(loaded)

@@ -10,7 +10,7 @@ import duckdb
 import polars as pl
 import pytest
 from demo_worlds import folded_demo
-from history_samples import CONTACTS, contacts_of
+from history_samples import CONTACTS, contacts_of, summary
 from hypothesis import given, settings
 
 from pruner.ask.history import contacts_at
@@ -210,7 +210,7 @@ def test_carried_entries_put_the_file_in_the_order_of_ids_alone(tmp_path: Path) 
         pl.col("id").cast(pl.UInt32), callsign=pl.lit(None, pl.String), country=pl.lit("AT"), rule=pl.lit("the rest")
     )
     ledger.write_parquet(tmp_path / "ledger.parquet")
-    (tmp_path / "summary.json").write_text("{}", encoding="utf-8")
+    (tmp_path / "summary.json").write_text(summary(3).text(), encoding="utf-8")
     lines = [",".join(CONTACT_COLUMNS), "N5,5,,,,,", "D9,9,,,,,", "N11,11,,,,,"]
     for order in (lines, [lines[0], lines[2], lines[1], lines[3]]):
         (tmp_path / "contacts.csv").write_text("\n".join(order) + "\n", encoding="utf-8")

@@ -2,7 +2,7 @@
 
 `SCHEMA` is the version of this form. Fields are only added, with a value for summaries that do not have them, so that every
 earlier version can be read; what a later version adds is ignored. `summary.schema.json` beside this module is the same as a
-JSON Schema (draft 2020-12).
+JSON Schema (draft 2020-12), of summaries as this version writes them.
 """
 
 from __future__ import annotations
@@ -402,7 +402,7 @@ class Summary(Part):
         except ValidationError as error:
             first = error.errors(include_url=False, include_input=False)[0]
             key = ".".join(map(str, first["loc"])) or "it"
-            raise InputRefusedError(f"{where}: is not the summary of a fit ({key}: {first['msg']}); fit again") from error
+            raise InputRefusedError(f"{where}: is not the summary of a fit ({key!r}: {first['msg']}); fit again") from error
 
     @classmethod
     def load(cls, folder: Path) -> Self:

@@ -1,6 +1,7 @@
 """The summary of one radio's talkgroups, as frozen models: what `summary.json` in a folder of talkgroups holds.
 
-`SCHEMA` is its version; earlier ones can be read, as those of contacts can (`pruner.account.summary`).
+`SCHEMA` is its version; earlier ones can be read, as those of contacts can (`pruner.account.summary`). Its JSON Schema is
+`talkgroup_summary.schema.json`.
 """
 
 from __future__ import annotations

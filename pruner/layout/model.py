@@ -236,7 +236,7 @@ def _line(lines: dict[TomlPath, int], path: TomlPath) -> int:
 
 def plain_document(layout: Layout) -> dict[str, Any]:
     """The layout as plain values, for JSON; what was not set is left out."""
-    return layout.model_dump(exclude_none=True, by_alias=True)
+    return layout.model_dump(mode="json", exclude_none=True, by_alias=True)
 
 
 def layout_of_document(document: dict[str, Any], where: str) -> Layout:
