@@ -5,7 +5,6 @@ Receives settings, hands on one `SystemProof` per system that has a heard store.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -114,24 +113,12 @@ def prove_orders(
         slot = schema.SYSTEM_NAMES.index(system)
         low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
         progress(f"proving {system}")
-        contacts = _part(loaded.contacts, low, high)
+        contacts = loaded.contacts.part(low, high)
         strangers = loaded.calls.strangers(store, slice(low, high), counting)
         allowed = ~left_out[low:high]
         own = own_rules(loaded, store, low, high)
         found.append(_prove(settings, system, store, contacts, strangers, allowed, own, counting, cuts, period, limits))
     return found
-
-
-def _part(contacts: Contacts, low: int, high: int) -> Contacts:
-    """The contacts of one system."""
-    part = copy.copy(contacts)
-    if contacts.home is not None:
-        part.metres = contacts.metres[low:high]
-    if contacts.origin is not None:
-        part.distance = contacts.distance[low:high]
-    part.turn = contacts.turn[low:high]
-    part.number, part.country, part.kind = contacts.number[low:high], contacts.country[low:high], contacts.kind[low:high]
-    return part
 
 
 def _prove(

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import polars as pl
 
+from pruner.account.summary import MissedStation
 from pruner.words.errors import SettingsError
 from pruner.words.outcomes import OUTCOME_WORDS, Outcome
 
 
-def missed_in(folder: Path) -> list[dict[str, Any]]:
+def missed_in(folder: Path) -> list[MissedStation]:
     """All stations of a run that were heard and are not kept, most heard first. Raises SettingsError where the folder holds no
     finished run, or one without heard logs."""
     try:
@@ -24,4 +24,5 @@ def missed_in(folder: Path) -> list[dict[str, Any]]:
     out = ledger.filter((pl.col("outcome") != OUTCOME_WORDS[Outcome.KEPT]) & (pl.col("calls") > 0))
     order = [pl.coalesce("calls_on_mine", "calls"), pl.col("calls"), pl.col("id"), pl.col("system")]
     columns = ("id", "system", "callsign", "country", "calls", "calls_on_mine", "reason", "rule")
-    return out.sort(order, descending=[True, True, False, False]).select(columns).collect().to_dicts()
+    rows = out.sort(order, descending=[True, True, False, False]).select(columns).collect().to_dicts()
+    return [MissedStation(**row) for row in rows]

@@ -5,7 +5,6 @@ Receives contacts and what was known of them, hands on ranking functions for `ca
 
 from __future__ import annotations
 
-import copy
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Final
@@ -91,11 +90,11 @@ def rankings(
     known: dict[int, KnownCalls] = {}
 
     def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
-        then = copy.copy(contacts)
-        then.calls = known.setdefault(cut, KnownCalls(before, cut, strangers, period_days, notes))
+        calls = known.setdefault(cut, KnownCalls(before, cut, strangers, period_days, notes))
+        then = contacts.with_calls(calls)
         if order not in FILLED:
             return queue_of(then, allowed, order, None, window_days)
-        heard = then.calls.last_heard(None)[allowed] > 0
+        heard = calls.last_heard(None)[allowed] > 0
         first = queue_of(then, allowed[heard], FILLED[order], None, window_days)
         return np.concatenate([first, queue_of(then, allowed[~heard], "expected", None, window_days)])
 

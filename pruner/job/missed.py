@@ -1,18 +1,19 @@
 """Who is heard and has no place in a radio, and which countries have hardly any.
 
-Receives what was loaded and the choice for one radio, hands on calls per contact for the ledger and plain values for the
-summary.
+Receives what was loaded and the choice for one radio, hands on calls per contact for the ledger and what the summary
+tells of them.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from pruner.account.ledger import LedgerCalls
+from pruner.account.summary import CountryGone, Elsewhere, Missed, MissedStation
 from pruner.job.carried import Carried
 from pruner.job.choose import Choice
 from pruner.job.load import Loaded
@@ -76,8 +77,8 @@ def carried_calls(loaded: Loaded, carried: Carried, heard: Heard) -> LedgerCalls
     return LedgerCalls(counted(None), on_mine, np.full(count, np.nan, dtype=np.float32), np.zeros(count, dtype=bool))
 
 
-def missed(loaded: Loaded, choice: Choice, heard: Heard) -> dict[str, Any]:
-    """Contacts that were heard in the window and are not kept, for summary.json.
+def missed(loaded: Loaded, choice: Choice, heard: Heard) -> Missed:
+    """Contacts that were heard in the window and are not kept, for the summary.
 
     `stations` and `calls` (on all talkgroups) of all of them; `first`: those heard most, first by the user's own talkgroups;
     `elsewhere`: stations and calls of those whom an order passed by because they were heard on other talkgroups only.
@@ -92,28 +93,28 @@ def missed(loaded: Loaded, choice: Choice, heard: Heard) -> dict[str, Any]:
     owner, reason = choice.ownership.owner[most].tolist(), choice.fit.reason[most].tolist()
     callsigns = contacts.callsign.take(most).to_pylist() if len(most) else []
     first = [
-        {
-            "id": int(contacts.number[place]),
-            "system": schema.SYSTEM_NAMES[contacts.system[place]],
-            "callsign": callsign,
-            "country": countries.CODES[contacts.country[place]] or None,
-            "calls": int(heard.calls[place]),
-            "calls_on_mine": None if heard.on_mine is None else int(heard.on_mine[place]),
-            "reason": REASON_WORDS[Reason(why)],
-            "rule": None if by < 0 else (drops if why == Reason.LEFT_OUT else rules)[by],
-        }
+        MissedStation(
+            id=int(contacts.number[place]),
+            system=schema.SYSTEM_NAMES[contacts.system[place]],
+            callsign=callsign,
+            country=countries.CODES[contacts.country[place]] or None,
+            calls=int(heard.calls[place]),
+            calls_on_mine=None if heard.on_mine is None else int(heard.on_mine[place]),
+            reason=REASON_WORDS[Reason(why)],
+            rule=None if by < 0 else (drops if why == Reason.LEFT_OUT else rules)[by],
+        )
         for place, callsign, by, why in zip(most.tolist(), callsigns, owner, reason, strict=True)
     ]
-    return {
-        "window_days": settings.calls.window_days,
-        "stations": len(places),
-        "calls": int(heard.calls[places].sum(dtype=np.int64)),
-        "first": first,
-        "elsewhere": _elsewhere(loaded, choice, heard, out),
-    }
+    return Missed(
+        window_days=settings.calls.window_days,
+        stations=len(places),
+        calls=int(heard.calls[places].sum(dtype=np.int64)),
+        first=tuple(first),
+        elsewhere=_elsewhere(loaded, choice, heard, out),
+    )
 
 
-def _elsewhere(loaded: Loaded, choice: Choice, heard: Heard, out: npt.NDArray[np.bool_]) -> dict[str, Any] | None:
+def _elsewhere(loaded: Loaded, choice: Choice, heard: Heard, out: npt.NDArray[np.bool_]) -> Elsewhere | None:
     """None where no order of the rules looks at the user's own talkgroups only."""
     settings = loaded.settings
     mine = settings.talkgroups.mine or None
@@ -130,10 +131,11 @@ def _elsewhere(loaded: Loaded, choice: Choice, heard: Heard, out: npt.NDArray[np
     assert loaded.calls is not None
     total = loaded.calls.total(None, settings.calls.window_days)
     calls = int(heard.calls[passed].sum(dtype=np.int64))
-    return {"stations": int(np.count_nonzero(passed)), "calls": calls, "share": round(calls / total, 6) if total else 0.0}
+    share = round(calls / total, 6) if total else 0.0
+    return Elsewhere(stations=int(np.count_nonzero(passed)), calls=calls, share=share)
 
 
-def nearly_gone(loaded: Loaded, choice: Choice) -> list[dict[str, Any]]:
+def nearly_gone(loaded: Loaded, choice: Choice) -> list[CountryGone]:
     """Countries of whose stations hardly any are kept, most stations first: `country`, `stations`, `kept`."""
     size = len(countries.CODES)
     stations = np.bincount(loaded.contacts.country, minlength=size)
@@ -141,6 +143,6 @@ def nearly_gone(loaded: Loaded, choice: Choice) -> list[dict[str, Any]]:
     gone = np.flatnonzero((stations >= _FEWEST) & (kept * _ONE_IN < stations) & (np.arange(size) > 0))
     order = gone[np.lexsort((gone, -stations[gone]))]
     return [
-        {"country": countries.CODES[number], "stations": int(stations[number]), "kept": int(kept[number])}
+        CountryGone(country=countries.CODES[number], stations=int(stations[number]), kept=int(kept[number]))
         for number in order.tolist()
     ]

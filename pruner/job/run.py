@@ -7,7 +7,6 @@ kept, dropped and rejected happens here, once per radio.
 from __future__ import annotations
 
 import contextlib
-import json
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Any
 
 from pruner.account.ledger import write_ledger
 from pruner.account.rejected import write_rejected
+from pruner.account.summary import FILE, Summary
 from pruner.account.tallies import tally_rows
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
@@ -41,7 +41,7 @@ __all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 class RunResult:
     """Summaries, as written to summary.json, in the order of the radios; `notes` on what went on without."""
 
-    summaries: list[dict[str, Any]]
+    summaries: list[Summary]
     folders: list[Path]
     notes: list[str] = field(default_factory=list)
 
@@ -94,7 +94,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, details, names) as making:
         notes = fold_new_calls(settings, progress)
         result = run_into(settings, making, progress)
-        details["kept"] = {summary["radio"]: summary["kept"] for summary in result.summaries}
+        details["kept"] = {summary.radio: summary.kept for summary in result.summaries}
     give_mode_to_versions(folder, state, settings.output.mode)
     return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
 
@@ -126,13 +126,13 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
     return result
 
 
-def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> Summary:
     """Fits one radio and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
     return write_choice(loaded, choose(loaded, radio), folder, progress)
 
 
-def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> Summary:
     """Writes the files of a choice into a folder that exists; returns the summary."""
     radio = choice.radio
     progress(f"writing {radio.name}")
@@ -148,7 +148,11 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
         summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
-        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
-        write_report(folder, summary, tallied=tallied.result())
-    (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        carried = None
+        if choice.carried and contents.carried:
+            carried = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
+        summary = summary.model_copy(update={"carried": carried, "preview": tuple(preview_rows(loaded, contents, FEW))})
+        page = write_report(folder, summary, tallied=tallied.result())
+        summary = summary.model_copy(update={"files": tuple(sorted((*files, page), key=lambda mark: mark.name))})
+    (folder / FILE).write_text(summary.text(), encoding="utf-8")
     return summary

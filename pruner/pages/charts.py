@@ -44,7 +44,7 @@ def charts_of(page: RadioPage) -> dict[str, Any]:
         import altair
         import vl_convert  # noqa: F401
     except ImportError:
-        raise SettingsError("charts: need the extra `charts`; install it with: pip install 'pruner[charts]'") from None
+        raise SettingsError("charts: need the extra `charts`; in the folder of the project: pip install '.[charts]'") from None
     made = {}
     if page.curve:
         made["coverage"] = _svg(
