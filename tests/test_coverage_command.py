@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pruner.ask.coverage import ORDERS, KnownCalls, SystemProof, day_of, prove_orders
+from pruner.ask.coverage import SystemProof, day_of, prove_orders
+from pruner.ask.rankings import ORDERS, YOURS, KnownCalls
 from pruner.calls.proof import BEST, Estimate, Proof
 from pruner.cli.boundary import guarded
 from pruner.cli.coverage_text import coverage_text
@@ -58,7 +59,7 @@ def test_the_text_fits_the_screen_and_names_everything(inside: Path, capsys: Cap
     code, out, err = run(capsys, "--cuts", "2")
     assert (code, err) == (ExitCode.DONE, "")
     assert all(len(line) <= 80 for line in out.splitlines())
-    for word in (*ORDERS, BEST, "95% interval", "232, 2328, 91", "2026-07-03"):
+    for word in (YOURS, *ORDERS, BEST, "95% interval", "232, 2328, 91", "2026-07-03"):
         assert word in out
     assert run(capsys, "--cuts", "2")[1] == out
     assert "no intervals: 4 weeks" in " ".join(run(capsys, "--cuts", "1")[1].split())
@@ -84,8 +85,8 @@ def test_json_holds_every_order_at_every_limit(inside: Path, capsys: Capture) ->
     assert found["known_until"] == ["2026-07-11", "2026-06-21", "2026-06-01"]
     assert (found["period_days"], found["talkgroups"], found["weeks"]) == (20, MINE, 9)
     rows = {(row["order"], row["contacts"]): row for row in found["coverage"]}
-    assert set(rows) == {(order, limit) for order in (*ORDERS, BEST) for limit in (500, 3000)}
-    for order in ORDERS:
+    assert set(rows) == {(order, limit) for order in (YOURS, *ORDERS, BEST) for limit in (500, 3000)}
+    for order in (YOURS, *ORDERS):
         assert 0 <= rows[order, 500]["share"] <= rows[order, 3000]["share"] <= rows[BEST, 3000]["share"] <= 1
         low, high = rows[order, 500]["interval"]
         assert low <= rows[order, 500]["share"] <= high

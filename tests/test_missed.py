@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 import polars as pl
 import pytest
 
 from pruner.account.missed import gone_sentence, rule_to_paste, warnings
+from pruner.account.summary import Missed, MissedStation, Summary
 from pruner.cli.boundary import guarded
 from pruner.cli.summary_text import summary_text
 from pruner.job import run
@@ -55,35 +55,46 @@ def settings_of(folder: Path, *, more: str = "") -> Path:
     return path
 
 
-def summary_of(path: Path) -> dict[str, Any]:
+def summary_of(path: Path) -> Summary:
     (summary,) = run(load_settings(path)).summaries
     return summary
 
 
+def missed_of(path: Path) -> Missed:
+    coverage = summary_of(path).coverage
+    assert coverage is not None
+    assert coverage.missed is not None
+    return coverage.missed
+
+
 def test_those_heard_most_on_ones_own_talkgroups_come_first(tmp_path: Path) -> None:
-    missed = summary_of(settings_of(tmp_path))["coverage"]["missed"]
-    assert (missed["stations"], missed["calls"]) == (4, 7 + 7 + 40 + 3)
-    told = [(one["id"], one["calls_on_mine"], one["calls"], one["reason"], one["rule"]) for one in missed["first"]]
+    missed = missed_of(settings_of(tmp_path))
+    assert (missed.stations, missed.calls) == (4, 7 + 7 + 40 + 3)
+    told = [(one.id, one.calls_on_mine, one.calls, one.reason, one.rule) for one in missed.first]
     assert told == [
         (2320029, 7, 7, "left out", "asked"),
         (2320030, 7, 7, "over limit", "first"),
         (2320028, 0, 40, "over limit", "first"),
         (2320027, 0, 3, "over limit", "first"),
     ]
-    assert missed["elsewhere"] is None  # the order looks at no calls
+    assert missed.elsewhere is None  # the order looks at no calls
 
 
 def test_the_pasted_rule_lets_them_in(tmp_path: Path) -> None:
-    before = summary_of(settings_of(tmp_path))
-    rule = rule_to_paste(before["coverage"]["missed"]["first"])
-    after = summary_of(settings_of(tmp_path, more=rule))
-    assert [one["id"] for one in after["coverage"]["missed"]["first"]] == [2320029]
+    rule = rule_to_paste(missed_of(settings_of(tmp_path)).first)
+    after = missed_of(settings_of(tmp_path, more=rule))
+    assert [one.id for one in after.first] == [2320029]
     kept = pl.read_parquet(tmp_path / "out/r/ledger.parquet").filter(outcome="kept", rule="heard most")
     assert sorted(kept["id"]) == [2320027, 2320028, 2320030]
 
 
 def test_a_rule_of_that_name_is_not_written_twice() -> None:
-    entries = [{"id": 5, "reason": "over limit"}, {"id": 7, "reason": "left out"}]
+    entries = [
+        MissedStation(
+            id=number, system="dmr", callsign=None, country=None, calls=1, calls_on_mine=None, reason=reason, rule=None
+        )
+        for number, reason in ((5, "over limit"), (7, "left out"))
+    ]
     assert rule_to_paste(entries, ["heard most"]) == '[[keep]]\nname = "heard most 2"\nids = [5]'
     assert rule_to_paste(entries[1:]) == ""
 
@@ -91,11 +102,11 @@ def test_a_rule_of_that_name_is_not_written_twice() -> None:
 def test_the_ledger_has_all_of_them_and_the_command_names_them(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
-    summary = summary_of(settings_of(tmp_path))
+    missed = missed_of(settings_of(tmp_path))
     monkeypatch.chdir(tmp_path)
     assert guarded(["why", "--missed", "--json"]) == ExitCode.DONE
     told = json.loads(capsys.readouterr().out)
-    assert [one["id"] for one in told] == [one["id"] for one in summary["coverage"]["missed"]["first"]]
+    assert [one["id"] for one in told] == [one.id for one in missed.first]
     assert guarded(["why", "--missed"]) == ExitCode.DONE
     assert "r: 4 stations heard and left out" in capsys.readouterr().out
     assert guarded(["why", "--missed", "2320001"]) == ExitCode.SETTINGS
@@ -119,22 +130,26 @@ def test_the_terminal_names_five_and_the_page_says_that_not_everybody_fits(tmp_p
 def test_a_warning_where_an_order_passes_by_who_is_heard_elsewhere(tmp_path: Path) -> None:
     path = settings_of(tmp_path)
     path.write_text(path.read_text().replace('order = "id"', 'order = "often"'))
-    coverage = summary_of(path)["coverage"]
-    elsewhere = coverage["missed"]["elsewhere"]
-    # 30 contacts less the one left out for 5 places: 2320030 and 2320001 were heard on 232, the other three places go by id.
-    assert (elsewhere["stations"], elsewhere["calls"]) == (2, 43)
-    assert elsewhere["share"] == pytest.approx(43 / sum(calls for _, calls in CALLS.values()), abs=1e-6)
+    coverage = summary_of(path).coverage
+    assert coverage is not None
+    assert coverage.missed is not None
+    elsewhere = coverage.missed.elsewhere
+    assert elsewhere is not None
+    # 29 contacts for 5 places: 2320030 and 2320001 were heard on 232, the other three places go by id.
+    assert (elsewhere.stations, elsewhere.calls) == (2, 43)
+    assert elsewhere.share == pytest.approx(43 / sum(calls for _, calls in CALLS.values()), abs=1e-6)
     (warning,) = warnings(coverage)
     assert "2 stations heard only on talkgroups that are not among yours" in warning
-    assert warnings({**coverage, "missed": {**coverage["missed"], "elsewhere": {**elsewhere, "share": 0.004}}}) == []
+    few = coverage.missed.model_copy(update={"elsewhere": elsewhere.model_copy(update={"share": 0.004})})
+    assert warnings(coverage.model_copy(update={"missed": few})) == []
 
 
 def test_countries_nearly_gone(tmp_path: Path) -> None:
     path = settings_of(tmp_path)
-    assert summary_of(path)["nearly_gone"] == []  # 5 of 29
+    assert not summary_of(path).nearly_gone  # 5 of 29
     path.write_text(path.read_text().replace("contacts = 5", "contacts = 2"))
-    gone = summary_of(path)["nearly_gone"]
-    assert gone == [{"country": "AT", "stations": 30, "kept": 2}]
+    gone = summary_of(path).nearly_gone
+    assert [(one.country, one.stations, one.kept) for one in gone] == [("AT", 30, 2)]
     assert gone_sentence(gone, ["Austria"]) == "Nearly gone, less than a tenth of their stations kept: Austria (2 of 30)."
 
 

@@ -6,30 +6,25 @@ Receives settings, hands on one `SystemProof` per system that has a heard store.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import partial
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 
+from pruner.ask.rankings import own_rules, rankings
 from pruner.calls.covered import CoveredStore
-from pruner.calls.expected import expected_calls
 from pruner.calls.proof import CONFIDENCE, Estimate, Proof, Ranking, cut_days, prove
-from pruner.calls.stations import day_number
 from pruner.calls.strangers import Strangers
 from pruner.job.load import load
 from pruner.rules.contacts import Contacts
-from pruner.rules.matching import queue_of
 from pruner.settings.models import Settings
 from pruner.words import schema
 from pruner.words.errors import NothingToDoError, SettingsError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
 
-ORDERS: Final = ("expected", "often", "recent", "nearest", "id")
 #: Common sizes of contact memories (common practice, no source), beside those of the settings' radios.
 LIMITS: Final = (10_000, 50_000, 100_000, 200_000, 500_000)
 CUTS: Final = 4
@@ -89,63 +84,6 @@ def day_of(number: int) -> date:
     return date(1970, 1, 1) + timedelta(days=number)
 
 
-@dataclass
-class KnownCalls:
-    """What was known of the contacts on the evening of a day (`rank.contacts.Calls`), from rows of a store on the talkgroups
-    that count; so those named in a question change nothing."""
-
-    rows: pl.DataFrame
-    last_day: int
-    strangers: Strangers
-    period_days: int
-    notes: list[str] = field(default_factory=list)
-
-    def last_heard(self, talkgroups: Talkgroups) -> npt.NDArray[np.int64]:
-        """Time of the last call in milliseconds since 1970, 0 for never."""
-        return self._of_contacts(self.rows, pl.col("last").cast(pl.Datetime("ms")).max().cast(pl.Int64))
-
-    def calls(self, talkgroups: Talkgroups, within_days: int | None) -> npt.NDArray[np.uint32]:
-        """Calls in the last days (None: in all)."""
-        rows = self.rows if within_days is None else self.rows.filter(day_number() > self.last_day - within_days)
-        return self._of_contacts(rows, pl.col("calls").cast(pl.Int64).sum()).astype(np.uint32)
-
-    def expected(self, talkgroups: Talkgroups) -> npt.NDArray[np.float64]:
-        """Calls to expect in the period after the day."""
-        found = expected_calls(self.rows, self.strangers, last_day=self.last_day, period_days=self.period_days)
-        self.notes.append(found.note)
-        return found.calls
-
-    def _of_contacts(self, rows: pl.DataFrame, wanted: pl.Expr) -> npt.NDArray[np.int64]:
-        number = self.strangers.traits.number
-        values = np.zeros(len(number), dtype=np.int64)
-        by_id = rows.group_by("id").agg(wanted.alias("value")).sort("id")
-        ids = by_id["id"].to_numpy()
-        if len(ids):
-            place = np.minimum(np.searchsorted(ids, number), len(ids) - 1)
-            same = ids[place] == number
-            values[same] = by_id["value"].to_numpy()[place[same]]
-        return values
-
-
-def rankings(
-    contacts: Contacts,
-    strangers: Strangers,
-    allowed: npt.NDArray[np.int64],
-    *,
-    window_days: int,
-    period_days: int,
-    notes: list[str],
-) -> dict[str, Ranking]:
-    """One ranking function per order over contacts of one system, of which those at the positions `allowed` (ascending)
-    may be chosen; the very orders that `fit` uses (`rules.matching.queue_of`). Without a home, `nearest` is left out."""
-
-    def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
-        then = contacts.with_calls(KnownCalls(before, cut, strangers, period_days, notes))
-        return queue_of(then, allowed, order, None, window_days)
-
-    return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
-
-
 def prove_orders(
     settings: Settings,
     *,
@@ -155,8 +93,8 @@ def prove_orders(
     talkgroups: str | None = None,
     progress: Progress = silent,
 ) -> list[SystemProof]:
-    """Coverage of every order on the days after each of `cuts` cuts. `period_days` None: as the settings say; `limits`
-    empty: common ones and those of the radios; `talkgroups`: "mine", "all" or None for mine where the settings name any.
+    """Coverage of the rules and of every order on the days after each of `cuts` cuts. `period_days` None: as the settings say;
+    `limits` empty: common ones and those of the radios; `talkgroups`: "mine", "all" or None (mine, if there are any).
 
     Contacts that a drop rule leaves out are not chosen. Raises SettingsError for `mine` without talkgroups in the settings,
     NothingToDoError where the logs are missing or too short.
@@ -178,7 +116,8 @@ def prove_orders(
         contacts = loaded.contacts.part(low, high)
         strangers = loaded.calls.strangers(store, slice(low, high), counting)
         allowed = ~left_out[low:high]
-        found.append(_prove(settings, system, store, contacts, strangers, allowed, counting, cuts, period, limits))
+        own = own_rules(loaded, store, low, high)
+        found.append(_prove(settings, system, store, contacts, strangers, allowed, own, counting, cuts, period, limits))
     return found
 
 
@@ -189,6 +128,7 @@ def _prove(
     contacts: Contacts,
     strangers: Strangers,
     allowed: npt.NDArray[np.bool_],
+    own: dict[str, Ranking],
     talkgroups: Talkgroups,
     cuts: int,
     period_days: int,
@@ -209,7 +149,7 @@ def _prove(
             "most, because which one called is not known"
         )
     positions = np.flatnonzero(allowed)
-    orders = rankings(
+    orders = own | rankings(
         contacts, strangers, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes
     )
     tried = limits or _limits(settings, len(positions))

@@ -32,10 +32,11 @@ def coverage(
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
-    """Show how many calls each order would have named, on days that it did not know.
+    """Show how many calls your rules and each order would have named, on days that they did not know.
 
-    The heard store is cut at a day: every order chooses by what was known before, and is scored on the calls that came
-    after. Rules are not looked at, but those who were left out stay out. Exits with 1 when the log is too short.
+    The heard store is cut at a day: each chooses by what was known before, and is scored on the calls that came
+    after. "your rules" are those of the settings, as fit would have applied them then; the orders stand alone, but those
+    who were left out stay out. Exits with 1 when the log is too short.
 
     Examples: pruner coverage ·
     pruner coverage --limit 50000 --talkgroups all --json

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 from pruner.ask.coverage import SystemProof
 from pruner.calls.proof import BEST, CONFIDENCE, Estimate, Proof
-from pruner.cli.text import WIDTH, number, paragraph, table
+from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.words.nouns import counted
+
+_NAME = 20
 
 
 def coverage_text(found: Sequence[SystemProof]) -> str:
@@ -21,7 +23,7 @@ def _of_system(found: SystemProof) -> str:
     days = ", ".join(map(str, found.known_until))
     parts = [
         paragraph(
-            f"{found.system}, {on}: each order chose with what was known on {days}, and was scored on the calls of the "
+            f"{found.system}, {on}: each chose with what was known on {days}, and was scored on the calls of the "
             f"{counted(proof.period_days, 'day')} after{' each' if len(proof.cuts) > 1 else ''}. "
             f"{number(proof.calls)} calls came, "
             f"{_percent(proof.known / proof.calls)} % of them from the {number(found.contacts)} contacts to choose from."
@@ -32,6 +34,12 @@ def _of_system(found: SystemProof) -> str:
     columns = _columns(proof)
     for begin in range(0, len(limits), columns):
         parts.append(_coverage(proof, limits[begin : begin + columns]))
+    parts.append(
+        paragraph(
+            "often + expected, recent + expected: those heard by that order, strangers by expected. As orders of a rule "
+            "often and recent leave strangers by id."
+        )
+    )
     parts.append(_leaders(proof))
     parts += [paragraph(note) for note in found.calendar]
     if found.notes:
@@ -47,25 +55,31 @@ def _interval(proof: Proof) -> str:
 
 def _columns(proof: Proof) -> int:
     """How many limits stand side by side."""
-    names = max(len(name) for name in proof.coverage)
+    names = max(len(shortened(name, _NAME)) for name in proof.coverage)
     widest = max(len(_cell(estimate)) for estimates in proof.coverage.values() for estimate in estimates)
     return min(max((WIDTH - names) // (widest + 2), 1), 3)
 
 
 def _coverage(proof: Proof, limits: Sequence[int]) -> str:
-    rows = [("order", *(counted(proof.limits[limit], "contact") for limit in limits))]
-    rows += [(name, *(_cell(estimates[limit]) for limit in limits)) for name, estimates in proof.coverage.items()]
+    rows = [("chosen by", *(counted(proof.limits[limit], "contact") for limit in limits))]
+    rows += [
+        (shortened(name, _NAME), *(_cell(estimates[limit]) for limit in limits)) for name, estimates in proof.coverage.items()
+    ]
     return table(rows, right=range(1, len(limits) + 1))
 
 
 def _leaders(proof: Proof) -> str:
-    rows = [("contacts", "best order", "ahead of", "by points")]
+    rows = [("contacts", "best", "ahead of", "by points")]
     for place, limit in enumerate(proof.limits):
         first, second = sorted(
             (name for name in proof.coverage if name != BEST), key=lambda name: -proof.coverage[name][place].value
         )[:2]
         lead = proof.lead[first, second][place]
-        rows.append((number(limit), first, second, _cell(lead)) if _is_ahead(lead) else (number(limit), "none", "", ""))
+        rows.append(
+            (number(limit), shortened(first, _NAME), shortened(second, _NAME), _cell(lead))
+            if _is_ahead(lead)
+            else (number(limit), "none", "", "")
+        )
     return table(rows, right=(0, 3))
 
 

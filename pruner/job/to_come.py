@@ -158,7 +158,7 @@ class Earlier:
 
 
 @dataclass
-class _Cut:
+class Refit:
     """Who is kept in one refit of one radio, and the ranks (0: none); ids of carried entries have the ranks of these."""
 
     rank: npt.NDArray[np.uint32]
@@ -202,8 +202,8 @@ def _figures(
     is_bound = directory is None
     if is_bound:
         directory = earlier.heard_thousands()
-    whole, half = (_refit(earlier, radio, directory, half=half) for half in (False, True))
-    everybody = _refit(earlier, radio, None, half=False) if is_bound else whole
+    whole, half = (refit(earlier, radio, directory, half=half) for half in (False, True))
+    everybody = refit(earlier, radio, None, half=False) if is_bound else whole
     then = days - earlier.back
     of_stations = _stations(whole, came)
 
@@ -249,13 +249,14 @@ def _at_limit(limit: int, found: Interval, is_bound: bool) -> ShareToCome:
     )
 
 
-def _limits(whole: _Cut, limits: Sequence[int]) -> list[int]:
+def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
     most = int(whole.rank.max(initial=0))
     steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
     return sorted({*(step for step in steps if step < most), *limits, *([most] if most else [])})
 
 
-def _refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool) -> _Cut:
+def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool = False) -> Refit:
+    """What a radio would have kept then. `directory`: who may be chosen (None: everybody); `half`: by half the log."""
     then = earlier.refitted(directory, half=half)
     choice = choose(then, radio)
     rank, kept = choice.fit.rank, choice.kept
@@ -268,10 +269,10 @@ def _refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool
         rank, kept = rank.copy(), kept.copy()
         rank[place[same]] = same + 1
         kept[place[same]] = same < entries.kept
-    return _Cut(rank, kept)
+    return Refit(rank, kept)
 
 
-def _stations(whole: _Cut, came: Came) -> float:
+def _stations(whole: Refit, came: Came) -> float:
     """The variance of stations, averaged over limits."""
     most = int(whole.rank.max(initial=0))
     calls = np.concatenate([came.calls, came.unknown])
@@ -283,7 +284,7 @@ def _stations(whole: _Cut, came: Came) -> float:
     return float(np.mean(found))
 
 
-def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: _Cut, days: int) -> Strangers:
+def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: Refit, days: int) -> Strangers:
     """The share of calls from stations that were not heard on these talkgroups before, and how much of it is named."""
     assert loaded.calls is not None
     mine = loaded.settings.talkgroups.mine or None
