@@ -21,7 +21,7 @@ from pruner.publish.version_files import move_foreign, result_names, summaries, 
 from pruner.words.disk import sync
 from pruner.words.errors import SettingsError
 
-#: What making a link fails with where there are none: no such call, no such kind of file, no right to them; None: Python's word.
+#: What making a link fails with where there are none: no such call, no such kind of file, no right to them.
 _NO_LINKS: Final = (None, errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL)
 #: Where releases before 0.2 kept versions, below the state; the published folder was a link to one of them.
 OLD_VERSIONS: Final = "versions"
