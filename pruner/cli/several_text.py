@@ -24,7 +24,7 @@ def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
     reasons = list(dict.fromkeys(word for one in summaries for word in {**one["dropped"], **one["rejected_reasons"]}))
     blocks = [summaries[at : at + _BESIDE] for at in range(0, len(summaries), _BESIDE)]
     tables = "\n\n".join(_block(block, reasons) for block in blocks)
-    lines = [tables, "", *_of_what(summaries), *understood_lines(summaries), ""]
+    lines = [tables, "", *of_what(summaries), *understood_lines(summaries), ""]
     notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
@@ -52,7 +52,7 @@ def _column(summary: dict[str, Any], reasons: Sequence[str], width: int) -> Iter
     yield "cut inside rule", shortened(cut["rule"], width) if cut else "-"
     told = (summary["coverage"] or {}).get("to_come")
     if told:
-        yield "named, to come", _share(told["share"], told["low"])
+        yield "named, to come", share_of_calls(told["share"], told["low"])
         if told["share"] is not None:
             yield "  interval", f"{100 * told['low']:.1f} to {100 * told['high']:.1f}"
     counts = {**summary["dropped"], **summary["rejected_reasons"]}
@@ -60,13 +60,14 @@ def _column(summary: dict[str, Any], reasons: Sequence[str], width: int) -> Iter
         yield f"  {word}", number(counts.get(word, 0))
 
 
-def _share(share: float | None, low: float | None) -> str:
+def share_of_calls(share: float | None, low: float | None) -> str:
+    """A share of calls to come in few characters, without its interval."""
     if share is not None:
         return f"{100 * share:.1f} %"
     return f">= {100 * low:.1f} %" if low is not None else "no figure"
 
 
-def _of_what(summaries: Sequence[dict[str, Any]]) -> list[str]:
+def of_what(summaries: Sequence[dict[str, Any]]) -> list[str]:
     """What the share of calls is a share of."""
     told = next((one["coverage"]["to_come"] for one in summaries if (one["coverage"] or {}).get("to_come")), None)
     if told is None:
