@@ -17,7 +17,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
 from phone_iso3166.e212 import networks
 
 from pruner.demo import planted, write_demo
@@ -102,6 +101,7 @@ def test_fixture_is_small() -> None:
     assert sum((FIXTURE / name).stat().st_size for name in files_in(FIXTURE)) < 200_000
 
 
+@pytest.mark.slow
 def test_full_size_has_exact_rows_and_more_contacts_than_the_radio_holds(tmp_path: Path) -> None:
     records = records_of(write_demo(tmp_path)[0])[1:]
     assert len(records) == 330_000
@@ -192,6 +192,8 @@ def test_call_sign_beginnings_are_those_of_the_country(tmp_path: Path, monkeypat
     monkeypatch.setenv("HOME", str(tmp_path))  # the package writes a cache there
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ResourceWarning)  # and leaves it open
+        from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
+
         series = ItuAppendix42().forward()
     inside = {"PR": "US", "LI": "CH", "TW": "CN"}
     for country in COUNTRIES:

@@ -33,9 +33,9 @@ def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) ->
     result = run(settings.model_copy(update={"keep": by_id}))
     summary = result.summaries[0]
     expected = min(limit, contacts)
-    assert (summary["read"], summary["kept"], summary["rejected"]) == (contacts, expected, 0)
+    assert (summary.read, summary.kept, summary.rejected) == (contacts, expected, 0)
     over = {"over limit": contacts - expected} if contacts > expected else {}
-    assert summary["dropped"] == over
+    assert summary.dropped == over
     lines = (result.folders[0] / "contacts.csv").read_bytes().splitlines()
     assert len(lines) == expected + 1
     assert lines[1].startswith(b",%d," % FIRST_ID)

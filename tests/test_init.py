@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import pty
 import subprocess
 import sys
-import time
+import threading
 from pathlib import Path
+from unittest import mock
 
 import pytest
+from commands import Ran, ran
 
+from pruner.cli.boundary import guarded
 from pruner.reference import countries
 from pruner.reference.places import country_of_locator
 from pruner.settings.load import load_settings
@@ -31,16 +35,26 @@ def folder(tmp_path: Path) -> Path:
 def talk(folder: Path, answers: list[str], *arguments: str) -> tuple[int, str]:
     """Runs `pruner init` on a terminal and gives one answer per question."""
     ours, theirs = pty.openpty()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "pruner", "init", *arguments],
-        cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs, env={**os.environ, "TERM": "dumb"},
-    )  # fmt: skip
-    os.close(theirs)
-    seen = ""
-    waiting = list(answers)
-    asked = 0
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
+    seen: list[str] = []
+    answering = threading.Thread(target=_answer, args=(ours, answers, seen))
+    answering.start()
+    with (
+        contextlib.chdir(folder),
+        os.fdopen(theirs, "r", encoding="utf-8", closefd=False) as typed,
+        os.fdopen(theirs, "w", encoding="utf-8") as shown,
+        mock.patch.multiple("sys", stdin=typed, stdout=shown, stderr=shown),
+        mock.patch.dict(os.environ, TERM="dumb"),
+    ):
+        code = guarded(["init", *arguments])
+    answering.join(60)
+    os.close(ours)
+    return int(code), "".join(seen)
+
+
+def _answer(ours: int, answers: list[str], told: list[str]) -> None:
+    """Reads from a terminal to its end and gives one answer per question."""
+    seen, waiting, asked = "", list(answers), 0
+    while True:
         try:
             chunk = os.read(ours, 4096)
         except OSError:  # Linux reports the end of a pseudo-terminal so
@@ -51,8 +65,7 @@ def talk(folder: Path, answers: list[str], *arguments: str) -> tuple[int, str]:
         while seen.count("]: ") + seen.count(": \x00") + _questions(seen) > asked and waiting:
             os.write(ours, (waiting.pop(0) + "\n").encode())
             asked += 1
-    os.close(ours)
-    return process.wait(60), seen
+    told.append(seen)
 
 
 def _questions(seen: str) -> int:
@@ -74,8 +87,8 @@ def test_six_answers_make_settings_that_check_accepts(folder: Path) -> None:
     assert "The limit falls inside rule 'neighbours'" not in seen
     assert seen.count("?") <= 6 + 1
     assert not (folder / "results").exists()
-    assert subprocess.run([sys.executable, "-m", "pruner", "check"], cwd=folder, check=False).returncode == 0
-    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+    assert ran(folder, "check").returncode == 0
+    assert ran(folder, "fit").returncode == 0
     assert (folder / "results/handheld/contacts.csv").read_bytes().startswith(b"Sign;Number;First\r\n")
 
 
@@ -120,7 +133,7 @@ def test_three_rows_are_shown_and_columns_in_doubt_are_asked_about(folder: Path)
     assert "id from 'new id' (as set)" in " ".join(seen.split())
     assert ["2321004", "OE1AAA"] in [line.split() for line in seen.splitlines()]
     assert load_settings(folder / "pruner.toml").sources[0].columns == {"id": "new id"}
-    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+    assert ran(folder, "fit").returncode == 0
 
 
 def test_a_clear_directory_is_shown_and_not_asked_about(folder: Path) -> None:
@@ -147,9 +160,8 @@ def test_options_open_the_files_too(folder: Path) -> None:
     )
 
 
-def options(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "pruner", "init", *arguments]
-    return subprocess.run(command, cwd=folder, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL)
+def options(folder: Path, *arguments: str) -> Ran:
+    return ran(folder, "init", *arguments)
 
 
 def test_all_of_it_by_options(folder: Path) -> None:

@@ -16,7 +16,7 @@ import numpy as np
 
 from pruner.ask.short_form import file_of
 from pruner.ask.tally import Tally, refuse, tally_of
-from pruner.job.load import load
+from pruner.job.load import Loaded, load
 from pruner.pages.explore_page import FIRST_LINE, Numbers, explore_page
 from pruner.publish.switch import is_among_results
 from pruner.reference import countries
@@ -29,6 +29,8 @@ from pruner.words.progress import Progress, silent
 
 #: The file that is written when none is named.
 DEFAULT_FILE: Final = Path("explore.html")
+#: For about so many limits the page has a forecast.
+_STEPS: Final = 50
 _DROP_NAME: Final = "countries left out"
 #: Conditions that list stations: they stay out of the page. Where a rule has one, or where other radios use the rules as they
 #: stand, the page tells the order by names, in the table of the radio.
@@ -57,13 +59,27 @@ def explore(settings_file: Path, radio_name: str | None, out: Path | None, progr
     loaded = load(settings, progress)
     progress("counting")
     tally = tally_of(loaded, radio)
-    text = explore_page(page_facts(settings, radio, tally, document), tally_numbers(tally))
+    progress("looking ahead")
+    facts = {**page_facts(settings, radio, tally, document), "to_come": _to_come(loaded, radio)}
+    text = explore_page(facts, tally_numbers(tally))
     try:
         with creating(settings.output.mode):
             write_whole(path, text, of_user=True)
     except OSError as error:
         raise SettingsError(f"{path}: cannot be written ({error.strerror}); name another file with --out") from error
     return Explored(path, radio.name, int(tally.cells.contacts.sum()), len(text.encode()))
+
+
+def _to_come(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+    """The calls to come by limit, with the rules as they stand in the file; None without logs."""
+    if loaded.calls is None:
+        return None
+    from pruner.job.contact_calls import round_step
+    from pruner.job.to_come import calls_to_come  # for those who have heard logs
+
+    step = round_step(len(loaded.contacts) / _STEPS)
+    found = calls_to_come(loaded, radio, range(step, len(loaded.contacts), step))
+    return found.model_dump(mode="json") if found else None
 
 
 def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping[str, Any]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from typing import Any, Final
 import polars as pl
 import pyarrow as pa
 
+from pruner.account.summary import FileMark
 from pruner.ask.written_files import CONSTANTS
 from pruner.clean.ids import parse_ids
 from pruner.history.compare import ADDED, CHANGED, REMOVED, Difference, compare
@@ -51,7 +52,7 @@ class Checked:
     repeated: int
     unreadable: int
     columns: dict[str, str]
-    files: list[dict[str, Any]]
+    files: list[FileMark]
 
     @cached_property
     def counts(self) -> dict[str, int]:
@@ -88,7 +89,7 @@ class Checked:
             "columns": self.columns,
             "compared": list(self.difference.compared),
             "not_compared": list(self.difference.not_compared),
-            "files": self.files,
+            "files": [mark.model_dump() for mark in self.files],
         }
 
 

@@ -87,7 +87,8 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     refuse(settings, radio)
     carried = None
     if radio.carried:
-        carried = read_carried(radio.carried, radio.carried_columns, settings.sources[0].system, len(contacts))
+        system, layout = settings.sources[0].system, loaded.layouts.get(radio.name)
+        carried = read_carried(radio.carried, radio.carried_columns, system, len(contacts), layout)
     stays = np.ones(len(contacts), dtype=bool)
     for drop in settings.drop:
         stays &= ~loaded.rules.mask(drop)
@@ -163,7 +164,7 @@ def _calls(loaded: Loaded, present: Integers) -> tuple[Integers, tuple[int, int]
     calls[0] = loaded.calls.calls(None, window)[present]
     if mine:
         calls[1] = loaded.calls.calls(mine, window)[present]
-    return calls, (told["all"]["calls"], told["mine"]["calls"] if mine else 0)
+    return calls, (told.all.calls, told.mine.calls if told.mine else 0)
 
 
 def _carried_calls(loaded: Loaded, carried: Carried | None) -> list[list[int]]:

@@ -82,7 +82,7 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
     for sentence in [*doubts, *tried.sentences]:
         print(f"pruner: {safe(sentence)}", file=sys.stderr)
     if as_json:
-        shown = {name: [row.plain() for row in rows] for name, rows in tried.previews.items()}
+        shown = {name: [row.model_dump(mode="json") for row in rows] for name, rows in tried.previews.items()}
         plain = {**json.loads(loaded.model_dump_json()), "files": [look.plain() for look in found], "preview": shown}
         print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
@@ -95,7 +95,7 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
         room = f"{number(radio.memory.bytes)} bytes" if radio.memory else ""
         print(f"  radio {safe(radio.name)}: {', '.join(text for text in (holds, room) if text)}")
         print(f"    -> {safe(str(loaded.output.folder / radio.name))}")
-        for line in preview_lines([row.plain() for row in tried.previews.get(radio.name, ())], "    "):
+        for line in preview_lines(tried.previews.get(radio.name, ()), "    "):
             print(line)
 
 

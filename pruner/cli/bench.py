@@ -54,7 +54,7 @@ def bench(
                 "customer": result.customer.name,
                 "problem": str(result.problem) if result.problem else None,
                 "folders": [str(folder) for folder in result.folders],
-                "summaries": result.summaries,
+                "summaries": [summary.document() for summary in result.summaries],
             }
             for result in results
         ]

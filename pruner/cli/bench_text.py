@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
+from pruner.account.summary import Summary
 from pruner.cli.several_text import of_what, share_of_calls
 from pruner.cli.summary_text import CAUTIONS
 from pruner.cli.text import number, shortened, table
@@ -23,14 +23,14 @@ def bench_text(results: Sequence[CustomerResult]) -> str:
     return "\n".join([table(rows, right=(2, 3, 4, 5, 7)), "", *of_what(summaries), *CAUTIONS])
 
 
-def _cells(summary: dict[str, Any]) -> tuple[str, ...]:
-    cut, told = summary["cut"], (summary["coverage"] or {}).get("to_come")
+def _cells(summary: Summary) -> tuple[str, ...]:
+    told = summary.coverage.to_come if summary.coverage else None
     return (
-        shortened(summary["radio"], 10),
-        number(summary["read"]),
-        number(summary["kept"]),
-        number(sum(summary["dropped"].values())),
-        number(summary["rejected"]),
-        shortened(cut["rule"], 9) if cut else "-",
-        share_of_calls(told["share"], told["low"]) if told else "-",
+        shortened(summary.radio, 10),
+        number(summary.read),
+        number(summary.kept),
+        number(summary.dropped_rows),
+        number(summary.rejected),
+        shortened(summary.cut.rule, 9) if summary.cut else "-",
+        share_of_calls(told.share, told.low) if told else "-",
     )

@@ -34,7 +34,7 @@ def export_text(found: Checked, result: str) -> str:
     share = f"{number(found.as_written)} of {counted(difference.old, 'contact')} as written"
     lines = [
         paragraph(f"written: {result}"),
-        *(paragraph(f"export:  {one['name']}, SHA-256 {str(one['sha256'])[:16]}...") for one in found.files),
+        *(paragraph(f"export:  {one.name}, SHA-256 {one.sha256[:16]}...") for one in found.files),
         "",
         paragraph(f"{verdict}: {share}."),
     ]

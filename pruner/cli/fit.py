@@ -71,7 +71,7 @@ def fit(
     for note in result.notes:
         print(f"pruner: {safe(note)}", file=sys.stderr)
     if as_json:
-        print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
+        print(json.dumps([one.document() for one in result.summaries], ensure_ascii=True, indent=2))
     elif len(result.summaries) == 1:
         print(summary_text(result.summaries[0], result.folders[0]))
     else:
@@ -97,7 +97,7 @@ def _settings(
 
 
 def _show_what_if(settings: Settings, limits: list[int], serial: int, as_json: bool) -> None:
-    from pruner.ask.what_if import what_if, write_what_if
+    from pruner.ask.what_if import plain, what_if, write_what_if
     from pruner.cli.summary_text import what_if_text
     from pruner.job.run import load
 
@@ -106,7 +106,7 @@ def _show_what_if(settings: Settings, limits: list[int], serial: int, as_json: b
     tell.end()
     files = write_what_if(results, settings.output.state / "what-if")
     if as_json:
-        print(json.dumps(results, ensure_ascii=True, indent=2))
+        print(json.dumps({name: plain(rows) for name, rows in results.items()}, ensure_ascii=True, indent=2))
         return
     print("\n\n".join(what_if_text(name, rows) for name, rows in results.items()))
     print("\n" + "\n".join(safe(str(path)) for path in files))

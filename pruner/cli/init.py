@@ -13,7 +13,7 @@ import typer
 from pruner.cli.columns import ColumnOption, Columns, columns_of, tables_of
 from pruner.cli.new_files import write_new
 from pruner.cli.numbers import count_option
-from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, tell
+from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, is_conversation, tell
 from pruner.cli.text import number, safe
 from pruner.words.disk import write_whole
 from pruner.words.errors import PrunerError, SettingsError
@@ -89,7 +89,7 @@ def init(
 def _new_settings(settings: Path, wishes: Wishes, radio: str, column: list[str], dry_run: bool) -> None:
     asked = not wishes.sources
     if asked:
-        if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        if not is_conversation():
             raise SettingsError("init: expected --source, a directory of stations; or run it on a terminal, where it asks")
         from pruner.cli.questions import ask
 
@@ -185,14 +185,14 @@ def _show_files(settings: Settings) -> None:
 def _learned(sample: Path | None) -> str | None:
     if sample is None:
         return None
+    from pruner.cli.layout_text import doubt_line
     from pruner.convert.learn import learn_layout
 
     learned = learn_layout(sample)
     for note in learned.notes:
         print(f"pruner: {safe(note)}", file=sys.stderr)
     for doubt in learned.doubts:
-        message = f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}"
-        print(f"pruner: {message}; change it in the layout", file=sys.stderr)
+        print(f"pruner: {doubt_line(doubt)}", file=sys.stderr)
     return learned.text + "\n"
 
 
@@ -226,4 +226,4 @@ def _look_lines(look: FirstLook) -> list[str]:
     ]
     lines += [f"  {safe(name)}: {number(kept)}" for name, kept in look.rules]
     lines.append(f"  The limit falls inside rule '{safe(look.cut)}'." if look.cut else "  All that the rules allow fit.")
-    return [*lines, *preview_lines([row.plain() for row in look.preview], "  ")]
+    return [*lines, *preview_lines(look.preview, "  ")]

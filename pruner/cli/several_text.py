@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from pruner.cli.preview_text import import_lines
+from pruner.account.summary import Summary
+from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.summary_text import CAUTIONS, room_left
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.cli.understood_text import understood_lines
@@ -18,44 +19,46 @@ _LABEL: Final = 20
 _GAP: Final = 2
 
 
-def several_text(summaries: list[dict[str, Any]], folders: list[Path]) -> str:
+def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     """Every radio with its account, the rule inside which its limit fell, calls to come, and the reasons of what was dropped;
     then what was understood of the files, and the files to import."""
-    reasons = list(dict.fromkeys(word for one in summaries for word in {**one["dropped"], **one["rejected_reasons"]}))
+    reasons = list(dict.fromkeys(word for one in summaries for word in {**one.dropped, **one.rejected_reasons}))
     blocks = [summaries[at : at + _BESIDE] for at in range(0, len(summaries), _BESIDE)]
     tables = "\n\n".join(_block(block, reasons) for block in blocks)
-    lines = [tables, "", *of_what(summaries), *understood_lines(summaries), ""]
-    notes = dict.fromkeys(summary["order_note"] for summary in summaries if summary.get("order_note"))
+    understood = [one for summary in summaries for one in summary.understood]
+    lines = [tables, "", *of_what(summaries), *understood_lines(understood), ""]
+    notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary['radio']}:"), *import_lines(summary, folder)]
+        lines += [paragraph(f"{summary.radio}:"), *carried_lines(summary), *import_lines(summary, folder)]
     return "\n".join([*lines, "", *CAUTIONS])
 
 
-def _block(summaries: Sequence[dict[str, Any]], reasons: Sequence[str]) -> str:
+def _block(summaries: Sequence[Summary], reasons: Sequence[str]) -> str:
     width = (WIDTH - _LABEL) // len(summaries) - _GAP
     columns = [dict(_column(summary, reasons, width)) for summary in summaries]
     labels = list(dict.fromkeys(label for column in columns for label in column))
-    names = ("radio", *(shortened(summary["radio"], width) for summary in summaries))
+    names = ("radio", *(shortened(summary.radio, width) for summary in summaries))
     rows = [(label, *(column.get(label, "-") for column in columns)) for label in labels]
     return table([names, *rows], right=range(1, len(names)))
 
 
-def _column(summary: dict[str, Any], reasons: Sequence[str], width: int) -> Iterator[tuple[str, str]]:
-    limit, cut, memory = summary["limit"], summary["cut"], summary.get("memory")
-    yield "limit", number(limit["contacts"]) if limit["contacts"] is not None else f"{number(limit['bytes'])} B"
-    yield "kept", number(summary["kept"])
-    yield "+ dropped", number(sum(summary["dropped"].values()))
-    yield "+ rejected", number(summary["rejected"])
-    yield "= rows read", number(summary["read"])
-    yield "room left", f"{number(memory['free'])} B" if memory else number(room_left(summary))
-    yield "cut inside rule", shortened(cut["rule"], width) if cut else "-"
-    told = (summary["coverage"] or {}).get("to_come")
+def _column(summary: Summary, reasons: Sequence[str], width: int) -> Iterator[tuple[str, str]]:
+    limit, cut, memory = summary.limit, summary.cut, summary.memory
+    yield "limit", number(limit.contacts) if limit.contacts is not None else f"{number(limit.bytes or 0)} B"
+    yield "kept", number(summary.kept)
+    yield "+ dropped", number(summary.dropped_rows)
+    yield "+ rejected", number(summary.rejected)
+    yield "= rows read", number(summary.read)
+    yield "room left", f"{number(memory.free)} B" if memory else number(room_left(summary))
+    yield "cut inside rule", shortened(cut.rule, width) if cut else "-"
+    told = summary.coverage.to_come if summary.coverage else None
     if told:
-        yield "named, to come", share_of_calls(told["share"], told["low"])
-        if told["share"] is not None:
-            yield "  interval", f"{100 * told['low']:.1f} to {100 * told['high']:.1f}"
-    counts = {**summary["dropped"], **summary["rejected_reasons"]}
+        yield "named, to come", share_of_calls(told.share, told.low)
+        if told.interval:
+            _, low, high = told.interval
+            yield "  interval", f"{100 * low:.1f} to {100 * high:.1f}"
+    counts = {**summary.dropped, **summary.rejected_reasons}
     for word in reasons:
         yield f"  {word}", number(counts.get(word, 0))
 
@@ -67,12 +70,12 @@ def share_of_calls(share: float | None, low: float | None) -> str:
     return f">= {100 * low:.1f} %" if low is not None else "no figure"
 
 
-def of_what(summaries: Sequence[dict[str, Any]]) -> list[str]:
+def of_what(summaries: Sequence[Summary]) -> list[str]:
     """What the share of calls is a share of."""
-    told = next((one["coverage"]["to_come"] for one in summaries if (one["coverage"] or {}).get("to_come")), None)
+    told = next((one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come), None)
     if told is None:
         return []
-    where = "on your talkgroups" if told["talkgroups"] == "mine" else "on all talkgroups"
-    confidence = f", with its {100 * told['confidence']:.0f} % interval" if told["share"] is not None else ""
-    days = counted(told["period_days"], "day")
+    where = "on your talkgroups" if told.talkgroups == "mine" else "on all talkgroups"
+    confidence = f", with its {100 * told.confidence:.0f} % interval" if told.share is not None else ""
+    days = counted(told.period_days, "day")
     return [paragraph(f"named, to come: of the calls {where} in the next {days}, those whose caller has a name{confidence}.")]

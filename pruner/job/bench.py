@@ -7,13 +7,12 @@ that customer alone would put them.
 from __future__ import annotations
 
 import contextlib
-import copy
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import partial
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+from pruner.account.summary import Summary
 from pruner.job.contact_calls import ContactCalls
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load, load_layouts, read_lists
@@ -48,7 +47,7 @@ class CustomerResult:
     """What came of a customer: a summary and a folder for each radio; or why there is none."""
 
     customer: Customer
-    summaries: list[dict[str, Any]] = field(default_factory=list)
+    summaries: list[Summary] = field(default_factory=list)
     folders: list[Path] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     problem: PrunerError | None = None
@@ -106,34 +105,26 @@ def _fitted(loaded: Loaded, customer: Customer, notes: list[str], progress: Prog
 def with_settings(loaded: Loaded, settings: Settings) -> Loaded:
     """What was loaded, under the home, rules and radios of other settings over the same sources. Texts and places are shared;
     calls too, where the home is the same."""
-    before = loaded.contacts
-    same_home = settings.home == loaded.settings.home
-    contacts = copy.copy(before)
-    calls = loaded.calls
-    if not same_home:
-        contacts.home, contacts.home_country = settings.home.place, settings.home.country_number
-        contacts.known_metres = {}
-        for measured in ("distance", "origin"):
-            contacts.__dict__.pop(measured, None)
+    contacts, calls = loaded.contacts, loaded.calls
+    if settings.home != loaded.settings.home:
+        contacts = contacts.with_home(settings.home.place, settings.home.country_number)
         if calls is not None:
-            from pruner.job.traits import traits_of  # for those who have heard logs
+            from pruner.job.traits import traits_in  # for those who have heard logs
 
-            calls = ContactCalls(calls.stores, before.number, before.system, partial(traits_of, contacts), calls.period_days)
-            contacts.calls = calls
+            calls = ContactCalls(calls.stores, contacts.number, contacts.system, traits_in(contacts), calls.period_days)
+            contacts.calls = calls  # the calls ask these contacts for their places
     layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     lists = read_lists(settings)
     remember = len({radio.rules for radio in settings.radios}) > 1
     rules = Rules(contacts, settings, lists, routes, remember=remember)
-    return Loaded(
-        settings,
-        loaded.sources,
-        loaded.files,
-        loaded.records,
-        contacts,
-        calls,
-        rules,
-        layouts,
-        lists,
-        routes,
-        loaded.prints,
+    return replace(
+        loaded,
+        settings=settings,
+        contacts=contacts,
+        calls=calls,
+        rules=rules,
+        layouts=layouts,
+        lists=lists,
+        routes=routes,
+        owners={},
     )

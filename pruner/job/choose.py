@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.summary import MemoryUse
 from pruner.choose.by_number import Fit, Queue, fit_by_number
 from pruner.job.carried import Carried, behind, read_carried, without_carried
 from pruner.job.load import Loaded
@@ -33,7 +34,7 @@ class Choice:
     fit: Fit
     carried: Carried | None
     level: npt.NDArray[np.int8] | None = None
-    memory: dict[str, Any] | None = None
+    memory: MemoryUse | None = None
 
     @property
     def kept(self) -> npt.NDArray[np.bool_]:
@@ -47,7 +48,8 @@ def choose(loaded: Loaded, radio: Radio) -> Choice:
     room = max((len(loaded.contacts) if radio.contacts is None else radio.contacts) - radio.keep_free, 0)
     carried = None
     if radio.carried is not None:
-        carried = read_carried(radio.carried, radio.carried_columns, loaded.settings.sources[0].system, room)
+        system, layout = loaded.settings.sources[0].system, loaded.layouts.get(radio.name)
+        carried = read_carried(radio.carried, radio.carried_columns, system, room, layout)
         room -= carried.kept
         ownership = _giving_way(loaded, ownership, carried)
     if radio.memory is not None:

@@ -6,10 +6,11 @@ Receives rules, hands on `Route`s by the name of the rule, and plain tables for 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from pruner.account.summary import RouteSummary
 from pruner.reference.geometry import locator_centre
 from pruner.reference.routes import Route
 from pruner.settings.models import Rule
@@ -37,17 +38,17 @@ def read_routes(rules: Iterable[Rule]) -> dict[str, Route]:
     return {rule.name: Route((*(files[rule.route] if rule.route else ()), *squares[rule.name])) for rule in routed}
 
 
-def plain_routes(rules: Sequence[Rule], routes: Mapping[str, Route]) -> list[dict[str, Any]]:
-    """What summary.json tells of the routes of these rules; `lines` are thinned out, latitude and longitude in degrees."""
+def route_summaries(rules: Sequence[Rule], routes: Mapping[str, Route]) -> list[RouteSummary]:
+    """What the summary tells of the routes of these rules."""
     return [
-        {
-            "rule": rule.name,
-            "file": rule.route.name if rule.route else None,
-            "locators": list(rule.locators or ()),
-            "within_km": rule.within_km,
-            "points": routes[rule.name].points,
-            "lines": _thinned(routes[rule.name]),
-        }
+        RouteSummary(
+            rule=rule.name,
+            file=rule.route.name if rule.route else None,
+            locators=tuple(rule.locators or ()),
+            within_km=rule.within_km,
+            points=routes[rule.name].points,
+            lines=tuple(tuple((north, east) for north, east in line) for line in _thinned(routes[rule.name])),
+        )
         for rule in rules
         if rule.name in routes
     ]

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
+from pruner.account.summary import RouteSummary
 from pruner.reference.geometry import EARTH_RADIUS
 from pruner.reference.projection import MAP_WIDTH, RADIUS, Floats, map_height, map_place
 from pruner.reference.routes import drawn
@@ -42,25 +43,25 @@ class RouteMap:
     view: tuple[float, float, float, float]
 
 
-def route_map(routes: Sequence[dict[str, Any]]) -> RouteMap | None:
+def route_map(routes: Sequence[RouteSummary]) -> RouteMap | None:
     """The map of these routes; None without any."""
     if not routes:
         return None
-    placed = [[_placed(np.array(line, dtype=np.float64)) for line in route["lines"]] for route in routes]
-    bands = [2 * (route["within_km"] or 0.0) * 1000 / EARTH_RADIUS * RADIUS for route in routes]
+    placed = [[_placed(np.array(line, dtype=np.float64)) for line in route.lines] for route in routes]
+    bands = [2 * (route.within_km or 0.0) * 1000 / EARTH_RADIUS * RADIUS for route in routes]
     lines = [
-        RouteLine(route["rule"], _words(route), "".join(map(_path, pieces)), band)
+        RouteLine(route.rule, _words(route), "".join(map(_path, pieces)), band)
         for route, pieces, band in zip(routes, placed, bands, strict=True)
     ]
     points = np.concatenate([piece for pieces in placed for piece in pieces])
     return RouteMap(lines, _view(points, max(bands)))
 
 
-def _words(route: dict[str, Any]) -> str:
-    parts = [*([route["file"]] if route["file"] else []), *route["locators"][:5]]
-    more = len(route["locators"]) - 5
+def _words(route: RouteSummary) -> str:
+    parts = [*([route.file] if route.file else []), *route.locators[:5]]
+    more = len(route.locators) - 5
     named = ", ".join(parts) + (f" and {more} more" if more > 0 else "")
-    return f"{named}, within {route['within_km']:g} km" if route["within_km"] else named
+    return f"{named}, within {route.within_km:g} km" if route.within_km else named
 
 
 def _placed(line: Floats) -> Floats:
