@@ -12,8 +12,9 @@ import polars as pl
 import pytest
 from report_samples import HOSTILE, sample_run
 
+from pruner.account.summary import RouteSummary
 from pruner.cli.boundary import guarded
-from pruner.job.routes import plain_routes
+from pruner.job.routes import route_summaries
 from pruner.pages.page import render
 from pruner.pages.route_map import route_map
 from pruner.reference.projection import MAP_WIDTH, map_height
@@ -122,11 +123,11 @@ def test_long_routes_are_thinned_out_for_the_page() -> None:
     track = np.stack([47 + np.cos(steps / 700) / 9, 11 + np.sin(steps / 600) / 7], axis=1)
     places = [np.array([[47.0 + at / 9000, 11.0]]) for at in range(9000)]
     rule = KeepRule(name="a", locators=("JN57",))
-    (told,) = plain_routes([rule], {"a": Route((track, *places))})
-    assert told["points"] == 59_000
-    assert sum(map(len, told["lines"])) <= 2000
-    assert told["lines"][0][0] == np.round(track[0], 5).tolist()
-    assert told["lines"][0][-1] == np.round(track[-1], 5).tolist()
+    (told,) = route_summaries([rule], {"a": Route((track, *places))})
+    assert told.points == 59_000
+    assert sum(map(len, told.lines)) <= 2000
+    assert list(told.lines[0][0]) == np.round(track[0], 5).tolist()
+    assert list(told.lines[0][-1]) == np.round(track[-1], 5).tolist()
 
 
 LINES = {
@@ -141,7 +142,8 @@ LINES = {
 
 @pytest.mark.parametrize("name", LINES)
 def test_the_map_around_a_route_lies_in_the_world(name: str) -> None:
-    drawn = route_map([{"rule": "a", "file": None, "locators": ["JN57"], "within_km": 50.0, "lines": LINES[name]}])
+    lines = tuple(tuple((north, east) for north, east in line) for line in LINES[name])
+    drawn = route_map([RouteSummary(rule="a", locators=("JN57",), within_km=50.0, points=1, lines=lines)])
     assert drawn is not None
     left, top, width, height = drawn.view
     assert 0 <= left <= left + width <= MAP_WIDTH + 0.1
@@ -159,9 +161,9 @@ def test_the_map_around_a_route_lies_in_the_world(name: str) -> None:
 
 
 def test_hostile_names_in_the_map(tmp_path: Path) -> None:
-    summary = sample_run(tmp_path, hostile=True)
-    route = {"file": HOSTILE[0], "locators": [], "within_km": None, "points": 1, "lines": [[[47.0, 11.0]]]}
-    summary["routes"] = [{"rule": word, **route} for word in HOSTILE]
+    lines = (((47.0, 11.0),),)
+    routes = tuple(RouteSummary(rule=word, file=HOSTILE[0], points=1, lines=lines) for word in HOSTILE)
+    summary = sample_run(tmp_path, hostile=True).model_copy(update={"routes": routes})
     page = render(summary, tmp_path / "ledger.parquet")
     assert "<script" not in page
     assert html.escape(HOSTILE[0]) in page

@@ -21,11 +21,14 @@ STATE: Final = ".pruner"
 
 
 def remember(settings: Settings) -> Path:
-    """Writes down the settings of a short-form fit that has been made; returns the file."""
-    path = settings.output.state / SHORT_FORM
+    """Writes down the settings of a fit that has been made without a whole settings file, beside its results; returns the
+    file."""
+    state = settings.output.folder / STATE
+    own = settings.model_copy(update={"output": settings.output.model_copy(update={"state": state})})
     with creating(settings.output.mode):
-        write_whole(path, "# What the options of the last short-form fit said.\n\n" + settings_text(settings))
-    return path
+        state.mkdir(exist_ok=True)
+        write_whole(state / SHORT_FORM, "# What the last fit into this folder was told.\n\n" + settings_text(own))
+    return state / SHORT_FORM
 
 
 def file_of(settings: Path, out: Path | None = None) -> Path:

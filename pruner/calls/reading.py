@@ -8,12 +8,12 @@ for a fold, and a fold never for a reader.
 from __future__ import annotations
 
 import contextlib
-import fcntl
-import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
+
+from pruner.words.locks import NOTHING, close_folder, open_folder, take
 
 _PAUSE: Final = 0.05
 
@@ -22,39 +22,32 @@ class Reading:
     """While it lives no file of a store is removed. Where the store cannot be locked nothing holds its files."""
 
     def __init__(self, folder: Path) -> None:
-        self._descriptor = -1
+        self._descriptor = NOTHING
         with contextlib.suppress(OSError):
-            self._descriptor = _opened(folder)
-            fcntl.flock(self._descriptor, fcntl.LOCK_SH)
+            self._descriptor = open_folder(folder)
+            take(self._descriptor, shared=True, wait=True)
 
     def __del__(self) -> None:
-        if self._descriptor >= 0:
-            os.close(self._descriptor)
+        close_folder(self._descriptor)
 
 
 @contextlib.contextmanager
 def nobody_reads(folder: Path, *, wait_seconds: float = 0.0) -> Iterator[bool]:
     """Whether nobody reads a store now, given `wait_seconds` to end; nobody begins to within the block."""
-    descriptor = _opened(folder)
+    descriptor = open_folder(folder)
     try:
         yield _taken(descriptor, time.monotonic() + wait_seconds)
     finally:
-        os.close(descriptor)
-
-
-def _opened(folder: Path) -> int:
-    return os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        close_folder(descriptor)
 
 
 def _taken(descriptor: int, ends: float) -> bool:
     while True:
         try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            take(descriptor)
         except BlockingIOError:
             if time.monotonic() >= ends:
                 return False
-        except OSError:  # some network file systems know no locks
-            return True
         else:
             return True
         time.sleep(_PAUSE)

@@ -106,7 +106,10 @@ from pruner.cli import init as _init  # noqa: E402
 _init.register(app)
 _fit.register(app)
 
+from pruner.cli import bench as _bench  # noqa: E402
 from pruner.cli import why as _why  # noqa: E402
+
+_bench.register(app)
 
 _why.register(app)
 

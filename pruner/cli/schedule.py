@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -45,6 +46,8 @@ def schedule(
     from pruner.refresh.schedule import heard_plan_for, plan_for
     from pruner.settings.load import load_settings
 
+    if not hasattr(os, "geteuid"):
+        raise SettingsError("schedule: this system has neither systemd nor cron; let its task planner run: pruner refresh")
     if sum((install, remove, cron, status)) > 1:
         raise SettingsError("schedule: choose one of --install, --remove, --cron and --status")
     loaded = load_settings(settings)

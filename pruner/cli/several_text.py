@@ -26,7 +26,7 @@ def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     blocks = [summaries[at : at + _BESIDE] for at in range(0, len(summaries), _BESIDE)]
     tables = "\n\n".join(_block(block, reasons) for block in blocks)
     understood = [one for summary in summaries for one in summary.understood]
-    lines = [tables, "", *_of_what(summaries), *understood_lines(understood), ""]
+    lines = [tables, "", *of_what(summaries), *understood_lines(understood), ""]
     notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
@@ -54,7 +54,7 @@ def _column(summary: Summary, reasons: Sequence[str], width: int) -> Iterator[tu
     yield "cut inside rule", shortened(cut.rule, width) if cut else "-"
     told = summary.coverage.to_come if summary.coverage else None
     if told:
-        yield "named, to come", _share(told.share, told.low)
+        yield "named, to come", share_of_calls(told.share, told.low)
         if told.interval:
             _, low, high = told.interval
             yield "  interval", f"{100 * low:.1f} to {100 * high:.1f}"
@@ -63,13 +63,14 @@ def _column(summary: Summary, reasons: Sequence[str], width: int) -> Iterator[tu
         yield f"  {word}", number(counts.get(word, 0))
 
 
-def _share(share: float | None, low: float | None) -> str:
+def share_of_calls(share: float | None, low: float | None) -> str:
+    """A share of calls to come in few characters, without its interval."""
     if share is not None:
         return f"{100 * share:.1f} %"
     return f">= {100 * low:.1f} %" if low is not None else "no figure"
 
 
-def _of_what(summaries: Sequence[Summary]) -> list[str]:
+def of_what(summaries: Sequence[Summary]) -> list[str]:
     """What the share of calls is a share of."""
     told = next((one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come), None)
     if told is None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-from pruner.words.disk import keep_mode
+from pruner.words.disk import keep_mode, set_mode
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import SettingsError
 
@@ -36,7 +36,7 @@ def whole_file(path: Path, mode: int | None = None) -> Iterator[Path]:
         making = path.with_name(f".making-{secrets.token_hex(4)}")
         try:
             making.touch(exist_ok=False)
-            keep_mode(path, making) if mode is None else making.chmod(mode)
+            keep_mode(path, making) if mode is None else set_mode(making, mode)
             yield making
             _sync(making)
             making.replace(path)

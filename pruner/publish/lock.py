@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-import fcntl
 import json
 import os
 import time
@@ -15,8 +14,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, Final
 
-from pruner.words.disk import PRIVATE, creating
+from pruner.words.disk import PRIVATE, creating, set_mode
 from pruner.words.errors import LockedError, SettingsError
+from pruner.words.locks import take
 
 #: Seconds between two looks at a lock that another run holds.
 _PAUSE: Final = 0.05
@@ -40,7 +40,7 @@ def locked(state: Path, command: str, mode: int = PRIVATE, *, wait_seconds: floa
     with file, creating(mode):
         try:
             _take(file, wait_seconds)
-        except OSError as error:
+        except BlockingIOError as error:
             raise LockedError(f"{state / 'lock'}: another run is under way{_holder(file)}; wait for it to end") from error
         since = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
         _write(file, json.dumps({"process": os.getpid(), "command": command, "since": since}) + "\n")
@@ -55,7 +55,8 @@ def _take(file: BinaryIO, wait_seconds: float) -> None:
     ends = time.monotonic() + wait_seconds
     while True:
         try:
-            return fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            take(file)
+            return
         except BlockingIOError:
             if time.monotonic() >= ends:
                 raise
@@ -68,7 +69,7 @@ def _close_to_others(state: Path) -> None:
         with contextlib.suppress(OSError):  # not there, or of another user
             folder = state / name
             if not folder.is_symlink() and folder.stat().st_mode & 0o077:
-                folder.chmod(0o700)
+                set_mode(folder, 0o700)
 
 
 def _write(file: BinaryIO, text: str) -> None:

@@ -8,6 +8,7 @@ version at every instant, also when the process is killed.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 from collections.abc import Iterable, Iterator
@@ -20,6 +21,8 @@ from pruner.publish.version_files import move_foreign, result_names, summaries, 
 from pruner.words.disk import sync
 from pruner.words.errors import SettingsError
 
+#: What making a link fails with where there are none: no such call, no such kind of file, no right to them.
+_NO_LINKS: Final = (None, errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL)
 #: Where releases before 0.2 kept versions, below the state; the published folder was a link to one of them.
 OLD_VERSIONS: Final = "versions"
 _LINK: Final = ".making-link-"
@@ -104,7 +107,15 @@ def prepare(place: Path, names: Iterable[str]) -> None:
                 raise _foreign(place, name)
     (place / VERSIONS).mkdir(exist_ok=True)
     trial = place / f"{_LINK}{CURRENT}"
-    trial.symlink_to(VERSIONS)
+    try:
+        trial.symlink_to(VERSIONS)
+    except (OSError, NotImplementedError) as error:
+        if getattr(error, "errno", None) not in _NO_LINKS:
+            raise
+        raise SettingsError(
+            f"{place}: no links can be made here, and versions are published by them; use pruner fit, or an [output] folder "
+            "on another file system"
+        ) from error
     trial.unlink()
 
 

@@ -19,7 +19,7 @@ from typing import Final
 from pruner.publish.folders import fingerprint
 from pruner.publish.version_files import sync_tree
 from pruner.refresh.guard import Statistics
-from pruner.words.disk import write_whole
+from pruner.words.disk import set_mode, write_whole
 
 _MANIFEST: Final = "accepted.json"
 _ARRIVING: Final = "arriving"
@@ -74,7 +74,7 @@ def take_in(state: Path, name: str, files: Sequence[Path], *, may_link: bool) ->
     arriving = home / _ARRIVING
     shutil.rmtree(arriving, ignore_errors=True)
     home.mkdir(parents=True, exist_ok=True)
-    home.chmod(0o700)  # names and towns of people
+    set_mode(home, 0o700)  # names and towns of people
     arriving.mkdir()
     copies = []
     for number, path in enumerate(files, 1):
@@ -130,7 +130,10 @@ def show_body(state: Path, name: str, accepted: Accepted) -> None:
         return
     beside = home / f"{_BODY}.part"
     beside.unlink(missing_ok=True)
-    beside.symlink_to(target)
+    try:
+        beside.symlink_to(target)
+    except (OSError, NotImplementedError):  # no links here, or not for this user
+        _link_or_copy(accepted.files[0], beside, may_link=True)
     beside.replace(home / _BODY)
 
 

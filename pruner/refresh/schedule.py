@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime
 import json
 import os
-import pwd
 import shutil
 import subprocess
 import sys
@@ -141,6 +140,8 @@ def _user_units() -> Path:
 
 def _user_name(number: int) -> str:
     try:
+        import pwd
+
         return pwd.getpwuid(number).pw_name
     except KeyError:  # as in containers; systemd takes the number as well
         return str(number)

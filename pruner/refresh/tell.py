@@ -73,14 +73,22 @@ def _run(command: tuple[str, ...], text: str, log: RunLog, seconds: float) -> li
     try:
         process.communicate(text.encode(), timeout=seconds)
     except subprocess.TimeoutExpired:
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(process.pid, signal.SIGKILL)
+        _end(process)
         _close(process)
         return _warned(log, f"tell.command: {program} did not end within {seconds:g} s and was ended")
     if process.returncode:
         return _warned(log, f"tell.command: {program} ended with {process.returncode}")
     log.event("told", whom="command")
     return []
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """Ends a program and what it has started, as far as the system tells them."""
+    with contextlib.suppress(ProcessLookupError):
+        if hasattr(os, "killpg"):
+            os.killpg(process.pid, signal.SIGKILL)
+        else:
+            process.kill()
 
 
 def _close(process: subprocess.Popen[bytes]) -> None:

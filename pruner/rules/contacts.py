@@ -74,6 +74,15 @@ class Contacts:
         other.calls = calls
         return other
 
+    def with_home(self, home: tuple[float, float] | None, home_country: int) -> Contacts:
+        """The same contacts seen from another home, without calls; their texts and places stay known."""
+        other = copy.copy(self)
+        other.home, other.home_country, other.calls = home, home_country, None
+        other._metres = {route: metres for route, metres in self._metres.items() if route is not None}
+        for measured in ("distance", "origin"):
+            other.__dict__.pop(measured, None)
+        return other
+
     def part(self, low: int, high: int) -> Contacts:
         """The contacts at the positions `low` to `high`, without calls. Their turns are those among all."""
         cut = slice(low, high)

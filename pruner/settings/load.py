@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -41,11 +42,24 @@ def settings_of(path: Path, text: str) -> Settings:
         raise SettingsError(f"{path}: lists or tables are nested too deeply; no setting needs that") from None
 
 
-def _checked(path: Path, text: str) -> Settings:
+def settings_over(path: Path, common: Settings, shared: Collection[str]) -> Settings:
+    """The settings of a file whose tables go before those of `common`, except the tables that are `shared`.
+
+    Raises SettingsError with one line per mistake, also for a shared table in the file."""
+    text = read_text(path)
+    given = common.model_dump(mode="json", by_alias=True, exclude_unset=True)
+    return _checked(path, text, given, shared)
+
+
+def _checked(path: Path, text: str, given: Mapping[str, Any] | None = None, shared: Collection[str] = ()) -> Settings:
     try:
         document = tomllib.loads(text)
     except ValueError as error:
         raise SettingsError(_syntax(path, text, error)) from None
+    wrong = [key for key in document if key in shared]
+    if wrong:
+        raise SettingsError([f"{path}: {key}: is the same for all customers; say it in the common settings" for key in wrong])
+    document = {**(given or {}), **document}
     try:
         return Settings.model_validate(freeze(document), context={"folder": path.absolute().parent, "in_file": True})
     except ValidationError as error:

@@ -76,7 +76,8 @@ def _document(file: Path) -> dict[str, Any]:
     except OSError as error:
         raise SettingsError(f"{file}: cannot be read ({error.strerror})") from error
     with opened:
-        if os.fstat(opened.fileno()).st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+        has_modes = hasattr(os, "geteuid")  # elsewhere modes say nothing of who may read
+        if has_modes and os.fstat(opened.fileno()).st_mode & (stat.S_IRWXG | stat.S_IRWXO):
             raise SettingsError(f"{file}: holds secrets and others may open it; run: chmod 600 {file}")
         try:
             return tomllib.load(opened)

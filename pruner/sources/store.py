@@ -7,7 +7,6 @@ one counts whose hash the body has. So a crash at any moment leaves either the o
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import hashlib
 import json
 import os
@@ -20,6 +19,7 @@ from typing import Any, BinaryIO, Final, cast
 
 from pruner.words.disk import sync as _sync_folder
 from pruner.words.errors import LockedError, SettingsError
+from pruner.words.locks import close_folder, open_folder, take
 
 _ARRIVING: Final = ".arriving-"
 BODY: Final = "body"
@@ -122,7 +122,7 @@ def open_shelf(store: Path, name: str) -> Iterator[Shelf]:
     folder = store / folder_name(name)
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        descriptor = open_folder(folder)
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); choose another state folder") from error
     try:
@@ -131,7 +131,7 @@ def open_shelf(store: Path, name: str) -> Iterator[Shelf]:
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); make room or correct its permissions") from error
     finally:
-        os.close(descriptor)
+        close_folder(descriptor)
 
 
 def sha256_of(path: Path) -> str | None:
@@ -151,12 +151,9 @@ def _opened(folder: Path) -> Shelf:
 
 def _lock(descriptor: int, name: str) -> None:
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        take(descriptor)
     except BlockingIOError:
         raise LockedError(f"source {name!r}: another run is fetching it; try again when it has ended") from None
-    except OSError:
-        # Some network file systems know no locks; a missing one must not keep a lone run from working.
-        return
 
 
 def _read_state(path: Path) -> tuple[list[Record], Asked | None]:

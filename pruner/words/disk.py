@@ -48,7 +48,7 @@ def give_mode(path: Path, mode: int) -> None:
     is_folder = path.is_dir()
     wanted = folder_mode(mode) if is_folder else mode
     if stat.S_IMODE(path.stat().st_mode) != wanted:
-        path.chmod(wanted)
+        set_mode(path, wanted)
     for inner in path.iterdir() if is_folder else ():
         give_mode(inner, mode)
 
@@ -56,12 +56,23 @@ def give_mode(path: Path, mode: int) -> None:
 def keep_mode(path: Path, following: Path) -> None:
     """Gives what is about to take the place of a path the mode of what stands there."""
     if path.exists():
-        following.chmod(stat.S_IMODE(path.stat().st_mode))
+        set_mode(following, stat.S_IMODE(path.stat().st_mode))
+
+
+def set_mode(path: Path, mode: int) -> None:
+    """Gives one file or folder a mode; nothing where the file system has no modes of this kind."""
+    with contextlib.suppress(PermissionError, NotImplementedError):
+        path.chmod(mode)
 
 
 def sync(path: Path) -> None:
     """Waits until one file, or the names in one folder, are on the disk."""
-    descriptor = os.open(path, os.O_RDONLY)
+    if hasattr(os, "O_DIRECTORY"):
+        descriptor = os.open(path, os.O_RDONLY)
+    elif path.is_dir():
+        return  # a system that opens files only writes names by itself
+    else:
+        descriptor = os.open(path, os.O_RDWR)
     try:
         os.fsync(descriptor)
     finally:
