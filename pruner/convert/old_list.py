@@ -30,8 +30,8 @@ _NAMES: Final = {schema.FIRST_NAME, schema.LAST_NAME}
 
 @dataclass(frozen=True, slots=True)
 class OldList:
-    """`table`: the file itself, or its contacts by a layout; `columns`: which column holds what; `understanding`: what its layout
-    says of the columns (None: their headings are understood); `doubts`: of a layout that was learned."""
+    """`table`: the file itself, or its contacts by a layout; `columns`: which column holds what; `understanding`: what its
+    layout says of the columns (None: their headings are understood); `doubts`: of a layout that was learned."""
 
     table: Path | Held
     columns: Mapping[str, str | int]
