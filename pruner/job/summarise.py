@@ -139,6 +139,7 @@ def summarise(
             "keep_free": radio.keep_free,
             "bytes": radio.memory.bytes if radio.memory else None,
         },
+        "contacts": len(loaded.contacts),
         "read": total["read"],
         "kept": total["kept"],
         "rejected": total["rejected"],
