@@ -47,20 +47,20 @@ def convert(
     tell.end()
     summary = converted.summary
     if as_json:
-        print(json.dumps(summary, ensure_ascii=True, indent=2))
+        print(json.dumps(summary.document(), ensure_ascii=True, indent=2))
         return
-    dropped = sum(summary["dropped"].values())
+    dropped = summary.dropped_rows
     print(
-        f"read {number(summary['read'])} = written {number(summary['kept'])} + dropped {number(dropped)}"
-        f" + rejected {number(summary['rejected'])}"
+        f"read {number(summary.read)} = written {number(summary.kept)} + dropped {number(dropped)}"
+        f" + rejected {number(summary.rejected)}"
     )
-    for line in understood_lines([summary]):
+    for line in understood_lines(summary.understood):
         print(line)
     for doubt in converted.doubts:
         print(f"pruner: {safe(old.name)}: {doubt_line(doubt)} (with pruner layout learn, then --from)", file=sys.stderr)
     for title, counts in (
-        ("not written", {**summary["dropped"], **summary["rejected_reasons"]}),
-        ("changed", summary["changed"]),
+        ("not written", {**summary.dropped, **summary.rejected_reasons}),
+        ("changed", summary.changed),
     ):
         if counts:
             print("\n" + table([(title, "rows"), *((word, number(count)) for word, count in counts.items())], right=(1,)))

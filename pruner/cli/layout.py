@@ -75,11 +75,11 @@ def preview(
 
     told = previews(preview_settings(settings, layout, source or [], radio), rows, tell)
     tell.end()
-    plain = {name: [row.plain() for row in found] for name, found in told.items()}
+    plain = {name: [row.model_dump(mode="json") for row in found] for name, found in told.items()}
     if as_json:
         print(json.dumps(plain, ensure_ascii=True, indent=2))
     else:
-        for name, found in plain.items():
+        for name, found in told.items():
             print("\n".join([strong(name), *preview_lines(found)] if found else [f"{safe(name)}: the file would be empty"]))
     if not any(told.values()):
         raise typer.Exit(ExitCode.NOTHING_TO_DO)

@@ -7,18 +7,18 @@ everything, in the order of the list, and texts stay as they were read.
 from __future__ import annotations
 
 import contextlib
-import json
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 from pydantic import ValidationError
 
+from pruner.account.summary import FILE, Summary, Written
 from pruner.convert.old_list import old_list
 from pruner.job.choose import Choice, choose
 from pruner.job.load import load
@@ -43,7 +43,7 @@ class Converted:
     """`summary` as in summary.json; `files`: all that was written, the file to import first; `doubts`: of the layout of the old
     list, where it was learned from its rows."""
 
-    summary: dict[str, Any]
+    summary: Summary
     files: tuple[Path, ...]
     doubts: tuple[Doubt, ...] = ()
 
@@ -134,9 +134,9 @@ def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Pat
         raise SettingsError([f"convert: {mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
 
 
-def _names(summary: dict[str, Any]) -> list[str]:
+def _names(summary: Summary) -> list[str]:
     """The names of the files of a result, those to import first."""
-    names = [file["name"] for file in summary["files"]]
+    names = [file.name for file in summary.files]
     return [*sorted(names, key=lambda name: (not name.startswith("contacts"), name)), "summary.json"]
 
 
@@ -163,11 +163,7 @@ def _beside(out: Path) -> Iterator[Path]:
         raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another file") from error
     try:
         yield making
-        path = making / "summary.json"
-        summary = json.loads(path.read_bytes())
-        for file in summary["files"]:
-            file["name"] = _own_name(file["name"], out)
-        path.write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        (making / FILE).write_text(_renamed(Summary.load(making), out).text(), encoding="utf-8")
         made = sorted(making.iterdir(), key=lambda made: (made.name.startswith("contacts"), made.name))
         places = {one: out.with_name(_own_name(one.name, out)) for one in made}
         _refuse_foreign(places.values(), before)
@@ -188,14 +184,14 @@ def _earlier(out: Path) -> frozenset[str]:
     """The names of the files that an earlier conversion to `out` wrote and nobody has changed since."""
     summary = _own_name("summary.json", out)
     try:
-        digests = {file["name"]: file["sha256"] for file in json.loads(out.with_name(summary).read_bytes())["files"]}
-    except (OSError, ValueError, KeyError, TypeError):
+        digests = {file.name: file.sha256 for file in Written.model_validate_json(out.with_name(summary).read_bytes()).files}
+    except (OSError, ValueError):
         return frozenset()
     ours = {
         name
         for name, digest in digests.items()
-        if isinstance(name, str) and name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
-        if not out.with_name(name).is_file() or fingerprint(out.with_name(name))["sha256"] == digest
+        if name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
+        if not out.with_name(name).is_file() or fingerprint(out.with_name(name)).sha256 == digest
     }
     return frozenset({*ours, summary})
 
@@ -207,7 +203,12 @@ def _refuse_foreign(places: Iterable[Path], ours: frozenset[str]) -> None:
             raise SettingsError(f"{place}: exists already, and no conversion wrote it as it is now; choose another file")
 
 
-def _placed(summary: dict[str, Any], out: Path, doubts: tuple[Doubt, ...]) -> Converted:
-    files = [{**file, "name": _own_name(file["name"], out)} for file in summary["files"]]
+def _renamed(summary: Summary, out: Path) -> Summary:
+    """The summary with the names that its files have beside `out`."""
+    files = tuple(file.model_copy(update={"name": _own_name(file.name, out)}) for file in summary.files)
+    return summary.model_copy(update={"files": files})
+
+
+def _placed(summary: Summary, out: Path, doubts: tuple[Doubt, ...]) -> Converted:
     names = [_own_name(name, out) for name in _names(summary)]
-    return Converted({**summary, "files": files}, tuple(out.with_name(name) for name in names), doubts)
+    return Converted(_renamed(summary, out), tuple(out.with_name(name) for name in names), doubts)

@@ -6,10 +6,11 @@ with the same id gives way to the entry (`duplicate id`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +18,7 @@ import polars as pl
 import pyarrow as pa
 
 from pruner.account.ledger import LedgerRows
+from pruner.account.summary import CarriedChange, CarriedSummary, NotCarried
 from pruner.choose.by_number import Fit
 from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.job.collect import SourceRows, collect
@@ -91,7 +93,7 @@ class Carried:
             pl.when(whole).then(last).otherwise(schema.LAST_NAME).alias(schema.LAST_NAME),
         ).select(schema.CONTACT_COLUMNS)
 
-    def account(self, changed: list[dict[str, Any]], columns_left: list[str]) -> dict[str, Any]:
+    def account(self, changed: Sequence[CarriedChange], columns_left: Sequence[str]) -> CarriedSummary:
         """For the summary: how many rows the export has, how many entries stay as they were, those that are `changed` (this and
         `columns_left` as in `carried_texts.CarriedTexts`), and those that are not carried."""
         rows, reason = self.rows, self.ledger_rows(1).reason
@@ -99,21 +101,21 @@ class Carried:
         names = [fetch_text([rows], aside, name).to_pylist() for name in (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)]
         called = fetch_callsigns([rows], aside).to_pylist()
         left = [
-            {
-                "entry": " ".join(text for text in texts if text) or callsign or str(int(rows.number[row])),
-                "id": int(rows.number[row]),
-                "reason": REASON_WORDS[Reason(int(reason[row]))],
-            }
+            NotCarried(
+                entry=" ".join(text for text in texts if text) or callsign or str(int(rows.number[row])),
+                id=int(rows.number[row]),
+                reason=REASON_WORDS[Reason(int(reason[row]))],
+            )
             for row, callsign, *texts in zip(aside.tolist(), called, *names, strict=True)
         ]
-        unread = [{"entry": row.raw, "line": row.line, "reason": f"{row.reason}: {row.detail}"} for row in rows.rejected]
-        return {
-            "rows": len(rows.number),
-            "unchanged": self.kept - len(changed),
-            "changed": changed,
-            "not_carried": [*left, *unread],
-            "columns_left": columns_left,
-        }
+        unread = [NotCarried(entry=row.raw, line=row.line, reason=f"{row.reason}: {row.detail}") for row in rows.rejected]
+        return CarriedSummary(
+            rows=len(rows.number),
+            unchanged=self.kept - len(changed),
+            changed=tuple(changed),
+            not_carried=(*left, *unread),
+            columns_left=tuple(columns_left),
+        )
 
 
 def cells_in_form(path: Path, layout: Layout) -> tuple[pl.DataFrame, pl.Series] | None:

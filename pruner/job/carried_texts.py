@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import polars as pl
 
+from pruner.account.summary import CarriedChange
 from pruner.job.carried import Carried, cells_in_form
 from pruner.job.texts import split_names
 from pruner.layout.plain import plain_cells
@@ -32,7 +33,7 @@ class CarriedTexts:
     stay as it was its id, what it is called and sentences; `columns_left`: columns of the export whose cells are lost."""
 
     frame: pl.DataFrame
-    changed: list[dict[str, Any]]
+    changed: list[CarriedChange]
     columns_left: list[str]
 
 
@@ -117,7 +118,7 @@ def _holds(cells: pl.DataFrame, wanted: tuple[pl.Series, ...]) -> list[bool]:
 
 def _changed(
     read: pl.DataFrame, whole: pl.Series, stays: pl.Series, frame: pl.DataFrame, layout: Layout | None
-) -> Iterator[dict[str, Any]]:
+) -> Iterator[CarriedChange]:
     cells = _cells(frame, layout)
     lost = {"name": ~stays & (whole != "")}
     for name in _OTHERS:
@@ -127,15 +128,15 @@ def _changed(
     places = _places(layout)
     for row in np.flatnonzero(np.any([mask.to_numpy() for mask in lost.values()], axis=0)).tolist():
         texts = {"name": whole[row], **{name: read[name][row] for name in _OTHERS}}
-        yield {
-            "id": int(read[schema.ID][row]),
-            "entry": texts["name"] or texts[schema.CALLSIGN] or str(read[schema.ID][row]),
-            "changes": [
+        yield CarriedChange(
+            id=int(read[schema.ID][row]),
+            entry=texts["name"] or texts[schema.CALLSIGN] or str(read[schema.ID][row]),
+            changes=tuple(
                 _sentence(name, texts[name], [cells[row, place].strip() for place in places.get(name, ())])
                 for name, mask in lost.items()
                 if mask[row]
-            ],
-        }
+            ),
+        )
 
 
 def _sentence(name: str, text: str, cells: list[str]) -> str:

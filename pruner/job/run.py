@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-import json
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,11 +15,13 @@ from typing import Any
 
 from pruner.account.ledger import write_ledger
 from pruner.account.rejected import write_rejected
+from pruner.account.summary import FILE, Summary
 from pruner.account.tallies import tally_rows
 from pruner.history.record import record_once_a_day
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
+from pruner.job.missed import heard_contacts
 from pruner.job.preview import FEW, preview_rows
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.write import write_contacts
@@ -43,7 +44,7 @@ __all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 class RunResult:
     """Summaries, as written to summary.json, in the order of the radios; `notes` on what went on without."""
 
-    summaries: list[dict[str, Any]]
+    summaries: list[Summary]
     folders: list[Path]
     notes: list[str] = field(default_factory=list)
 
@@ -69,7 +70,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     return RunResult(summaries, targets, notes + doubts_of(settings, loaded.layouts) + idle_in(loaded))
 
 
-def _recorded(settings: Settings, summaries: list[dict[str, Any]]) -> list[str]:
+def _recorded(settings: Settings, summaries: list[Summary]) -> list[str]:
     """Puts the run into the history that a forecast looks at, one a day; a note where that cannot be written."""
     try:
         with creating(settings.output.mode):
@@ -107,7 +108,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, details, names) as making:
         notes = fold_new_calls(settings, progress)
         result = run_into(settings, making, progress)
-        details["kept"] = {summary["radio"]: summary["kept"] for summary in result.summaries}
+        details["kept"] = {summary.radio: summary.kept for summary in result.summaries}
     give_mode_to_versions(folder, state, settings.output.mode)
     notes += _recorded(settings, result.summaries)
     return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
@@ -140,19 +141,19 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
     return result
 
 
-def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> Summary:
     """Fits one radio and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
     return write_choice(loaded, choose(loaded, radio), folder, progress)
 
 
-def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> Summary:
     """Writes the files of a choice into a folder that exists; returns the summary."""
     radio = choice.radio
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
-        ledger = ledger_rows(loaded, choice)
+        ledger = ledger_rows(loaded, choice, heard_contacts(loaded, choice))
         rules = rule_words(loaded, choice)
         tallied = pool.submit(tally_rows, ledger, rules)
         counted = pool.submit(count_rows, loaded, choice, ledger)
@@ -162,10 +163,11 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
         summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
-        summary["carried"] = None
+        carried = None
         if choice.carried and contents.carried:
-            summary["carried"] = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
-        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
-        write_report(folder, summary, tallied=tallied.result())
-    (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+            carried = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
+        summary = summary.model_copy(update={"carried": carried, "preview": tuple(preview_rows(loaded, contents, FEW))})
+        page = write_report(folder, summary, tallied=tallied.result())
+        summary = summary.model_copy(update={"files": tuple(sorted((*files, page), key=lambda mark: mark.name))})
+    (folder / FILE).write_text(summary.text(), encoding="utf-8")
     return summary

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from pruner.account.ledger import LedgerRows, ledger_table
 from pruner.account.rejected import escaped
+from pruner.account.summary import Summary
 from pruner.job.choose import Choice, choose
 from pruner.job.load import Loaded, load
 from pruner.job.run import write_choice
@@ -68,7 +69,7 @@ class Fit:
         return pl.DataFrame(rows, schema=dict(zip(_REJECTED, types, strict=True)), orient="row")
 
     @cached_property
-    def summary(self) -> dict[str, Any]:
+    def summary(self) -> Summary:
         """What summary.json of a written fit holds, without the list of files."""
         counts = count_rows(self.loaded, self.choice, self._rows)
         return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])

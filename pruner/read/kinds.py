@@ -51,13 +51,13 @@ def callsign_cells(board: Board, place: int) -> float:
     """The share of call signs of the ordinary form; letters and digits of another form count only under a heading."""
     column = board.columns[place]
     return column.share(lambda looks: looks.is_callsign) + _ODD_FORM * column.share_of_texts(
-        lambda cell: not column.looks[cell].is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
+        lambda cell: not column.looks_of(cell).is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
     )
 
 
 def country_cells(board: Board, place: int) -> float:
     """The share of names and codes of countries; numbers of countries only under their heading."""
-    named = board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    named = board.columns[place].names_countries
     if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
         return named
     return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)

@@ -9,8 +9,9 @@ import json
 import shlex
 from dataclasses import dataclass
 from pathlib import PurePath
-from typing import Any, Final
+from typing import Final
 
+from pruner.account.summary import ColumnUsed, Understood
 from pruner.table.board import Board
 from pruner.table.fold import fold
 from pruner.table.identify import Evidence, Identified
@@ -70,20 +71,20 @@ class Understanding:
             said += f"; lines that are not UTF-8 read as {self.encoding}"
         return said
 
-    def plain(self, file: str) -> dict[str, Any]:
+    def told(self, file: str) -> Understood:
         """For the summary, without any cell of the file; `file` is its name there."""
-        return {
-            "file": file,
-            "sentence": self.sentence(),
-            "columns": [
-                {"meaning": use.meaning, "number": use.number, "heading": use.heading, "evidence": use.evidence}
+        return Understood(
+            file=file,
+            sentence=self.sentence(),
+            columns=tuple(
+                ColumnUsed(meaning=use.meaning, number=use.number, heading=use.heading, evidence=use.evidence)
                 for use in self.columns
-            ],
-            "unused": list(self.unused),
-            "headings": self.has_headings,
-            "encoding": self.encoding,
-            "titles": self.titles,
-        }
+            ),
+            unused=self.unused,
+            headings=self.has_headings,
+            encoding=self.encoding,
+            titles=self.titles,
+        )
 
 
 def _named(use: ColumnUse) -> str:
