@@ -343,14 +343,16 @@ class CarriedSummary(Part):
 class Summary(Part):
     """One radio: what was read, kept, dropped and rejected, by rule and reason, from where, and what it is worth.
 
-    `dropped` and `rejected_reasons`: rows per reason; `countries`: contacts kept per ISO 3166-1 code (or "unknown");
-    `placed_by`: records per evidence of their country; `changed`: how often cleaning changed what; `layout`: the layout in
-    which the contacts are written, null for the plain file; `files`: all others that were written.
+    `contacts`: those of all directories, each id once; `dropped` and `rejected_reasons`: rows per reason; `countries`: contacts
+    kept per ISO 3166-1 code (or "unknown"); `placed_by`: records per evidence of their country; `changed`: how often cleaning
+    changed what; `layout`: the layout in which the contacts are written, null for the plain file; `files`: all others that were
+    written.
     """
 
     schema_: int = Field(default=SCHEMA, alias="schema")
     radio: str
     limit: Limit
+    contacts: int | None = None
     read: int
     kept: int
     rejected: int

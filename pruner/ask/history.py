@@ -156,11 +156,24 @@ def recorded_runs(settings: Settings) -> pl.DataFrame:
     return record.read(settings.output.state / "history")
 
 
+def last_fit(settings: Settings) -> pl.DataFrame:
+    """The present results of the settings' radios, as runs of the day on which they were made; nothing where there are none."""
+    found = []
+    for radio in settings.radios:
+        path = settings.output.folder / radio.name / "summary.json"
+        try:
+            day = datetime.datetime.fromtimestamp(path.stat().st_mtime, datetime.UTC).date()
+            found.append(record.as_runs(day, [Summary.parse(path.read_bytes(), str(path))]))
+        except (OSError, PrunerError):
+            continue  # never fitted, or by another version
+    return pl.concat(found) if found else record.no_runs()
+
+
 def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Sequence[int] = ()) -> list[Limit]:
     """The common limits and those asked for, against the whole directory; then every radio whose room is known, against
-    the share of the directory that its rules asked for in its last recorded run."""
+    the share of the directory that its rules asked for in its last recorded run, else in its present result."""
     limits = [Limit(DIRECTORY, contacts) for contacts in sorted({*COMMON_LIMITS, *asked})]
-    now = radios_now(runs)
+    now = {**radios_now(last_fit(settings)), **radios_now(runs)} if settings else {}
     for radio in settings.radios if settings else ():
         known = now.get(radio.name)
         if radio.contacts is not None:
@@ -169,6 +182,6 @@ def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Seq
             room = known.room if known else None
         if room is not None:
             limits.append(
-                Limit(radio.name, room, known.wanted, known.coverage, known.curve) if known else Limit(radio.name, room)
+                Limit(radio.name, room, known.wanted, known.coverage, known.curve) if known else Limit(radio.name, room, None)
             )
     return limits

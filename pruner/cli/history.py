@@ -219,15 +219,16 @@ def forecast(
 ) -> None:
     """Tell when the directory outgrows 200,000 and 500,000 contacts and each radio, and what coverage to expect then.
 
-    Growth is taken from the recorded runs, or from counts given by hand. "Today" is the last recorded day. Where the
-    numbers do not carry a forecast it says so and exits with 1.
+    Growth is taken from the recorded runs (of refresh, and of plain fits one a day), or from counts given by hand. What a
+    radio's rules want comes from its last run. "Today" is the last recorded day. Where the numbers do not carry a forecast it
+    says so and exits with 1.
 
     Examples: pruner forecast ·
     pruner forecast --snapshots counts.csv --limit 300000
     """
     import datetime
 
-    from pruner.ask.history import limits_to_forecast, recorded_runs
+    from pruner.ask.history import last_fit, limits_to_forecast, recorded_runs
     from pruner.cli.forecast_text import forecast_plain, forecast_text
     from pruner.history.forecast import forecast as look_ahead
     from pruner.history.record import no_runs
@@ -242,8 +243,14 @@ def forecast(
     runs, later = without_future(recorded_runs(loaded) if loaded else no_runs(), datetime.datetime.now(datetime.UTC).date())
     if later and not given:
         _warn(f"forecast: {counted(later, 'recorded run')} of days to come left out; a clock was wrong then, or is now")
+    if loaded and not given and not runs.height:
+        runs = last_fit(loaded)
     series, aside = (by_hand(snapshot or (), snapshots), 0) if given else recorded(runs)
-    found = look_ahead(series, limits_to_forecast(loaded, runs, limit or ()), interval / 100)
+    limits = limits_to_forecast(loaded, runs, limit or ())
+    found = look_ahead(series, limits, interval / 100)
+    for radio in loaded.radios if loaded else ():
+        if found.growth and any(one.name == radio.name and one.wanted is None for one in limits):
+            _warn(f"forecast: {radio.name} was never fitted, so what its rules want is not known; run pruner fit first")
     if as_json:
         _print_json(forecast_plain(found, aside))
     else:

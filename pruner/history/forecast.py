@@ -40,12 +40,13 @@ OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A limit to ask for. `wanted`: share of the directory that the rules ask for; `coverage`: today's share of calls named
-    (None: not known); `curve`: coverage by share of the directory kept, pairs ascending from (0, 0), empty if not known."""
+    """A limit to ask for. `wanted`: share of the directory that the rules ask for (None: not known); `coverage`: today's
+    share of calls named (None: not known); `curve`: coverage by share of the directory kept, pairs ascending from (0, 0), empty
+    if not known."""
 
     name: str
     contacts: int
-    wanted: float = 1.0
+    wanted: float | None = 1.0
     coverage: float | None = None
     curve: tuple[tuple[float, float], ...] = ()
 
@@ -107,6 +108,8 @@ def _growth(series: Series) -> tuple[tuple[Growth, ...], str]:
 
 def _outlook(series: Series, growth: tuple[Growth, ...], horizon: int, limit: Limit, level: float) -> Outlook:
     # The rules ask for a share of the directory; that share is taken to stay as it is.
+    if limit.wanted is None:
+        return Outlook(limit, UNKNOWN)
     full = round(limit.contacts / limit.wanted, 6) if limit.wanted else np.inf
     in_a_year = _in_a_year(growth, limit, horizon)
     over = series.count > full
@@ -150,7 +153,7 @@ def _in_a_year(growth: tuple[Growth, ...], limit: Limit, horizon: int) -> float 
 
 def _expected(limit: Limit, directory: float) -> float | None:
     """Coverage when the directory holds so many stations."""
-    if not limit.curve:
+    if not limit.curve or limit.wanted is None:
         return None
     share = min(limit.wanted, limit.contacts / directory)
     return float(np.interp(share, [at for at, _ in limit.curve], [named for _, named in limit.curve]))

@@ -8,7 +8,8 @@ A line holds `schema`, `day` and `rows`; a row has these keys, which are also th
 - `about`: `source`, `country` or `radio`, and `name`: of the source, the country (ISO 3166-1 code or "unknown") or the radio
 - `radio`: the radio whose result is counted
 - `read`, `rejected`, `kept`: rows (null where a country is counted, but for `kept`)
-- `contacts`: stations found in the rows: read less rejected rows, reserved ids and duplicate ids
+- `contacts`: stations found in the rows: read less rejected rows, reserved ids and duplicate ids; of a radio those of
+  all directories, without its carried entries
 - `wanted`: how many of them the rules asked for: kept and over limit
 - `limit`: contacts that the radio holds, less what stays free (null where its memory is counted otherwise)
 - `coverage`: share of heard calls (on the user's talkgroups, if named) whose caller was kept, null without heard logs
@@ -64,6 +65,24 @@ def record(folder: Path, day: datetime.date, summaries: Sequence[Summary]) -> Pa
     return path
 
 
+def record_once_a_day(folder: Path, day: datetime.date, summaries: Sequence[Summary]) -> None:
+    """The same for a run that nobody asked to be recorded: a day that is recorded already stays as it is."""
+    path = history_file(folder)
+    try:
+        last = path.read_bytes().rstrip(b"\n").rpartition(b"\n")[2] if path.exists() else b""
+        known = json.loads(last)["day"] if last else ""
+    except (OSError, ValueError, KeyError, TypeError):
+        known = ""
+    if known != day.isoformat():
+        record(folder, day, summaries)
+
+
+def as_runs(day: datetime.date, summaries: Sequence[Summary]) -> pl.DataFrame:
+    """One run as `read` would give it, without a history."""
+    rows = [{"run": 0, "day": day, **row} for summary in summaries for row in _rows(summary)]
+    return pl.DataFrame(rows, schema=COLUMNS)
+
+
 def run_line(day: datetime.date, summaries: Sequence[Summary]) -> bytes:
     """The line of one run, without its line feed."""
     rows = [row for summary in summaries for row in _rows(summary)]
@@ -79,6 +98,7 @@ def _rows(summary: Summary) -> list[dict[str, Any]]:
         "name": radio,
         "radio": radio,
         **_counts(summary.read, summary.kept, summary.rejected, reasons),
+        **({} if summary.contacts is None else {"contacts": summary.contacts}),
         "limit": _room(summary.limit),
         **_coverage(summary.coverage),
     }

@@ -7,6 +7,7 @@ kept, dropped and rejected happens here, once per radio.
 from __future__ import annotations
 
 import contextlib
+import datetime
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +17,7 @@ from pruner.account.ledger import write_ledger
 from pruner.account.rejected import write_rejected
 from pruner.account.summary import FILE, Summary
 from pruner.account.tallies import tally_rows
+from pruner.history.record import record_once_a_day
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
@@ -31,6 +33,7 @@ from pruner.publish.switch import current_version
 from pruner.publish.versions import check_places, give_mode_to_versions, new_version
 from pruner.reference import countries
 from pruner.settings.models import Radio, Settings
+from pruner.words.disk import creating
 from pruner.words.errors import PrunerError
 from pruner.words.progress import Progress, silent
 
@@ -63,7 +66,18 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
             for radio, target in zip(settings.radios, targets, strict=True)
         ]
+    notes += _recorded(settings, summaries)
     return RunResult(summaries, targets, notes + doubts_of(settings, loaded.layouts) + idle_in(loaded))
+
+
+def _recorded(settings: Settings, summaries: list[Summary]) -> list[str]:
+    """Puts the run into the history that a forecast looks at, one a day; a note where that cannot be written."""
+    try:
+        with creating(settings.output.mode):
+            record_once_a_day(settings.output.state / "history", datetime.datetime.now(datetime.UTC).date(), summaries)
+    except PrunerError as error:
+        return [f"the run was not recorded for a forecast: {error}"]
+    return []
 
 
 def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]:
@@ -96,6 +110,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
         result = run_into(settings, making, progress)
         details["kept"] = {summary.radio: summary.kept for summary in result.summaries}
     give_mode_to_versions(folder, state, settings.output.mode)
+    notes += _recorded(settings, result.summaries)
     return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
 
 

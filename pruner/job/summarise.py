@@ -162,6 +162,7 @@ def summarise(
     return Summary(
         radio=radio.name,
         limit=Limit(contacts=radio.contacts, keep_free=radio.keep_free, bytes=radio.memory.bytes if radio.memory else None),
+        contacts=len(loaded.contacts),
         read=total.read,
         kept=total.kept,
         rejected=total.rejected,
