@@ -50,8 +50,9 @@ RECORD_COLUMNS = (
 @dataclass(frozen=True)
 class Rule:
     """A drop or keep rule; None is a condition not given. `neighbours`, `continents`, `itu_regions` and
-    `talkgroup_countries`: the countries meant by them; `heard`: talkgroups (None: any), days (None: all) and calls at least; `lines`: what distances
-    are measured from, in degrees of latitude and longitude; `nearest`: whether its contacts stand by distance."""
+    `talkgroup_countries`: the countries meant by them; `heard`: talkgroups (None: any), days (None: all), and how many calls
+    at least; `lines`: what distances are measured from, in degrees of latitude and longitude; `nearest`: whether its contacts
+    stand by distance."""
 
     name: str
     ids: Sequence[int] | None = None
