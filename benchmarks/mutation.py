@@ -1,7 +1,7 @@
-"""Mutants of the code that decides, drawn by seed, against the tests of that code: `python -m tests.mutation`.
+"""Mutants of the code that decides, drawn by seed, against the tests of that code: `python -m benchmarks.mutation`.
 
 Ends with 1 where fewer than nine of ten are noticed. Each mutant that no test notices is printed; one that changes no
-behaviour stands with its reason in survivors.tsv and counts as noticed. Nothing is written into the project: the mutants
+behaviour stands with its reason in mutation_survivors.tsv and counts as noticed. Nothing is written into the project: the mutants
 live in a copy of it.
 """
 
@@ -19,10 +19,10 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
 
-from tests.mutation.mutants import Mutant, mutants_of
+from benchmarks.mutants import Mutant, mutants_of
 
-ROOT = Path(__file__).parent.parent.parent
-REASONS = Path(__file__).parent / "survivors.tsv"
+ROOT = Path(__file__).parent.parent
+REASONS = Path(__file__).with_name("mutation_survivors.tsv")
 #: What decides, and the tests that are to notice a change of it, quick ones first.
 TESTS = {
     "clean/ids.py": ("test_ids_and_callsigns.py",),
