@@ -1,8 +1,8 @@
 """Mutants of the code that decides, drawn by seed, against the tests of that code: `python -m benchmarks.mutation`.
 
 Ends with 1 where fewer than nine of ten are noticed. Each mutant that no test notices is printed; one that changes no
-behaviour stands with its reason in mutation_survivors.tsv and counts as noticed. Nothing is written into the project: the mutants
-live in a copy of it.
+behaviour stands with its reason in mutation_survivors.tsv and counts as noticed. Nothing is written into the project: the
+mutants live in a copy of it.
 """
 
 from __future__ import annotations
