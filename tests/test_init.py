@@ -228,3 +228,70 @@ def test_a_disk_that_is_full_in_the_middle_leaves_nothing(folder: Path, command:
 )
 def test_the_country_of_a_locator(locator: str, code: str) -> None:
     assert countries.CODES[country_of_locator(locator)] == code
+
+
+def test_options_show_what_would_happen_and_name_the_next_command(folder: Path) -> None:
+    done = options(folder, "--source", "stations.csv", "--country", "AT", "--contacts", "2")
+    assert done.returncode == 0, done.stderr
+    assert "3 rows hold 3 contacts; handheld would hold 2" in done.stderr
+    assert done.stderr.splitlines()[-1] == "next: pruner fit"
+    done = options(folder, "--source", "stations.csv", "--settings", "my own.toml")
+    assert done.stderr.splitlines()[-1] == "next: pruner fit --settings 'my own.toml'"
+    done = options(folder, "--source", "https://example.org/stations.csv", "--settings", "web.toml")
+    assert done.stderr.splitlines()[-1] == "next: pruner refresh --settings web.toml"
+
+
+def test_no_rule_is_written_that_can_match_nobody(folder: Path) -> None:
+    def rules(*words: str) -> list[str]:
+        (folder / "pruner.toml").unlink(missing_ok=True)
+        assert options(folder, "--source", "stations.csv", *words).returncode == 0
+        return [rule.name for rule in load_settings(folder / "pruner.toml").keep]
+
+    assert rules("--country", "AT") == ["home", "neighbours", "the rest"]
+    assert rules("--country", "Iceland") == ["home", "the rest"]
+    assert rules("--talkgroup", "232") == ["the rest"]
+    assert rules("--heard", "log.csv") == ["the rest"]
+    heard = rules("--talkgroup", "232", "--heard", "log.csv", "--country", "AT")
+    assert heard == ["heard on my talkgroups", "home", "neighbours", "the rest"]
+
+
+def test_a_radio_is_added_to_settings_that_are_there(folder: Path) -> None:
+    options(folder, "--source", "stations.csv", "--country", "AT", "--radio", "first")
+    path = folder / "pruner.toml"
+    path.chmod(0o640)
+    before = path.read_text()
+    done = options(folder, "--radio", "second", "--contacts", "2", "--talkgroups", "7", "--sample", "export.csv")
+    assert (done.returncode, done.stdout) == (0, "second.layout.toml\npruner.toml\n"), done.stderr
+    assert "second would hold 2" in done.stderr
+    assert "first would hold" not in done.stderr
+    assert done.stderr.splitlines()[-1] == "next: pruner fit"
+    assert path.read_text().startswith(before.rstrip())
+    assert path.stat().st_mode & 0o777 == 0o640
+    radios = load_settings(path).radios
+    assert [(radio.name, radio.contacts, radio.talkgroups) for radio in radios] == [("first", 200_000, None), ("second", 2, 7)]
+    assert radios[1].layout == folder / "second.layout.toml"
+    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+
+
+def test_an_added_radio_that_cannot_be_leaves_all_as_it_was(folder: Path) -> None:
+    options(folder, "--source", "stations.csv", "--country", "AT", "--radio", "first")
+    path = folder / "pruner.toml"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    before = path.read_bytes()
+    for words in (
+        ("--radio", "first"),
+        ("--radio", "a/b"),
+        ("--radio", "second", "--country", "DE"),
+        ("--radio", "second", "--sample", "none.csv"),
+        (),
+    ):
+        done = options(folder, *words)
+        assert done.returncode != 0
+        assert done.stderr.splitlines()[-1].startswith("pruner: ")
+        assert path.read_bytes() == before
+    assert "add a radio: pruner init --radio NAME --contacts NUMBER" in options(folder, "--source", "stations.csv").stderr
+    assert options(folder, "--radio", "second", "--dry-run").returncode == 0
+    assert path.read_bytes() == before
+    assert options(folder, "--radio", "second").returncode == 0
+    assert path.read_bytes().count(b"\r\n") == path.read_bytes().count(b"\n")
+    assert sorted(one.name for one in folder.iterdir()) == ["export.csv", "pruner.toml", "stations.csv"]

@@ -218,6 +218,48 @@ class CallsToCome(Ahead):
     by_limit: tuple[ShareToCome, ...] = ()
 
 
+class MissedStation(Part):
+    """A contact that was heard in the window and is not kept; `country` is null where unknown, `calls_on_mine` where the
+    settings name no talkgroups; `rule`: which one owns it or left it out."""
+
+    id: int
+    system: str
+    callsign: str | None = None
+    country: str | None = None
+    calls: int
+    calls_on_mine: int | None = None
+    reason: str
+    rule: str | None = None
+
+
+class Elsewhere(Part):
+    """Stations that an order passed by because they were heard on other talkgroups only; their calls, and the share of all
+    calls in the window."""
+
+    stations: int
+    calls: int
+    share: float
+
+
+class Missed(Part):
+    """Looking back over `window_days`: contacts that were heard and are not kept, their calls on all talkgroups, and the first
+    of them, those heard most."""
+
+    window_days: int
+    stations: int
+    calls: int
+    first: tuple[MissedStation, ...] = ()
+    elsewhere: Elsewhere | None = None
+
+
+class CountryGone(Part):
+    """A country of whose stations hardly any are kept."""
+
+    country: str
+    stations: int
+    kept: int
+
+
 class Calendar(Part):
     """The days that the logs of a system cover; days are ISO 8601 dates."""
 
@@ -237,6 +279,7 @@ class CoverageSummary(Part):
     mine: Coverage | None = None
     by_callsign: CallsignCalls | None = None
     to_come: CallsToCome | None = None
+    missed: Missed | None = None
     by_limit: tuple[LimitShare, ...] = ()
     expected_by: dict[str, str] = Field(default_factory=dict)
     calendar: dict[str, Calendar] = Field(default_factory=dict)
@@ -269,6 +312,34 @@ class PreviewRow(Part):
     cells: tuple[PreviewCell, ...] = ()
 
 
+class CarriedChange(Part):
+    """A carried entry that could not stay as it was, and what was changed in it."""
+
+    entry: str
+    id: int
+    changes: tuple[str, ...] = ()
+
+
+class NotCarried(Part):
+    """An entry of the export that is not carried: its id, or its line where no id could be read, and why."""
+
+    entry: str
+    id: int | None = None
+    line: int | None = None
+    reason: str
+
+
+class CarriedSummary(Part):
+    """What became of the entries of a radio's export: rows, entries that stay as they were, those that were changed or not
+    carried, and columns of the export that the new layout has no place for."""
+
+    rows: int
+    unchanged: int
+    changed: tuple[CarriedChange, ...] = ()
+    not_carried: tuple[NotCarried, ...] = ()
+    columns_left: tuple[str, ...] = ()
+
+
 class Summary(Part):
     """One radio: what was read, kept, dropped and rejected, by rule and reason, from where, and what it is worth.
 
@@ -283,24 +354,26 @@ class Summary(Part):
     read: int
     kept: int
     rejected: int
-    dropped: dict[str, int] = Field(default_factory=dict)
-    rejected_reasons: dict[str, int] = Field(default_factory=dict)
-    drop_rules: tuple[DropCount, ...] = ()
-    rules: tuple[RuleCount, ...] = ()
+    dropped: dict[str, int]
+    rejected_reasons: dict[str, int]
+    drop_rules: tuple[DropCount, ...]
+    rules: tuple[RuleCount, ...]
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
-    countries: dict[str, int] = Field(default_factory=dict)
-    placed_by: dict[str, int] = Field(default_factory=dict)
-    changed: dict[str, int] = Field(default_factory=dict)
-    sources: tuple[SourceSummary, ...] = ()
+    countries: dict[str, int]
+    nearly_gone: tuple[CountryGone, ...] = ()
+    placed_by: dict[str, int]
+    changed: dict[str, int]
+    sources: tuple[SourceSummary, ...]
     lists: tuple[Understood, ...] = ()
     routes: tuple[RouteSummary, ...] = ()
     layout: dict[str, object] | None = None
     cut: Cut | None = None
     memory: MemoryUse | None = None
     coverage: CoverageSummary | None = None
+    carried: CarriedSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
-    files: tuple[FileMark, ...] = ()
+    files: tuple[FileMark, ...]
 
     @property
     def dropped_rows(self) -> int:

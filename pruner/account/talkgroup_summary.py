@@ -58,16 +58,16 @@ class TalkgroupSummary(Part):
     read: int
     kept: int
     rejected: int
-    dropped: dict[str, int] = Field(default_factory=dict)
-    rejected_reasons: dict[str, int] = Field(default_factory=dict)
-    rules: tuple[ClassCount, ...] = ()
+    dropped: dict[str, int]
+    rejected_reasons: dict[str, int]
+    rules: tuple[ClassCount, ...]
     cut: Cut | None = None
     mine: OwnTalkgroups
     heard: HeardTalkgroups | None = None
-    countries: dict[str, int] = Field(default_factory=dict)
-    changed: dict[str, int] = Field(default_factory=dict)
-    lists: tuple[SourceSummary, ...] = ()
-    files: tuple[FileMark, ...] = ()
+    countries: dict[str, int]
+    changed: dict[str, int]
+    lists: tuple[SourceSummary, ...]
+    files: tuple[FileMark, ...]
 
     @property
     def dropped_rows(self) -> int:

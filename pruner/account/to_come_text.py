@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from pruner.account.summary import Ahead, CallsToCome
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.1f} %"
+from pruner.words.nouns import percent
 
 
 def share_to_come(told: Ahead) -> str:
     """A share of calls to come in few characters: with its interval, as a lower bound, or that there is no figure."""
     if told.interval:
         share, low, high = told.interval
-        return f"{_percent(share)} ({100 * low:.1f} to {100 * high:.1f})"
-    return f"at least {_percent(told.low)}" if told.low is not None else "no figure"
+        return f"{percent(share)} ({100 * low:.1f} to {100 * high:.1f})"
+    return f"at least {percent(told.low)}" if told.low is not None else "no figure"
 
 
 def calls_to_come(told: CallsToCome) -> list[str]:
@@ -25,15 +22,15 @@ def calls_to_come(told: CallsToCome) -> list[str]:
     if told.interval:
         share, low, high = told.interval
         interval = f"{100 * low:.1f} to {100 * high:.1f}, {100 * told.confidence:.0f} % interval"
-        lines = [f"To come: {_percent(share)} ({interval}) {calls} will have a name."]
+        lines = [f"To come: {percent(share)} ({interval}) {calls} will have a name."]
     elif told.low is not None:
-        lines = [f"To come: at least {_percent(told.low)} {calls} will have a name. {told.why}"]
+        lines = [f"To come: at least {percent(told.low)} {calls} will have a name. {told.why}"]
     else:
         lines = [f"To come: no figure for the calls {where} in the {days}. {told.why}"]
     strangers = told.strangers
     if strangers:
         lines.append(
-            f"About {_percent(strangers.share)} of them come from stations never heard there before; "
-            f"{_percent(strangers.named)} of these are named too."
+            f"About {percent(strangers.share)} of them come from stations never heard there before; "
+            f"{percent(strangers.named)} of these are named too."
         )
     return lines

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from pruner.ask.short_form import file_of
 from pruner.ask.tally import Tally, refuse, tally_of
 from pruner.job.load import Loaded, load
 from pruner.pages.explore_page import FIRST_LINE, Numbers, explore_page
@@ -48,6 +49,7 @@ class Explored:
 
 def explore(settings_file: Path, radio_name: str | None, out: Path | None, progress: Progress = silent) -> Explored:
     """Writes the page of one radio. Raises SettingsError where counts cannot tell the outcome or `out` is no place for it."""
+    settings_file = file_of(settings_file)
     settings = load_settings(settings_file)
     document = tomllib.loads(settings_file.read_text(encoding="utf-8-sig"))
     radio = _radio(settings, radio_name)

@@ -87,7 +87,8 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     refuse(settings, radio)
     carried = None
     if radio.carried:
-        carried = read_carried(radio.carried, radio.carried_columns, settings.sources[0].system, len(contacts))
+        system, layout = settings.sources[0].system, loaded.layouts.get(radio.name)
+        carried = read_carried(radio.carried, radio.carried_columns, system, len(contacts), layout)
     stays = np.ones(len(contacts), dtype=bool)
     for drop in settings.drop:
         stays &= ~loaded.rules.mask(drop)

@@ -51,7 +51,7 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
     else:
         condition = pl.col("callsign") == clean_callsign(wanted)
     rows = ledger.filter(condition).collect().to_dicts()
-    return [_story(row, summary) for row in rows]
+    return [_story(row, summary) | _at_border(row, ledger) for row in rows]
 
 
 def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[str, int], str]:
@@ -82,6 +82,15 @@ def border(folder: Path, rule: str) -> list[dict[str, Any]]:
     return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
 
 
+def _at_border(row: dict[str, Any], ledger: pl.LazyFrame) -> dict[str, Any]:
+    """The calls to expect from the last contact of the same rule that is in (None: nobody); nothing in a run without logs."""
+    if row.get("expected") is None:
+        return {}
+    of_rule = ledger.filter((pl.col("rule") == row["rule"]) & (pl.col("outcome") == "kept") & pl.col("rank").is_not_null())
+    last = of_rule.select(pl.col("expected").sort_by("rank").last()).collect().item()
+    return {"expected_at_border": last}
+
+
 def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:
     try:
         summary = Summary.load(folder)
@@ -98,6 +107,8 @@ def _story(row: dict[str, Any], summary: Summary) -> dict[str, Any]:
     return {
         "radio": summary.radio,
         **row,
+        "period_days": summary.coverage.to_come.period_days if summary.coverage and summary.coverage.to_come else None,
+        "window_days": summary.coverage.window_days if summary.coverage else None,
         "order": order if row["rank"] else None,
         "order_note": summary.order_note if row["rank"] else None,
         "sentence": sentence,

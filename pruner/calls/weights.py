@@ -96,7 +96,7 @@ class Weights:
                     yield rows if talkgroups is None else rows.filter(pl.col("talkgroup").is_in(talkgroups))
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
-        """Counted calls (`heard.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
+        """Counted calls (`calls.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
         sign is known that no directory names."""
         tables = list(self.tables(ROW.names, talkgroups, within_days))
         return pl.DataFrame(pa.concat_tables(tables), schema=POLARS_ROW) if tables else pl.DataFrame(schema=POLARS_ROW)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,7 @@ from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import Counts, count_option, counts_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
+from pruner.settings.short_form import ShortForm
 from pruner.words.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -32,6 +34,10 @@ def fit(
     locator: Annotated[str | None, typer.Option(help="Short form: your Maidenhead locator.")] = None,
     one_per_callsign: Annotated[bool, typer.Option("--one-per-callsign", help="Short form: one id per call sign.")] = False,
     system: Annotated[str | None, typer.Option(help="Short form: dmr (default), nxdn or p25.")] = None,
+    layout: Annotated[Path | None, typer.Option(help="Short form: the layout of the file to import.")] = None,
+    carried: Annotated[Path | None, typer.Option(help="Short form: an export of the radio; its entries stay, first.")] = None,
+    drop: Annotated[list[Path] | None, typer.Option(help="Short form: a list of whom to leave out. Repeatable.")] = None,
+    keep: Annotated[list[Path] | None, typer.Option(help="Short form: a list of whom to keep first. Repeatable.")] = None,
     out: Annotated[Path | None, typer.Option(help="Short form: folder for the results (default: out).")] = None,
     what_if: Annotated[
         Counts | None, counts_option("--what-if", help="Fit nothing; show what other limits would hold, such as 50k,200k.")
@@ -44,13 +50,16 @@ def fit(
     """Fit directories into the radios of the settings and account for every row.
 
     Examples: pruner fit · pruner fit --what-if 50000,100000,200000,500000 ·
-    pruner fit stations.csv --contacts 200000 --country AT --neighbours --out out --column id=3
+    pruner fit stations.csv --contacts 200000 --country AT --neighbours --keep club.csv --out out --column id=3
     """
-    chosen = _settings(files, contacts, country, neighbours, locator, one_per_callsign, system, out, column, settings)
+    lists = (tuple(drop or ()), tuple(keep or ()))
+    form = ShortForm(contacts, country, neighbours, locator, one_per_callsign, out, system, layout, carried, *lists)
+    chosen = _settings(files, form, what_if, column, settings)
     if what_if is not None:
         _show_what_if(chosen, what_if, serial, as_json)
         return
-    from pruner.cli.summary_text import several_text, summary_text
+    from pruner.cli.several_text import several_text
+    from pruner.cli.summary_text import summary_text
     from pruner.job import run
 
     result = run(chosen, tell)
@@ -72,29 +81,17 @@ def fit(
 
 
 def _settings(
-    files: list[Path] | None,
-    contacts: int | None,
-    country: str | None,
-    neighbours: bool,
-    locator: str | None,
-    one_per_callsign: bool,
-    system: str | None,
-    out: Path | None,
-    column: list[str] | None,
-    settings: Path,
+    files: list[Path] | None, form: ShortForm, what_if: list[int] | None, column: list[str] | None, settings: Path
 ) -> Settings:
     if files:
-        if contacts is None:
+        if form.contacts is None and not what_if:
             raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
         from pruner.settings.short import short_settings
 
-        target = out or Path("out")
-        made = short_settings(files, contacts, country, neighbours, locator, one_per_callsign, target, system or "dmr")
-        return answered(made, column)
+        return answered(short_settings(files, replace(form, contacts=form.contacts or max(what_if or [0]))), column)
     from pruner.settings.load import load_settings
 
-    given = (contacts, country, neighbours or None, locator, one_per_callsign or None, system, out)
-    if any(value is not None for value in given):
+    if form != ShortForm():
         raise SettingsError("fit: these options belong to the short form; name a file of stations as well")
     return answered(load_settings(settings), column)
 

@@ -12,6 +12,9 @@ from pruner.words.nouns import counted
 
 _TITLE: Final = 16
 _CELL: Final = 28
+#: So many carried entries are named, and so long is the text of one that could not be read.
+_NAMED: Final = 20
+_ENTRY: Final = 40
 #: The changes for a layout that are said after every fit, and how.
 _CHANGED: Final = {"shortened for the layout": "cut", "transliterated for the layout": "transliterated"}
 
@@ -51,6 +54,28 @@ def _encoding(summary: Summary) -> str:
     """The encoding of the layout that a summary records."""
     file = (summary.layout or {}).get("file")
     return str(file.get("encoding", "utf-8")) if isinstance(file, dict) else "utf-8"
+
+
+def carried_lines(summary: Summary) -> list[str]:
+    """How many carried entries stay as they were, and by name those that do not, or that are not carried."""
+    told = summary.carried
+    if told is None:
+        return []
+    lines = [
+        f"Of {counted(told.rows, 'entry', 'entries')} of the export {number(told.unchanged)} are carried unchanged, "
+        f"{number(len(told.changed))} changed, {number(len(told.not_carried))} not."
+    ]
+    named = [f"  {shortened(one.entry, _ENTRY)} ({one.id}): {'; '.join(one.changes)}" for one in told.changed]
+    named += [
+        f"  {shortened(one.entry, _ENTRY)} ({one.id if one.id is not None else f'line {one.line:,}'}): {one.reason}"
+        for one in told.not_carried
+    ]
+    lines += named[:_NAMED]
+    if len(named) > _NAMED:
+        lines.append(f"  and {number(len(named) - _NAMED)} more, all in summary.json")
+    if told.columns_left:
+        lines.append(f"Columns of the export that are not carried: {', '.join(told.columns_left)}.")
+    return [paragraph(line.lstrip(), "  " if line.startswith(" ") else "") for line in lines]
 
 
 def _cell(text: str) -> str:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
-from pruner.account.summary import CoverageSummary, MemoryUse, Summary
+from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
+from pruner.account.summary import CoverageSummary, MemoryUse, MissedStation, Summary
 from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.ask.what_if import LimitTried
-from pruner.cli.preview_text import import_lines
+from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
+from pruner.reference.countries import name_of_code
 from pruner.words.nouns import counted, last_days
 
-_CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
+#: So many of those who are heard and left out are named.
+_MISSED = 5
+CAUTIONS = ["A name on the screen is a claim, not an identification.", "Back up the radio before writing it."]
 
 
 def summary_text(summary: Summary, folder: Path) -> str:
@@ -43,35 +48,47 @@ def summary_text(summary: Summary, folder: Path) -> str:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
         lines += ["", table(rows, right=(1,))]
     if summary.coverage:
-        lines += ["", *_back_lines(summary.coverage)]
+        lines += ["", *_back_lines(summary.coverage), *missed_lines(summary, summary.coverage)]
+    if summary.nearly_gone:
+        names_gone = [name_of_code(one.country) for one in summary.nearly_gone]
+        lines += ["", paragraph(gone_sentence(summary.nearly_gone, names_gone))]
     names = [*(file.name for file in summary.files), "summary.json"]
-    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *_CAUTIONS]
+    carried = carried_lines(summary)
+    lines += ["", *carried] if carried else []
+    lines += ["", *import_lines(summary, folder), paragraph(f"files in {folder}: " + ", ".join(names)), "", *CAUTIONS]
     return "\n".join(lines)
 
 
-def several_text(summaries: list[Summary], folders: list[Path]) -> str:
-    """Several radios side by side: kept, the rule inside which the limit fell, coverage, room left."""
-    rows = [("radio", "limit", "kept", "cut inside rule", "named, to come", "room left")]
-    for summary in summaries:
-        limit = summary.limit.contacts
-        cut = summary.cut
-        rows.append(
-            (
-                shortened(summary.radio, 20),
-                number(limit) if limit is not None else f"{number(summary.limit.bytes or 0)} B",
-                number(summary.kept),
-                shortened(cut.rule, 20) if cut else "-",
-                _to_come(summary.coverage),
-                f"{number(summary.memory.free)} B" if summary.memory else number(_left(summary)),
-            )
+def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
+    """Who was heard most and has no place, the rule that lets them in, and a warning where an order passes others by."""
+    missed = coverage.missed
+    if not missed or not missed.stations:
+        return []
+    first = missed.first[:_MISSED]
+    rule = rule_to_paste(first, [rule.name for rule in summary.rules])
+    lines = ["", paragraph(missed_sentence(missed)), "", missed_table(first)]
+    if rule:
+        lines += ["", "This keep rule, before the others, lets them in:", *(f"  {line}" for line in rule.splitlines())]
+    for warning in warnings(coverage):
+        lines += ["", paragraph(warning)]
+    return [*lines, "", "pruner why --missed names all of them."]
+
+
+def missed_table(stations: Sequence[MissedStation]) -> str:
+    """Stations that were heard and are left out."""
+    rows = [("heard most, left out", "id", "country", "on yours", "on all", "why")]
+    rows += [
+        (
+            shortened(one.callsign or "no call sign", 20),
+            str(one.id),
+            shortened(name_of_code(one.country) or "unknown", 18),
+            "" if one.calls_on_mine is None else number(one.calls_on_mine),
+            number(one.calls),
+            one.reason,
         )
-    understood = [one for summary in summaries for one in summary.understood]
-    lines = [table(rows, right=(1, 2, 4, 5)), "", _account(summaries[0], of_first=True), *understood_lines(understood), ""]
-    notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
-    lines += [paragraph(note) for note in notes]
-    for summary, folder in zip(summaries, folders, strict=True):
-        lines += [paragraph(f"{summary.radio}:"), *import_lines(summary, folder)]
-    return "\n".join([*lines, "", *_CAUTIONS])
+        for one in stations
+    ]
+    return table(rows, right=(1, 3, 4))
 
 
 def what_if_text(radio: str, rows: list[LimitTried]) -> str:
@@ -102,7 +119,7 @@ def what_if_text(radio: str, rows: list[LimitTried]) -> str:
     return "\n\n".join([*parts, table(kept, right=right)])
 
 
-def _left(summary: Summary) -> int:
+def room_left(summary: Summary) -> int:
     """Contacts that would still fit; places kept free are not among them."""
     limit = summary.limit
     return max((limit.contacts or 0) - limit.keep_free - summary.kept, 0)
@@ -126,19 +143,11 @@ def _memory_lines(memory: MemoryUse) -> list[str]:
     return lines
 
 
-def _account(summary: Summary, *, of_first: bool = False) -> str:
-    dropped = summary.dropped_rows
-    text = (
-        f"read {number(summary.read)} = kept {number(summary.kept)} + dropped {number(dropped)}"
+def _account(summary: Summary) -> str:
+    return (
+        f"read {number(summary.read)} = kept {number(summary.kept)} + dropped {number(summary.dropped_rows)}"
         f" + rejected {number(summary.rejected)}"
     )
-    return f"{text} ({shortened(summary.radio, 20)})" if of_first else text
-
-
-def _to_come(coverage: CoverageSummary | None) -> str:
-    if not coverage:
-        return "no logs"
-    return share_to_come(coverage.to_come) if coverage.to_come else "no figure"
 
 
 def _share(coverage: CoverageSummary | None) -> str:

@@ -11,8 +11,9 @@ import typer
 
 from pruner.cli import complete
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
-from pruner.cli.text import safe
+from pruner.cli.text import safe, shortened
 from pruner.words.errors import ExitCode, PrunerError, SettingsError
+from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
     from pruner.job.load import Loaded
@@ -32,6 +33,7 @@ def why(
     rule: Annotated[
         str | None, typer.Option(help="Instead: who stands at the border of a keep rule.", autocompletion=complete.rules)
     ] = None,
+    missed: Annotated[bool, typer.Option("--missed", help="Instead: all who were heard and are left out.")] = False,
     radio: Annotated[
         str | None, typer.Option(help="Which radio, where the settings name several.", autocompletion=complete.radios)
     ] = None,
@@ -44,14 +46,20 @@ def why(
     All words given must be found. Where nobody bears them, those that come near are listed, and what is known of an id, and
     it exits with 1.
 
-    Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why "Anna, Graz" · pruner why --rule "the rest"
+    Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why "Anna, Graz" ·
+    pruner why --rule "the rest" · pruner why --missed --json
     """
-    if (not contact) == (rule is None):
-        raise SettingsError("why: expected an id, a call sign, a name or a town, or --rule with the name of a keep rule")
+    if bool(contact) + (rule is not None) + missed != 1:
+        raise SettingsError(
+            "why: expected an id, a call sign, a name or a town, --rule with the name of a keep rule, or --missed"
+        )
     from pruner.ask.why import border, stories
     from pruner.cli.why_text import why_text
 
     loaded, folders = _results(settings, out, radio)
+    if missed:
+        _show_missed(folders, as_json)
+        return
     if rule is not None:
         told = [story for folder in folders for story in border(folder, rule)]
         words = f"No contact stands at a place in rule {rule!r}."
@@ -64,6 +72,22 @@ def why(
             raise typer.Exit(ExitCode.NOTHING_TO_DO)
         return
     _search(contact, loaded, folders, as_json)
+
+
+def _show_missed(folders: list[Path], as_json: bool) -> None:
+    from pruner.ask.missed import missed_in
+    from pruner.cli.summary_text import missed_table
+
+    found = {folder.name: missed_in(folder) for folder in folders}
+    if as_json:
+        document = [{"radio": name, **one.model_dump(mode="json")} for name, missed in found.items() for one in missed]
+        print(json.dumps(document, ensure_ascii=True, indent=2))
+    else:
+        for name, missed in found.items():
+            print(f"{shortened(name, 40)}: {counted(len(missed), 'station')} heard and left out")
+            print(missed_table(missed) if missed else "")
+    if not any(found.values()):
+        raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 
 def _results(settings: Path, out: Path | None, radio: str | None) -> tuple[Settings | None, list[Path]]:

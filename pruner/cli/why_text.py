@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from pruner.cli.text import paragraph, shortened, table
-from pruner.words.nouns import counted
+from pruner.words.nouns import counted, last_days
 
 if TYPE_CHECKING:
     from pruner.ask.find import Found, Person
@@ -76,5 +76,26 @@ def _one(story: dict[str, Any]) -> str:
         lines.append(f"  rule     {shortened(story['rule'], 60)}")
     if story["rank"]:
         lines.append(f"  rank     {story['rank']:,}" + (f", by order {story['order']}" if story.get("order") else ""))
+    if story.get("expected") is not None:
+        lines.append(paragraph(_expected(story), "  "))
     notes = [story["sentence"], story["to_change"], *([story["order_note"]] if story.get("order_note") else [])]
     return "\n".join([*lines, *(paragraph(note, "  ") for note in notes)])
+
+
+def _expected(story: dict[str, Any]) -> str:
+    """How many calls are expected of a contact, from what, and of the last of its rule that is in."""
+    days = f"in the next {story['period_days']:,} days" if story["period_days"] else "in the next period"
+    text = f"expected: {_calls(story['expected'])} {days}, "
+    if story["expected_from"] == "own calls":
+        on_mine = "" if story["calls_on_mine"] is None else f", {story['calls_on_mine']:,} of them on your talkgroups"
+        text += f"from its own calls ({story['calls']:,} in {last_days(story['window_days'])}{on_mine})"
+    else:
+        text += "from how often stations like it came to be heard (it was not heard on the talkgroups that count)"
+    border = story.get("expected_at_border")
+    return text + (
+        f"; of the last of its rule that is in: {_calls(border)}." if border is not None else "; nobody of its rule is in."
+    )
+
+
+def _calls(expected: float) -> str:
+    return f"{expected:.3g} calls"

@@ -46,5 +46,12 @@ def _summary(stations: int, radio: str, limit: int, source: str) -> Summary:
         kept=kept,
         rejected=0,
         dropped=over,
+        rejected_reasons={},
+        drop_rules=(),
+        rules=(),
+        countries={},
+        placed_by={},
+        changed={},
         sources=(SourceSummary(name=source, rows=stations, account=account),),
+        files=(),
     )

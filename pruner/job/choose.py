@@ -48,7 +48,8 @@ def choose(loaded: Loaded, radio: Radio) -> Choice:
     room = max((len(loaded.contacts) if radio.contacts is None else radio.contacts) - radio.keep_free, 0)
     carried = None
     if radio.carried is not None:
-        carried = read_carried(radio.carried, radio.carried_columns, loaded.settings.sources[0].system, room)
+        system, layout = loaded.settings.sources[0].system, loaded.layouts.get(radio.name)
+        carried = read_carried(radio.carried, radio.carried_columns, system, room, layout)
         room -= carried.kept
         ownership = _giving_way(loaded, ownership, carried)
     if radio.memory is not None:

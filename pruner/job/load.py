@@ -23,7 +23,7 @@ from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
 from pruner.job.collect import NAMES_NOBODY, SourceRows, collect
 from pruner.job.contact_calls import ContactCalls, load_calls
 from pruner.job.routes import read_routes
-from pruner.job.texts import fetch_callsigns, fetch_text
+from pruner.job.texts import RecordTexts, fetch_callsigns
 from pruner.place.country import kinds
 from pruner.publish.folders import fingerprint
 from pruner.read.kinds import STATIONS
@@ -282,16 +282,14 @@ def _contacts(
         source,
         kind,
         country,
-        lambda: fetch_callsigns(sources, records),
-        lambda column: fetch_text(sources, records, column),
+        RecordTexts(sources, records),
         settings.home.place,
-        None,
-        settings.home.country_number,
+        home_country=settings.home.country_number,
     )
     if not stores:
         return contacts, None
     from pruner.job.traits import traits_in  # for those who have heard logs
 
     calls = ContactCalls(stores, number, systems, traits_in(contacts), settings.calls.period_days)
-    contacts.calls = calls
+    contacts.calls = calls  # the calls ask these contacts for their places
     return contacts, calls

@@ -20,6 +20,7 @@ from pruner.layout.telling import TELLING, telling_rows
 from pruner.settings.load import load_settings
 from pruner.settings.models import Radio, Settings
 from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.words import schema
 from pruner.words.errors import SettingsError
 from pruner.words.progress import Progress, silent
@@ -46,7 +47,7 @@ def preview_settings(path: Path, layout: Path | None, sources: Sequence[Path], r
     """The settings whose files are shown: those of the file at `path`, or, where `sources` are given, of these alone, all of
     whose contacts fit. A `layout` takes the place of that of the radio. Raises SettingsError with one line per problem."""
     if sources:
-        settings = short_settings(sources, schema.ADDRESSES, None, False, None, False, Path("out"))
+        settings = short_settings(sources, ShortForm(schema.ADDRESSES))
     else:
         settings = load_settings(path)
     chosen = [one for one in settings.radios if radio in (None, one.name)]

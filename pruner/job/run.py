@@ -19,6 +19,7 @@ from pruner.account.tallies import tally_rows
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
+from pruner.job.missed import heard_contacts
 from pruner.job.preview import FEW, preview_rows
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.write import write_contacts
@@ -137,7 +138,7 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
-        ledger = ledger_rows(loaded, choice)
+        ledger = ledger_rows(loaded, choice, heard_contacts(loaded, choice))
         rules = rule_words(loaded, choice)
         tallied = pool.submit(tally_rows, ledger, rules)
         counted = pool.submit(count_rows, loaded, choice, ledger)
@@ -147,7 +148,10 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
         summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
-        summary = summary.model_copy(update={"preview": tuple(preview_rows(loaded, contents, FEW))})
+        carried = None
+        if choice.carried and contents.carried:
+            carried = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
+        summary = summary.model_copy(update={"carried": carried, "preview": tuple(preview_rows(loaded, contents, FEW))})
         page = write_report(folder, summary, tallied=tallied.result())
         summary = summary.model_copy(update={"files": tuple(sorted((*files, page), key=lambda mark: mark.name))})
     (folder / FILE).write_text(summary.text(), encoding="utf-8")

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.ledger import LedgerRows
+from pruner.account.ledger import LedgerCalls, LedgerRows
 from pruner.account.reasons import account as account_of
 from pruner.account.rejected import RejectedRow
 from pruner.account.summary import (
@@ -31,6 +31,7 @@ from pruner.account.summary import (
 from pruner.job.choose import Choice
 from pruner.job.idle_rules import idle_rules
 from pruner.job.load import Loaded, by_source
+from pruner.job.missed import Heard, carried_calls, heard_contacts, missed, nearly_gone
 from pruner.job.routes import route_summaries
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint
@@ -41,8 +42,9 @@ from pruner.settings.models import Radio
 from pruner.words.outcomes import REASON_WORDS, Reason
 
 
-def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
-    """Every row of every source with its outcome, in the order of the sources; then the entries that the radio carries."""
+def ledger_rows(loaded: Loaded, choice: Choice, heard: Heard | None = None) -> list[LedgerRows]:
+    """Every row of every source with its outcome, in the order of the sources; then the entries that the radio carries.
+    `heard`: what the logs say of the contacts, None to leave that out."""
     drops = len(loaded.settings.drop)
     ownership, fit = choice.ownership, choice.fit
     owner = ownership.owner
@@ -68,11 +70,26 @@ def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
                     reason,
                     rule,
                     ranked.result(),
+                    None if heard is None else _heard_rows(heard, choice, count, inside, places),
                 )
             )
     if choice.carried:
-        ledger.append(choice.carried.ledger_rows(drops + len(choice.rules) + 1))
+        carried = choice.carried.ledger_rows(drops + len(choice.rules) + 1)
+        ledger.append(carried if heard is None else replace(carried, heard=carried_calls(loaded, choice.carried, heard)))
     return ledger
+
+
+def _heard_rows(
+    heard: Heard, choice: Choice, count: int, inside: slice | npt.NDArray[np.int64], places: npt.NDArray[np.int64]
+) -> LedgerCalls:
+    """Calls stand at one row of each id; those of an id that the radio carries stand there."""
+    away = choice.fit.reason[inside] == Reason.DUPLICATE_ID
+
+    def put(values: npt.NDArray[Any], empty: Any) -> npt.NDArray[Any]:
+        return _put(np.full(count, empty, dtype=values.dtype), places, np.where(away, empty, values[inside]))
+
+    on_mine = None if heard.on_mine is None else put(heard.on_mine, 0)
+    return LedgerCalls(put(heard.calls, 0), on_mine, put(heard.expected, np.nan), put(heard.by_own, False))
 
 
 def _put(into: npt.NDArray[Any], places: npt.NDArray[np.int64], values: npt.NDArray[Any]) -> npt.NDArray[Any]:
@@ -165,6 +182,7 @@ def summarise(
         matched_nobody=tuple(idle_rules(settings, choice.rules, loaded.ownership(radio))),
         order_note=note_without_calls(loaded.contacts, orders),
         countries=counted.countries,
+        nearly_gone=tuple(nearly_gone(loaded, choice)),
         placed_by=counted.placed_by,
         changed={word: number for word, number in sorted(counts.items()) if number},
         sources=(
@@ -197,21 +215,20 @@ def summarise(
 
 def _coverage(loaded: Loaded, choice: Choice) -> CoverageSummary | None:
     calls, settings = loaded.calls, loaded.settings
-    if calls is None:
+    heard = heard_contacts(loaded, choice)
+    if calls is None or heard is None:
         return None
     from pruner.job.to_come import calls_to_come  # for those who have heard logs
 
     mine, window = settings.talkgroups.mine, settings.calls.window_days
     back = calls.coverage(choice.kept, mine, window, choice.carried)
-    ahead = calls_to_come(loaded, choice.radio)
-    by_limit = tuple(calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried))
-    calendar = {system: store.calendar.told() for system, store in calls.stores.items()}
     return back.model_copy(
         update={
-            "to_come": ahead,
-            "by_limit": by_limit,
+            "to_come": calls_to_come(loaded, choice.radio),
+            "missed": missed(loaded, choice, heard),
+            "by_limit": tuple(calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried)),
             "expected_by": dict(sorted(calls.notes.items())),
-            "calendar": calendar,
+            "calendar": {system: store.calendar.told() for system, store in calls.stores.items()},
         }
     )
 

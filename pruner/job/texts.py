@@ -56,6 +56,26 @@ def fetch_text(sources: Sequence[SourceRows], records: npt.NDArray[np.int64], co
     return whole if back is None else whole.take(pa.array(back))
 
 
+@dataclass(frozen=True, slots=True)
+class RecordTexts:
+    """Texts of chosen records (`rules.contacts.Texts`): `records` are positions over all sources."""
+
+    sources: Sequence[SourceRows]
+    records: npt.NDArray[np.int64]
+
+    def callsigns(self) -> pa.Array:
+        """Call signs as they were cleaned."""
+        return fetch_callsigns(self.sources, self.records)
+
+    def text(self, column: str) -> pa.DictionaryArray:
+        """A text column as it was read."""
+        return fetch_text(self.sources, self.records, column)
+
+    def part(self, low: int, high: int) -> RecordTexts:
+        """Those of the records at the positions `low` to `high`."""
+        return RecordTexts(self.sources, self.records[low:high])
+
+
 def _ascending(records: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64] | None]:
     """Records in the order of the files, and how to come back (None: they stood so)."""
     if len(records) < 2 or bool((records[1:] > records[:-1]).all()):

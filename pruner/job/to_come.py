@@ -6,7 +6,6 @@ then, among the contacts that the directory had then.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -120,8 +119,8 @@ class Earlier:
     def refitted(self, directory: Mask | None, *, half: bool = False) -> Loaded:
         """What was loaded, with the calls of then. `directory`: who may be chosen (None: everybody)."""
         now = self.loaded
-        contacts = copy.copy(now.contacts)
-        contacts.calls = calls = self.calls(half=half)
+        calls = self.calls(half=half)
+        contacts = now.contacts.with_calls(calls)
         rules = Rules(contacts, now.settings, now.lists, now.routes)
         then = replace(now, contacts=contacts, calls=calls, rules=rules, owners={})
         if directory is not None:

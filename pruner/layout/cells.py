@@ -85,6 +85,9 @@ def _column(work: _Work, column: Column, place: int) -> pl.Series:
         text = other.zip_with(empty, text)
         work.mark(FALLBACK, empty if other_empty is None else empty & ~other_empty)
     layout = work.layout
+    if as_read_column(place) in work.contacts.columns:
+        given = work.contacts[as_read_column(place)]
+        text = given.zip_with(given.is_not_null(), text)
     if column.width is None:
         return text
     encoding, unit = layout.encoding, layout.file.width_unit
@@ -94,6 +97,12 @@ def _column(work: _Work, column: Column, place: int) -> pl.Series:
         text = closed(text)
     side = layout.padding(column)
     return text if side is None else padded(text, column.width, side, column.pad_with, encoding, unit)
+
+
+def as_read_column(place: int) -> str:
+    """The column of a frame of contacts that holds, for the column of a layout at a place, texts that are written as they are
+    (null: what the layout says)."""
+    return f"as read {place}"
 
 
 def _refuse_long_numbers(work: _Work, column: Column, place: int, template: str, texts: pl.Series) -> None:

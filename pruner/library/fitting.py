@@ -21,6 +21,7 @@ from pruner.job.run import write_choice
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.texts import written_contacts
 from pruner.job.write import contact_frame
+from pruner.layout.model import CONTACT_FIELDS
 from pruner.library.rules import Drop, Keep, Radio, named
 from pruner.library.sources import Directory, given
 from pruner.place.country import EVIDENCE
@@ -87,7 +88,8 @@ class Fit:
 
     @cached_property
     def _written(self) -> tuple[pl.DataFrame, Any]:
-        return contact_frame(self.loaded, self.choice, everything=True)
+        frame, changes, _ = contact_frame(self.loaded, self.choice, everything=True)
+        return frame.select(CONTACT_FIELDS), changes
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from pruner.account.summary import Summary, Understood
+from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
+from pruner.account.summary import MissedStation, Summary, Understood
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.pages.page_text import number, percent
@@ -67,6 +68,16 @@ class CurvePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class MissedPart:
+    """Who was heard and has no place: how many, those heard most, the keep rule (TOML) that lets these in, and warnings."""
+
+    sentence: str
+    first: Sequence[MissedStation]
+    rule: str
+    warnings: list[str]
+
+
+@dataclass(frozen=True, slots=True)
 class RadioPage:
     """All that the template of one radio needs; `prefix` keeps the names of its parts apart from those of other radios."""
 
@@ -79,6 +90,8 @@ class RadioPage:
     room: Room
     to_come: list[str]
     to_come_short: str
+    missed: MissedPart | None
+    gone: str
     figures: list[CoverageFigure]
     curve: list[CurvePoint]
     curve_sentence: str
@@ -104,6 +117,7 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
     curve, figures = _curve(summary), coverage_figures(summary)
     occurring = {reason for one in tallies.by_country for reason in one.dropped}
     changed = summary.changed.items()
+    gone = summary.nearly_gone
     ahead = summary.coverage.to_come if summary.coverage else None
     return RadioPage(
         prefix=prefix,
@@ -114,6 +128,8 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
         dropped=dropped,
         room=room_of(summary),
         to_come=calls_to_come(ahead) if ahead else [],
+        missed=missed_part(summary),
+        gone=gone_sentence(gone, [country_name(one.country) for one in gone]),
         to_come_short=share_to_come(ahead) if ahead else "no logs",
         figures=figures,
         curve=curve,
@@ -135,6 +151,16 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
         date=date,
         charts={},
     )
+
+
+def missed_part(summary: Summary) -> MissedPart | None:
+    """Who was heard and has no place; None without logs, or where everybody heard has one."""
+    coverage = summary.coverage
+    if coverage is None or coverage.missed is None or not coverage.missed.stations:
+        return None
+    missed = coverage.missed
+    rule = rule_to_paste(missed.first, [rule.name for rule in summary.rules])
+    return MissedPart(missed_sentence(missed), missed.first, rule, warnings(coverage))
 
 
 def country_name(code: str) -> str:
@@ -160,8 +186,12 @@ def _sentence(summary: Summary) -> str:
     kept, out, room = summary.kept, _wanted_but_out(summary), room_of(summary)
     if not kept and not out:
         return "The rules keep nobody: the file to import is empty."
+    missed = summary.coverage.missed.stations if summary.coverage and summary.coverage.missed else 0
     if not out:
         left = f"{counted(room.left, 'place')} left" if room.unit == "contacts" else f"{number(room.left)} bytes left"
+        if missed:
+            heard = counted(missed, "station that was heard stays", "stations that were heard stay")
+            return f"The limit keeps nobody out: {counted(kept, 'contact')}, with {left}. But {heard} out by the rules."
         return f"Everybody whom the rules let in fits: {counted(kept, 'contact')}, with {left}."
     in_file, stay_out = counted(kept, "contact"), counted(out, "station")
     full = f"full but for {counted(room.kept_free, 'place')} kept free" if room.kept_free else "full"

@@ -30,7 +30,7 @@ def load_settings(path: Path) -> Settings:
     the file. List positions in keys count from 1. Files of lists must exist; their contents are not looked
     at.
     """
-    return settings_of(path, _read(path))
+    return settings_of(path, read_text(path))
 
 
 def settings_of(path: Path, text: str) -> Settings:
@@ -66,7 +66,8 @@ def freeze(value: Any) -> Any:
     return tuple(freeze(item) for item in value) if isinstance(value, list) else value
 
 
-def _read(path: Path) -> str:
+def read_text(path: Path) -> str:
+    """The text of a settings file. Raises SettingsError where it cannot be read."""
     try:
         data = path.read_bytes()
     except FileNotFoundError:

@@ -11,3 +11,8 @@ def counted(count: int, one: str, many: str = "") -> str:
 def last_days(days: int) -> str:
     """`the last day`, `the last 90 days`."""
     return "the last day" if days == 1 else f"the last {days:,} days"
+
+
+def percent(share: float) -> str:
+    """A share as percent with one place, `91.5 %`."""
+    return f"{100 * share:.1f} %"
