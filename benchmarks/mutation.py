@@ -34,8 +34,8 @@ TESTS = {
     "calls/counting.py": ("test_heard_counting.py",),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
 }
-#: Seconds after which the tests of a mutant are ended: it is noticed (an endless loop).
-LONGEST = 180
+#: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: an endless loop is noticed.
+_TIMES, _MORE = 5, 60
 
 
 def sample(count: int, seed: int) -> list[Mutant]:
@@ -60,7 +60,7 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def is_noticed(project: Path, mutant: Mutant | None, module: str) -> bool:
+def is_noticed(project: Path, mutant: Mutant | None, module: str, longest: float | None = None) -> bool:
     """Whether a test fails with that mutant (None: the module as it is)."""
     path = project / "pruner" / module
     original = path.read_bytes()
@@ -70,7 +70,7 @@ def is_noticed(project: Path, mutant: Mutant | None, module: str) -> bool:
     command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--hypothesis-seed=1", *tests]
     environment = {**os.environ, "PYTHONPATH": str(project), "PYTHONDONTWRITEBYTECODE": "1", "POLARS_MAX_THREADS": "1"}
     try:
-        done = subprocess.run(command, cwd=project, env=environment, capture_output=True, timeout=LONGEST, check=False)
+        done = subprocess.run(command, cwd=project, env=environment, capture_output=True, timeout=longest, check=False)
         return done.returncode != 0
     except subprocess.TimeoutExpired:
         return True
@@ -92,10 +92,13 @@ def main() -> int:
         for at in range(min(2, os.cpu_count() or 1)):
             projects.put(copied(Path(folder) / str(at)))
 
+        longest = {}
         for module in sorted({mutant.module for mutant in drawn}):
+            started = time.monotonic()
             if is_noticed(Path(folder) / "0", None, module):
                 print(f"the tests of {module} fail without a mutant")
                 return 1
+            longest[module] = _TIMES * (time.monotonic() - started) + _MORE
 
         def judged(mutant: Mutant) -> bool | None:
             if time.monotonic() - began > given.minutes * 60:
@@ -104,7 +107,7 @@ def main() -> int:
                 return True
             project = projects.get()
             try:
-                found = is_noticed(project, mutant, mutant.module)
+                found = is_noticed(project, mutant, mutant.module, longest[mutant.module])
             finally:
                 projects.put(project)
             if not found:
