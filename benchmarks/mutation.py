@@ -34,7 +34,7 @@ TESTS = {
     "calls/counting.py": ("test_heard_counting.py",),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
 }
-#: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: an endless loop is noticed.
+#: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: endless loops are seen.
 _TIMES, _MORE = 5, 60
 
 

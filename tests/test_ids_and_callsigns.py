@@ -216,3 +216,11 @@ def test_every_character_in_a_short_text_is_read_as_the_definition_says() -> Non
     highest = schema.SYSTEMS["dmr"].highest
     assert numbers == [number if 0 <= number <= highest else 0 for number in defined]
     assert read_one("12;") == (0, INVALID, False)
+
+
+def test_plain_ids_take_the_quick_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Texts of up to eight digits are never read one by one, nor by the way for longer ones."""
+    for slow in ("_parse_longer", "_parse_one_by_one"):
+        monkeypatch.setattr(f"pruner.clean.ids.{slow}", None)
+    texts = [str(number) for number in (1, 12, 2321234, 16776415, 99999999)]
+    assert parse_ids(pa.array(texts), schema.SYSTEMS["dmr"]).number.tolist() == [1, 12, 2321234, 16776415, 0]
