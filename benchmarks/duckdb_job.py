@@ -49,18 +49,27 @@ RECORD_COLUMNS = (
 
 @dataclass(frozen=True)
 class Rule:
-    """A drop or keep rule; None is a condition not given. `neighbours`: the countries meant by it; `lines`: what distances
-    are measured from, in degrees of latitude and longitude; `nearest`: whether its contacts stand by distance."""
+    """A drop or keep rule; None is a condition not given. `neighbours`, `continents`, `itu_regions` and
+    `talkgroup_countries`: the countries meant by them; `heard`: talkgroups (None: any), days (None: all), and how many calls
+    at least; `lines`: what distances are measured from, in degrees of latitude and longitude; `nearest`: whether its contacts
+    stand by distance."""
 
     name: str
     ids: Sequence[int] | None = None
     callsigns: Sequence[str] | None = None
     countries: Sequence[str] | None = None
     neighbours: Sequence[str] | None = None
+    continents: Sequence[str] | None = None
+    itu_regions: Sequence[str] | None = None
+    states: Sequence[str] | None = None
+    heard: tuple[Sequence[int] | None, int | None, int] | None = None
+    talkgroup_countries: Sequence[str] = ()
     kind: str | None = None
     sources: Sequence[str] | None = None
     list_ids: Sequence[int] | None = None
     list_callsigns: Sequence[str] = ()
+    list_globs: Sequence[str] = ()
+    list_ranges: Sequence[tuple[int, int]] = ()
     within_km: float | None = None
     lines: Sequence[Sequence[tuple[float, float]]] = ()
     nearest: bool = False
@@ -74,9 +83,8 @@ class Rule:
         if self.ids is not None:
             terms.append(_is_in("id", self.ids))
         if self.callsigns is not None:
-            globs = [f"callsign GLOB {_literal(glob.upper())}" for glob in self.callsigns]
-            terms.append("(" + " OR ".join(globs or ["false"]) + ")")
-        for countries in (self.countries, self.neighbours):
+            terms.append(_is_like(self.callsigns))
+        for countries in (self.countries, self.neighbours, self.continents, self.itu_regions):
             if countries is not None:
                 terms.append(_is_in("country", countries))
         if self.kind is not None:
@@ -86,8 +94,13 @@ class Rule:
         if self.sources is not None:
             terms.append(_is_in("source", self.sources))
         if self.list_ids is not None:
-            listed = (_is_in("id", self.list_ids), _is_in("callsign", self.list_callsigns))
-            terms.append(f"({' OR '.join(listed)})")
+            listed = [_is_in("id", self.list_ids), _is_in("callsign", self.list_callsigns), _is_like(self.list_globs)]
+            listed += [f"id BETWEEN {first} AND {last}" for first, last in self.list_ranges]
+            terms.append("(" + " OR ".join(f"coalesce({one}, false)" for one in listed) + ")")
+        if self.states is not None:
+            terms.append(_is_state(self.states))
+        if self.heard is not None:
+            terms.append(f"({_is_heard(*self.heard)} OR coalesce({_is_in('country', self.talkgroup_countries)}, false))")
         return " AND ".join(f"coalesce({term}, false)" for term in terms)
 
     def metres(self) -> str:
@@ -101,7 +114,8 @@ class Tables:
     """The reference tables: cell text, first three digits and call sign prefix, each to a country or None; the pairs of a
     cell text and a country whose name it is but for one wrong letter; degrees (latitude, longitude) of places by country,
     town and state as they are written, of the middles of countries, and of what distances are measured from (None: nothing);
-    the words of a cell text that name a state of a country, by both."""
+    the words of a cell text that name a state of a country, by both; codes (ISO 3166-2) of states by country and text; calls of
+    `dmr` ids: id, talkgroup, day."""
 
     countries_by_text: dict[str, str | None] = field(default_factory=dict)
     countries_by_digits: dict[int, str | None] = field(default_factory=dict)
@@ -111,6 +125,8 @@ class Tables:
     middles: dict[str, tuple[float, float]] = field(default_factory=dict)
     origin: tuple[float, float] | None = None
     states: dict[tuple[str, str], str] = field(default_factory=dict)
+    state_codes: dict[tuple[str, str], str] = field(default_factory=dict)
+    calls: Sequence[tuple[int, int, int]] = ()
 
 
 def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
@@ -162,10 +178,16 @@ def _decide(
     columns = {"key": [text for text, _ in tables.nearly], "code": [country for _, country in tables.nearly]}
     connection.register("nearly_given", pa.table(columns, pa.schema([("key", pa.string()), ("code", pa.string())])))
     connection.execute("CREATE TABLE nearly AS SELECT * FROM nearly_given")
-    rows_of_states = [(*key, words) for key, words in tables.states.items()]
-    columns = {name: [row[at] for row in rows_of_states] for at, name in enumerate(("key", "code", "words"))}
-    connection.register("states_given", pa.table(columns, pa.schema([(name, pa.string()) for name in columns])))
-    connection.execute("CREATE TABLE states AS SELECT * FROM states_given")
+    for table, names, found in (
+        ("states", ("key", "code", "words"), tables.states),
+        ("state_codes", ("country", "text", "code"), tables.state_codes),
+    ):
+        columns = {name: [(*key, value)[at] for key, value in found.items()] for at, name in enumerate(names)}
+        connection.register(f"{table}_given", pa.table(columns, pa.schema([(name, pa.string()) for name in names])))
+        connection.execute(f"CREATE TABLE {table} AS SELECT * FROM {table}_given")
+    columns_of_calls = [pa.array([call[at] for call in tables.calls], pa.int64()) for at in range(3)]
+    connection.register("calls_given", pa.table(columns_of_calls, ["id", "talkgroup", "day"]))
+    connection.execute("CREATE TABLE calls AS SELECT * FROM calls_given")
     places = [(*key, *point) for key, point in tables.places.items()]
     middles = [(code, *point) for code, point in tables.middles.items()]
     for name, rows, texts in (("places", places, ("country", "town", "state")), ("middles", middles, ("country",))):
@@ -304,7 +326,8 @@ def _owned(drop: Sequence[Rule], keep: Sequence[Rule], origin: tuple[float, floa
             LEFT JOIN places ON places.country = contacts.country
                 AND places.town IS NOT DISTINCT FROM contacts.town AND places.state IS NOT DISTINCT FROM contacts.state)
         SELECT source_at, row, system_at, id, callsign, country, metres, place_in_country, north, east,
-            {first_of(drop)} AS dropped_by, CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner FROM waiting"""
+            dropped_by, CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner
+        FROM (SELECT *, {first_of(drop)} AS dropped_by FROM waiting) AS waiting"""
 
 
 def _line(rule: Rule, origin: tuple[float, float] | None) -> str:
@@ -371,6 +394,27 @@ def _course_between(one: tuple[float, float], other: tuple[float, float]) -> flo
     turn = other[1] - one[1]
     ahead = math.cos(one[0]) * math.sin(other[0]) - math.sin(one[0]) * math.cos(other[0]) * math.cos(turn)
     return math.atan2(math.sin(turn) * math.cos(other[0]), ahead)
+
+
+def _is_like(globs: Sequence[str]) -> str:
+    return "(" + " OR ".join([f"callsign GLOB {_literal(glob.upper())}" for glob in globs] or ["false"]) + ")"
+
+
+def _is_state(wanted: Sequence[str]) -> str:
+    """The state bears one of these names, or the code of one, or is the same state of its country by another name."""
+    codes, names = _is_in("one.code", [name.upper() for name in wanted]), _is_in("other.text", wanted)
+    same = _is_in("lower(trim(waiting.state))", [name.strip().lower() for name in wanted])
+    meant = f"""SELECT one.country, one.text FROM state_codes AS one LEFT JOIN state_codes AS other
+        ON other.country = one.country AND other.code = one.code WHERE {codes} OR {names}"""
+    return f"({same} OR (waiting.country, waiting.state) IN ({meant}))"
+
+
+def _is_heard(talkgroups: Sequence[int] | None, days: int | None, at_least: int) -> str:
+    """So many calls on these talkgroups in the last days of the log."""
+    terms = ["waiting.system = 'dmr'", "calls.id = waiting.id"]
+    terms += [_is_in("calls.talkgroup", talkgroups)] if talkgroups is not None else []
+    terms += [f"calls.day > (SELECT max(day) FROM calls) - {days}"] if days is not None else []
+    return f"(SELECT count(*) FROM calls WHERE {' AND '.join(terms)}) >= {at_least}"
 
 
 def _literal(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime
 import json
 import tempfile
 from collections import Counter
@@ -11,6 +12,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pyarrow as pa
 import pyarrow.parquet as parquet
@@ -21,7 +23,7 @@ from hypothesis import strategies as st
 from benchmarks import duckdb_job
 from benchmarks.duckdb_job import Rule, Tables
 from pruner.job import run
-from pruner.reference import borders, countries, geometry, names, numbering, places
+from pruner.reference import borders, countries, geometry, names, numbering, places, states
 from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
 
@@ -259,16 +261,24 @@ TOURED = {"route": "tour.gpx"}
 
 
 @st.composite
-def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -> dict[str, Any]:
+def rule_tables(
+    draw: st.DrawFn, name: str, sources: list[str], is_keep: bool, has_locator: bool = False, has_calls: bool = False
+) -> dict[str, Any]:
     """A rule as it stands in the settings; the members of a list file under "list"."""
     choices: dict[str, st.SearchStrategy[Any]] = {
+        "continents": some(["Europe", "Northern America", "Western Asia", "North America"]),
+        "itu_regions": some([1, 2, 3]),
+        "states": some(["AT-7", "Tirol", "Illinois", "mo", "US-IL", "Nowhere"]),
+        "talkgroups": some([232, 262, 91, 310]),
+        "heard_within_days": st.sampled_from([1, 2, 7, 40]),
+        "heard_at_least": st.integers(1, 3),
         "ids": some([2320001, 2321234, 262001, 12, 65519]),
         "callsigns": some(["OE*", "*ABC", "K1A?", "D??ABC"]),
         "countries": some(["home", "DE", "US", "Croatia"]),
         "neighbours_of": some(["home", "US"]),
         "kind": st.sampled_from(["person", "repeater", "other"]),
         "sources": some(sources),
-        "list": some([2320002, 2329999, "OE1ABC", "DB0ABC"]),
+        "list": some([2320002, 2329999, "OE1ABC", "DB0ABC", "*9ZZ", "2320001-2320002"]),
         "within_km": st.sampled_from([30.0, 120.0, 200.0, 9000.0]),
     }
     counts = [0, 1, 1, 2] if is_keep else [1, 1, 2]
@@ -276,7 +286,8 @@ def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -
     rule: dict[str, Any] = {"name": name} | {key: draw(choices[key]) for key in chosen}
     if "neighbours_of" in rule and draw(st.booleans()):
         rule["hops"] = 2
-    if "within_km" in rule or (is_keep and draw(st.integers(0, 3)) == 0):
+    from_home = "within_km" in rule and has_locator and draw(st.booleans())
+    if ("within_km" in rule and not from_home) or (is_keep and draw(st.integers(0, 3)) == 0):
         rule |= draw(st.sampled_from([TOURED, {"locators": ["JN67", "JN58td"]}, {**TOURED, "locators": ["JN67"]}]))
     has_route = "route" in rule or "locators" in rule
     if is_keep:
@@ -290,6 +301,8 @@ def rule_tables(draw: st.DrawFn, name: str, sources: list[str], is_keep: bool) -
                 },
             )
         )
+        if has_calls and rule.get("order") != "nearest":  # orders by calls are tested elsewhere
+            rule["order"] = "id"
     return rule
 
 
@@ -300,17 +313,27 @@ class Case:
     keep: list[dict[str, Any]]
     limits: dict[str, int]
     home: dict[str, str] = field(default_factory=lambda: {"country": "AT"})
+    calls: list[tuple[int, int, int]] = field(default_factory=list)
+    long_list: int = 20_000
+
+
+#: Id, talkgroup and day of calls; a system that is not dmr has none.
+CALLS = st.tuples(
+    st.sampled_from([2320001, 2320002, 2321234, 262001, 2621234, 12]), st.sampled_from([232, 2328, 91, 262]), st.integers(0, 30)
+)
 
 
 @st.composite
 def cases(draw: st.DrawFn) -> Case:
     sources = draw(source_lists())
     names = [source.name for source in sources]
-    drop = [draw(rule_tables(f"drop {at}", names, False)) for at in range(draw(st.integers(0, 1)))]
-    keep = [draw(rule_tables(f"keep {at}", names, True)) for at in range(draw(st.integers(1, 3)))]
-    limits = {"small": draw(st.integers(0, 6)), "large": draw(st.integers(4, 40))}
     home = draw(st.sampled_from([{"country": "AT"}, {"country": "AT", "locator": "JN88"}, {"country": "AQ"}]))
-    return Case(sources, drop, keep, limits, home)
+    calls = draw(st.one_of(st.just([]), st.lists(CALLS, max_size=20)))
+    about = ("locator" in home, bool(calls))
+    drop = [draw(rule_tables(f"drop {at}", names, False, *about)) for at in range(draw(st.integers(0, 1)))]
+    keep = [draw(rule_tables(f"keep {at}", names, True, *about)) for at in range(draw(st.integers(1, 3)))]
+    limits = {"small": draw(st.integers(0, 6)), "large": draw(st.integers(4, 40))}
+    return Case(sources, drop, keep, limits, home, calls, draw(st.sampled_from([0, 20_000])))
 
 
 def write_case(case: Case, folder: Path) -> Path:
@@ -339,6 +362,12 @@ def write_case(case: Case, folder: Path) -> Path:
             blocks.append(f"[[{kind}]]\n" + "\n".join(f"{key} = {json.dumps(value)}" for key, value in table.items()))
     blocks += [f'[[radio]]\nname = "{name}"\ncontacts = {limit}' for name, limit in case.limits.items()]
     (folder / "tour.gpx").write_text(TOUR)
+    if case.calls:  # seconds apart, so that each is a call of its own
+        first = datetime.datetime(2026, 3, 1, 12, 0, 7)
+        times = [first + datetime.timedelta(day, minutes=at) for at, (_, _, day) in enumerate(case.calls)]
+        lines = [f"{call[0]},{call[1]},{time:%Y-%m-%dT%H:%M:%SZ},5\n" for call, time in zip(case.calls, times, strict=True)]
+        (folder / "log.csv").write_text("id,talkgroup,time,seconds\n" + "".join(lines))
+        blocks.append('[[heard]]\nlocation = "log.csv"')
     path = folder / "pruner.toml"
     path.write_text("\n".join(blocks), encoding="utf-8")
     return path
@@ -371,7 +400,18 @@ def reference_of(case: Case) -> Tables:
         {code: (float(latitude), float(longitude)) for code, latitude, longitude in rows("middles.tsv")},
         origin_of(case.home),
         states_of(texts),
+        state_codes(case),
+        case.calls,
     )
+
+
+def state_codes(case: Case) -> dict[tuple[str, str], str]:
+    """The code of each state text of the case and of its rules, in every country that knows it."""
+    texts = {cells[6] for source in case.sources for cells, _ in source.lines}
+    texts |= set(states_of({cells[4] for source in case.sources for cells, _ in source.lines}).values())
+    texts |= {name for rule in [*case.drop, *case.keep] for name in rule.get("states", ())}
+    found = {(code, text): states.code_of(countries.NUMBERS[code], text) for code in countries.NUMBERS for text in texts}
+    return {key: code for key, code in found.items() if code}
 
 
 def located(case: Case) -> dict[tuple[str, str | None, str | None], tuple[float, float]]:
@@ -409,35 +449,55 @@ def prefixes() -> dict[str, str | None]:
     return table
 
 
-def sql_rule(rule: dict[str, Any], home: str) -> Rule:
+def sql_rule(rule: dict[str, Any], home: dict[str, str]) -> Rule:
     def code(name: str) -> str:
-        return home if name == "home" else countries.CODES[countries.find(name)]
+        return home["country"] if name == "home" else countries.CODES[countries.find(name)]
 
-    others = ("neighbours_of", "hops", "list", "route", "locators")
+    others = ("neighbours_of", "hops", "list", "route", "locators", "talkgroups", "heard_within_days", "heard_at_least")
     options = {key: value for key, value in rule.items() if key not in others}
     options["lines"] = [*(LINES_OF_TOUR if "route" in rule else ()), *([CENTRES[one]] for one in rule.get("locators", ()))]
     options["nearest"] = bool(options["lines"]) and rule.get("order", "nearest") == "nearest"
+    if "within_km" in rule and not options["lines"]:
+        options["lines"] = [[origin_of(home)]]
     if "countries" in rule:
         options["countries"] = [code(name) for name in rule["countries"]]
     if "neighbours_of" in rule:
         start = [countries.NUMBERS[code(name)] for name in rule["neighbours_of"]]
         options["neighbours"] = [countries.CODES[number] for number in borders.within_hops(start, rule.get("hops", 1))]
     if "list" in rule:
+        texts = [member for member in rule["list"] if isinstance(member, str)]
         options["list_ids"] = [member for member in rule["list"] if isinstance(member, int)]
-        options["list_callsigns"] = [member for member in rule["list"] if isinstance(member, str)]
+        options["list_callsigns"] = [text for text in texts if text.isalnum()]
+        options["list_globs"] = [text for text in texts if "*" in text]
+        options["list_ranges"] = [tuple(map(int, text.split("-"))) for text in texts if "-" in text]
+    of_regions = rows("regions.tsv")
+    if "continents" in rule:  # M49 code 003 is three sub-regions (from memory)
+        wanted = set(rule["continents"])
+        wanted |= {"Northern America", "Central America", "Caribbean"} if "North America" in wanted else set()
+        options["continents"] = [code for code, _, *found in of_regions if wanted & set(found)]
+    if "itu_regions" in rule:
+        options["itu_regions"] = [code for code, region, *_ in of_regions if int(region) in rule["itu_regions"]]
+    by_days = "heard_within_days" in rule or "heard_at_least" in rule
+    if "talkgroups" in rule or by_days:
+        options["heard"] = (rule.get("talkgroups"), rule.get("heard_within_days"), rule.get("heard_at_least", 1))
+    if "talkgroups" in rule and not by_days:
+        found = [countries.CODES[numbering.country_of_talkgroup(number)] for number in rule["talkgroups"]]
+        options["talkgroup_countries"] = [code for code in found if code]
     return Rule(**options)
 
 
 def compare(case: Case) -> None:
     """Both engines on one case, for every radio of it."""
     tables, records = reference_of(case), records_of(case)
-    drop, keep = ([sql_rule(rule, case.home["country"]) for rule in rules] for rules in (case.drop, case.keep))
+    drop, keep = ([sql_rule(rule, case.home) for rule in rules] for rules in (case.drop, case.keep))
     with tempfile.TemporaryDirectory() as folder:
-        run(load_settings(write_case(case, Path(folder))))
+        with mock.patch("pruner.rules.matching._LONG_LIST", case.long_list):
+            run(load_settings(write_case(case, Path(folder))))
         for radio, limit in case.limits.items():
             ledger = parquet.read_table(Path(folder) / "out" / radio / "ledger.parquet")
-            assert tuple(ledger.column_names) == duckdb_job.LEDGER_COLUMNS
-            rows_found = ledger.to_pylist()
+            by_calls = {"calls", "calls_on_mine", "expected", "expected_from"} if case.calls else set()
+            assert tuple(name for name in ledger.column_names if name not in by_calls) == duckdb_job.LEDGER_COLUMNS
+            rows_found = ledger.select(duckdb_job.LEDGER_COLUMNS).to_pylist()
             assert rows_found == duckdb_job.run(records, tables, drop, keep, limit).to_pylist()
             outcomes = Counter(row["outcome"] for row in rows_found)
             assert len(records) == outcomes["kept"] + outcomes["dropped"] + outcomes["rejected"]

@@ -13,6 +13,7 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.reference.callsign import clean_callsign
 from pruner.words import schema
+from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
 
 ADDRESS, RESERVED, INVALID = Reason.NONE, Reason.RESERVED_ID, Reason.INVALID_ID
@@ -200,3 +201,26 @@ def test_every_character_is_taken_out_or_stays_by_its_unicode_category(end: int)
         taken_out = character.isspace() or unicodedata.category(character) in ("Cc", "Cf", "Zl", "Zp")
         text = "A" if taken_out else f"A{character}".upper().split("/")[0]
         assert clean_callsign(f"A{character}") == text, hex(code)
+
+
+def test_every_character_in_a_short_text_is_read_as_the_definition_says() -> None:
+    """Eight characters are read as one word, in which `:` and `;` stand behind `9`, `/` before `0`, and NUL is no zero."""
+    texts = [
+        ("12345678"[:at] + chr(code) + "87654321")[:length]
+        for length in range(1, 9)
+        for at in range(length)
+        for code in range(1, 256)
+    ]
+    numbers = parse_ids(pa.array(texts), schema.SYSTEMS["dmr"]).number.tolist()
+    defined = [whole_number(text) for text in texts]
+    highest = schema.SYSTEMS["dmr"].highest
+    assert numbers == [number if 0 <= number <= highest else 0 for number in defined]
+    assert read_one("12;") == (0, INVALID, False)
+
+
+def test_plain_ids_take_the_quick_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Texts of up to eight digits are never read one by one, nor by the way for longer ones."""
+    for slow in ("_parse_longer", "_parse_one_by_one"):
+        monkeypatch.setattr(f"pruner.clean.ids.{slow}", None)
+    texts = [str(number) for number in (1, 12, 2321234, 16776415, 99999999)]
+    assert parse_ids(pa.array(texts), schema.SYSTEMS["dmr"]).number.tolist() == [1, 12, 2321234, 16776415, 0]

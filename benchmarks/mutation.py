@@ -1,0 +1,125 @@
+"""Mutants of the code that decides, drawn by seed, against the tests of that code: `python -m benchmarks.mutation`.
+
+Ends with 1 where fewer than nine of ten are noticed. Each mutant that no test notices is printed; one that changes no
+behaviour stands with its reason in mutation_survivors.tsv and counts as noticed. Nothing is written into the project: the
+mutants live in a copy of it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from queue import SimpleQueue
+
+from benchmarks.mutants import Mutant, mutants_of
+
+ROOT = Path(__file__).parent.parent
+REASONS = Path(__file__).with_name("mutation_survivors.tsv")
+#: What decides, and the tests that are to notice a change of it, quick ones first.
+TESTS = {
+    "clean/ids.py": ("test_ids_and_callsigns.py",),
+    "clean/duplicates.py": ("test_duplicates.py", "test_against_sql.py"),
+    "rules/matching.py": ("test_calls_in_rules.py", "test_idle_rules.py", "test_station_lists.py", "test_against_sql.py"),
+    "choose/by_number.py": ("test_fit.py", "test_against_sql.py"),
+    "choose/core.py": ("test_fit.py", "test_radios.py", "test_against_sql.py"),
+    "calls/folding.py": ("test_heard_fold.py", "test_heard_store.py"),
+    "calls/counting.py": ("test_heard_counting.py",),
+    "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
+}
+#: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: endless loops are seen.
+_TIMES, _MORE = 5, 60
+
+
+def sample(count: int, seed: int) -> list[Mutant]:
+    """Mutants of all modules, drawn without repetition; the same for the same source, count and seed."""
+    texts = {module: (ROOT / "pruner" / module).read_text(encoding="utf-8") for module in TESTS}
+    everything = [mutant for module, text in texts.items() for mutant in mutants_of(module, text)]
+    return random.Random(seed).sample(everything, min(count, len(everything)))
+
+
+def reasons() -> dict[tuple[str, str, str], str]:
+    """Why a mutant changes no behaviour, by module, what stood there and what stands there now."""
+    lines = [line.split("\t") for line in REASONS.read_text(encoding="utf-8").splitlines()[1:]]
+    return {(module, before, after): reason for module, before, after, reason in lines}
+
+
+def copied(folder: Path) -> Path:
+    """The project without its history and environment."""
+    for name in ("pruner", "tests", "benchmarks", "fixtures"):
+        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+    for name in ("pyproject.toml", "README.md"):
+        shutil.copyfile(ROOT / name, folder / name)
+    return folder
+
+
+def is_noticed(project: Path, mutant: Mutant | None, module: str, longest: float | None = None) -> bool:
+    """Whether a test fails with that mutant (None: the module as it is)."""
+    path = project / "pruner" / module
+    original = path.read_bytes()
+    if mutant is not None:
+        path.write_text(mutant.source, encoding="utf-8")
+    tests = [str(project / "tests" / name) for name in TESTS[module]]
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--hypothesis-seed=1", *tests]
+    environment = {**os.environ, "PYTHONPATH": str(project), "PYTHONDONTWRITEBYTECODE": "1", "POLARS_MAX_THREADS": "1"}
+    try:
+        done = subprocess.run(command, cwd=project, env=environment, capture_output=True, timeout=longest, check=False)
+        return done.returncode != 0
+    except subprocess.TimeoutExpired:
+        return True
+    finally:
+        path.write_bytes(original)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--count", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=30, help="no mutant is begun after so long")
+    parser.add_argument("--module", choices=TESTS, help="only mutants of this module")
+    given = parser.parse_args()
+    drawn = [mutant for mutant in sample(given.count, given.seed) if given.module in (None, mutant.module)]
+    known, began = reasons(), time.monotonic()
+    with tempfile.TemporaryDirectory(prefix="pruner-mutants-") as folder:
+        projects: SimpleQueue[Path] = SimpleQueue()
+        for at in range(min(2, os.cpu_count() or 1)):
+            projects.put(copied(Path(folder) / str(at)))
+
+        longest = {}
+        for module in sorted({mutant.module for mutant in drawn}):
+            started = time.monotonic()
+            if is_noticed(Path(folder) / "0", None, module):
+                print(f"the tests of {module} fail without a mutant")
+                return 1
+            longest[module] = _TIMES * (time.monotonic() - started) + _MORE
+
+        def judged(mutant: Mutant) -> bool | None:
+            if time.monotonic() - began > given.minutes * 60:
+                return None
+            if (mutant.module, mutant.before, mutant.after) in known:
+                return True
+            project = projects.get()
+            try:
+                found = is_noticed(project, mutant, mutant.module, longest[mutant.module])
+            finally:
+                projects.put(project)
+            if not found:
+                print(f"not noticed: {mutant.name}", flush=True)
+            return found
+
+        with ThreadPoolExecutor(projects.qsize()) as pool:
+            results = list(pool.map(judged, drawn))
+    tried = [found for found in results if found is not None]
+    print(f"{sum(tried)} of {len(tried)} mutants noticed ({len(drawn)} drawn with seed {given.seed})")
+    return 0 if tried and sum(tried) >= 0.9 * len(tried) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
