@@ -8,12 +8,14 @@ import sys
 def main() -> None:
     """Runs the command line; a user's mistake is one line and an exit code, our fault a crash file."""
     try:
-        from pruner.words.process import prepare_process
+        from pruner.words.process import leave_process, prepare_process
 
         prepare_process()
         from pruner.cli.boundary import guarded
 
-        sys.exit(guarded(sys.argv[1:]))
+        code = guarded(sys.argv[1:])
+        leave_process()
+        sys.exit(code)
     except KeyboardInterrupt:  # before or behind the boundary
         sys.exit(130)
 

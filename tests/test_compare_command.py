@@ -89,6 +89,14 @@ def test_two_results(folder: Path, capsys: Capture) -> None:
     assert "nothing differs" in out
 
 
+def test_exports_of_a_radio_whose_entries_are_no_stations(folder: Path, capsys: Capture) -> None:
+    (folder / "before.csv").write_text("Number;Alias\n1;Workshop\n2;Bench\n7;Gate\n", encoding="utf-8")
+    (folder / "after.csv").write_text("Number;Alias\n1;Workshop\n2;Bench\n9;Gate\n", encoding="utf-8")
+    code, out, err = run(capsys, "compare", str(folder / "before.csv"), str(folder / "after.csv"), "--json")
+    assert code in (0, 1), err
+    assert [json.loads(out)[key] for key in ("old", "new", "added")] == [3, 3, 1]
+
+
 def test_two_results_for_machines(folder: Path, capsys: Capture) -> None:
     code, out, _ = run(capsys, "compare", "old/small", "out/small/contacts.csv", "--threshold", "4", "--json")
     assert code == 0, "fewer changes than the threshold"

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from pruner.read.kinds import STATIONS
 from pruner.table import cut as cutting
+from pruner.table.board import Board
 from pruner.table.cut import Cut, cut_text
+from pruner.table.kinds import Meaning
 from pruner.words import schema
 
 # All stations are invented. Country codes: ITU-T E.212; call sign series: ITU Radio Regulations, Appendix 42.
@@ -45,6 +49,49 @@ def test_a_key_beside_the_ids_is_not_taken(first: int, step: int) -> None:
     found = cut_of("Nr;ID;Call;Name;Country", rows).found
     assert not found.trouble
     assert found.positions[schema.ID] == 1
+
+
+@pytest.mark.parametrize("heading", ["Nr", "No.", "Number", "id"])
+@pytest.mark.parametrize("other", ["Zuordnung", "Kwartz", ""])
+def test_dense_keys_in_the_range_of_ids_give_way_to_ids_under_an_unknown_heading(heading: str, other: str) -> None:
+    rows = [(str(2_320_001 + at), *row) for at, row in enumerate(ROWS)]
+    found = cut_of(f"{heading};{other};Call;Name;Country", rows).found
+    assert not found.trouble
+    assert found.positions[schema.ID] == 1
+
+
+@pytest.mark.parametrize("other", ["Telefon", "Mitgliedsnummer", "Hausnummer"])
+def test_a_complete_directory_stays_one_beside_numbers_of_something_else(other: str) -> None:
+    rows = [(str(2_320_001 + at), *row) for at, row in enumerate(ROWS)]
+    found = cut_of(f"id;{other};Call;Name;Country", rows).found
+    assert not found.trouble
+    assert found.positions[schema.ID] == 0
+
+
+def test_where_headings_and_cells_agree_no_rival_is_scored() -> None:
+    """The cells of a column are looked at for the meaning of its heading alone."""
+    asked: list[tuple[str, int]] = []
+
+    def asking(meaning: Meaning) -> Meaning:
+        cells = meaning.cells
+        if cells is None:
+            return meaning
+
+        def looked(board: Board, place: int) -> float:
+            asked.append((meaning.name, place))
+            return cells(board, place)
+
+        return replace(meaning, cells=looked)
+
+    kind = replace(STATIONS, meanings=tuple(asking(meaning) for meaning in STATIONS.meanings))
+    lines = [
+        "DMR ID;Call sign;Remark;Country",
+        *(f"{id_};{call};{2_320_000 + at};{land}" for at, (id_, call, _, land) in enumerate(ROWS)),
+    ]
+    found = cut_text("\n".join(lines) + "\n", [], kind, "dmr", {})
+    assert found is not None
+    assert not found.found.trouble
+    assert sorted(set(asked)) == [(schema.CALLSIGN, 1), (schema.COUNTRY, 3), (schema.ID, 0)]
 
 
 @pytest.mark.parametrize(

@@ -12,12 +12,19 @@ from itertools import combinations
 
 import pytest
 
-from pruner.table.words import MAY_ALSO_MEAN, NEVER_TAKEN, WORDS
-from pruner.table.words_cells import EMPTY_CELLS, TOTALS
-from pruner.table.words_compound import FULL_STOP_ABBREVIATIONS, HEAD_FIRST, HEAD_LAST, LINKS, QUALIFIERS
+from pruner.table.headings import sense_of
+from pruner.table.lexicon import FILE
+from pruner.table.lexicon_build import lexicon
+from pruner.table.never_taken import NEVER_TAKEN
+from pruner.table.words import WORDS
+from pruner.table.words_cells import EMPTY_CELLS
+from pruner.table.words_compound import FULL_STOP_ABBREVIATIONS, LINKS, QUALIFIERS
 from pruner.table.words_endings import JOINING_LETTERS, PREFIXES, SUFFIXES
 
-LANGUAGES = set(HEAD_FIRST) | set(HEAD_LAST)
+#: ISO 639-1.
+LANGUAGES = set(
+    "ar bg ca cs da de el en es et fi fr he hr hu id it ja ko lt lv nb nl pl pt ro ru sk sl sr sv th tr uk vi zh".split()
+)
 
 #: (meaning, meaning) -> why words stand under both, and which: folded.
 BOTH: dict[tuple[str, str], tuple[str, str]] = {
@@ -103,7 +110,7 @@ def every_entry() -> Iterator[tuple[str, str, str]]:
         for meaning, languages in meanings.items():
             for language, entries in languages.items():
                 yield f"{table} {meaning}", language, entries
-    flat = {"totals": TOTALS, "empty cells": EMPTY_CELLS, "links": LINKS, "joining letters": JOINING_LETTERS}
+    flat = {"empty cells": EMPTY_CELLS, "links": LINKS, "joining letters": JOINING_LETTERS}
     for table, by_language in flat.items():
         for language, entries in by_language.items():
             yield table, language, entries
@@ -116,8 +123,7 @@ def test_the_meanings_of_directories_and_logs_have_words_in_many_languages(meani
     assert len(set(WORDS[meaning]) - {"mul"}) >= 25
 
 
-def test_totals_and_empty_cells_are_known_in_every_language() -> None:
-    assert set(TOTALS) == LANGUAGES
+def test_empty_cells_are_known_in_every_language() -> None:
     assert set(EMPTY_CELLS) == LANGUAGES | {"mul"}
 
 
@@ -153,13 +159,20 @@ def test_a_word_has_two_meanings_only_where_the_list_says_why() -> None:
 
 
 def test_notes_on_meanings_speak_of_meanings() -> None:
-    used = {*NEVER_TAKEN, *MAY_ALSO_MEAN, *SUFFIXES, *PREFIXES, *FULL_STOP_ABBREVIATIONS}
-    used |= {other for others in MAY_ALSO_MEAN.values() for other in others}
+    used = {*NEVER_TAKEN, *SUFFIXES, *PREFIXES, *FULL_STOP_ABBREVIATIONS}
     assert used <= set(WORDS)
 
 
-def test_a_language_puts_the_head_first_or_last() -> None:
-    assert not set(HEAD_FIRST) & set(HEAD_LAST)
+def test_the_finished_file_is_made_of_the_lists() -> None:
+    assert FILE.read_text(encoding="utf-8") == lexicon(), "run: python -m pruner.table.lexicon_build"
+
+
+@pytest.mark.parametrize(("heading", "meaning"), [("รหัสสถานี", "id"), ("ชื่อผู้ใช้", "name"), ("หมายเลขวิทยุ", "number")])
+def test_a_thai_compound_has_its_head_first(heading: str, meaning: str) -> None:
+    assert meaning in sense_of(heading).classes
+
+
+def test_words_are_of_known_languages() -> None:
     assert set().union(*WORDS.values()) - {"mul"} <= LANGUAGES
 
 

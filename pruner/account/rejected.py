@@ -28,6 +28,8 @@ class RejectedRow:
 def escaped(text: str) -> str:
     """A text as a JSON string in which nothing can act on a terminal or turn the direction of writing."""
     quoted = json.dumps(text, ensure_ascii=False)
+    if quoted.isprintable():
+        return quoted
     return "".join(
         f"\\u{ord(character):04x}" if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp") else character
         for character in quoted

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from pruner.account.summary import Summary
 from pruner.ask.written_files import recorded_layout, written_in
 from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.history import record, written
@@ -35,6 +36,7 @@ from pruner.history.series import radios_now
 from pruner.job.collect import collect
 from pruner.job.texts import written_contacts
 from pruner.layout.model import load_layout
+from pruner.read.kinds import EXPORT
 from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.words import schema
@@ -98,7 +100,7 @@ def contacts_at(path: Path, system: str = "dmr", layout: Path | None = None) -> 
 
 def _of_file(path: Path, system: str) -> ResultContacts:
     with ThreadPoolExecutor(max_workers=2) as pool:
-        rows = collect(path.name, schema.SYSTEMS[system], [path], pool)
+        rows = collect(path.name, schema.SYSTEMS[system], [path], pool, kind=EXPORT)
     stay = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     country = rows.country[stay.record]
     texts, _ = written_contacts([rows], stay.record, stay.number, country)
@@ -108,9 +110,9 @@ def _of_file(path: Path, system: str) -> ResultContacts:
     return ResultContacts(str(path), frame, held, unread=len(rows.rejected))
 
 
-def _read_as_directory(found: ResultContacts, folder: Path, summary: dict[str, Any]) -> ResultContacts:
+def _read_as_directory(found: ResultContacts, folder: Path, summary: Summary) -> ResultContacts:
     """The same with the texts of its contact files, where these read as a directory."""
-    names = [file["name"] for file in summary.get("files", ()) if str(file["name"]).startswith("contacts")]
+    names = [file.name for file in summary.files if file.name.startswith("contacts")]
     systems = found.frame[SYSTEM].unique().to_list()
     if not names or len(systems) != 1:
         return found

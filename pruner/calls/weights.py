@@ -113,11 +113,6 @@ class Weights:
                 rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
             yield rows.select(list(columns))
 
-    def calls_by_day(self) -> dict[int, int]:
-        """Calls of each day that has any, by the day's number."""
-        found = {day: pc.sum(self._of_day(day, ["calls"])["calls"]).as_py() or 0 for day in self.days}
-        return {day: calls for day, calls in found.items() if calls}
-
     def only(self, days: npt.NDArray[np.int64]) -> Weights:
         """The same without the calls of other days than these (ascending)."""
         wanted = set(days.tolist())

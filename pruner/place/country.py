@@ -106,16 +106,16 @@ def states(state: pa.Array | None, text: pa.DictionaryArray | None, country: Num
     if text is None or not may.any():
         return state
     codes = text.indices.fill_null(len(values)).to_numpy(zero_copy_only=False).astype(np.int64)
-    plain = pa.nulls(len(codes), pa.string()) if state is None else state.cast(pa.string())
-    missing = pc.equal(pc.utf8_trim_whitespace(plain.fill_null("")), "").to_numpy(zero_copy_only=False)
-    rows = np.flatnonzero(may[codes] & (country > 0) & missing)
+    rows = np.flatnonzero(may[codes] & (country > 0))
     pairs, inverse = np.unique(codes[rows] << 8 | country[rows], return_inverse=True)
     words = [names.state_in(values[pair >> 8], countries.CODES[pair & 0xFF]) or None for pair in pairs.tolist()]
     if not any(words):
         return state
-    filled = pa.array(words, pa.string()).take(pa.array(inverse.reshape(-1)))
+    plain = pa.nulls(len(codes), pa.string()) if state is None else state.cast(pa.string())
+    missing = pc.equal(pc.utf8_trim_whitespace(plain.fill_null("")), "").to_numpy(zero_copy_only=False)
+    filled = pa.array(words, pa.string()).take(pa.array(inverse.reshape(-1)[missing[rows]]))
     mask = np.zeros(len(codes), dtype=bool)
-    mask[rows] = True
+    mask[rows[missing[rows]]] = True
     return pc.replace_with_mask(plain, pa.array(mask), filled).dictionary_encode()
 
 

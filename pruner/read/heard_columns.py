@@ -108,7 +108,7 @@ def _unit(board: Board, place: int | None) -> int:
 
 def is_joined(board: Board, found: Identified) -> bool:
     """Whether the column of ids holds call signs too."""
-    return found.is_joined or joined_column(board) == found.positions.get(schema.ID, -1)
+    return found.is_joined or (schema.ID in found.choices and joined_column(board, found.positions[schema.ID]) is not None)
 
 
 def with_times(records: Records) -> Records:

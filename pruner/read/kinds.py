@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
+from pruner.read.entry_kinds import kind_column
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
@@ -50,13 +51,13 @@ def callsign_cells(board: Board, place: int) -> float:
     """The share of call signs of the ordinary form; letters and digits of another form count only under a heading."""
     column = board.columns[place]
     return column.share(lambda looks: looks.is_callsign) + _ODD_FORM * column.share_of_texts(
-        lambda cell: not column.looks[cell].is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
+        lambda cell: not column.looks_of(cell).is_callsign and _ODD_CALLSIGN.fullmatch(cell) is not None
     )
 
 
 def country_cells(board: Board, place: int) -> float:
     """The share of names and codes of countries; numbers of countries only under their heading."""
-    named = board.columns[place].share(lambda looks: looks.country_of_text > 0)
+    named = board.columns[place].names_countries
     if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
         return named
     return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)
@@ -154,7 +155,11 @@ EXPORT: Final = replace(
     table="the export of a radio",
     setting="carried_columns",
     judge=lambda board, chosen: "",
+    kind_column=kind_column,
 )
+
+#: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds.
+CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column)
 
 
 def list_id_cells(board: Board, place: int) -> float:

@@ -49,7 +49,10 @@ def _halves() -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
 
 def country_of(callsign: str) -> int:
     """The country number of one call sign, 0 where no series is known."""
-    return int(country_of_callsigns(pa.array([callsign], pa.string()))[0])
+    index = 0
+    for place in range(4):
+        index = index * _BASE + _PLACE.get(callsign[place : place + 1], 0)
+    return int(_countries()[index])
 
 
 def country_of_callsigns(values: pa.StringArray) -> npt.NDArray[np.uint8]:

@@ -7,6 +7,7 @@ subdivision. Never a guess: what is not in the table, and what means two countri
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterator
 from functools import cache
 from typing import Final, NamedTuple
@@ -188,22 +189,17 @@ def _tagged(tags: str) -> str:
 
 
 @cache
-def _names_without_one(country: str) -> dict[str, list[str]]:
-    """The names of a country in which one wrong letter can be told, by what is left of each without one letter."""
-    found: dict[str, list[str]] = {}
+def _names_of_countries() -> dict[str, list[str]]:
+    """The names of each country, and those that mean it first."""
+    found: dict[str, list[str]] = defaultdict(list)
     for name, places in table().items():
-        if places.partition(" ")[0] == country and _can_err(name):
-            for left in {name} | _without_one(name):
-                found.setdefault(left, []).append(name)
-    return found
+        if places[2:3] in ("", " "):
+            found[places[:2]].append(name)
+    return dict(found)
 
 
 def _can_err(key: str) -> bool:
     return len(key) >= _SHORTEST_WITH_A_MISTAKE and key.isalpha() and max(key) < _ONE_CHARACTER_A_WORD
-
-
-def _without_one(key: str) -> set[str]:
-    return {key[:place] + key[place + 1 :] for place in range(len(key))}
 
 
 def nearly_names(text: str, country: str) -> bool:
@@ -217,14 +213,18 @@ def nearly_names(text: str, country: str) -> bool:
     key = compact(text)
     if not _can_err(key):
         return False
-    near = _names_without_one(country)
-    names = {name for left in {key} | _without_one(key) for name in near.get(left, ())}
-    if not any(_is_one_off(key, name) for name in names):
+    half = (len(key) - 2) // 2  # one change leaves so many letters at the beginning, or at the end, as they are
+    first, last = key[:half], key[-half:]
+    if not any(
+        is_one_off(key, name) and _can_err(name)
+        for name in _names_of_countries().get(country, ())
+        if -1 <= len(name) - len(key) <= 1 and (name.startswith(first) or name.endswith(last))
+    ):
         return False
     return not _candidates(text) and not place_of(text).country
 
 
-def _is_one_off(one: str, other: str) -> bool:
+def is_one_off(one: str, other: str) -> bool:
     """Whether one change of a letter, or of two neighbours, turns one text into the other."""
     start = 0
     while start < min(len(one), len(other)) and one[start] == other[start]:

@@ -46,28 +46,27 @@ class Board:
             if place is None:
                 continue
             column = self.columns[place]
-            calls = (
-                column.countries_of_calls
-                if column.share(lambda looks: looks.is_callsign) >= _MOST
-                else column.countries_of_texts
-            )
+            calls = column.countries_of_calls if column.is_callsign >= _MOST else column.countries_of_texts
             for row, country in enumerate(calls):
                 known[row] |= {country} - {0}
         return known
 
     def _best(self, words: str) -> int | None:
-        def share(place: int) -> float:
-            column = self.columns[place]
-            if words == "callsign":
-                return column.share(lambda looks: looks.is_callsign)
-            return column.share(lambda looks: looks.country_of_text > 0)
+        """The column of call signs or countries that speaks for or against ids: by its cells, with its heading.
 
-        found = [
-            (-(share(place) + self.senses[place].weight(((words, 1.0),)) * 0.5), place)
-            for place, column in enumerate(self.columns)
-            if column.filled and share(place) >= _MOST
-        ]
-        return min(found)[1] if found else None
+        A column whose heading and cells agree is better than any without heading; only then the others are not looked at.
+        """
+        headed = {place: self.senses[place].weight(((words, 1.0),)) for place in range(len(self.columns))}
+        best: tuple[float, int] | None = None
+        for place in sorted(headed, key=lambda place: (-headed[place], place)):
+            if best and -best[0] > 1.0 + headed[place] * 0.5:
+                break
+            column = self.columns[place]
+            share = column.is_callsign if words == "callsign" else column.names_countries
+            if column.filled and share >= _MOST:
+                found = (-(share + headed[place] * 0.5), place)
+                best = min(best, found) if best else found
+        return best[1] if best else None
 
     def agreement(self, place: int) -> tuple[float, int]:
         """The share of rows whose id, in the column at `place`, has the country of their call sign or text; and how many rows

@@ -26,6 +26,8 @@ _ID: Final = re.compile(ID_IN_CELL, re.ASCII)
 _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
 #: Shorter cells hold one id at most.
 MOST_DIGITS_ALONE: Final = 9
+#: A longer text names no country.
+_LONGEST_NAME: Final = 80
 _LETTERS: Final = re.compile(r"[^\W\d_]", re.UNICODE)
 _DIGITS: Final = re.compile(r"\d")
 _CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
@@ -39,7 +41,6 @@ class _Looks:
     number: int
     country_of_id: int
     country_of_call: int
-    country_of_text: int
     is_callsign: bool
     has_letters: bool
     has_digits: bool
@@ -52,20 +53,24 @@ class Facts:
         self.heading = heading
         self.cells = [cell.strip() for cell in cells]
         self.counts = Counter(cell for cell in self.cells if cell)
+        self._looks: dict[str, _Looks] = {}
+        self._named: dict[str, int] = {}
 
     @cached_property
     def filled(self) -> int:
         """How many cells hold text."""
         return sum(self.counts.values())
 
-    @cached_property
-    def looks(self) -> dict[str, _Looks]:
-        """What each distinct cell could be."""
-        return {cell: _look(cell) for cell in self.counts}
+    def looks_of(self, cell: str) -> _Looks:
+        """What a cell of the column could be: found out when it is asked for."""
+        found = self._looks.get(cell)
+        if found is None:
+            found = self._looks[cell] = _look(cell)
+        return found
 
     def share(self, test: Callable[[_Looks], bool]) -> float:
         """The share of the filled cells that pass."""
-        return sum(count for cell, count in self.counts.items() if test(self.looks[cell])) / max(self.filled, 1)
+        return self.share_of_texts(lambda cell: test(self.looks_of(cell)))
 
     def share_of_texts(self, test: Callable[[str], bool]) -> float:
         """The share of the filled cells whose text passes."""
@@ -74,7 +79,7 @@ class Facts:
     @cached_property
     def numbers(self) -> list[int]:
         """The whole numbers among the cells, in order."""
-        return [self.looks[cell].number for cell in self.cells if cell and self.looks[cell].number >= 0]
+        return [number for cell in self.cells if cell and (number := self.looks_of(cell).number) >= 0]
 
     @cached_property
     def distinct_share(self) -> float:
@@ -100,22 +105,52 @@ class Facts:
     @cached_property
     def countries_of_ids(self) -> list[int]:
         """Per cell the country of the id that it could be, 0 where unknown."""
-        return [self.looks[cell].country_of_id if cell else 0 for cell in self.cells]
+        return [self.looks_of(cell).country_of_id if cell else 0 for cell in self.cells]
 
     @cached_property
     def countries_of_calls(self) -> list[int]:
         """Per cell the country of the call sign that it could be, 0 where unknown."""
-        return [self.looks[cell].country_of_call if cell else 0 for cell in self.cells]
+        return [self.looks_of(cell).country_of_call if cell else 0 for cell in self.cells]
 
     @cached_property
     def countries_of_texts(self) -> list[int]:
         """Per cell the country that it names, 0 where unknown."""
-        return [self.looks[cell].country_of_text if cell else 0 for cell in self.cells]
+        return [self.country_of_text(cell) if cell else 0 for cell in self.cells]
+
+    def country_of_text(self, cell: str) -> int:
+        """The country that a cell of the column names, 0 where unknown: looked up when it is asked for."""
+        found = self._named.get(cell)
+        if found is None:
+            is_name = len(cell) <= _LONGEST_NAME and self.looks_of(cell).number < 0
+            found = self._named[cell] = countries.find(cell) if is_name else 0
+        return found
+
+    @cached_property
+    def names_countries(self) -> float:
+        """The share of cells that name a country."""
+        return self.share_of_texts(lambda cell: self.country_of_text(cell) > 0)
 
     @cached_property
     def is_text(self) -> float:
         """The share of cells that are words: letters and no digits, no call sign, no time."""
         return self.share(lambda looks: looks.has_letters and not looks.has_digits)
+
+    @cached_property
+    def may_be_text(self) -> float:
+        """The share of cells that are neither numbers nor call signs, nor signs and digits alone."""
+
+        def is_text(cell: str) -> bool:
+            if _DIGITS.search(cell) is None:
+                return True
+            looks = self.looks_of(cell)
+            return looks.has_letters and not looks.is_callsign and looks.number < 0
+
+        return self.share_of_texts(is_text)
+
+    @cached_property
+    def is_callsign(self) -> float:
+        """The share of cells that are call signs of the ordinary form."""
+        return self.share(lambda looks: looks.is_callsign)
 
     @cached_property
     def is_clock(self) -> float:
@@ -139,7 +174,6 @@ def _look(cell: str) -> _Looks:
         number,
         country_of_id(number),
         callsigns.country_of(cleaned) if is_callsign else 0,
-        countries.find(cell) if number < 0 and len(cell) <= 80 else 0,
         is_callsign,
         _LETTERS.search(cell) is not None,
         has_digits,

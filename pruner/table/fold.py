@@ -37,6 +37,9 @@ def words_of(heading: str) -> tuple[str, ...]:
     """The folded words of a heading: cut at blanks, signs, changes of case and, beside Chinese, Japanese and Korean, of
     script."""
     parts = []
-    for piece in _SIGNS.split(_CAMEL.sub(" ", unicodedata.normalize("NFKC", _APOSTROPHES.sub("", heading)))):
+    heading = unicodedata.normalize("NFKC", _APOSTROPHES.sub("", heading))
+    if not heading.isascii():  # a mark that is no part of a letter stands within a word (Thai, Arabic, Hindi)
+        heading = "".join(letter for letter in heading if not unicodedata.category(letter).startswith("M"))
+    for piece in _SIGNS.split(_CAMEL.sub(" ", heading)):
         parts += [fold(part) for part in _SCRIPTS.findall(piece)]
     return tuple(part for part in parts if part)

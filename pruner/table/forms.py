@@ -20,12 +20,16 @@ _MOST: Final = 0.6
 _OFTEN, _SHARE, _COLUMNS = 3, 0.1, 2
 
 
-def joined_column(board: Board) -> int | None:
-    """The column whose cells hold an id and a call sign, None where there is none."""
-    shares = [
-        (-column.share_of_texts(lambda cell: id_beside_callsign(cell) >= 0), place)
-        for place, column in enumerate(board.columns)
-    ]
+def joined_column(board: Board, ids: int | None) -> int | None:
+    """The column whose cells hold an id and a call sign, None where there is none. `ids`: what was taken for the column of
+    ids; where its cells hold ids alone, it is no other."""
+
+    def share(place: int) -> float:
+        return board.columns[place].share_of_texts(lambda cell: id_beside_callsign(cell) >= 0)
+
+    if ids is not None:
+        return ids if share(ids) >= _MOST else None
+    shares = [(-share(place), place) for place in range(len(board.columns))]
     best = min(shares, default=(0.0, 0))
     return best[1] if -best[0] >= _MOST else None
 
@@ -57,7 +61,7 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
             or (count >= _OFTEN and count >= _SHARE * column.filled)
         }
         if places[place] == "country":
-            marks = {mark for mark in marks if column.looks[mark].country_of_text == 0}
+            marks = {mark for mark in marks if column.country_of_text(mark) == 0}
         if marks:
             result[places[place]] = frozenset(marks)
     return result

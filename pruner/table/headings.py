@@ -8,16 +8,15 @@ it.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Final
 
-from pruner.table.fold import fold, plain, words_of
-from pruner.table.words import NEVER_TAKEN, WORDS
-from pruner.table.words_compound import FULL_STOP_ABBREVIATIONS, LINKS, QUALIFIERS
-from pruner.table.words_endings import JOINING_LETTERS, SUFFIXES
+from pruner.table import lexicon
+from pruner.table.fold import words_of
+from pruner.table.lexicon import classes_of
+from pruner.table.never_taken import NEVER_TAKEN
 
 #: Weights of a heading that is an entry as a whole, of known words in any order, of known words beside unknown ones, and of an
 #: ending of a compound word.
@@ -26,7 +25,6 @@ WHOLE, KNOWN, PARTLY, ENDING = 1.0, 0.9, 0.75, 0.7
 GENERAL: Final = frozenset({"id", "number", "name", "description", "station"})
 #: Endings of so many letters are the head of a compound whatever stands before them.
 _LONG_ENDING: Final = 5
-_SIGNS: Final = re.compile(r"[^\w\s]+|_+")
 SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
 #: Milliseconds of the classes of words that name a unit; in them a column of durations is written.
 _UNITS: Final = {"milliseconds": 1, "seconds": 1000, "minutes": 60_000}
@@ -57,55 +55,13 @@ class Sense:
         return max((self.classes.get(name, 0.0) * weight for name, weight in wanted), default=0.0)
 
 
-@cache
-def _entries() -> dict[str, frozenset[str]]:
-    """Class of words per folded entry."""
-    found: dict[str, set[str]] = {}
-    for name, languages in WORDS.items():
-        for entry in _folded(" ".join(languages.values())):
-            found.setdefault(entry, set()).add(name)
-    for name, text in FULL_STOP_ABBREVIATIONS.items():
-        for entry in text.split():
-            found.setdefault(fold(entry), {name})
-    found.pop("", None)
-    return {entry: frozenset(names) for entry, names in found.items()}
-
-
-def _folded(text: str) -> list[str]:
-    """The folded entries of a list of words: folded all at once, since there are thousands."""
-    return _SIGNS.sub("", plain(text)).split()
-
-
-@cache
-def _qualifiers() -> dict[str, str]:
-    """Kind of qualifier per folded word; words that only link others have the kind "link"."""
-    found = {word: kind for kind, text in reversed(QUALIFIERS.items()) for word in _folded(text)}
-    found.update(dict.fromkeys(_folded(" ".join(LINKS.values())), "link"))
-    found.update(dict.fromkeys("a an the der die das le la les il lo el los las o os de".split(), "link"))
-    return found
-
-
-@cache
-def _endings() -> list[tuple[str, str]]:
-    """Folded endings of compound words with their class, the longest first."""
-    found = {
-        (fold(entry), name) for name, languages in SUFFIXES.items() for text in languages.values() for entry in text.split()
-    }
-    return sorted(found, key=lambda pair: (-len(pair[0]), pair))
-
-
-@cache
-def _joining() -> tuple[str, ...]:
-    return ("", *sorted({letters for text in JOINING_LETTERS.values() for letters in text.split()}))
-
-
 @lru_cache(maxsize=4096)
 def sense_of(heading: str) -> Sense:
     """What a heading can mean; an empty `Sense` where nothing is known of it."""
     words = words_of(heading)
     systems = frozenset(SYSTEM_WORDS[word] for word in words if word in SYSTEM_WORDS)
     milliseconds = next((_UNIT_WORDS[word] for word in reversed(words) if word in _UNIT_WORDS and len(words) > 1), 0)
-    whole = _entries().get("".join(words))
+    whole = classes_of("".join(words))
     classes = dict.fromkeys(sorted(whole), WHOLE) if whole else _composed(words if not milliseconds else _without_units(words))
     unit = next((name for name in _UNITS if name in classes), "")
     if unit:
@@ -146,16 +102,16 @@ def _composed(words: tuple[str, ...]) -> dict[str, float]:
 def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]:
     """The classes of the longest entries that the words are made of, the kinds of the qualifiers, how many words are
     unknown."""
-    entries, qualifiers = _entries(), _qualifiers()
+    qualifiers = lexicon.qualifiers()
     groups: list[frozenset[str]] = []
     whose: set[str] = set()
     unknown = place = 0
     while place < len(words):
-        end = next((end for end in range(len(words), place, -1) if "".join(words[place:end]) in entries), place)
+        end = next((end for end in range(len(words), place, -1) if classes_of("".join(words[place:end]))), place)
         word = words[place]
         kind = qualifiers.get(word, "")
         if end > place and not (end == place + 1 and len(words) > 1 and (kind == "link" or (kind and _is_weak(word)))):
-            groups.append(entries["".join(words[place:end])])
+            groups.append(classes_of("".join(words[place:end])))
             place = end
             continue
         if kind:
@@ -167,13 +123,13 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
             unknown += not group
         place += 1
     if not groups and whose:  # nothing but qualifiers: the last of them that means something
-        groups = [entries[word] for word in reversed(words) if word in entries][:1]
+        groups = [classes for word in reversed(words) if (classes := classes_of(word))][:1]
     return groups, whose, unknown
 
 
 def _is_weak(word: str) -> bool:
     """Whether a word that qualifies has no other meaning than a general one."""
-    return _entries()[word] <= GENERAL | {"caller", "callsign", "talkgroup", "talkgroup_name"}
+    return classes_of(word) <= GENERAL | {"caller", "callsign", "talkgroup", "talkgroup_name"}
 
 
 def _ending(word: str) -> tuple[frozenset[str], str]:
@@ -181,21 +137,28 @@ def _ending(word: str) -> tuple[frozenset[str], str]:
 
     Before the head stands a qualifier, another entry, or (a head of several letters) anything.
     """
-    entries, qualifiers = _entries(), _qualifiers()
-    for ending, name in _endings():
+    qualifiers = lexicon.qualifiers()
+    for ending, name in lexicon.endings().items():
         before = word[: -len(ending)]
         if not before or not word.endswith(ending):
             continue
-        for joining in _joining():
+        for joining in lexicon.joining_letters():
             stem = before[: -len(joining)] if joining and before.endswith(joining) else before
             if stem in qualifiers:
                 return frozenset({name}), qualifiers[stem]
-            if stem in entries:
-                return (entries[stem], "") if name in GENERAL and not entries[stem] & GENERAL else (frozenset({name}), "")
+            classes = classes_of(stem)
+            if classes:
+                return (classes, "") if name in GENERAL and not classes & GENERAL else (frozenset({name}), "")
         if len(ending) >= _LONG_ENDING:
             return frozenset({name}), ""
-    if not word.isascii() and any("\u3040" <= letter <= "\u9fff" or "\uac00" <= letter <= "\ud7af" for letter in word):
+    if word.isascii():
+        return frozenset(), ""
+    for beginning, name in lexicon.beginnings().items():
+        behind = word[len(beginning) :]
+        if word.startswith(beginning) and (behind in qualifiers or classes_of(behind)):
+            return frozenset({name}), qualifiers.get(behind, "")
+    if any("\u3040" <= letter <= "\u9fff" or "\uac00" <= letter <= "\ud7af" for letter in word):
         for start in range(1, len(word)):
-            if word[start:] in entries:
-                return entries[word[start:]], qualifiers.get(word[:start], "")
+            if classes_of(word[start:]):
+                return classes_of(word[start:]), qualifiers.get(word[:start], "")
     return frozenset(), ""

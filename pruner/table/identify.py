@@ -7,19 +7,21 @@ contradict never wins, and what the settings say beats both. Weights and margins
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
-from pruner.table.headings import PARTLY, WHOLE
-from pruner.table.kinds import Kind, Meaning
+from pruner.table.headings import KNOWN, PARTLY, WHOLE
+from pruner.table.kinds import ENTRY_KIND, Kind, Meaning
 
-Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over"]
+Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over", "rows"]
 #: A second column that is nearer than this to the first is asked about.
 MARGIN: Final = 0.12
+#: What heading and cells that agree score: more than any column without that heading can.
+_AGREED: Final = 0.6
 #: Cells that fit less than this contradict any heading.
 _CONTRADICTION: Final = 0.25
 _TEXT_CONTRADICTION: Final = 0.3
@@ -32,6 +34,8 @@ MORE_IDS: Final = "more ids "
 _OTHER_HEADING: Final = -0.2
 #: What is left of the heading "number" where another heading is that of ids.
 _BARE_NUMBER: Final = 0.3
+#: Cells that fit so well are ids whatever their heading says.
+_SURE_IDS: Final = 0.9
 _FOREIGN_HEADING: Final = -0.5
 
 
@@ -78,6 +82,8 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
     taken = {meaning: Choice(_answered(board, answer), "settings", 1.0) for meaning, answer in answers.items()}
     if len({choice.position for choice in taken.values()}) < len(taken):
         return Identified(taken, trouble="columns names the same column twice; give each meaning its own")
+    agreed = _agreed(board, kind, taken)
+    taken |= agreed
     scores = _scores(board, kind, taken)
     for score, meaning, place in sorted(scores, key=lambda entry: (-entry[0], kind.names.index(entry[1].name), entry[2])):
         if meaning.name in taken or any(choice.position == place for choice in taken.values()):
@@ -86,10 +92,13 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
     found = Identified(taken)
     if any("id" in names for names in kind.needed) and "id" not in answers and board.system == "dmr":
         _take_joined(board, found)
-    _settle_rivals(board, kind, scores, found)
+    _settle_rivals(board, kind, scores, found, agreed)
     _settle_swapped(board, kind, found)
     _settle_names(board, found, answers)
     _take_left_over(board, kind, found)
+    kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())
+    if kinds is not None:
+        found.choices[ENTRY_KIND] = Choice(kinds, "cells", 0.0)
     used = set(found.positions.values())
     found.unused = [
         place for place, column in enumerate(board.columns) if place not in used and (column.filled or column.heading)
@@ -112,8 +121,36 @@ def _answered(board: Board, answer: str | int) -> int:
     return folded.index(fold(answer))
 
 
+def _agreed(board: Board, kind: Kind, taken: Mapping[str, Choice]) -> dict[str, Choice]:
+    """The columns whose heading says one thing, as no other heading does, and whose cells agree: no rival can beat them, so
+    that none is scored."""
+    free = _free(board, taken)
+    weights = {
+        meaning.name: {place: weight for place in free if (weight := board.senses[place].weight(meaning.words)) > 0}
+        for meaning in kind.meanings
+        if meaning.name not in taken
+    }
+    agreed = {}
+    for name, claims in weights.items():
+        place, weight = next(iter(claims.items()), (0, 0.0))
+        if len(claims) != 1 or weight < KNOWN or not board.columns[place].filled:
+            continue
+        if any(other.get(place, 0.0) >= weight for rival, other in weights.items() if rival != name):
+            continue
+        meaning = kind.meaning(name)
+        found = score(board, meaning, place)
+        if found >= _AGREED and (name not in kind.rivals or board.columns[place].density >= DENSE):
+            agreed[name] = Choice(place, _evidence(board, meaning, place), found)
+    return agreed
+
+
+def _free(board: Board, taken: Mapping[str, Choice]) -> list[int]:
+    used = {choice.position for choice in taken.values()}
+    return [place for place in range(len(board.columns)) if place not in used]
+
+
 def _scores(board: Board, kind: Kind, taken: Mapping[str, Choice]) -> list[tuple[float, Meaning, int]]:
-    free = [place for place in range(len(board.columns)) if all(choice.position != place for choice in taken.values())]
+    free = _free(board, taken)
     scored = [
         (score(board, meaning, place), meaning, place)
         for meaning in kind.meanings
@@ -130,13 +167,7 @@ def score(board: Board, meaning: Meaning, place: int) -> float:
     if meaning.cells is None:
         if heading < _TEXT_HEADING:
             return 0.0
-        fits = (
-            column.share(
-                lambda looks: (looks.has_letters or not looks.has_digits) and not looks.is_callsign and looks.number < 0
-            )
-            if column.filled
-            else 0.5
-        )
+        fits = column.may_be_text if column.filled else 0.5
         if column.filled >= ENOUGH_ROWS and fits < _TEXT_CONTRADICTION:
             return 0.0
         return 0.75 * heading + 0.3 * fits - 0.35
@@ -172,8 +203,8 @@ def _evidence(board: Board, meaning: Meaning, place: int) -> Evidence:
 
 def _take_joined(board: Board, found: Identified) -> None:
     """Where ids and call signs stand in one cell."""
-    place = joined_column(board)
-    if place is None or ("id" in found.choices and found.choices["id"].position != place):
+    place = joined_column(board, found.choices["id"].position if "id" in found.choices else None)
+    if place is None:
         return
     for meaning in [meaning for meaning, choice in found.choices.items() if choice.position == place or meaning == "callsign"]:
         del found.choices[meaning]
@@ -195,8 +226,7 @@ def _settle_swapped(board: Board, kind: Kind, found: Identified) -> None:
     texts = [
         meaning
         for meaning, choice in found.choices.items()
-        if board.columns[choice.position].share(lambda looks: looks.country_of_text > 0) >= 0.8
-        and choice.evidence != "settings"
+        if choice.evidence != "settings" and board.columns[choice.position].names_countries >= 0.8
     ]
     if len(headed) == 1 and len(texts) == 1 and headed[0] not in found.positions.values():
         swapped = found.choices[texts[0]]
@@ -204,16 +234,20 @@ def _settle_swapped(board: Board, kind: Kind, found: Identified) -> None:
         found.choices[texts[0]] = Choice(headed[0], "left over", swapped.score)
 
 
-def _settle_rivals(board: Board, kind: Kind, scores: list[tuple[float, Meaning, int]], found: Identified) -> None:
+def _settle_rivals(
+    board: Board, kind: Kind, scores: list[tuple[float, Meaning, int]], found: Identified, agreed: Collection[str]
+) -> None:
     """Where a second column is as good: the one that is not dense, else the same cells, else it is asked about."""
     for name in kind.rivals:
         choice = found.choices.get(name)
-        if choice is None or choice.evidence == "settings":
+        if choice is None or choice.evidence == "settings" or name in agreed:
             continue
         near = sorted(
             (-value, place)
             for value, meaning, place in scores
-            if meaning.name == name and place != choice.position and choice.score - value < MARGIN
+            if meaning.name == name
+            and place != choice.position
+            and (choice.score - value < MARGIN or _may_be_the_key_of(board, meaning, choice.position, place))
         )
         others = [place for _, place in near if board.columns[place].cells != board.columns[choice.position].cells]
         if not others:
@@ -233,6 +267,19 @@ def _settle_rivals(board: Board, kind: Kind, scores: list[tuple[float, Meaning, 
             found.choices[name] = Choice(sparse[0], _evidence(board, kind.meaning(name), sparse[0]), value)
         elif name == "id" or not _is_ahead(board, choice.position, others):
             found.rivals[name] = sorted(rivals)
+
+
+def _may_be_the_key_of(board: Board, meaning: Meaning, dense: int, place: int) -> bool:
+    """Whether a column looks like the key of the records beside one whose cells alone make it the column of ids: dense numbers
+    under a heading that names no system, and sparse ids under one that speaks of nothing else."""
+    return (
+        meaning.name == "id"
+        and board.columns[dense].density < DENSE <= board.columns[place].density
+        and not board.senses[dense].systems
+        and heading_weight(board, meaning, place) >= 0
+        and meaning.cells is not None
+        and meaning.cells(board, place) >= _SURE_IDS
+    )
 
 
 def _are_alike(board: Board, places: list[int]) -> bool:
@@ -298,7 +345,8 @@ def _trouble(board: Board, kind: Kind, found: Identified, answers: Mapping[str, 
     if missing:
         return f"no column of {' and '.join(' or '.join(kind.plurals.get(name, name) for name in names) for names in missing)}"
     asked = [name for name in found.rivals if name not in answers]
-    if asked:
+    is_open = any(not kind.judge(board, found.positions | {name: place}) for name in asked for place in found.rivals[name])
+    if asked and is_open:
         return f"more than one column may hold the {asked[0]}"
     is_settled = found.is_joined or not board.rows or any(name in answers for name in kind.rivals)
     return "" if is_settled else kind.judge(board, found.positions)

@@ -1,20 +1,12 @@
 """How headings of several words are put together: heads, qualifiers, links and abbreviations.
 
 A compound heading means what its head means ("number" in "station number", "numéro" in "numéro de station"); a qualifier says
-whose. Where a linking word stands between them the head is before it, in any language. Otherwise the language of the head
-decides. `words_endings` has the heads of fused compounds.
+whose. `words_endings` has the heads of fused compounds.
 """
 
 from __future__ import annotations
 
 from typing import Final
-
-#: Languages whose head comes before its qualifier: "numéro de station", "номер станции", "ID radio". A qualifier that is an
-#: adjective may still come first ("hovorová skupina"), and English order is met everywhere ("radio ID").
-HEAD_FIRST: Final = tuple("fr es it pt ca ro pl cs sk bg ru uk sr hr sl el th vi id ar he".split())
-
-#: Languages whose head comes last: "station number", "állomás száma", "asemanumero", "局番号".
-HEAD_LAST: Final = tuple("en de nl sv da nb fi et lv lt hu tr ja zh ko".split())
 
 #: Words between a head and its qualifier. They carry no meaning; by language.
 LINKS: Final[dict[str, str]] = {
