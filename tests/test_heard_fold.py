@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
@@ -169,24 +168,3 @@ def test_dask_gives_the_same_rows() -> None:
     rows = some_log()
     found = fold(distinct(dask.from_pandas(frame_of(rows).to_pandas(), npartitions=3))).compute()
     assert sorted(found[COLUMNS].itertuples(index=False, name=None)) == by_hand(rows)
-
-
-@pytest.mark.slow
-@pytest.mark.filterwarnings("ignore")
-def test_a_cluster_gives_the_same_rows(tmp_path: Path) -> None:
-    """PySpark on this machine; reads Parquet as a cluster would."""
-    pyspark = pytest.importorskip("pyspark.sql", reason="pyspark is not installed (extra: cluster)")
-    rows = some_log()
-    frame_of(rows).cast(pl.Int64).write_parquet(tmp_path / "log.parquet")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            builder = pyspark.SparkSession.builder.master("local[2]").config("spark.ui.enabled", "false")
-            session = builder.config("spark.sql.shuffle.partitions", "2").getOrCreate()
-        except Exception as error:
-            pytest.skip(f"no cluster engine could be started here, probably for want of Java: {error}")
-        try:
-            found = fold(distinct(session.read.parquet(str(tmp_path / "log.parquet")))).select(*COLUMNS).collect()
-        finally:
-            session.stop()
-    assert sorted(tuple(row) for row in found) == by_hand(rows)

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from pruner.read import heard_times
 from pruner.read.durations import parse_seconds
 from pruner.read.heard_times import parse_times
 
@@ -163,3 +164,21 @@ def test_seconds_on_air(value: object, expected: int) -> None:
 @pytest.mark.parametrize("value", ["x", "-1", "86401", "inf", "nan", -3, float("inf"), "1.2.3"])
 def test_what_is_no_time_on_air(value: object) -> None:
     assert not parse_seconds(pa.array([value]))[1].any()
+
+
+def test_iso_times_are_read_without_a_look_for_other_forms(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The quick way is taken where a log begins with an ISO time; what is none is then looked at alone."""
+    looked_at: list[int] = []
+    original = heard_times._mixed
+
+    def watched(text: pa.Array, zone: str, form: heard_times.TimeForm) -> object:
+        looked_at.append(len(text))
+        return original(text, zone, form)
+
+    monkeypatch.setattr(heard_times, "_mixed", watched)
+    iso = [f"2026-11-20T12:00:{n:02}Z" for n in range(60)]
+    time, is_time = heard_times.parse_times(pa.array(iso), "UTC")
+    assert is_time.all()
+    assert (time[-1] - time[0], looked_at) == (59_000, [])
+    assert heard_times.parse_times(pa.array([*iso, "20 Nov 2026 12:00:00"]), "UTC")[1].all()
+    assert looked_at == [1]

@@ -114,6 +114,43 @@ def fetch(
 
 
 @heard.command()
+def cluster(
+    address: Annotated[str, typer.Argument(help="Address of the cluster (Spark Connect), such as sc://host:15002.")],
+    paths: Annotated[list[str], typer.Argument(help="Heard logs, by the paths that the cluster knows.")],
+    form: Annotated[str, typer.Option("--format", help="parquet, orc, csv (with headings) or json (lines).")] = "parquet",
+    system: SystemOption = "dmr",
+    zone: Annotated[str, typer.Option(help="Zone of times that name none.")] = "UTC",
+    dates: Annotated[str, typer.Option(help='"day first", "month first" or "year first".')] = "",
+    column: ColumnOption = None,
+    state: Annotated[Path | None, typer.Option(help="State folder, where there are no settings.")] = None,
+    settings: SettingsOption = DEFAULT_SETTINGS,
+    as_json: JsonOption = False,
+) -> None:
+    """Fold heard logs that lie on a cluster: it finds the distinct rows, which are brought here and folded as any log.
+
+    The calls are those of a fold of the same files on this machine. Needs the extra cluster.
+
+    Example: pruner heard cluster sc://cluster.example.org:15002 /logs/2026/
+    """
+    from pruner.cli.heard_text import cluster_text
+    from pruner.logs.cluster import ClusterLogs, fold_on_cluster
+    from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
+
+    if system not in SYSTEM_NAMES:
+        raise SettingsError(f"heard cluster: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
+    (said,) = columns_of_files(column, [Path(paths[0])], HEARD_MEANINGS)
+    logs = ClusterLogs(paths, form, system, _zone(zone), said, _dates(dates))
+    if state is not None:
+        result = fold_on_cluster(state, address, logs, tell)
+    else:
+        loaded = _load(settings)
+        result = fold_on_cluster(loaded.output.state, address, logs, tell, keep_days=loaded.calls.keep_days)
+    tell.end()
+    print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else cluster_text(result))
+    hint("next: pruner heard show")
+
+
+@heard.command()
 def show(
     talkgroup: Annotated[list[int] | None, typer.Option(min=1, help="Only calls on this talkgroup. Repeatable.")] = None,
     days: Annotated[int | None, count_option(least=1, help="Only the last days; the last day is the last one heard.")] = None,

@@ -12,6 +12,7 @@ from pruner.cli.text import number, paragraph, safe, shortened, table
 if TYPE_CHECKING:
     from pruner.ask.callers import Caller
     from pruner.calls.show import Line, Overview
+    from pruner.logs.cluster import ClusterResult
     from pruner.logs.fetch import FetchResult
     from pruner.logs.files import FoldResult
     from pruner.read.line_pattern import Learned
@@ -50,6 +51,12 @@ def fold_text(result: FoldResult) -> str:
         days = counted(len({part.day for part in parts}), "day")
         lines.append(paragraph(f"{system}: {days} forgotten, older than calls are kept ([calls] keep_days)"))
     return "\n".join(lines)
+
+
+def cluster_text(result: ClusterResult) -> str:
+    """What came of a fold on a cluster."""
+    told = f"{counted(result.rows, 'row')} on the cluster, {number(result.brought)} of them distinct and brought here"
+    return "\n".join([paragraph(told), fold_text(result.folded)])
 
 
 def fetch_text(result: FetchResult) -> str:

@@ -69,7 +69,7 @@ def columnar_log(
         fields = reader.schema_arrow if is_parquet else reader.schema
         readable = [name for name, kind in zip(fields.names, fields.types, strict=True) if _is_readable(kind)]
         sample = next(_raw(reader, readable, _SAMPLED), None)
-        rows = [] if sample is None else [_as_text(column) for column in sample.slice(0, _SAMPLED).columns]
+        rows = [] if sample is None else [cells_as_text(column) for column in sample.slice(0, _SAMPLED).columns]
     except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
     found, board = identify_names(readable, list(map(list, zip(*rows, strict=True))), columns, str(path), HEARD, system)
@@ -90,7 +90,7 @@ def _reader(path: Path, *, is_parquet: bool) -> Any:
     return parquet.ParquetFile(path, pre_buffer=False) if is_parquet else pyarrow.ipc.open_file(pa.OSFile(str(path)))
 
 
-def _as_text(values: pa.Array) -> list[str]:
+def cells_as_text(values: pa.Array | pa.ChunkedArray) -> list[str]:
     """The cells of a column of any type as text, missing ones empty."""
     return [
         "" if value is None else str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)

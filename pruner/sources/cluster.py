@@ -1,0 +1,118 @@
+"""A cluster by Spark Connect: reached, of a version that is understood, asked for tables.
+
+Receives an address (`sc://host:port`), hands on a session. Needs the extra `cluster`. What goes wrong is one line that shows no
+more of the address than host and port: the rest may hold a secret.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import re
+import socket
+import threading
+import warnings
+from collections.abc import Callable, Iterator
+from queue import Empty, SimpleQueue
+from typing import Any, Final, TypeVar
+
+from pruner.words.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
+
+#: The port of Spark Connect where the address names none (its client's documentation).
+_PORT: Final = 15_002
+_ADDRESS: Final = re.compile(r"sc://(\[[0-9A-Fa-f:]+\]|[A-Za-z0-9._-]+)(?::([0-9]{1,5}))?(?:/.*)?", re.ASCII)
+_REACH_SECONDS: Final = 5.0
+_ANSWER_SECONDS: Final = 60.0
+_LEAVE_SECONDS: Final = 10.0
+#: The oldest version whose answers are understood.
+_OLDEST: Final = 4
+_LONGEST: Final = 200
+Result = TypeVar("Result")
+
+
+@contextlib.contextmanager
+def cluster(address: str) -> Iterator[Any]:
+    """A session with a cluster, for the block.
+
+    Raises SettingsError for a malformed address or where the extra is missing, SourceMissingError where nothing answers there
+    or what does is too old.
+    """
+    host, port = _checked(address)
+    shown = f"{host}:{port}"
+    library = _library()
+    try:
+        socket.create_connection((host.strip("[]"), port), timeout=_REACH_SECONDS).close()
+    except OSError as error:
+        raise SourceMissingError(
+            f"{shown}: no cluster answers there ({error.strerror or 'no answer'}); check the address"
+        ) from error
+    session = _in_time(lambda: library.SparkSession.builder.remote(address).create(), shown)
+    try:
+        version = _in_time(lambda: str(session.version), shown)
+        if not re.match(r"\d+\.", version) or int(version.split(".")[0]) < _OLDEST:
+            raise SourceMissingError(f"{shown}: speaks version {version[:20]}; {_OLDEST} or newer is needed on the cluster")
+        # Clusters write times without a zone in that of the session.
+        _in_time(lambda: session.conf.set("spark.sql.session.timeZone", "UTC"), shown)
+        yield session
+    finally:
+        leaving = threading.Thread(target=_leave, args=(session,), daemon=True)
+        leaving.start()
+        leaving.join(_LEAVE_SECONDS)
+
+
+@contextlib.contextmanager
+def asking(what: str) -> Iterator[None]:
+    """Errors of the cluster about one path as one line."""
+    try:
+        yield
+    except PrunerError:
+        raise
+    except Exception as error:  # the client has no common base of its errors
+        raise InputRefusedError(f"{what}: the cluster cannot read it ({_one_line(error)})") from error
+
+
+def _checked(address: str) -> tuple[str, int]:
+    found = _ADDRESS.fullmatch(address)
+    if not found or not 0 < int(found[2] or _PORT) < 1 << 16:
+        raise SettingsError("heard cluster: expected the address of a cluster, such as sc://cluster.example.org:15002")
+    return found[1], int(found[2] or _PORT)
+
+
+def _library() -> Any:
+    with warnings.catch_warnings():
+        # Nothing that is used of it goes through pandas.
+        warnings.filterwarnings("ignore", message="PySpark does not yet fully support pandas", category=FutureWarning)
+        try:
+            return importlib.import_module("pyspark.sql.connect.session")
+        except ImportError as error:
+            raise SettingsError("heard cluster: needs the extra cluster; run: pip install 'pruner[cluster]'") from error
+
+
+def _in_time(work: Callable[[], Result], shown: str) -> Result:
+    """Does work in a thread that is left alone when its time is over: the client itself tries for minutes."""
+    outcome: SimpleQueue[tuple[Result | None, BaseException | None]] = SimpleQueue()
+
+    def run() -> None:
+        try:
+            outcome.put((work(), None))
+        except BaseException as error:
+            outcome.put((None, error))
+
+    threading.Thread(target=run, name="cluster", daemon=True).start()
+    try:
+        result, error = outcome.get(timeout=_ANSWER_SECONDS)
+    except Empty:
+        raise SourceMissingError(f"{shown}: does not answer as a cluster does within {_ANSWER_SECONDS:g} s") from None
+    if error is not None:
+        raise SourceMissingError(f"{shown}: does not answer as a cluster of version {_OLDEST} does ({_one_line(error)})")
+    return result  # type: ignore[return-value]
+
+
+def _leave(session: Any) -> None:
+    with contextlib.suppress(Exception):
+        session.stop()
+
+
+def _one_line(error: BaseException) -> str:
+    text = " ".join(str(error).split())
+    return f"{type(error).__name__}: {text[:_LONGEST]}" if text else type(error).__name__
