@@ -172,6 +172,21 @@ def test_a_thai_compound_has_its_head_first(heading: str, meaning: str) -> None:
     assert meaning in sense_of(heading).classes
 
 
+@pytest.mark.parametrize(
+    ("heading", "meaning"),
+    [
+        ("address.country", "country"),
+        ("place.Town", "town"),
+        ("location.address.city", "town"),
+        ("name.first", "first_name"),
+        ("country.name", "country"),
+        ("station.id", "id"),
+    ],
+)
+def test_a_value_inside_another_is_what_its_own_name_says(heading: str, meaning: str) -> None:
+    assert set(sense_of(heading).classes) == {meaning}
+
+
 def test_words_are_of_known_languages() -> None:
     assert set().union(*WORDS.values()) - {"mul"} <= LANGUAGES
 
