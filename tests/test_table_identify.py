@@ -130,6 +130,21 @@ def test_a_row_that_holds_one_word_for_a_type_is_a_row() -> None:
     assert cut_of("ID;Call sign;Name;Country", rows).board.rows == len(ROWS)
 
 
+@pytest.mark.parametrize(
+    ("places", "expected"),
+    [
+        (("Bulunduğu il",), {schema.TOWN: 2}),
+        (("İl", "İlçe"), {schema.STATE: 2, schema.TOWN: 3}),
+        (("İlçe", "İl"), {schema.TOWN: 2, schema.STATE: 3}),
+        (("Kraj", "Grad"), {schema.STATE: 2, schema.TOWN: 3}),
+    ],
+)
+def test_a_heading_that_means_a_town_or_a_state(places: tuple[str, ...], expected: dict[str, int]) -> None:
+    rows = [(id_, call, *["Olburg", "Umstadt"][: len(places)]) for id_, call, _, _ in ROWS]
+    found = cut_of(";".join(["Kimlik", "Çağrı işareti", *places]), rows).found.positions
+    assert {meaning: place for meaning, place in found.items() if meaning in (schema.TOWN, schema.STATE)} == expected
+
+
 def test_a_clean_file_is_cut_once(monkeypatch: pytest.MonkeyPatch) -> None:
     calls = []
     real = cutting.identify

@@ -86,7 +86,10 @@ BOTH: dict[tuple[str, str], tuple[str, str]] = {
     ("town", "country"): ("a village or a country in Italian; a place in Slovene, a country in Polish", "paese kraj"),
     ("town", "end"): ("a place in Slovene, an end in Croatian and Serbian", "kraj"),
     ("town", "locator"): ("location, or locator", "loc"),
-    ("town", "state"): ("a place in Slovene, a region in Czech; Korean for either", "kraj 지역"),
+    ("town", "state"): (
+        "a place in Slovene, a region in Czech; Korean for either; a Turkish province bears the name of its town",
+        "kraj 지역 il ili",
+    ),
 }
 
 
