@@ -12,7 +12,6 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-from sklearn.ensemble import HistGradientBoostingClassifier, HistGradientBoostingRegressor
 from threadpoolctl import threadpool_limits
 
 from benchmarks.world_calls import Log
@@ -135,6 +134,9 @@ class _Trees:
     """One model for the heard and one for strangers, both in calls to expect."""
 
     def __init__(self, sample: _Sample, settings: dict[str, Any]) -> None:
+        # Loading scikit-learn takes seconds, which most who import this module do not need.
+        from sklearn.ensemble import HistGradientBoostingClassifier, HistGradientBoostingRegressor
+
         settings = dict(settings)
         self._loss = settings.pop("loss")
         self._models = []

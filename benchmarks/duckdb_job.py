@@ -6,8 +6,10 @@ It shares no code with `pruner`, so that a mistake would have to be made twice t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 
 import duckdb
@@ -28,6 +30,9 @@ EXPONENT = r"^([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})$"
 OTHER_DIGITS, THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩۰۱۲۳۴۵۶۷۸۹०१२३४५६७८९", "0123456789" * 4
 #: Name, place in the order, first and last address of a station, highest; sources in pruner/words/schema.py.
 SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p25', 2, 1, 9999999, 16777215)"
+
+#: Mean radius of the earth in metres; source in pruner/reference/geometry.py.
+EARTH_RADIUS = 6371008.8
 
 _QUOTED_WRAPPED = WRAPPED.replace("\\'", "''")
 _WRAPPED_PARTS = ", ".join(f"regexp_extract(outer_text, '{_QUOTED_WRAPPED}', {part})" for part in (1, 2, 3, 4))
@@ -54,7 +59,8 @@ class Cells:
 
 @dataclass(frozen=True)
 class Rule:
-    """A drop or keep rule; None is a condition not given. `neighbours`: the countries meant by it."""
+    """A drop or keep rule; None is a condition not given. `neighbours`: the countries meant by it; `lines`: what distances
+    are measured from, in degrees of latitude and longitude; `nearest`: whether its contacts stand by distance."""
 
     name: str
     ids: Sequence[int] | None = None
@@ -65,6 +71,9 @@ class Rule:
     sources: Sequence[str] | None = None
     list_ids: Sequence[int] | None = None
     list_callsigns: Sequence[str] = ()
+    within_km: float | None = None
+    lines: Sequence[Sequence[tuple[float, float]]] = ()
+    nearest: bool = False
     at_most: int | None = None
     one_per_callsign: bool = False
     order: str | None = None
@@ -82,12 +91,19 @@ class Rule:
                 terms.append(_is_in("country", countries))
         if self.kind is not None:
             terms.append(f"kind = {_literal(self.kind)}")
+        if self.within_km is not None:
+            terms.append(f"{self.metres()} <= {self.within_km * 1000!r}")
         if self.sources is not None:
             terms.append(_is_in("source", self.sources))
         if self.list_ids is not None:
             listed = (_is_in("id", self.list_ids), _is_in("callsign", self.list_callsigns))
             terms.append(f"({' OR '.join(listed)})")
         return " AND ".join(f"coalesce({term}, false)" for term in terms)
+
+    def metres(self) -> str:
+        """Distance of a contact in whole metres; null where its place is unknown."""
+        legs = [leg for line in self.lines for leg in (pairwise(line) if len(line) > 1 else [[*line, *line]])]
+        return f"CASE WHEN north IS NOT NULL THEN round({EARTH_RADIUS!r} * least({', '.join(map(_leg, legs))})) END"
 
 
 @dataclass(frozen=True)
@@ -324,16 +340,19 @@ def _owned(drop: Sequence[Rule], keep: Sequence[Rule], origin: tuple[float, floa
     return f"""CREATE TABLE owned AS
         WITH waiting AS (
             SELECT contacts.*, {by_distance} AS metres,
-                row_number() OVER (PARTITION BY contacts.country ORDER BY system_at, id) AS place_in_country
+                row_number() OVER (PARTITION BY contacts.country ORDER BY system_at, id) AS place_in_country,
+                radians(places.latitude) AS north, radians(places.longitude) AS east
             FROM contacts LEFT JOIN middles ON middles.country = contacts.country
             LEFT JOIN places ON places.country = contacts.country
                 AND places.town IS NOT DISTINCT FROM contacts.town AND places.state IS NOT DISTINCT FROM contacts.state)
-        SELECT source_at, row, system_at, id, callsign, country, metres, place_in_country,
+        SELECT source_at, row, system_at, id, callsign, country, metres, place_in_country, north, east,
             {first_of(drop)} AS dropped_by, CASE WHEN dropped_by IS NULL THEN {first_of(keep)} END AS owner FROM waiting"""
 
 
 def _line(rule: Rule, origin: tuple[float, float] | None) -> str:
     """What the contacts of a rule wait by."""
+    if rule.nearest:
+        return f"{rule.metres()} NULLS LAST, system_at, id"
     if rule.order == "id":
         return "system_at, id"
     if origin is None:
@@ -358,6 +377,42 @@ def _fitted(position: int, rule: Rule, limit: int, line: str) -> str:
             WHEN turn > {at_most} THEN 'rule full' WHEN position > {limit} THEN 'over limit' END,
             CASE WHEN NOT is_repeated AND coalesce(turn <= {at_most}, true) THEN position END
         FROM placed"""
+
+
+def _leg(ends: Sequence[tuple[float, float]]) -> str:
+    """The angle between a contact (`north`, `east` in radians) and a leg, by the formulas for distance, course and cross
+    track error of E. Williams, "Aviation Formulary" (seen only as quotations)."""
+    (one, other) = ((math.radians(north), math.radians(east)) for north, east in ends)
+    to_one, to_other = _angle(one), _angle(other)
+    if one == other:
+        return to_one
+    aside = f"{_course(one)} - {_course_between(one, other)!r}"
+    beyond = f"{_course(other)} - {_course_between(other, one)!r}"
+    return (
+        f"CASE WHEN cos({aside}) > 0 AND cos({beyond}) > 0 THEN abs(asin(sin({to_one}) * sin({aside}))) "
+        f"ELSE least({to_one}, {to_other}) END"
+    )
+
+
+def _angle(place: tuple[float, float]) -> str:
+    north, east = place
+    half = f"pow(sin((north - {north!r}) / 2), 2) + cos({north!r}) * cos(north) * pow(sin((east - {east!r}) / 2), 2)"
+    return f"(2 * asin(sqrt(least({half}, 1.0))))"
+
+
+def _course(place: tuple[float, float]) -> str:
+    """The course from a place to a contact."""
+    north, east = place
+    return (
+        f"atan2(sin(east - {east!r}) * cos(north), "
+        f"cos({north!r}) * sin(north) - sin({north!r}) * cos(north) * cos(east - {east!r}))"
+    )
+
+
+def _course_between(one: tuple[float, float], other: tuple[float, float]) -> float:
+    turn = other[1] - one[1]
+    ahead = math.cos(one[0]) * math.sin(other[0]) - math.sin(one[0]) * math.cos(other[0]) * math.cos(turn)
+    return math.atan2(math.sin(turn) * math.cos(other[0]), ahead)
 
 
 def _literal(text: str) -> str:

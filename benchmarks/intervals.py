@@ -40,9 +40,9 @@ def forecasts_of(world: World, limits: list[int]) -> list[Forecast | None]:
         loaded = _loaded(world.write(Path(folder), limits=limits))
         remember_directory(loaded)
         told = calls_to_come(loaded, loaded.settings.radios[-1], limits)
-    at = {one["contacts"]: one for one in (told or {"by_limit": []})["by_limit"]}
-    found = [at.get(limit, {"share": None}) for limit in limits]
-    return [None if one["share"] is None else (one["low"], one["share"], one["high"]) for one in found]
+    at = {one.contacts: one for one in (told.by_limit if told else ())}
+    found = [at[limit].interval if limit in at else None for limit in limits]
+    return [one and (one[1], one[0], one[2]) for one in found]
 
 
 def _loaded(settings_file: Path) -> Loaded:

@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+from pruner.account.summary import Summary
 from pruner.job import run
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
@@ -63,7 +64,7 @@ at_most = 2000
 [[keep]]
 name = "repeaters"
 kind = "repeater"
-order = "id"
+locators = ["JN66", "JN33"]
 [[keep]]
 name = "far"
 countries = ["US", "IT"]
@@ -135,6 +136,6 @@ def pasted(text: str, copied: str) -> str:
     return text
 
 
-def fitted(settings_file: Path) -> dict[str, Any]:
+def fitted(settings_file: Path) -> Summary:
     """The summary of a real fit."""
     return run(load_settings(settings_file)).summaries[0]

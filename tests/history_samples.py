@@ -8,6 +8,7 @@ from typing import Any
 import polars as pl
 from hypothesis import strategies as st
 
+from pruner.account.summary import Summary
 from pruner.history.contacts import RULE, SYSTEM, TEXT_COLUMNS, ResultContacts, ordered
 
 # Few values, so that two sets of contacts often agree.
@@ -32,13 +33,14 @@ def contacts_of(rows: dict[tuple[int, int], dict[str, str]], **more: Any) -> Res
     return ResultContacts("invented", ordered(frame), **more)
 
 
-def summary(stations: int, *, radio: str = "one", limit: int = 1000, source: str = "world", **more: Any) -> dict[str, Any]:
-    """A summary.json as a run writes it, with ten rows for which there is no station."""
+def summary(stations: int, *, radio: str = "one", limit: int = 1000, source: str = "world", **more: Any) -> Summary:
+    """A summary as a run writes it, with ten rows for which there is no station."""
     kept = min(stations, limit)
     dropped = {"reserved id": 1, "duplicate id": 4} | ({"over limit": stations - kept} if stations > kept else {})
     reasons = {"unreadable row": 2, "invalid id": 3, **dropped}
     account = {"read": stations + 10, "kept": kept, "dropped": sum(dropped.values()), "rejected": 5, "reasons": reasons}
-    return {
+    document = {
+        "schema": 1,
         "radio": radio,
         "limit": {"contacts": limit, "keep_free": 0},
         "read": stations + 10,
@@ -46,11 +48,29 @@ def summary(stations: int, *, radio: str = "one", limit: int = 1000, source: str
         "rejected": 5,
         "dropped": dropped,
         "rejected_reasons": {"unreadable row": 2, "invalid id": 3},
+        "drop_rules": [],
+        "rules": [],
+        "placed_by": {},
+        "changed": {},
+        "files": [],
         "countries": {"AT": kept},
         "sources": [{"name": source, "rows": stations + 10, "account": account, "files": []}],
         "coverage": None,
         **more,
     }
+    return Summary.model_validate(document)
+
+
+def coverage(
+    all_of_them: float | None, *, mine: float | None = None, is_mine: bool = False, by_limit: dict[int, float] | None = None
+) -> dict[str, Any]:
+    """What a summary says of a thousand calls: the shares named on all talkgroups, on the user's, and at other limits."""
+    parts = {
+        name: {"calls": 1000, "named": 0, "in_directory": 0, "share": share, "best_share": share}
+        for name, share in (("all", all_of_them), ("mine", mine))
+    }
+    points = [{"contacts": contacts, "share": share} for contacts, share in (by_limit or {}).items()]
+    return {"window_days": 90, "all": parts["all"], "mine": parts["mine"] if is_mine else None, "by_limit": points}
 
 
 def day(number: int) -> datetime.date:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
+from summary_samples import altered
 
 from pruner.account.ledger import LedgerRows, write_ledger
+from pruner.account.summary import Summary
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint
 from pruner.reference import countries
@@ -35,7 +36,7 @@ HOSTILE = [
 LIMIT = 12
 
 
-def sample_run(folder: Path, *, hostile: bool = False, radio: str = "bench", coverage: bool = True) -> dict[str, Any]:
+def sample_run(folder: Path, *, hostile: bool = False, radio: str = "bench", coverage: bool = True) -> Summary:
     """Writes ledger.parquet and summary.json of an invented run of 40 rows and returns the summary.
 
     The limit of 12 falls inside the second rule: ranks 1 to 12 are kept, 13 to 24 are over the limit.
@@ -79,7 +80,7 @@ def sample_run(folder: Path, *, hostile: bool = False, radio: str = "bench", cov
     account = Counter(OUTCOME_WORDS[outcome_of(Reason(one))] for one in reason.tolist())
     (folder / "rejected.csv").write_text("source,line,reason,detail,raw\n")
     figures = {"calls": 1000, "named": 625, "in_directory": 900, "share": 0.625, "best_share": 0.75}
-    summary: dict[str, Any] = {
+    document: dict[str, Any] = {
         "schema": 1,
         "radio": words[10] + words[4] if hostile else radio,
         "limit": {"contacts": LIMIT, "keep_free": 0, "bytes": None},
@@ -115,15 +116,16 @@ def sample_run(folder: Path, *, hostile: bool = False, radio: str = "bench", cov
         }
         if coverage
         else None,
-        "files": [fingerprint(ledger), fingerprint(folder / "rejected.csv")],
+        "files": [fingerprint(path).model_dump() for path in (ledger, folder / "rejected.csv")],
     }
-    (folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+    summary = Summary.model_validate(document)
+    (folder / "summary.json").write_text(summary.text(), encoding="utf-8")
     return summary
 
 
-def in_bytes(summary: dict[str, Any], aim: str = "rules") -> dict[str, Any]:
+def in_bytes(summary: Summary, aim: str = "rules") -> Summary:
     """The same radio, as if its limit were bytes."""
-    words = [rule["name"] for rule in summary["rules"]]
+    words = [rule.name for rule in summary.rules]
     memory = {
         "bytes": 1000,
         "used": 990,
@@ -133,4 +135,5 @@ def in_bytes(summary: dict[str, Any], aim: str = "rules") -> dict[str, Any]:
         "expected_calls": {"value": 12.5, "upper_bound": 13.25, "gap": 0.05} if aim == "coverage" else None,
     }
     limit = {"contacts": None, "keep_free": 0, "bytes": 1000}
-    return {**summary, "limit": limit, "memory": memory, "cut": None if aim == "coverage" else summary["cut"]}
+    whole = altered(summary, limit=limit, memory=memory)
+    return altered(whole, cut=None) if aim == "coverage" else whole

@@ -95,7 +95,7 @@ def in_rank_order(ledger: pl.DataFrame) -> list[int]:
 def test_conditions(folder: Path, condition: str, expected: set[int]) -> None:
     ledger, summary = result(folder, f'[[keep]]\nname = "k"\n{condition}\n', "[talkgroups]\nmine = [232, 91]\n")
     assert owned_by(ledger, "k") == expected
-    assert summary["rules"][0]["matched"] == len(expected)
+    assert summary.rules[0].matched == len(expected)
 
 
 def test_the_switch_turns_country_codes_of_talkgroups_off(folder: Path) -> None:
@@ -108,7 +108,7 @@ def test_talkgroups_serve_those_who_have_no_log(tmp_path: Path, folder: Path) ->
     text = RULES.replace('[[heard]]\nlocation = "log.csv"\n', "") + '[[keep]]\nname = "k"\ntalkgroups = [2328, 262]\n'
     (folder / "pruner.toml").write_text(text)
     summary = run(load_settings(folder / "pruner.toml")).summaries[0]
-    assert summary["coverage"] is None
+    assert summary.coverage is None
     assert owned_by(pl.read_parquet(folder / "out/r/ledger.parquet"), "k") == {*AUSTRIANS, *GERMANS}
 
 
@@ -126,7 +126,7 @@ def test_orders(folder: Path, order: str, first: list[int]) -> None:
     assert ranks[:4] == first
     if order != "id":
         assert ranks[4:] == sorted(ranks[4:])  # never heard: by id
-    assert summary["rules"][0]["order"] == order
+    assert summary.rules[0].order == order
 
 
 def test_orders_look_at_the_talkgroups_that_count(folder: Path) -> None:
@@ -142,9 +142,9 @@ def test_orders_look_at_the_talkgroups_that_count(folder: Path) -> None:
 
 def test_the_default_order_is_expected_where_there_are_logs(folder: Path) -> None:
     ledger, summary = result(folder, '[[keep]]\nname = "k"\n')
-    assert summary["rules"][0]["order"] == "expected"
+    assert summary.rules[0].order == "expected"
     assert in_rank_order(ledger)[0] == 2320003
-    assert list(summary["coverage"]["expected_by"])  # says which method, here the fall-back for too little data
+    assert list(summary.coverage.expected_by)  # says which method, here the fall-back for too little data
 
 
 @pytest.mark.parametrize("limit", [0, 1, 2, 3, 100])
@@ -155,24 +155,22 @@ def test_coverage_is_what_counting_gives(folder: Path, limit: int, mine: tuple[i
     (folder / "pruner.toml").write_text(text)
     loaded = load_settings(folder / "pruner.toml")
     fold_all(loaded)
-    told = run(loaded).summaries[0]["coverage"]
+    told = run(loaded).summaries[0].coverage
     with (folder / "out/r/contacts.csv").open(newline="") as file:
         kept = {int(row["id"]) for row in csv.DictReader(file)}
     june = [(number, group) for number, group, day in log_rows() if day.startswith("2026-06")]
-    for part, groups in (("all", None), ("mine", mine)):
-        if part == "mine" and not mine:
-            assert told["mine"] is None
-            continue
+    assert (told.mine is not None) == bool(mine)
+    for part, groups in ((told.all, None), *([(told.mine, mine)] if mine else [])):
         calls = Counter(number for number, group in june if groups is None or group in groups)
         total = sum(calls.values())
-        assert told[part]["calls"] == total
-        assert told[part]["named"] == sum(count for number, count in calls.items() if number in kept)
-        assert told[part]["share"] == pytest.approx(told[part]["named"] / total, abs=1e-6)
+        assert part.calls == total
+        assert part.named == sum(count for number, count in calls.items() if number in kept)
+        assert part.share == pytest.approx(part.named / total, abs=1e-6)
         known = sorted((count for number, count in calls.items() if number != UNKNOWN), reverse=True)
-        assert told[part]["best_share"] == pytest.approx(sum(known[: len(kept)]) / total, abs=1e-6)
-    curve = {row["contacts"]: row["share"] for row in told["by_limit"]}
+        assert part.best_share == pytest.approx(sum(known[: len(kept)]) / total, abs=1e-6)
+    curve = {row.contacts: row.share for row in told.by_limit}
     if limit in curve:
-        assert curve[limit] == (told["mine"] or told["all"])["share"]
+        assert curve[limit] == (told.mine or told.all).share
 
 
 def test_reruns_and_the_command_agree(folder: Path) -> None:
@@ -187,11 +185,11 @@ def test_reruns_and_the_command_agree(folder: Path) -> None:
 def test_fit_takes_in_what_is_new_in_the_logs(folder: Path) -> None:
     (folder / "pruner.toml").write_text(RULES + '[[keep]]\nname = "k"\n')
     settings = load_settings(folder / "pruner.toml")
-    assert run(settings).summaries[0]["coverage"]["all"]["calls"] == 40
+    assert run(settings).summaries[0].coverage.all.calls == 40
     with (folder / "log.csv").open("a") as log:
         log.write("2320001,232,2026-06-30T13:00:00Z,5\n")
-    assert run(settings).summaries[0]["coverage"]["all"]["calls"] == 41
-    assert run(settings).summaries[0]["coverage"]["all"]["calls"] == 41
+    assert run(settings).summaries[0].coverage.all.calls == 41
+    assert run(settings).summaries[0].coverage.all.calls == 41
 
 
 def test_without_the_log_the_calls_that_are_known_count(folder: Path) -> None:
@@ -200,7 +198,7 @@ def test_without_the_log_the_calls_that_are_known_count(folder: Path) -> None:
     run(settings)
     (folder / "log.csv").unlink()
     result = run(settings)
-    assert result.summaries[0]["coverage"]["all"]["calls"] == 40
+    assert result.summaries[0].coverage.all.calls == 40
     assert len(result.notes) == 1
     assert "log.csv" in result.notes[0]
 
@@ -210,11 +208,11 @@ def test_carried_entries_have_a_name_too(folder: Path) -> None:
     (folder / "export.csv").write_text(f"id,callsign\n{UNKNOWN},BENCH\n2320003,MINE\n")
     text = RULES.replace("contacts = 100", 'contacts = 3\ncarried = "export.csv"')
     (folder / "pruner.toml").write_text(text + '[[keep]]\nname = "k"\norder = "often"\n')
-    told = run(load_settings(folder / "pruner.toml")).summaries[0]["coverage"]
+    told = run(load_settings(folder / "pruner.toml")).summaries[0].coverage
     calls = Counter(number for number, _, day in log_rows() if day.startswith("2026-06"))
     kept = {UNKNOWN, 2320003, 2620001}
-    assert told["all"]["named"] == sum(calls[number] for number in kept)
-    assert told["all"]["best_share"] == pytest.approx(told["all"]["named"] / calls.total(), abs=1e-6)
-    curve = {row["contacts"]: row["share"] for row in told["by_limit"]}
+    assert told.all.named == sum(calls[number] for number in kept)
+    assert told.all.best_share == pytest.approx(told.all.named / calls.total(), abs=1e-6)
+    curve = {row.contacts: row.share for row in told.by_limit}
     assert curve[1] == pytest.approx(calls[2320003] / calls.total(), abs=1e-6)
-    assert curve[3] == told["all"]["share"]
+    assert curve[3] == told.all.share

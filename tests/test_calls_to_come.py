@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from datetime import date, timedelta
 from pathlib import Path
@@ -12,13 +11,14 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from pruner.account.summary import CallsToCome, Summary
+from pruner.account.to_come_text import calls_to_come
 from pruner.calls.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
 from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there
 from pruner.job import run
 from pruner.job.load import load
 from pruner.job.to_come import Earlier
 from pruner.settings.load import load_settings
-from pruner.words.nouns import calls_to_come
 
 IDS = np.array([5, 7, 9], dtype=np.uint32)
 
@@ -116,16 +116,18 @@ def settings_of(folder: Path, days: int, *, newcomers: int = 0) -> Path:
     return path
 
 
-def told(folder: Path) -> dict[str, object]:
-    found: dict[str, object] = json.loads((folder / "out" / "r" / "summary.json").read_text())["coverage"]["to_come"]
-    return found
+def told(folder: Path) -> CallsToCome:
+    coverage = Summary.load(folder / "out" / "r").coverage
+    assert coverage is not None
+    assert coverage.to_come is not None
+    return coverage.to_come
 
 
 def test_under_eight_weeks_of_log_there_is_no_figure_and_the_reason_is_told(tmp_path: Path) -> None:
     run(load_settings(settings_of(tmp_path, 55)))
     found = told(tmp_path)
-    assert (found["share"], found["low"], found["high"]) == (None, None, None)
-    assert "55 days" in str(found["why"])
+    assert (found.share, found.low, found.high) == (None, None, None)
+    assert "55 days" in str(found.why)
     assert "no figure" in calls_to_come(found)[0]
 
 
@@ -134,16 +136,16 @@ def test_a_lower_bound_until_the_directory_of_then_is_known_then_an_interval(tmp
     path = settings_of(tmp_path, 70)
     run(load_settings(path))
     first = told(tmp_path)
-    assert first["share"] is None
-    assert isinstance(first["low"], float)
-    assert "lower bound" in str(first["why"])
+    assert first.share is None
+    assert isinstance(first.low, float)
+    assert "lower bound" in str(first.why)
     whole = {one.name: one.read_bytes() for one in (tmp_path / "out" / "r").iterdir()}
     run(load_settings(path))
     assert {one.name: one.read_bytes() for one in (tmp_path / "out" / "r").iterdir()} == whole
     run(load_settings(settings_of(tmp_path, 70 + 28)))
     later = told(tmp_path)
-    low, share, high = (later[key] for key in ("low", "share", "high"))
-    assert isinstance(low, float) and isinstance(share, float) and isinstance(high, float)  # noqa: PT018
+    assert later.interval is not None
+    share, low, high = later.interval
     assert low <= share <= high
     assert low > 0.4  # the first hundred of two hundred who all call alike bear about half of the calls
     assert "% interval" in calls_to_come(later)[0]

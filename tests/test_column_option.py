@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import shlex
 from pathlib import Path
@@ -29,7 +30,8 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def ids(path: str) -> list[str]:
-    return [line.split(",")[0] for line in Path(path).read_text(encoding="utf-8").splitlines()[1:3]]
+    with Path(path).open(encoding="utf-8", newline="") as file:
+        return [row.get("id") or next(iter(row.values())) for row in csv.DictReader(file)][:2]
 
 
 def test_what_a_refusal_says_can_be_pasted(folder: Path, capsys: Capture) -> None:

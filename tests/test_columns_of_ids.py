@@ -8,6 +8,7 @@ import pytest
 
 from pruner.job import load
 from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.words.errors import InputRefusedError
 
 IDS = [2_321_001, 2_321_002, 2_321_003, 2_321_004]
@@ -16,7 +17,7 @@ IDS = [2_321_001, 2_321_002, 2_321_003, 2_321_004]
 def numbers(tmp_path: Path, headings: str, rows: list[str]) -> list[int]:
     source = tmp_path / "list.csv"
     source.write_text("\n".join([headings, *rows]) + "\n")
-    return load(short_settings([source], 10, None, False, None, False, tmp_path / "out")).contacts.number.tolist()
+    return load(short_settings([source], ShortForm(10, out=tmp_path / "out"))).contacts.number.tolist()
 
 
 @pytest.mark.parametrize(
@@ -44,7 +45,7 @@ def test_numbers_too_small_for_stations_are_no_ids(tmp_path: Path, ids: list[int
 
 def test_other_systems_may_number_their_stations_from_one(tmp_path: Path) -> None:
     (tmp_path / "list.csv").write_text("id,callsign\n1,OE1AAA\n2,OE1AAB\n3,OE1AAC\n")
-    settings = short_settings([tmp_path / "list.csv"], 10, None, False, None, False, tmp_path / "out")
+    settings = short_settings([tmp_path / "list.csv"], ShortForm(10, out=tmp_path / "out"))
     source = settings.sources[0].model_copy(update={"system": "nxdn"})
     assert load(settings.model_copy(update={"sources": [source]})).contacts.number.tolist() == [1, 2, 3]
 

@@ -9,11 +9,11 @@ from pathlib import Path
 import duckdb
 import polars as pl
 import pytest
+from demo_worlds import folded_demo
 from history_samples import CONTACTS, contacts_of
 from hypothesis import given, settings
 
 from pruner.ask.history import contacts_at
-from pruner.demo import write_demo
 from pruner.history.compare import Difference, compare, write_changes
 from pruner.history.contacts import TEXT_COLUMNS, ResultContacts, read_result
 from pruner.job import run
@@ -131,8 +131,7 @@ def test_a_file_that_cannot_be_written_is_one_line_and_leaves_the_old_one(tmp_pa
 def tour(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A demo that was fitted: the folder of its result."""
     folder = tmp_path_factory.mktemp("tour") / "demo"
-    write_demo(folder, 1500)
-    run(load_settings(folder / "pruner.toml"))
+    run(load_settings(folded_demo(folder)))
     return folder / "out" / "loan-handheld"
 
 

@@ -45,9 +45,9 @@ def lines(path: Path) -> list[str]:
 def test_every_row_is_accounted_for(old: Path, tmp_path: Path) -> None:
     result = convert(old, BASE, tmp_path / "new")
     summary = result.summary
-    assert (summary["read"], summary["kept"], summary["rejected"]) == (7, 4, 1)
-    assert summary["dropped"] == {"duplicate id": 1, "reserved id": 1}
-    assert summary["limit"]["contacts"] == 4
+    assert (summary.read, summary.kept, summary.rejected) == (7, 4, 1)
+    assert summary.dropped == {"duplicate id": 1, "reserved id": 1}
+    assert summary.limit.contacts == 4
     assert lines(tmp_path / "new" / "contacts.dat") == [
         "02320001 OE1AAA  Ada Gross           AT",
         "02320002 OE1BBB  Zoe Dvorak          AT",
@@ -121,7 +121,7 @@ def test_there_and_back_by_layouts(old: Path, tmp_path: Path, between: Path) -> 
     """Through a layout and back: all ids stay, and what the layout holds of them."""
     first = convert(old, between, tmp_path / "first")
     second = convert(first.files[0], HANDHELD, tmp_path / "second", described_by=between)
-    assert second.summary["read"] == first.summary["kept"] == second.summary["kept"] == 4
+    assert second.summary.read == first.summary.kept == second.summary.kept == 4
     ids = {
         name: set(read_contacts(result.files[0], load_layout(layout), name)["id"])
         for name, result, layout in (("first", first, between), ("second", second, HANDHELD))
@@ -130,7 +130,7 @@ def test_there_and_back_by_layouts(old: Path, tmp_path: Path, between: Path) -> 
     third = convert(first.files[0], between, tmp_path / "third", described_by=between)
     if between == BASE:  # in the others a cell may hold a town or a country, and nothing tells which
         assert third.files[0].read_bytes() == first.files[0].read_bytes()
-    assert first.files[0].name in third.summary["sources"][0]["files"][0]["name"]
+    assert first.files[0].name in third.summary.sources[0].files[0].name
 
 
 def test_a_file_that_is_not_what_its_layout_says(old: Path, tmp_path: Path) -> None:
@@ -148,7 +148,7 @@ def test_lines_of_another_length_or_ending_are_refused(old: Path, tmp_path: Path
     data = convert(old, BASE, tmp_path / "first").files[0].read_bytes()
     file = tmp_path / "file.dat"
     file.write_bytes(data.removesuffix(b"\n"))
-    assert convert(file, BASE, tmp_path / "second", described_by=BASE).summary["kept"] == 4
+    assert convert(file, BASE, tmp_path / "second", described_by=BASE).summary.kept == 4
     for other in (data.replace(b"\n", b"\r"), data.replace(b"AT\n", b"AT and more\n", 1)):
         file.write_bytes(other)
         with pytest.raises(InputRefusedError, match=r"line 1 is longer than the columns of .*base-station"):
@@ -254,7 +254,7 @@ def test_lines_and_names_are_those_of_the_old_file(tmp_path: Path, headings: str
     path = tmp_path / "radio.txt"
     path.write_text(f"{above}2320001,OE1AAA\r\nnine,OE1BBB\r\n2320003,OE1CCC\r\n")
     result = convert(path, BASE, tmp_path / "new", described_by=layout)
-    assert result.summary["kept"] == 2
+    assert result.summary.kept == 2
     assert result.files[2].read_text().splitlines()[1].startswith(f"radio,{2 + (headings == 'true')},invalid id,")
     path.write_text(f"{above}nine,OE1BBB\r\nten,OE1CCC\r\n")
     with pytest.raises(InputRefusedError) as caught:

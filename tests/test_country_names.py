@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
+import pycountry
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -162,3 +163,11 @@ def test_no_name_of_a_country_names_a_state() -> None:
         for text in (name, f"{name} ({alpha_2})", f"{alpha_2} - {name}", alpha_2):
             assert countries.read(text) == (number, "")
             assert names.state_in(text, alpha_2) == ""
+
+
+def test_no_english_name_of_iso_3166_is_another_countrys() -> None:
+    """pycountry (Debian's iso-codes): names, common and formal names of ISO 3166-1, which the table was not made from."""
+    kinds = ("name", "common_name", "official_name")
+    named = [(c.alpha_2, getattr(c, kind)) for c in pycountry.countries for kind in kinds if hasattr(c, kind)]
+    assert len(named) > 400
+    assert {(wanted, name) for wanted, name in named if code(name) != wanted} == {("CG", "Congo")}  # two bear it

@@ -17,7 +17,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
 from phone_iso3166.e212 import networks
 
 from pruner.demo import planted, write_demo
@@ -33,7 +32,7 @@ STATION, NUMBER, FIRST_NAME, _, COUNTRY, _, TOWN = range(7)
 CELLS = 7
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]
-FILES = ["stations.csv", "marshals.csv", "left-out.txt", "talkgroups.csv", *LOGS, "pruner.toml"]
+FILES = ["stations.csv", "marshals.csv", "left-out.txt", "talkgroups.csv", "tour.gpx", *LOGS, "pruner.toml"]
 HISTORY = ".pruner/history/runs.jsonl"
 # ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation).
 LAST_STATION, HIGHEST = 16_776_415, 16_777_215
@@ -102,6 +101,7 @@ def test_fixture_is_small() -> None:
     assert sum((FIXTURE / name).stat().st_size for name in files_in(FIXTURE)) < 200_000
 
 
+@pytest.mark.slow
 def test_full_size_has_exact_rows_and_more_contacts_than_the_radio_holds(tmp_path: Path) -> None:
     records = records_of(write_demo(tmp_path)[0])[1:]
     assert len(records) == 330_000
@@ -192,6 +192,8 @@ def test_call_sign_beginnings_are_those_of_the_country(tmp_path: Path, monkeypat
     monkeypatch.setenv("HOME", str(tmp_path))  # the package writes a cache there
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ResourceWarning)  # and leaves it open
+        from itu_appendix42 import ItuAppendix42  # type: ignore[import-untyped]
+
         series = ItuAppendix42().forward()
     inside = {"PR": "US", "LI": "CH", "TW": "CN"}
     for country in COUNTRIES:
@@ -229,10 +231,11 @@ def test_settings_name_the_files_beside_them() -> None:
     assert settings["source"] == [{"name": "world", "location": "stations.csv", "system": "dmr"}]
     assert settings["heard"] == [{"location": "heard/calls-*.csv"}]
     assert settings["talkgroups"] == {"mine": [232, 2328, 91], "list": "talkgroups.csv"}
-    names = ["marshals", "heard on my talkgroups", "home", "neighbours", "the rest"]
+    names = ["marshals", "heard on my talkgroups", "along the tour", "home", "neighbours", "the rest"]
     assert [rule["name"] for rule in settings["keep"]] == names
     assert settings["keep"][1]["talkgroups"] == "mine"
     assert settings["keep"][1]["heard_within_days"] == 90
+    assert (settings["keep"][2]["route"], settings["keep"][2]["within_km"]) == ("tour.gpx", 30)
     assert {rule["order"] for rule in settings["keep"] if "order" in rule} == {"expected"}
     assert settings["radio"] == [{"name": "loan-handheld", "contacts": 200_000, "talkgroups": 10_000}]
     lists = [rule["list"] for rule in settings["drop"] + settings["keep"] if "list" in rule]

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 from explore_worlds import RADIO, world
 
-from pruner.ask.explore import explore, toml_value
+from pruner.ask.explore import explore
 from pruner.pages.explore_page import FIRST_LINE, explore_page, in_page
+from pruner.settings.toml_text import toml_value
 
 
 class Elements(HTMLParser):

@@ -130,4 +130,4 @@ def test_the_tally_tells_the_fit_of_the_file(loaded: Loaded, tally: Tally) -> No
     for place, count in zip(tally.cells.combination.tolist(), tally.cells.contacts.tolist(), strict=True):
         if tally.combinations[place]:
             owned[min(tally.combinations[place])] += count
-    assert owned == [rule["owned"] for rule in summary["rules"][1:]]
+    assert owned == [rule.owned for rule in summary.rules[1:]]

@@ -15,6 +15,7 @@ from pruner.choose import by_number
 from pruner.choose.by_number import Queue, fit_by_number
 from pruner.job import run
 from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.words.outcomes import Reason
 
 FIRST_ID = 2_000_001
@@ -27,14 +28,14 @@ def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) ->
     names = pl.Series(["Ada"]).extend_constant("Ada", contacts - 1)
     source = tmp_path / "stations.csv"
     pl.DataFrame({"dmr id": ids[::-1], "first name": names}).write_csv(source)
-    settings = short_settings([source], limit, None, False, None, False, tmp_path / "out")
+    settings = short_settings([source], ShortForm(limit, out=tmp_path / "out"))
     by_id = tuple(rule.model_copy(update={"order": "id"}) for rule in settings.keep)
     result = run(settings.model_copy(update={"keep": by_id}))
     summary = result.summaries[0]
     expected = min(limit, contacts)
-    assert (summary["read"], summary["kept"], summary["rejected"]) == (contacts, expected, 0)
+    assert (summary.read, summary.kept, summary.rejected) == (contacts, expected, 0)
     over = {"over limit": contacts - expected} if contacts > expected else {}
-    assert summary["dropped"] == over
+    assert summary.dropped == over
     lines = (result.folders[0] / "contacts.csv").read_bytes().splitlines()
     assert len(lines) == expected + 1
     assert lines[1].startswith(b",%d," % FIRST_ID)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from history_samples import day, summary
+from history_samples import coverage, day, summary
 from test_compare_command import run
 
 from pruner.history.record import record
@@ -41,12 +41,10 @@ def recorded_growth(folder: Path) -> None:
     """Sixty weeks of steady growth from 150,400 to 174,000 stations; the last record is of 2025-11-16."""
     steps = 400 + np.random.default_rng(5).integers(-200, 201, 60)
     for week, stations in enumerate((150_000 + np.cumsum(steps)).tolist()):
-        heard = {"all": {"share": 0.8}, "mine": None, "by_limit": [{"contacts": 75_000, "share": 0.7}]}
+        heard = coverage(0.8, by_limit={75_000: 0.7, stations: 0.8})
         runs = []
         for radio, limit in (("small-handheld", 149_500), ("large-handheld", 200_000)):
-            kept = min(stations, limit)
-            points = [*heard["by_limit"], {"contacts": stations, "share": 0.8}]
-            runs.append(summary(stations, radio=radio, limit=limit, coverage={**heard, "by_limit": points}) | {"kept": kept})
+            runs.append(summary(stations, radio=radio, limit=limit, coverage=heard))
         record(folder / ".pruner" / "history", day(19_995 + 7 * week), runs)
 
 

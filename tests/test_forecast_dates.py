@@ -215,7 +215,8 @@ def test_the_series_of_the_recorded_runs(tmp_path: Path) -> None:
     record(tmp_path, day(3), [summary(110), summary(130, radio="two")])
     record(tmp_path, day(4), [summary(119)])
     carrying = summary(125)
-    carrying["sources"] += [{**carrying["sources"][0], "name": CARRIED}]
+    (own,) = carrying.sources
+    carrying = carrying.model_copy(update={"sources": (own, own.model_copy(update={"name": CARRIED}))})
     record(tmp_path, day(4), [carrying])
     series, aside = recorded(read(tmp_path))
     assert (series.day.tolist(), series.count.tolist(), aside) == ([2, 3, 4], [100, 110, 125], 1)

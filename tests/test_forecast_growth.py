@@ -9,7 +9,6 @@ import pytest
 import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from statsmodels.regression.linear_model import OLS, WLS
 
 from pruner.history.growth import MODELS, Growth, Series, fit_drift, fit_lasting_drift, fit_line, grow, log_density
 
@@ -55,6 +54,8 @@ def test_a_line_as_statsmodels_predicts_it(steps: list[tuple[int, int]], ahead: 
     middle = series.day.mean()
     design = np.column_stack([np.ones(len(series)), series.day - middle])
     at = np.array([series.day[-1] + ahead])
+    from statsmodels.regression.linear_model import OLS
+
     reference = OLS(series.count, design).fit()
     fitted = fit_line(series.day.astype(float), series.count)
     frame = reference.get_prediction(np.column_stack([np.ones(1), at - middle])).summary_frame(alpha=0.1)
@@ -73,6 +74,8 @@ def test_a_drift_as_statsmodels_fits_it(steps: list[tuple[int, int]]) -> None:
     error of the slope to the variance of the steps to come."""
     series = series_of(steps)
     wide = np.diff(series.day).astype(float)
+    from statsmodels.regression.linear_model import WLS
+
     reference = WLS(np.diff(series.count), wide[:, None], weights=1 / wide).fit()
     fitted = fit_drift(series.day.astype(float), series.count)
     assert fitted.freedom == reference.df_resid

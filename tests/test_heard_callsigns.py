@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pruner.account.summary import CallsignCalls
 from pruner.calls import callsigns
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY_SECONDS, Calls
@@ -216,6 +217,6 @@ def test_a_fit_counts_callers_of_whom_only_the_call_sign_is_known(tmp_path: Path
     folder.mkdir(parents=True)
     store(folder, None, frame(("OE2BB", 1000, 4000), ("OE2BB", 2000, 4000), ("XX9X", 50, 1000)))
     summary = run(load_settings(tmp_path / "pruner.toml")).summaries[0]
-    assert (summary["coverage"]["all"]["calls"], summary["coverage"]["all"]["named"]) == (4, 2)
-    assert summary["coverage"]["by_callsign"] == {"calls": 3, "in_directory": 2}
+    assert (summary.coverage.all.calls, summary.coverage.all.named) == (4, 2)
+    assert summary.coverage.by_callsign == CallsignCalls(calls=3, in_directory=2)
     assert json.loads((tmp_path / "out/r/summary.json").read_text())["coverage"]["by_callsign"]["calls"] == 3

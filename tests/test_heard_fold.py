@@ -128,6 +128,7 @@ def test_the_quick_way_gives_the_same_calls(
         assert new == len(found)
 
 
+@pytest.mark.slow  # the test before this one does it with small tables
 def test_more_talkgroups_on_a_day_than_a_word_can_tell_apart(tmp_path: Path) -> None:
     generator = np.random.default_rng(3)
     columns = [generator.integers(1, 1 << 24, 40_000) for _ in range(2)]

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from history_samples import day, summary
+from demo_worlds import folded_demo
+from history_samples import coverage, day, summary
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from summary_samples import altered
 
-from pruner.demo import write_demo
 from pruner.history.record import COLUMNS, history_file, no_runs, read, record
 from pruner.history.series import radios_now, recorded
 from pruner.job import run
@@ -23,8 +24,7 @@ from pruner.words.errors import SettingsError
 
 def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:
     """Stations found, wanted and kept are counted once more in the ledger with SQL."""
-    write_demo(tmp_path / "demo", 2000)
-    file = tmp_path / "demo" / "pruner.toml"
+    file = folded_demo(tmp_path / "demo")
     file.write_text(file.read_text(encoding="utf-8").replace("200_000", "700"), encoding="utf-8")
     result = run(load_settings(file))
     path = record(tmp_path / "history", datetime.date(2026, 3, 1), result.summaries)
@@ -40,7 +40,7 @@ def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:
         assert rows.filter(pl.col("about") == about).select(found.columns).rows() == found.rows()
     assert found["wanted"][0] > found["kept"][0] == 700
     countries = rows.filter(pl.col("about") == "country")
-    assert dict(countries.select("name", "kept").rows()) == result.summaries[0]["countries"]
+    assert dict(countries.select("name", "kept").rows()) == result.summaries[0].countries
     assert rows.filter(pl.col("about") == "radio")["limit"].to_list() == [700]
     text = path.read_text(encoding="utf-8")
     callsigns = ledger.select("callsign").drop_nulls().collect()["callsign"].to_list()
@@ -107,11 +107,14 @@ def test_a_history_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
 
 
 def test_coverage_counts_the_users_talkgroups_if_there_are_any(tmp_path: Path) -> None:
-    points = [{"contacts": 50, "share": 0.5}, {"contacts": 100, "share": 1}]
-    both = {"all": {"share": 0.25}, "mine": {"share": 0.75}, "by_limit": points}
-    record(tmp_path, day(1), [summary(100, radio="both", coverage=both)])
-    record(tmp_path, day(2), [summary(100, radio="all", coverage={**both, "mine": None, "by_limit": []})])
-    record(tmp_path, day(3), [summary(100, radio="silent", coverage={**both, "mine": {"share": None}})])
+    points = {50: 0.5, 100: 1.0}
+    told = {
+        "both": coverage(0.25, mine=0.75, is_mine=True, by_limit=points),
+        "all": coverage(0.25),
+        "silent": coverage(0.25, mine=None, is_mine=True, by_limit=points),
+    }
+    for number, (radio, one) in enumerate(told.items(), 1):
+        record(tmp_path, day(number), [summary(100, radio=radio, coverage=one)])
     now = radios_now(read(tmp_path))
     assert {name: radio.coverage for name, radio in now.items()} == {"both": 0.75, "all": 0.25, "silent": None}
     assert now["both"].curve == ((0, 0), (0.5, 0.5), (1, 1))
@@ -120,13 +123,13 @@ def test_coverage_counts_the_users_talkgroups_if_there_are_any(tmp_path: Path) -
 
 
 def test_room_that_stays_free_is_no_room(tmp_path: Path) -> None:
-    record(tmp_path, day(1), [{**summary(5), "limit": {"contacts": 8, "keep_free": 2}}])
-    record(tmp_path, day(2), [{**summary(5), "limit": {"contacts": None}}])
+    record(tmp_path, day(1), [altered(summary(5), limit={"contacts": 8, "keep_free": 2})])
+    record(tmp_path, day(2), [altered(summary(5), limit={"contacts": None})])
     assert read(tmp_path).filter(pl.col("about") == "radio")["limit"].to_list() == [6, None]
 
 
 def test_a_radio_that_counts_its_memory_otherwise(tmp_path: Path) -> None:
     """It holds what it kept when it was full; a radio that was not full yet leaves its room unknown."""
     for radio, limit in (("full", 40), ("not full", 400)):
-        record(tmp_path, day(1), [{**summary(50, radio=radio, limit=limit), "limit": {"contacts": None}}])
+        record(tmp_path, day(1), [altered(summary(50, radio=radio, limit=limit), limit={"contacts": None})])
     assert {name: radio.room for name, radio in radios_now(read(tmp_path)).items()} == {"full": 40, "not full": None}

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import pty
 import subprocess
 import sys
-import time
+import threading
 from pathlib import Path
+from unittest import mock
 
 import pytest
+from commands import Ran, ran
 
+from pruner.cli.boundary import guarded
 from pruner.reference import countries
 from pruner.reference.places import country_of_locator
 from pruner.settings.load import load_settings
@@ -31,16 +35,26 @@ def folder(tmp_path: Path) -> Path:
 def talk(folder: Path, answers: list[str], *arguments: str) -> tuple[int, str]:
     """Runs `pruner init` on a terminal and gives one answer per question."""
     ours, theirs = pty.openpty()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "pruner", "init", *arguments],
-        cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs, env={**os.environ, "TERM": "dumb"},
-    )  # fmt: skip
-    os.close(theirs)
-    seen = ""
-    waiting = list(answers)
-    asked = 0
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
+    seen: list[str] = []
+    answering = threading.Thread(target=_answer, args=(ours, answers, seen))
+    answering.start()
+    with (
+        contextlib.chdir(folder),
+        os.fdopen(theirs, "r", encoding="utf-8", closefd=False) as typed,
+        os.fdopen(theirs, "w", encoding="utf-8") as shown,
+        mock.patch.multiple("sys", stdin=typed, stdout=shown, stderr=shown),
+        mock.patch.dict(os.environ, TERM="dumb"),
+    ):
+        code = guarded(["init", *arguments])
+    answering.join(60)
+    os.close(ours)
+    return int(code), "".join(seen)
+
+
+def _answer(ours: int, answers: list[str], told: list[str]) -> None:
+    """Reads from a terminal to its end and gives one answer per question."""
+    seen, waiting, asked = "", list(answers), 0
+    while True:
         try:
             chunk = os.read(ours, 4096)
         except OSError:  # Linux reports the end of a pseudo-terminal so
@@ -51,8 +65,7 @@ def talk(folder: Path, answers: list[str], *arguments: str) -> tuple[int, str]:
         while seen.count("]: ") + seen.count(": \x00") + _questions(seen) > asked and waiting:
             os.write(ours, (waiting.pop(0) + "\n").encode())
             asked += 1
-    os.close(ours)
-    return process.wait(60), seen
+    told.append(seen)
 
 
 def _questions(seen: str) -> int:
@@ -74,8 +87,8 @@ def test_six_answers_make_settings_that_check_accepts(folder: Path) -> None:
     assert "The limit falls inside rule 'neighbours'" not in seen
     assert seen.count("?") <= 6 + 1
     assert not (folder / "results").exists()
-    assert subprocess.run([sys.executable, "-m", "pruner", "check"], cwd=folder, check=False).returncode == 0
-    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+    assert ran(folder, "check").returncode == 0
+    assert ran(folder, "fit").returncode == 0
     assert (folder / "results/handheld/contacts.csv").read_bytes().startswith(b"Sign;Number;First\r\n")
 
 
@@ -120,7 +133,7 @@ def test_three_rows_are_shown_and_columns_in_doubt_are_asked_about(folder: Path)
     assert "id from 'new id' (as set)" in " ".join(seen.split())
     assert ["2321004", "OE1AAA"] in [line.split() for line in seen.splitlines()]
     assert load_settings(folder / "pruner.toml").sources[0].columns == {"id": "new id"}
-    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+    assert ran(folder, "fit").returncode == 0
 
 
 def test_a_clear_directory_is_shown_and_not_asked_about(folder: Path) -> None:
@@ -147,9 +160,8 @@ def test_options_open_the_files_too(folder: Path) -> None:
     )
 
 
-def options(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "pruner", "init", *arguments]
-    return subprocess.run(command, cwd=folder, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL)
+def options(folder: Path, *arguments: str) -> Ran:
+    return ran(folder, "init", *arguments)
 
 
 def test_all_of_it_by_options(folder: Path) -> None:
@@ -216,3 +228,70 @@ def test_a_disk_that_is_full_in_the_middle_leaves_nothing(folder: Path, command:
 )
 def test_the_country_of_a_locator(locator: str, code: str) -> None:
     assert countries.CODES[country_of_locator(locator)] == code
+
+
+def test_options_show_what_would_happen_and_name_the_next_command(folder: Path) -> None:
+    done = options(folder, "--source", "stations.csv", "--country", "AT", "--contacts", "2")
+    assert done.returncode == 0, done.stderr
+    assert "3 rows hold 3 contacts; handheld would hold 2" in done.stderr
+    assert done.stderr.splitlines()[-1] == "next: pruner fit"
+    done = options(folder, "--source", "stations.csv", "--settings", "my own.toml")
+    assert done.stderr.splitlines()[-1] == "next: pruner fit --settings 'my own.toml'"
+    done = options(folder, "--source", "https://example.org/stations.csv", "--settings", "web.toml")
+    assert done.stderr.splitlines()[-1] == "next: pruner refresh --settings web.toml"
+
+
+def test_no_rule_is_written_that_can_match_nobody(folder: Path) -> None:
+    def rules(*words: str) -> list[str]:
+        (folder / "pruner.toml").unlink(missing_ok=True)
+        assert options(folder, "--source", "stations.csv", *words).returncode == 0
+        return [rule.name for rule in load_settings(folder / "pruner.toml").keep]
+
+    assert rules("--country", "AT") == ["home", "neighbours", "the rest"]
+    assert rules("--country", "Iceland") == ["home", "the rest"]
+    assert rules("--talkgroup", "232") == ["the rest"]
+    assert rules("--heard", "log.csv") == ["the rest"]
+    heard = rules("--talkgroup", "232", "--heard", "log.csv", "--country", "AT")
+    assert heard == ["heard on my talkgroups", "home", "neighbours", "the rest"]
+
+
+def test_a_radio_is_added_to_settings_that_are_there(folder: Path) -> None:
+    options(folder, "--source", "stations.csv", "--country", "AT", "--radio", "first")
+    path = folder / "pruner.toml"
+    path.chmod(0o640)
+    before = path.read_text()
+    done = options(folder, "--radio", "second", "--contacts", "2", "--talkgroups", "7", "--sample", "export.csv")
+    assert (done.returncode, done.stdout) == (0, "second.layout.toml\npruner.toml\n"), done.stderr
+    assert "second would hold 2" in done.stderr
+    assert "first would hold" not in done.stderr
+    assert done.stderr.splitlines()[-1] == "next: pruner fit"
+    assert path.read_text().startswith(before.rstrip())
+    assert path.stat().st_mode & 0o777 == 0o640
+    radios = load_settings(path).radios
+    assert [(radio.name, radio.contacts, radio.talkgroups) for radio in radios] == [("first", 200_000, None), ("second", 2, 7)]
+    assert radios[1].layout == folder / "second.layout.toml"
+    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+
+
+def test_an_added_radio_that_cannot_be_leaves_all_as_it_was(folder: Path) -> None:
+    options(folder, "--source", "stations.csv", "--country", "AT", "--radio", "first")
+    path = folder / "pruner.toml"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    before = path.read_bytes()
+    for words in (
+        ("--radio", "first"),
+        ("--radio", "a/b"),
+        ("--radio", "second", "--country", "DE"),
+        ("--radio", "second", "--sample", "none.csv"),
+        (),
+    ):
+        done = options(folder, *words)
+        assert done.returncode != 0
+        assert done.stderr.splitlines()[-1].startswith("pruner: ")
+        assert path.read_bytes() == before
+    assert "add a radio: pruner init --radio NAME --contacts NUMBER" in options(folder, "--source", "stations.csv").stderr
+    assert options(folder, "--radio", "second", "--dry-run").returncode == 0
+    assert path.read_bytes() == before
+    assert options(folder, "--radio", "second").returncode == 0
+    assert path.read_bytes().count(b"\r\n") == path.read_bytes().count(b"\n")
+    assert sorted(one.name for one in folder.iterdir()) == ["export.csv", "pruner.toml", "stations.csv"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -207,14 +208,30 @@ def test_learn_asks_on_a_terminal(sample: Path, capsys: Capture, monkeypatch: py
     errors = Terminal()
     monkeypatch.setattr("sys.stdin", Terminal("\n{twon}\ntown\n"))
     monkeypatch.setattr("sys.stderr", errors)
-    assert guarded(["layout", "learn", "export.csv"]) == ExitCode.DONE
-    out = capsys.readouterr().out
+    with monkeypatch.context() as patched:
+        patched.setattr("sys.stdout", Terminal())
+        assert guarded(["layout", "learn", "export.csv"]) == ExitCode.DONE
+        out = sys.stdout.getvalue()  # type: ignore[attr-defined]
     assert values_of(out) == ["{first_name}", "{town}", "{id}"]
     assert "DOUBTFUL:" not in out
     asked = errors.getvalue()
     assert "Column 1, 'Wibble'" in asked
     assert "'Ada', 'Bea', 'Cyd'" in asked
     assert 'there is no field "twon"; did you mean "town"?' in asked
+
+
+@pytest.mark.parametrize("pipe", ["stdin", "stdout", "stderr"])
+def test_nobody_is_asked_in_a_pipe(sample: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, pipe: str) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    for name in {"stdin", "stdout", "stderr"} - {pipe}:
+        monkeypatch.setattr(f"sys.{name}", Terminal())
+    if pipe == "stdin":
+        monkeypatch.setattr("sys.stdin", io.StringIO())
+    assert guarded(["layout", "learn", "export.csv", "--out", "new.toml"]) == ExitCode.DONE
+    assert (sample.parent / "new.toml").read_text().count("# DOUBTFUL") == 2
 
 
 def test_learn_shows_nothing_hostile(tmp_path: Path, capsys: Capture) -> None:

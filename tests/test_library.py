@@ -77,8 +77,8 @@ def test_the_fit_accounts_for_every_row() -> None:
         "unreadable row",
     ]
     assert fit.rejected["line"].to_list() == [7]
-    assert fit.summary["read"] == 7
-    assert fit.summary["files"] == []
+    assert fit.summary.read == 7
+    assert fit.summary.files == ()
 
 
 def test_a_frame_a_file_and_settings_give_the_same(tmp_path: Path) -> None:
@@ -119,7 +119,7 @@ contacts = 2
     assert_frame_equal(of_frame.ledger, pl.read_parquet(out / "ledger.parquet"), check_dtypes=False, categorical_as_str=True)
     summary = json.loads((out / "summary.json").read_bytes())
     same = ("read", "kept", "rejected", "dropped", "rules", "cut", "countries", "changed")
-    assert {key: summary[key] for key in same} == {key: of_frame.summary[key] for key in same}
+    assert {key: summary[key] for key in same} == {key: of_frame.summary.document()[key] for key in same}
 
 
 def test_columns_of_the_ledger_say_what_they_hold(tmp_path: Path) -> None:
@@ -173,7 +173,7 @@ def test_rules_without_names_are_numbered() -> None:
         rules=[pruner.Keep(countries=["AT"]), pruner.Keep(name="keep 2", countries=["DE"]), pruner.Keep()],
         radio=pruner.Radio(contacts=10),
     )
-    assert [rule["name"] for rule in fit.summary["rules"]] == ["keep 1", "keep 2", "keep 3"]
+    assert [rule.name for rule in fit.summary.rules] == ["keep 1", "keep 2", "keep 3"]
 
 
 @pytest.mark.parametrize(

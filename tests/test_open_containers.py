@@ -16,7 +16,6 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
-import openpyxl
 import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
@@ -211,6 +210,8 @@ def test_a_bomb_and_an_endless_line_end_with_one_line(tmp_path: Path, monkeypatc
 
 
 def workbook(path: Path) -> None:
+    import openpyxl
+
     book = openpyxl.Workbook()
     sheet = book.active
     assert sheet is not None
@@ -350,10 +351,10 @@ import random, sys
 from pathlib import Path
 from pruner.words.errors import PrunerError
 from pruner.table.open_file import open_file
-path = Path(sys.argv[1])
-whole, draw, ends = path.read_bytes(), random.Random(11), [0, 0]
-other = path.with_suffix(".damaged")
-for _ in range(int(sys.argv[2])):
+paths, times = [Path(name) for name in sys.argv[2:]], int(sys.argv[1])
+draw, ends = random.Random(11), {path: [0, 0] for path in paths}
+for path in (path for path in paths for _ in range(times)):
+    whole, other = path.read_bytes(), path.with_suffix(".damaged")
     data = bytearray(whole)
     for _ in range(draw.choice((1, 1, 4, 40))):
         data[draw.randrange(8, len(data))] = draw.choice((0, 1, 127, 128, 255, draw.randrange(256)))
@@ -364,20 +365,20 @@ for _ in range(int(sys.argv[2])):
                 run = job()
                 for column in run.columns.values():
                     column.to_pylist()
-        ends[0] += 1
+        ends[path][0] += 1
     except PrunerError as error:
         assert "\\n" not in str(error)
-        ends[1] += 1
-print(*ends)
+        ends[path][1] += 1
+for pair in ends.values(): print(*pair)
 """
 
 
-@pytest.mark.parametrize("kind", COLUMNAR)
-def test_damaged_columns_never_end_the_process(tmp_path: Path, kind: str) -> None:
-    path = tmp_path / "whole"
-    path.write_bytes(COLUMNAR[kind](arrow_table()))
-    done = subprocess.run([sys.executable, "-c", DAMAGE, path, "400"], capture_output=True, text=True, check=False)
+def test_damaged_columns_never_end_the_process(tmp_path: Path) -> None:
+    paths = [tmp_path / kind for kind in COLUMNAR]
+    for path, written in zip(paths, COLUMNAR.values(), strict=True):
+        path.write_bytes(written(arrow_table()))
+    done = subprocess.run([sys.executable, "-c", DAMAGE, "400", *paths], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
-    read, refused = map(int, done.stdout.split())
-    assert read + refused == 400
-    assert refused > 50
+    ends = [tuple(map(int, line.split())) for line in done.stdout.splitlines()]
+    assert [read + refused for read, refused in ends] == [400] * len(COLUMNAR)
+    assert min(refused for _, refused in ends) > 50

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pruner.account.summary import Summary
 from pruner.ask.why import stories
 from pruner.cli.summary_text import summary_text
 from pruner.job import run
@@ -98,9 +98,9 @@ def test_a_limit_takes_the_same_share_of_countries_of_any_number(tmp_path: Path)
 def test_terminal_page_and_why_tell_the_order_and_that_a_log_would_do_better(tmp_path: Path) -> None:
     ranks(tmp_path, '[home]\ncountry = "AT"')
     folder = tmp_path / "out" / "r"
-    summary = json.loads((folder / "summary.json").read_text())
-    assert summary["rules"][0]["order"] == "distance"
-    assert "the middle of Austria" in summary["order_note"]
+    summary = Summary.load(folder)
+    assert summary.rules[0].order == "distance"
+    assert "the middle of Austria" in summary.order_note
     assert "log of heard calls" in " ".join(summary_text(summary, folder).split())
     assert "log of heard calls" in (folder / "report.html").read_text()
     story = stories(folder, "DL2AAA")[0]

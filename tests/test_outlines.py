@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pruner.reference.build_outlines import OUTLINES, WIDTH, map_height, text
+from pruner.reference.build_outlines import OUTLINES, text
 from pruner.reference.countries import CODES
-from pruner.reference.projection import equal_earth
+from pruner.reference.projection import MAP_WIDTH, equal_earth, map_height
 from pruner.reference.tables import DATA, rows
 
 ATLAS = Path(os.environ.get("PRUNER_WORLD_ATLAS", "/tmp/pruner-world-atlas/package/countries-10m.json")).with_name(
@@ -57,9 +57,9 @@ def test_paths_stay_on_the_map() -> None:
             walk = np.array([int(number) for number in re.findall(r"-?\d+", steps)]).reshape(-1, 2)
             points = np.cumsum(np.vstack([[int(number) for number in start.split()], walk]), axis=0)
             assert points.min() >= 0, code
-            assert points[:, 0].max() <= WIDTH, code
+            assert points[:, 0].max() <= MAP_WIDTH, code
             assert points[:, 1].max() <= map_height(), code
-            assert np.ptp(points[:, 0]) < WIDTH / 2, code  # nothing is drawn right across the map
+            assert np.ptp(points[:, 0]) < MAP_WIDTH / 2, code  # nothing is drawn right across the map
 
 
 @pytest.mark.skipif(not ATLAS.is_file(), reason=f"no Natural Earth outlines at {ATLAS} (PRUNER_WORLD_ATLAS)")

@@ -142,16 +142,16 @@ def test_what_if_tells_what_a_fit_with_that_limit_does(tmp_path: Path) -> None:
     radio = '[[radio]]\nname = "r"\ncontacts = 1\n'
     settings = load_settings(made(tmp_path, radio))
     rows = what_if(load(settings), settings.radios[0], [5, 2, 5, 100], 9600)
-    assert [row["contacts"] for row in rows] == [2, 5, 100]
+    assert [row.contacts for row in rows] == [2, 5, 100]
     for row in rows:
-        run(load_settings(made(tmp_path, radio.replace("1", str(row["contacts"])))))
+        run(load_settings(made(tmp_path, radio.replace("1", str(row.contacts)))))
         told = summary(tmp_path / "out/r")
         size = (tmp_path / "out/r/contacts.csv").stat().st_size
-        assert (row["kept"], row["bytes"]) == (told["kept"], size)
-        assert row["rules"] == {rule["name"]: rule["kept"] for rule in told["rules"]}
-        assert row["cut"] == (told["cut"] and told["cut"]["rule"])
-        assert row["seconds"] == pytest.approx(size * 10 / 9600, abs=0.05)
-        assert row["coverage"] is None
+        assert (row.kept, row.bytes) == (told["kept"], size)
+        assert row.rules == {rule["name"]: rule["kept"] for rule in told["rules"]}
+        assert row.cut == (told["cut"] and told["cut"]["rule"])
+        assert row.seconds == pytest.approx(size * 10 / 9600, abs=0.05)
+        assert row.coverage is None
 
 
 def test_a_radio_with_a_layout(tmp_path: Path) -> None:

@@ -66,7 +66,8 @@ def test_the_settings_shown_are_legal(tmp_path: Path) -> None:
     assert len(passages) >= 5
     for name in ("export.csv", "club.csv", "stations.csv"):
         (tmp_path / name).write_text("id\n2321001\n")
-    (tmp_path / "loan-handheld.layout.toml").write_text("")
+    for name in ("loan-handheld.layout.toml", "tour.gpx"):
+        (tmp_path / name).write_text("")
     for passage in passages:
         if "[[column]]" in passage:
             layout_of(passage)

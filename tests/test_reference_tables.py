@@ -24,7 +24,7 @@ def codes(numbers: frozenset[int]) -> set[str]:
 
 def test_built_files_equal_a_rebuild(tmp_path: Path) -> None:
     build.build_texts(tmp_path)
-    assert len(list(tmp_path.glob("*.tsv"))) == 5
+    assert len(list(tmp_path.glob("*.tsv"))) == 4
     assert build.differences(tmp_path) == []
     (tmp_path / "borders.tsv").write_text("one\tother\nAT\tJP\n", encoding="utf-8")
     assert build.differences(tmp_path) == ["borders.tsv"]

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 import tarfile
 from pathlib import Path
 
 import pytest
+from commands import ran
 
 ARCHIVES = sorted((Path(__file__).parent.parent / "fixtures" / "releases").glob("*.tar.gz"))
 
@@ -22,24 +20,17 @@ def home(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     return tmp_path
 
 
-def pruner(home: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "NO_COLOR": "1", "COLUMNS": "200"}
-    return subprocess.run(
-        [sys.executable, "-m", "pruner", *words], cwd=home, env=environment, capture_output=True, text=True, check=False
-    )
-
-
 def test_heard_store_is_read(home: Path) -> None:
-    shown = pruner(home, "heard", "show", "--json")
+    shown = ran(home, "heard", "show", "--json")
     assert shown.returncode == 0, shown.stderr
     assert "2026-07-0" in shown.stdout
 
 
 def test_a_log_that_was_folded_changes_nothing(home: Path) -> None:
-    before = pruner(home, "heard", "show", "--json").stdout
-    folded = pruner(home, "heard", "fold")
+    before = ran(home, "heard", "show", "--json").stdout
+    folded = ran(home, "heard", "fold")
     assert folded.returncode in (0, 1), folded.stderr
-    assert pruner(home, "heard", "show", "--json").stdout == before
+    assert ran(home, "heard", "show", "--json").stdout == before
 
 
 def test_results_versions_history_and_marks_are_read(home: Path) -> None:
@@ -51,7 +42,7 @@ def test_results_versions_history_and_marks_are_read(home: Path) -> None:
         ("forecast", "--json"),
         ("why", "--rule", "home"),
     ):
-        found = pruner(home, *words)
+        found = ran(home, *words)
         assert found.returncode in (0, 1), f"{words}: {found.stderr}"
         assert "Traceback" not in found.stderr
     assert summary["kept"] == 289
@@ -60,12 +51,12 @@ def test_results_versions_history_and_marks_are_read(home: Path) -> None:
 def test_results_are_compared(home: Path) -> None:
     versions = [str(path) for path in sorted((home / ".pruner" / "versions").glob("*/loan-handheld"))]
     assert len(versions) > 1
-    same = json.loads(pruner(home, "compare", versions[-1], "out/loan-handheld", "--json").stdout)
+    same = json.loads(ran(home, "compare", versions[-1], "out/loan-handheld", "--json").stdout)
     assert (same["same"], same["not_compared"], "town" in same["compared"]) == (True, [], True)
-    two = json.loads(pruner(home, "compare", versions[0], versions[-1], "--json").stdout)
+    two = json.loads(ran(home, "compare", versions[0], versions[-1], "--json").stdout)
     assert two["old"] > 0
     assert two["not_compared"] == []
-    [since] = json.loads(pruner(home, "compare", "--json").stdout)
+    [since] = json.loads(ran(home, "compare", "--json").stdout)
     assert since["marked"]
     assert since["difference"]["not_compared"] == []
 
@@ -74,11 +65,11 @@ def test_the_next_run_goes_on_from_there(home: Path) -> None:
     shutil.copyfile(home / "stations.csv", home / "before.csv")
     with (home / "stations.csv").open("a") as file:
         file.write((home / "before.csv").read_text().splitlines()[1].replace("2", "3") + "\n")
-    run = pruner(home, "refresh")
+    run = ran(home, "refresh")
     assert run.returncode == 0, run.stderr
     assert (home / "out" / "loan-handheld" / "contacts.csv").is_file()
-    listed = pruner(home, "rollback", "--list")
+    listed = ran(home, "rollback", "--list")
     assert listed.returncode == 0, listed.stderr
-    back = pruner(home, "rollback")
+    back = ran(home, "rollback")
     assert back.returncode == 0, back.stderr
     assert (home / "out" / "loan-handheld" / "contacts.csv").is_file()

@@ -6,13 +6,14 @@ import json
 import re
 import shutil
 import webbrowser
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from lxml import html
 from report_samples import sample_run
 
+from pruner.account.summary import Summary
 from pruner.ask.report import runs_in, write_page
 from pruner.cli.boundary import guarded
 from pruner.job import run
@@ -45,8 +46,9 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for radio in ("bench", "car"):
         folder = tmp_path / "out" / radio
         summary = sample_run(folder, radio=radio)
-        write_report(folder, summary)
-        (folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+        page = write_report(folder, summary)
+        whole = summary.model_copy(update={"files": (*summary.files, page)})
+        (folder / "summary.json").write_text(whole.text(), encoding="utf-8")
     return tmp_path
 
 
@@ -75,6 +77,7 @@ def test_all_radios_side_by_side(here: Path, capsys: pytest.CaptureFixture[str])
             "kept": 12,
             "room_left": 0,
             "cut": "the rest",
+            "to_come": None,
             "coverage": 0.75,
             "coverage_of": "on your talkgroups",
         }
@@ -164,7 +167,8 @@ def test_what_is_no_whole_run_is_refused(here: Path, capsys: pytest.CaptureFixtu
 
 def test_a_ledger_of_another_run_is_refused(here: Path) -> None:
     runs = runs_in(here / "out", "bench")
-    runs[0].summary["files"] = [{**file, "sha256": "0" * 64} for file in runs[0].summary["files"]]
+    files = tuple(file.model_copy(update={"sha256": "0" * 64}) for file in runs[0].summary.files)
+    runs[0] = replace(runs[0], summary=runs[0].summary.model_copy(update={"files": files}))
     with pytest.raises(SettingsError, match="the ledger is not the one"):
         write_page(runs, here / "report.html")
 
@@ -222,7 +226,7 @@ def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:
 
 def test_charts_by_option(here: Path) -> None:
     assert guarded(["report", "--radio", "bench", "--charts"]) == ExitCode.DONE
-    summary: dict[str, Any] = json.loads((here / "out/bench/summary.json").read_text())
+    summary = Summary.load(here / "out/bench")
     assert (here / "report.html").read_text(encoding="utf-8") == render(summary, here / "out/bench/ledger.parquet", charts=True)
     assert "Chart of calls with a name by limit" in (here / "report.html").read_text(encoding="utf-8")
-    assert PAGE_NAME in {file["name"] for file in summary["files"]}
+    assert PAGE_NAME in {file.name for file in summary.files}

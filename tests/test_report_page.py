@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import json
 import re
 import subprocess
 import sys
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import polars as pl
 import pytest
 from lxml import html
 from report_samples import HOSTILE, LIMIT, in_bytes, sample_run
+from summary_samples import altered
 
 from pruner.account import tallies
+from pruner.account.summary import FileMark, Summary
 from pruner.pages import world_map
 from pruner.pages.page import PAGE_NAME, render, render_several, write_report
 from pruner.pages.page_text import clear, percent, size
@@ -29,7 +29,7 @@ VOID = {"meta", "link", "br", "img", "input", "hr"}
 
 
 @pytest.fixture
-def run(tmp_path: Path) -> tuple[dict[str, Any], Path]:
+def run(tmp_path: Path) -> tuple[Summary, Path]:
     return sample_run(tmp_path / "bench"), tmp_path / "bench" / "ledger.parquet"
 
 
@@ -45,7 +45,7 @@ def table_of(page: str, caption: str) -> list[list[str]]:
     return [[" ".join(cell.text_content().replace("\N{NO-BREAK SPACE}", " ").split()) for cell in row] for row in body]
 
 
-def test_parts_stand_in_their_order(run: tuple[dict[str, Any], Path]) -> None:
+def test_parts_stand_in_their_order(run: tuple[Summary, Path]) -> None:
     headings = [one.text_content() for one in html.fromstring(render(*run)).iter("h1", "h2")]
     assert headings == [
         "bench",
@@ -60,7 +60,7 @@ def test_parts_stand_in_their_order(run: tuple[dict[str, Any], Path]) -> None:
     ]
 
 
-def test_the_figures_are_those_of_the_ledger(run: tuple[dict[str, Any], Path]) -> None:
+def test_the_figures_are_those_of_the_ledger(run: tuple[Summary, Path]) -> None:
     """Countries and the border are counted here a second time, with polars, from the same rows."""
     page = render(*run)
     ledger = pl.read_parquet(run[1])
@@ -85,20 +85,20 @@ def test_the_figures_are_those_of_the_ledger(run: tuple[dict[str, Any], Path]) -
     assert "8 of its 20 stations were kept" in text_of(page)
 
 
-def test_every_reason_has_its_sentence(run: tuple[dict[str, Any], Path]) -> None:
+def test_every_reason_has_its_sentence(run: tuple[Summary, Path]) -> None:
     shown = {row[0]: (int(row[1]), row[3]) for row in table_of(render(*run), "Rows that were not kept, by reason")}
-    counts = {**run[0]["dropped"], **run[0]["rejected_reasons"]}
+    counts = {**run[0].dropped, **run[0].rejected_reasons}
     sentences = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
     assert shown == {word: (count, sentences[word]) for word, count in counts.items()}
 
 
-def test_dropped_by_country_adds_up_to_the_reasons(run: tuple[dict[str, Any], Path]) -> None:
+def test_dropped_by_country_adds_up_to_the_reasons(run: tuple[Summary, Path]) -> None:
     page = render(*run)
     shown = table_of(page, "Rows that were dropped, by country and reason; most stations lost first")
-    assert sum(int(cell) for row in shown for cell in row[1:]) == sum(run[0]["dropped"].values())
+    assert sum(int(cell) for row in shown for cell in row[1:]) == run[0].dropped_rows
 
 
-def test_rules_repairs_doubts_sources_and_cautions(run: tuple[dict[str, Any], Path]) -> None:
+def test_rules_repairs_doubts_sources_and_cautions(run: tuple[Summary, Path]) -> None:
     page = render(*run)
     assert [row[:6] for row in table_of(page, "Keep rules in their order")] == [
         ["club at most 4", "id", "6", "4", "4", "0"],
@@ -120,7 +120,7 @@ def test_rules_repairs_doubts_sources_and_cautions(run: tuple[dict[str, Any], Pa
         assert words in text
 
 
-def test_coverage_and_its_curve(run: tuple[dict[str, Any], Path]) -> None:
+def test_coverage_and_its_curve(run: tuple[Summary, Path]) -> None:
     page = render(*run)
     assert [row[3:] for row in table_of(page, "Looking back: calls whose caller is kept")] == [
         ["75.0 %", "87.5 %"],
@@ -138,8 +138,8 @@ def test_without_logs_without_calls_and_with_nobody(tmp_path: Path) -> None:
     assert "There are no heard logs" in text_of(render(summary, ledger))
     nothing = {"calls": 0, "named": 0, "in_directory": 0, "share": None, "best_share": None}
     coverage = {"window_days": 30, "all": nothing, "mine": None, "by_limit": [], "expected_by": {}}
-    assert "no calls in the last 30 days" in text_of(render({**summary, "coverage": coverage}, ledger))
-    rejected = {**summary, "kept": 0, "dropped": {"no rule": 35}, "rules": [], "cut": None, "changed": {}, "drop_rules": []}
+    assert "no calls in the last 30 days" in text_of(render(altered(summary, coverage=coverage), ledger))
+    rejected = altered(summary, kept=0, dropped={"no rule": 35}, rules=[], cut=None, changed={}, drop_rules=[])
     text = text_of(render(rejected, ledger))
     assert "The rules keep nobody" in text
     assert "Nothing had to be repaired" in text
@@ -149,7 +149,7 @@ def test_an_empty_ledger(tmp_path: Path) -> None:
     """A source with a heading line and nothing else."""
     summary = sample_run(tmp_path)
     pl.read_parquet(tmp_path / "ledger.parquet").clear().write_parquet(tmp_path / "ledger.parquet", use_pyarrow=True)
-    empty = {**summary, "read": 0, "kept": 0, "rejected": 0, "dropped": {}, "rejected_reasons": {}, "cut": None}
+    empty = altered(summary, read=0, kept=0, rejected=0, dropped={}, rejected_reasons={}, cut=None)
     text = text_of(render(empty, tmp_path / "ledger.parquet"))
     assert "Nobody: every row that was read is in the file." in text
     assert "There is no station." in text
@@ -158,12 +158,12 @@ def test_an_empty_ledger(tmp_path: Path) -> None:
 def test_room(tmp_path: Path) -> None:
     summary = sample_run(tmp_path)
     ledger = tmp_path / "ledger.parquet"
-    free = {**summary, "limit": {"contacts": 20, "keep_free": 5, "bytes": None}}
+    free = altered(summary, limit={"contacts": 20, "keep_free": 5, "bytes": None})
     text = text_of(render(free, ledger))
     assert "12 of 20 contacts are used, 3 are left, 5 are kept free" in text
     assert "The radio is full but for 5 places kept free, so 12 stations had to stay out." in text
-    dropped = {word: count for word, count in summary["dropped"].items() if word != "over limit"}
-    text = text_of(render({**free, "dropped": dropped, "cut": None}, ledger))
+    dropped = {word: count for word, count in summary.dropped.items() if word != "over limit"}
+    text = text_of(render(altered(free, dropped=dropped, cut=None), ledger))
     assert "Everybody whom the rules let in fits: 12 contacts, with 3 places left." in text
     text = text_of(render(in_bytes(summary, "coverage"), ledger))
     assert "990 of 1,000 bytes are used, 10 are left" in text
@@ -171,11 +171,11 @@ def test_room(tmp_path: Path) -> None:
     assert "With other limits" not in text
 
 
-def test_another_process_writes_the_same_bytes_and_loads_no_chart_library(run: tuple[dict[str, Any], Path]) -> None:
+def test_another_process_writes_the_same_bytes_and_loads_no_chart_library(run: tuple[Summary, Path]) -> None:
     code = (
-        "import json, sys; from pathlib import Path; import pruner.pages.page as page\n"
+        "import sys; from pathlib import Path; import pruner.pages.page as page\n"
         "assert 'jinja2' not in sys.modules\n"
-        "folder = Path(sys.argv[1]); summary = json.loads((folder / 'summary.json').read_text())\n"
+        "folder = Path(sys.argv[1]); summary = page.Summary.load(folder)\n"
         "sys.stdout.buffer.write(page.render(summary, folder / 'ledger.parquet').encode())\n"
         "assert not {'altair', 'vl_convert', 'polars'} & set(sys.modules)"
     )
@@ -183,19 +183,18 @@ def test_another_process_writes_the_same_bytes_and_loads_no_chart_library(run: t
     assert other.stdout == render(*run).encode()
 
 
-def test_the_date_is_told_only_where_it_is_given(run: tuple[dict[str, Any], Path]) -> None:
+def test_the_date_is_told_only_where_it_is_given(run: tuple[Summary, Path]) -> None:
     assert "Report of a fit, 2026-07-31" in text_of(render(*run, date="2026-07-31"))
     assert not re.search(r"\b20[2-9]\d-\d\d-\d\d", render(*run))
 
 
-def test_write_report_adds_itself_once_and_renders_the_same_again(run: tuple[dict[str, Any], Path]) -> None:
+def test_write_report_tells_its_mark_and_renders_the_same_again(run: tuple[Summary, Path]) -> None:
     summary, ledger = run
     for _ in range(2):
-        write_report(ledger.parent, summary)
+        mark = write_report(ledger.parent, summary)
         data = (ledger.parent / PAGE_NAME).read_bytes()
-        told = [file for file in summary["files"] if file["name"] == PAGE_NAME]
-        assert told == [{"name": PAGE_NAME, "sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}]
-        assert [file["name"] for file in summary["files"]] == ["ledger.parquet", "rejected.csv", "report.html"]
+        assert mark == FileMark(name=PAGE_NAME, sha256=hashlib.sha256(data).hexdigest(), bytes=len(data))
+        summary = altered(summary, files=[*summary.document()["files"], mark.model_dump()])
     assert render(summary, ledger).encode() == data
 
 
@@ -273,13 +272,11 @@ def test_the_policy_allows_the_one_style_sheet_and_nothing_else(pages: list[str]
         assert "@import" not in sheets[0]
 
 
-def test_charts_say_what_is_missing_without_the_extra(
-    run: tuple[dict[str, Any], Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_charts_say_what_is_missing_without_the_extra(run: tuple[Summary, Path], monkeypatch: pytest.MonkeyPatch) -> None:
     from pruner.words.errors import SettingsError
 
     monkeypatch.setitem(sys.modules, "vl_convert", None)
-    with pytest.raises(SettingsError, match=r"pip install 'pruner\[charts\]'"):
+    with pytest.raises(SettingsError, match=r"pip install '\.\[charts\]'"):
         render(*run, charts=True)
     assert render(*run)
 
@@ -316,7 +313,7 @@ def test_steps_of_the_map(kept: int, stations: int, step: int) -> None:
     assert world_map.step_of(kept, stations) == step
 
 
-def test_the_map_shades_each_country_once(run: tuple[dict[str, Any], Path]) -> None:
+def test_the_map_shades_each_country_once(run: tuple[Summary, Path]) -> None:
     drawn = world_map.world_map(tallies.tally(run[1]).by_country)
     titles = {shape.title: shade.style for shade in drawn.shades for shape in shade.shapes if shape.title}
     assert titles == {
@@ -339,8 +336,9 @@ def _counted(ledger: Path) -> list[tuple[str, int, int]]:
     return [(names[country], kept, total) for country, kept, total in groups]
 
 
-def test_summary_from_json_gives_the_same_page(run: tuple[dict[str, Any], Path]) -> None:
-    again = json.loads((run[1].parent / "summary.json").read_text())
+def test_summary_from_json_gives_the_same_page(run: tuple[Summary, Path]) -> None:
+    again = Summary.load(run[1].parent)
+    assert again == run[0]
     assert render(again, run[1]) == render(*run)
 
 

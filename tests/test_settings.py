@@ -19,6 +19,7 @@ from pruner.settings.messages import key_path
 from pruner.settings.models import Home, Settings
 from pruner.settings.names import source_names
 from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.settings.template import commented_settings
 from pruner.words.errors import ExitCode, SettingsError
 
@@ -268,6 +269,15 @@ MISTAKES: list[tuple[str, str, str, str]] = [
         SOURCE + RADIO + KEEP + 'order = "nearest"\n',
         "keep[1].order",
         "needs [home] locator",
+    ),
+    ("no route", SOURCE + RADIO + KEEP + 'route = "x.gpx"\n', "keep[1].route", "expected a GPX file, but there is no file"),
+    ("no place", SOURCE + RADIO + KEEP + "locators = []\n", "keep[1].locators", "expected at least one element"),
+    ("wrong place", SOURCE + RADIO + KEEP + 'locators = ["JN57", "XX"]\n', "keep[1].locators[2]", "Maidenhead locator of 4"),
+    (
+        "a way for nobody",
+        SOURCE + RADIO + '[[drop]]\nname = "a"\nlocators = ["JN57"]\n',
+        "drop[1].locators",
+        "needs within_km in the same rule",
     ),
     ("no distance", WHOLE + KEEP + "within_km = 0\n", "keep[1].within_km", "expected more than 0"),
     ("endless distance", WHOLE + KEEP + "within_km = inf\n", "keep[1].within_km", "expected a finite number"),
@@ -535,27 +545,27 @@ def test_key_paths_are_read_by_people() -> None:
 def test_short_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     files = [Path("stations.csv"), Path("more/stations.csv.gz")]
-    short = short_settings(files, 200_000, "AT", True, None, True, Path("out"))
+    short = short_settings(files, ShortForm(200_000, "AT", True, None, True))
     assert [rule.name for rule in short.keep] == ["home", "neighbours", "the rest"]
     assert [short.order(rule) for rule in short.keep] == [None] * 3
     assert [source.name for source in short.sources] == ["stations", "stations-2"]
     assert short.sources[1].location == str(tmp_path / "more/stations.csv.gz")
     assert (short.output.folder, short.output.state) == (tmp_path / "out", tmp_path / "out/.pruner")
     assert all(short.one_per_callsign(rule) for rule in short.keep)
-    near = short_settings(files, 1, None, False, "JN67", False, Path("/o"), "nxdn", "bench")
+    near = short_settings(files, ShortForm(1, locator="JN67", out=Path("/o"), system="nxdn", name="bench"))
     assert [(rule.name, rule.order) for rule in near.keep] == [("the rest", None)]
     assert (near.sources[0].system, near.radios[0].name, near.output.folder) == ("nxdn", "bench", Path("/o"))
 
 
 def test_short_form_names_the_options() -> None:
     with pytest.raises(SettingsError) as caught:
-        short_settings([Path("a.csv"), Path("b.csv")], -1, None, True, "QQ", False, Path("out"), "tetra", "a/b")
+        short_settings([Path("a.csv"), Path("b.csv")], ShortForm(-1, None, True, "QQ", system="tetra", name="a/b"))
     options = sorted(problem.split(":")[0] for problem in caught.value.problems)
     assert options == ["--contacts", "--locator", "--name", "--neighbours", "--system"]
     with pytest.raises(SettingsError, match="at least one file"):
-        short_settings([], 1, None, False, None, False, Path("out"))
+        short_settings([], ShortForm(1))
     with pytest.raises(SettingsError, match=r'^--country: .* did you mean "Austria"'):
-        short_settings([Path("a.csv")], 1, "Austira", False, None, False, Path("out"))
+        short_settings([Path("a.csv")], ShortForm(1, "Austira"))
 
 
 def test_short_form_is_the_same_as_a_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -566,7 +576,7 @@ def test_short_form_is_the_same_as_a_file(tmp_path: Path, monkeypatch: pytest.Mo
         '[[keep]]\nname = "the rest"\n'
         '[[radio]]\nname = "radio"\ncontacts = 9\n[output]\nfolder = "out"\nstate = "out/.pruner"\n'
     )
-    assert short_settings([Path("a.csv")], 9, "AT", True, None, False, Path("out")) == load_settings(written(tmp_path, text))
+    assert short_settings([Path("a.csv")], ShortForm(9, "AT", True)) == load_settings(written(tmp_path, text))
 
 
 @pytest.mark.parametrize("country", [None, "AT", "Österreich"])

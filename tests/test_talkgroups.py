@@ -18,6 +18,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phone_iso3166.e212 import networks
 
+from pruner.account.summary import Cut
+from pruner.account.talkgroup_summary import HeardTalkgroups, OwnTalkgroups
 from pruner.choose.by_number import fit_by_number
 from pruner.demo.calls import invented_calls
 from pruner.demo.dirt import make_plan
@@ -126,10 +128,10 @@ def test_a_list_from_end_to_end(tmp_path: Path) -> None:
         (None, None, None, None, "unreadable row", None, None),
         (None, None, None, None, "unreadable row", None, None),
     ]
-    assert (summary["read"], summary["kept"], summary["rejected"]) == (15, 6, 4)
-    assert summary["dropped"] == {"reserved id": 2, "duplicate id": 1, "over limit": 2}
-    assert summary["cut"] == {"rule": "neighbour countries", "rank": 7, "matched": 2, "kept": 0}
-    assert summary["mine"] == {"named": 3, "kept": 2, "over_limit": [], "in_no_list": [5]}
+    assert (summary.read, summary.kept, summary.rejected) == (15, 6, 4)
+    assert summary.dropped == {"reserved id": 2, "duplicate id": 1, "over limit": 2}
+    assert summary.cut == Cut(rule="neighbour countries", rank=7, matched=2, kept=0)
+    assert summary.mine == OwnTalkgroups(named=3, kept=2, in_no_list=(5,))
     with (folder / "rejected.csv").open(encoding="utf-8", newline="") as file:
         rejected = [(row["line"], row["detail"], json.loads(row["raw"])) for row in csv.DictReader(file)]
     assert rejected == [
@@ -256,11 +258,11 @@ def test_numbers_tell_no_country_where_that_is_turned_off(tmp_path: Path) -> Non
     job = short_job([tmp_path / "groups.csv"], 1, (), "AT", out=tmp_path / "out")
     run_talkgroups(job)
     assert written(job.folder / "talkgroups/radio") == [("9", "B", "Austria")]
-    assert run_talkgroups(job).summaries[0]["rules"][2]["matched"] == 2
+    assert run_talkgroups(job).summaries[0].rules[2].matched == 2
     off = run_talkgroups(replace(job, by_number=False)).summaries[0]
-    assert [rule["matched"] for rule in off["rules"]] == [0, 0, 1, 0, 1]
+    assert [rule.matched for rule in off.rules] == [0, 0, 1, 0, 1]
     nxdn = run_talkgroups(replace(job, system="nxdn")).summaries[0]
-    assert [rule["matched"] for rule in nxdn["rules"]] == [0, 0, 1, 0, 1]
+    assert [rule.matched for rule in nxdn.rules] == [0, 0, 1, 0, 1]
 
 
 def test_groups_that_were_heard_come_after_mine_by_calls(tmp_path: Path) -> None:
@@ -271,7 +273,7 @@ def test_groups_that_were_heard_come_after_mine_by_calls(tmp_path: Path) -> None
     ledger = pl.read_parquet(tmp_path / "out/talkgroups/radio/ledger.parquet").sort("rank")
     assert ledger["number"].to_list() == [262, 2, 3, 1, 232]
     assert ledger["rule"].to_list() == ["mine", "heard", "heard", "heard", "home country"]
-    assert summary["heard"] == {"window_days": 90, "talkgroups": 5, "in_no_list": 2, "calls": 32, "calls_on_kept": 14}
+    assert summary.heard == HeardTalkgroups(window_days=90, talkgroups=5, in_no_list=2, calls=32, calls_on_kept=14)
 
 
 def test_the_first_list_is_preferred_and_in_it_the_last_row(tmp_path: Path) -> None:
@@ -280,7 +282,7 @@ def test_the_first_list_is_preferred_and_in_it_the_last_row(tmp_path: Path) -> N
     job = short_job([tmp_path / "club.csv", tmp_path / "world.csv"], 9, out=tmp_path / "out")
     summary = run_talkgroups(job).summaries[0]
     assert written(tmp_path / "out/talkgroups/radio") == [("7", "Seven", ""), ("91", "Club again", "")]
-    assert [(one["name"], one["account"]["kept"], one["account"]["reasons"]) for one in summary["lists"]] == [
+    assert [(one.name, one.account.kept, one.account.reasons) for one in summary.lists] == [
         ("club", 1, {"duplicate id": 1}),
         ("world", 1, {"duplicate id": 1}),
     ]
@@ -331,18 +333,18 @@ def test_the_demo_plants_what_is_found(tmp_path: Path) -> None:
     assert text != talkgroup_bytes(8)
     result, folder = run_list(tmp_path, text, 10_000, country="AT")
     summary = result.summaries[0]
-    assert summary["read"] == counts["rows"]
-    assert summary["kept"] == counts["different numbers"]
-    assert summary["dropped"] == {"reserved id": counts["reserved number"], "duplicate id": counts["duplicate number"]}
+    assert summary.read == counts["rows"]
+    assert summary.kept == counts["different numbers"]
+    assert summary.dropped == {"reserved id": counts["reserved number"], "duplicate id": counts["duplicate number"]}
     cells, numbers = (
         ("too few cells", "too many cells", "nameless"),
         ("number too large", "number with letters", "empty number"),
     )
-    assert summary["rejected_reasons"] == {
+    assert summary.rejected_reasons == {
         "unreadable row": sum(counts[kind] for kind in cells),
         "invalid id": sum(counts[kind] for kind in numbers),
     }
-    assert summary["changed"]["formula start removed"] == counts["hostile name"] // 2
+    assert summary.changed["formula start removed"] == counts["hostile name"] // 2
     wanted = {group.number: group.name for group in groups()}
     found = {int(number): name for number, name, _ in written(folder)}
     assert found.keys() == wanted.keys()
@@ -399,11 +401,11 @@ def job(tmp_path: Path) -> TalkgroupJob:
 
 def test_a_folder_for_every_radio_that_holds_talkgroups(job: TalkgroupJob) -> None:
     result = run_talkgroups(job)
-    assert [(summary["radio"], summary["kept"]) for summary in result.summaries] == [("small", 3), ("large", 8)]
+    assert [(summary.radio, summary.kept) for summary in result.summaries] == [("small", 3), ("large", 8)]
     assert sorted(path.name for path in (job.folder / "talkgroups").iterdir()) == ["large", "small"]
     for folder, summary in zip(result.folders, result.summaries, strict=True):
-        assert json.loads((folder / "summary.json").read_bytes()) == summary
-        assert {file["name"] for file in summary["files"]} == contents(folder).keys() - {"summary.json"}
+        assert json.loads((folder / "summary.json").read_bytes()) == summary.document()
+        assert {file.name for file in summary.files} == contents(folder).keys() - {"summary.json"}
 
 
 def test_the_same_bytes_again(job: TalkgroupJob) -> None:
@@ -497,4 +499,4 @@ def test_heard_logs_of_the_settings_count(tmp_path: Path, job: TalkgroupJob) -> 
     summary = run_talkgroups(job_of_settings(settings)).summaries[1]
     ledger = pl.read_parquet(job.folder / "talkgroups/large/ledger.parquet").filter(rule="heard").sort("rank")
     assert ledger["number"].to_list() == [26212, 310]
-    assert summary["heard"] == {"window_days": 90, "talkgroups": 2, "in_no_list": 0, "calls": 3, "calls_on_kept": 3}
+    assert summary.heard == HeardTalkgroups(window_days=90, talkgroups=2, in_no_list=0, calls=3, calls_on_kept=3)

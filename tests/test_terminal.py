@@ -11,9 +11,12 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
 
 from pruner.cli.shared import ProgressLine
-from pruner.cli.text import percent
+from pruner.cli.text import WIDTH, columns, paragraph, percent, shortened, table
 
 
 class Terminal(io.StringIO):
@@ -54,6 +57,39 @@ def test_progress_is_silent_in_a_pipe_and_escapes_names() -> None:
 )
 def test_percent_never_looks_whole_when_it_is_not(share: float | None, text: str) -> None:
     assert percent(share) == text
+
+
+#: Letters of several scripts, wide ones, marks, and what acts on a terminal.
+WORDS = st.lists(
+    st.sampled_from(["Ada", "Zoë", "Zoe\u0308", "東京都", "서울", "ﾄｳｷｮｳ", "नमस्ते", "\x1b[2J", "x" * 90]), max_size=40
+).map(" ".join)
+
+
+@pytest.mark.parametrize("text", ["Ada", "Zoë", "Zoe\u0308", "東京都", "서울 Seoul", "ﾄｳｷｮｳ", "１２", ""])
+def test_columns_are_those_of_a_terminal(text: str) -> None:
+    """The library rich, whose widths are those of wcwidth."""
+    assert columns(text) == cell_len(text)
+
+
+@given(WORDS, st.integers(5, 60))
+def test_a_shortened_text_fits_and_is_the_longest_that_does(text: str, width: int) -> None:
+    short = shortened(text, width)
+    assert "\x1b" not in short
+    assert width - 2 < columns(short) <= width or columns(short) == columns(shortened(text, 10_000))
+
+
+@given(WORDS)
+def test_a_paragraph_keeps_its_words_and_its_width(text: str) -> None:
+    lines = paragraph(text, "  ").split("\n")
+    assert " ".join(line.removeprefix("  ") for line in lines).split() == text.replace("\x1b", "\\x1b").split()
+    assert all(columns(line) <= WIDTH or " " not in line.strip() for line in lines)
+    heads = [line.split()[0] if line.strip() else "" for line in lines[1:]]
+    assert all(columns(f"{line} {head}") > WIDTH for line, head in zip(lines, heads, strict=False))
+
+
+def test_columns_of_a_table_stand_below_each_other() -> None:
+    shown = table([("town", "stations"), ("東京都", "1,200"), ("Wien", "7")], right=(1,)).split("\n")
+    assert shown == ["town    stations", "------  --------", "東京都     1,200", "Wien           7"]
 
 
 def run_on_a_terminal(arguments: list[str], environment: dict[str, str]) -> str:

@@ -57,10 +57,10 @@ def test_convert_and_talkgroups_say_it(folder: Path, capsys: Capture) -> None:
     assert summary["lists"][0]["understood"][0]["columns"][0]["heading"] == "TG"
 
 
-def test_a_file_described_by_its_layout_is_not_said_to_be_understood(folder: Path, capsys: Capture) -> None:
+def test_a_file_described_by_its_layout_says_so(folder: Path, capsys: Capture) -> None:
     Path("old.csv").write_text("Id,Call\n2320001,OE1AAA\n2320008,OE1AAB\n")
     words = ["convert", "old.csv", "--from", "plain.layout.toml", "--to", "plain.layout.toml", "--out", "new"]
-    assert "id from" not in output(capsys, *words)
+    assert "id from 'Id' (by its layout), call sign from 'Call' (by its layout)" in output(capsys, *words)
 
 
 def test_lists_and_carried_entries_and_the_log_of_a_refresh(folder: Path, capsys: Capture) -> None:

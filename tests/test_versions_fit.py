@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from demo_worlds import folded_demo
 
-from pruner.demo import write_demo
 from pruner.job import run
 from pruner.job.run import run_into
 from pruner.publish.versions import new_version, rollback, versions
@@ -26,8 +26,7 @@ def everything(folder: Path) -> dict[str, bytes]:
 
 @pytest.fixture
 def demo(tmp_path: Path) -> Path:
-    write_demo(tmp_path / "demo", 1000)
-    return tmp_path / "demo" / "pruner.toml"
+    return folded_demo(tmp_path / "demo")
 
 
 def test_a_plain_fit_of_a_published_folder_is_a_new_version(demo: Path) -> None:

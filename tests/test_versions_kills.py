@@ -31,7 +31,7 @@ out, state, number = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
 def write(folder, text):
     folder.mkdir(exist_ok=True)
     for name in ("contacts.csv", "rejected.csv"): (folder / name).write_text(text * 2000)
-    files = [fingerprint(folder / name) for name in ("contacts.csv", "rejected.csv")]
+    files = [fingerprint(folder / name).model_dump() for name in ("contacts.csv", "rejected.csv")]
     (folder / "summary.json").write_text(json.dumps({"files": files}))
 if sys.argv[4] == "plain" and not out.exists():
     for radio in ("one", "two", "three"):

@@ -25,7 +25,7 @@ tmp_path = quick_disk.tmp_path
 def write_radio(folder: Path, text: str) -> None:
     folder.mkdir(exist_ok=True)
     (folder / "contacts.csv").write_text(text)
-    (folder / "summary.json").write_text(json.dumps({"files": [fingerprint(folder / "contacts.csv")]}))
+    (folder / "summary.json").write_text(json.dumps({"files": [fingerprint(folder / "contacts.csv").model_dump()]}))
 
 
 def publish_text(folder: Path, state: Path, text: str, keep: int = 4) -> None:

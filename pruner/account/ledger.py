@@ -36,14 +36,30 @@ DESCRIPTIONS: Final = {
     "outcome": "kept, dropped or rejected",
     "reason": "why a row was not kept, null for kept rows",
     "rule": "the rule that decided: it owns the contact, or left it out",
+    "calls": "calls in the window of the heard logs, on all talkgroups; only where there are logs",
+    "calls_on_mine": "the same on the user's own talkgroups, null where the settings name none",
+    "expected": "calls to expect in the next period, null where the order of the rule does not ask for them",
+    "expected_from": "what they are taken from: own calls, or stations like it",
     "rank": "place in the radio, from 1, of rows that a rule took; those above the limit are over it",
 }
 
 
 @dataclass(frozen=True, slots=True)
+class LedgerCalls:
+    """What the logs say of the rows of one source: `calls` and `on_mine` (uint32, None: no talkgroups are named), `expected`
+    (float32, NaN for none) and whether that comes from its own calls (`by_own`)."""
+
+    calls: npt.NDArray[np.uint32]
+    on_mine: npt.NDArray[np.uint32] | None
+    expected: npt.NDArray[np.float32]
+    by_own: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
 class LedgerRows:
     """Arrays over the records of one source. `number` is null where `has_number` is False; `rule` indexes the rule names
-    with 0 for none; `rank` 0 for none; `country` and `evidence` index the word lists with 0 for unknown."""
+    with 0 for none; `rank` 0 for none; `country` and `evidence` index the word lists with 0 for unknown; `heard`: None without
+    heard logs, for all sources alike."""
 
     source: str
     system: str
@@ -55,6 +71,7 @@ class LedgerRows:
     reason: npt.NDArray[np.uint8]
     rule: npt.NDArray[np.uint8]
     rank: npt.NDArray[np.uint32]
+    heard: LedgerCalls | None = None
 
 
 def _words(words: Sequence[str], index: npt.NDArray[np.uint8]) -> pa.DictionaryArray:
@@ -67,6 +84,7 @@ def _constant(word: str, count: int) -> pa.DictionaryArray:
     return pa.DictionaryArray.from_arrays(pa.array(np.zeros(count, dtype=np.int8)), pa.array([word]))
 
 
+_EXPECTED_FROM: Final = ("", "own calls", "stations like it")
 _REASONS: Final = [REASON_WORDS.get(reason, "") for reason in Reason]
 _OUTCOMES: Final = [""] + [OUTCOME_WORDS[outcome] for outcome in Outcome]
 _OUTCOME_OF: Final = np.array([outcome_of(reason) + 1 for reason in Reason], dtype=np.uint8)
@@ -97,8 +115,21 @@ def _table(
             "reason": _words(_REASONS, reason),
             "rule": _words(rules, rows.rule[part]),
             "rank": pa.array(rank, mask=rank == 0),
+            **({} if rows.heard is None else _heard(rows.heard, part)),
         }
     )
+
+
+def _heard(heard: LedgerCalls, part: slice) -> dict[str, pa.Array]:
+    expected = heard.expected[part]
+    count, none = len(expected), np.isnan(expected)
+    by = np.where(none, 0, np.where(heard.by_own[part], 1, 2)).astype(np.uint8)
+    return {
+        "calls": pa.array(heard.calls[part]),
+        "calls_on_mine": pa.nulls(count, pa.uint32()) if heard.on_mine is None else pa.array(heard.on_mine[part]),
+        "expected": pa.array(expected, mask=none),
+        "expected_from": _words(_EXPECTED_FROM, by),
+    }
 
 
 def _tables(

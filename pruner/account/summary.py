@@ -78,6 +78,17 @@ class FileMark(Part):
     bytes: int
 
 
+class Written(Part):
+    """What every summary says, of contacts and of talkgroups: the files that were written beside it."""
+
+    files: tuple[FileMark, ...]
+
+    @classmethod
+    def read(cls, folder: Path) -> Self:
+        """The files that a result names. Raises OSError or ValueError where it names none."""
+        return cls.model_validate_json((folder / FILE).read_bytes())
+
+
 class ColumnUsed(Part):
     """A column that was used: what it means, its number from 1, its heading, and what spoke for it."""
 
@@ -98,6 +109,18 @@ class Understood(Part):
     encoding: str = ""
     titles: int = 0
     rules: tuple[str, ...] = ()
+
+
+class RouteSummary(Part):
+    """Where a rule measures from: its GPX file, locators, how many points they have, and their lines (thinned out for a map),
+    each point as latitude and longitude in degrees."""
+
+    rule: str
+    file: str | None = None
+    locators: tuple[str, ...] = ()
+    within_km: float | None = None
+    points: int
+    lines: tuple[tuple[tuple[float, float], ...], ...] = ()
 
 
 class SourceSummary(Part):
@@ -154,36 +177,87 @@ class LimitShare(Part):
     share: float
 
 
-class SharePart(Part):
-    """To come, at another limit: the share with its interval."""
+class Ahead(Part):
+    """To come: a share of calls and its interval; only `low` where only a lower bound is known."""
 
-    contacts: int
     share: float | None = None
     low: float | None = None
     high: float | None = None
+
+    @property
+    def interval(self) -> tuple[float, float, float] | None:
+        """Share, low and high, where all are known."""
+        if self.share is None or self.low is None or self.high is None:
+            return None
+        return self.share, self.low, self.high
+
+
+class ShareToCome(Ahead):
+    """To come, at another limit."""
+
+    contacts: int
 
 
 class Strangers(Part):
     """To come: the share of calls from stations never heard before, and which share of those has a name."""
 
-    share: float | None = None
-    named: float | None = None
+    share: float
+    named: float
 
 
-class CallsToCome(Part):
+class CallsToCome(Ahead):
     """To come: the share of the calls of the next period that will have a name, with an interval of `confidence`; only `low`
     where only a lower bound is known; none of them, and `why`, where there is no figure."""
 
     period_days: int
     confidence: float
     talkgroups: str
-    share: float | None = None
-    low: float | None = None
-    high: float | None = None
     why: str | None = None
     calls: int | None = None
     strangers: Strangers | None = None
-    by_limit: tuple[SharePart, ...] = ()
+    by_limit: tuple[ShareToCome, ...] = ()
+
+
+class MissedStation(Part):
+    """A contact that was heard in the window and is not kept; `country` is null where unknown, `calls_on_mine` where the
+    settings name no talkgroups; `rule`: which one owns it or left it out."""
+
+    id: int
+    system: str
+    callsign: str | None = None
+    country: str | None = None
+    calls: int
+    calls_on_mine: int | None = None
+    reason: str
+    rule: str | None = None
+
+
+class Elsewhere(Part):
+    """Stations that an order passed by because they were heard on other talkgroups only; their calls, and the share of all
+    calls in the window."""
+
+    stations: int
+    calls: int
+    share: float
+
+
+class Missed(Part):
+    """Looking back over `window_days`: contacts that were heard and are not kept, their calls on all talkgroups, and the first
+    of them, those heard most."""
+
+    window_days: int
+    stations: int
+    calls: int
+    first: tuple[MissedStation, ...] = ()
+    elsewhere: Elsewhere | None = None
+
+
+class CountryGone(Part):
+    """A country of whose stations hardly any are kept."""
+
+    country: str
+    stations: int
+    kept: int
 
 
 class Calendar(Part):
@@ -205,6 +279,7 @@ class CoverageSummary(Part):
     mine: Coverage | None = None
     by_callsign: CallsignCalls | None = None
     to_come: CallsToCome | None = None
+    missed: Missed | None = None
     by_limit: tuple[LimitShare, ...] = ()
     expected_by: dict[str, str] = Field(default_factory=dict)
     calendar: dict[str, Calendar] = Field(default_factory=dict)
@@ -222,6 +297,11 @@ class PreviewCell(Part):
     text: str
     as_read: str
 
+    @property
+    def is_changed(self) -> bool:
+        """Whether it is another text than what was read, but for what fills it up."""
+        return self.text.strip() != self.as_read
+
 
 class PreviewRow(Part):
     """A row of the file to import and why it tells something."""
@@ -230,6 +310,34 @@ class PreviewRow(Part):
     line: int
     because: tuple[str, ...] = ()
     cells: tuple[PreviewCell, ...] = ()
+
+
+class CarriedChange(Part):
+    """A carried entry that could not stay as it was, and what was changed in it."""
+
+    entry: str
+    id: int
+    changes: tuple[str, ...] = ()
+
+
+class NotCarried(Part):
+    """An entry of the export that is not carried: its id, or its line where no id could be read, and why."""
+
+    entry: str
+    id: int | None = None
+    line: int | None = None
+    reason: str
+
+
+class CarriedSummary(Part):
+    """What became of the entries of a radio's export: rows, entries that stay as they were, those that were changed or not
+    carried, and columns of the export that the new layout has no place for."""
+
+    rows: int
+    unchanged: int
+    changed: tuple[CarriedChange, ...] = ()
+    not_carried: tuple[NotCarried, ...] = ()
+    columns_left: tuple[str, ...] = ()
 
 
 class Summary(Part):
@@ -246,28 +354,36 @@ class Summary(Part):
     read: int
     kept: int
     rejected: int
-    dropped: dict[str, int] = Field(default_factory=dict)
-    rejected_reasons: dict[str, int] = Field(default_factory=dict)
-    drop_rules: tuple[DropCount, ...] = ()
-    rules: tuple[RuleCount, ...] = ()
+    dropped: dict[str, int]
+    rejected_reasons: dict[str, int]
+    drop_rules: tuple[DropCount, ...]
+    rules: tuple[RuleCount, ...]
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
-    countries: dict[str, int] = Field(default_factory=dict)
-    placed_by: dict[str, int] = Field(default_factory=dict)
-    changed: dict[str, int] = Field(default_factory=dict)
-    sources: tuple[SourceSummary, ...] = ()
+    countries: dict[str, int]
+    nearly_gone: tuple[CountryGone, ...] = ()
+    placed_by: dict[str, int]
+    changed: dict[str, int]
+    sources: tuple[SourceSummary, ...]
     lists: tuple[Understood, ...] = ()
+    routes: tuple[RouteSummary, ...] = ()
     layout: dict[str, object] | None = None
     cut: Cut | None = None
     memory: MemoryUse | None = None
     coverage: CoverageSummary | None = None
+    carried: CarriedSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
-    files: tuple[FileMark, ...] = ()
+    files: tuple[FileMark, ...]
 
     @property
     def dropped_rows(self) -> int:
         """Rows that were dropped, of all reasons."""
         return sum(self.dropped.values())
+
+    @property
+    def understood(self) -> list[Understood]:
+        """What was understood of each file of the sources and of each list."""
+        return [*(one for source in self.sources for one in source.understood), *self.lists]
 
     def document(self) -> dict[str, object]:
         """The summary as the tables of JSON."""

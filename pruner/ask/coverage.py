@@ -5,7 +5,6 @@ Receives settings, hands on one `SystemProof` per system that has a heard store.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -138,11 +137,10 @@ def rankings(
     notes: list[str],
 ) -> dict[str, Ranking]:
     """One ranking function per order over contacts of one system, of which those at the positions `allowed` (ascending)
-    may be chosen; the very orders that `fit` uses (`rank.rules.queue_of`). Without a home, `nearest` is left out."""
+    may be chosen; the very orders that `fit` uses (`rules.matching.queue_of`). Without a home, `nearest` is left out."""
 
     def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
-        then = copy.copy(contacts)
-        then.calls = KnownCalls(before, cut, strangers, period_days, notes)
+        then = contacts.with_calls(KnownCalls(before, cut, strangers, period_days, notes))
         return queue_of(then, allowed, order, None, window_days)
 
     return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
@@ -177,20 +175,11 @@ def prove_orders(
         slot = schema.SYSTEM_NAMES.index(system)
         low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
         progress(f"proving {system}")
-        contacts = _part(loaded.contacts, low, high)
+        contacts = loaded.contacts.part(low, high)
         strangers = loaded.calls.strangers(store, slice(low, high), counting)
         allowed = ~left_out[low:high]
         found.append(_prove(settings, system, store, contacts, strangers, allowed, counting, cuts, period, limits))
     return found
-
-
-def _part(contacts: Contacts, low: int, high: int) -> Contacts:
-    """The contacts of one system."""
-    part = copy.copy(contacts)
-    if contacts.home is not None:
-        part.metres = contacts.metres[low:high]
-    part.number, part.country, part.kind = contacts.number[low:high], contacts.country[low:high], contacts.kind[low:high]
-    return part
 
 
 def _prove(

@@ -6,7 +6,6 @@ copies are made of the tables as they stand in the file, so its paths stay what 
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,19 +14,23 @@ from typing import Any, Final
 
 import numpy as np
 
+from pruner.ask.short_form import file_of
 from pruner.ask.tally import Tally, refuse, tally_of
-from pruner.job.load import load
+from pruner.job.load import Loaded, load
 from pruner.pages.explore_page import FIRST_LINE, Numbers, explore_page
 from pruner.publish.switch import is_among_results
 from pruner.reference import countries
 from pruner.settings.load import load_settings
 from pruner.settings.models import Radio, Settings
+from pruner.settings.toml_text import toml_key, toml_table, toml_value
 from pruner.words.disk import creating, write_whole
 from pruner.words.errors import SettingsError
 from pruner.words.progress import Progress, silent
 
 #: The file that is written when none is named.
 DEFAULT_FILE: Final = Path("explore.html")
+#: For about so many limits the page has a forecast.
+_STEPS: Final = 50
 _DROP_NAME: Final = "countries left out"
 #: Conditions that list stations: they stay out of the page. Where a rule has one, or where other radios use the rules as they
 #: stand, the page tells the order by names, in the table of the radio.
@@ -46,6 +49,7 @@ class Explored:
 
 def explore(settings_file: Path, radio_name: str | None, out: Path | None, progress: Progress = silent) -> Explored:
     """Writes the page of one radio. Raises SettingsError where counts cannot tell the outcome or `out` is no place for it."""
+    settings_file = file_of(settings_file)
     settings = load_settings(settings_file)
     document = tomllib.loads(settings_file.read_text(encoding="utf-8-sig"))
     radio = _radio(settings, radio_name)
@@ -55,13 +59,27 @@ def explore(settings_file: Path, radio_name: str | None, out: Path | None, progr
     loaded = load(settings, progress)
     progress("counting")
     tally = tally_of(loaded, radio)
-    text = explore_page(page_facts(settings, radio, tally, document), tally_numbers(tally))
+    progress("looking ahead")
+    facts = {**page_facts(settings, radio, tally, document), "to_come": _to_come(loaded, radio)}
+    text = explore_page(facts, tally_numbers(tally))
     try:
         with creating(settings.output.mode):
             write_whole(path, text, of_user=True)
     except OSError as error:
         raise SettingsError(f"{path}: cannot be written ({error.strerror}); name another file with --out") from error
     return Explored(path, radio.name, int(tally.cells.contacts.sum()), len(text.encode()))
+
+
+def _to_come(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+    """The calls to come by limit, with the rules as they stand in the file; None without logs."""
+    if loaded.calls is None:
+        return None
+    from pruner.job.contact_calls import round_step
+    from pruner.job.to_come import calls_to_come  # for those who have heard logs
+
+    step = round_step(len(loaded.contacts) / _STEPS)
+    found = calls_to_come(loaded, radio, range(step, len(loaded.contacts), step))
+    return found.model_dump(mode="json") if found else None
 
 
 def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping[str, Any]) -> dict[str, Any]:
@@ -92,7 +110,7 @@ def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping
                 "order": order,
                 "at_most": rule.at_most,
                 "line": line,
-                "table": "" if by_name else _table("keep", written.get(rule.name, {"name": rule.name})),
+                "table": "" if by_name else toml_table("[[keep]]", written.get(rule.name, {"name": rule.name})),
             }
             for rule, order, line in zip(tally.rules, tally.orders, tally.line_of, strict=True)
         ],
@@ -162,28 +180,3 @@ def _is_own(path: Path) -> bool:
 
 def _numbered(name: str) -> list[str]:
     return [name, *(f"{name} {number}" for number in range(2, 1000))]
-
-
-def _table(kind: str, table: Mapping[str, Any]) -> str:
-    lines = [f"{toml_key(key)} = {toml_value(value)}" for key, value in table.items()]
-    return "\n".join([f"[[{kind}]]", *lines])
-
-
-def toml_key(key: str) -> str:
-    """A key as TOML writes it; keys of the settings are bare, names of rules may need quotes."""
-    bare = key.isascii() and key.replace("_", "").replace("-", "").isalnum()
-    return key if bare else toml_value(key)
-
-
-def toml_value(value: Any) -> str:
-    """A value as TOML writes it, tables inline. TOML 1.0.0, https://toml.io/en/v1.0.0."""
-    if isinstance(value, str):  # a basic string: JSON's differs only in U+007F, which TOML wants escaped
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, list | tuple):
-        return f"[{', '.join(toml_value(item) for item in value)}]"
-    if isinstance(value, dict):
-        pairs = ", ".join(f"{toml_key(key)} = {toml_value(item)}" for key, item in value.items())
-        return f"{{ {pairs} }}" if pairs else "{}"
-    return repr(value)

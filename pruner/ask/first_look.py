@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pruner.account.summary import PreviewRow
 from pruner.job.choose import choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import load
-from pruner.job.preview import FEW, PreviewRow, preview_of, preview_rows
+from pruner.job.preview import FEW, preview_of, preview_rows
 from pruner.job.write import planned
 from pruner.layout.model import Layout
 from pruner.settings.models import Settings

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from pruner.account.summary import Summary
 from pruner.ask.written_files import recorded_layout, written_in
 from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.history import record, written
@@ -109,9 +110,9 @@ def _of_file(path: Path, system: str) -> ResultContacts:
     return ResultContacts(str(path), frame, held, unread=len(rows.rejected))
 
 
-def _read_as_directory(found: ResultContacts, folder: Path, summary: dict[str, Any]) -> ResultContacts:
+def _read_as_directory(found: ResultContacts, folder: Path, summary: Summary) -> ResultContacts:
     """The same with the texts of its contact files, where these read as a directory."""
-    names = [file["name"] for file in summary.get("files", ()) if str(file["name"]).startswith("contacts")]
+    names = [file.name for file in summary.files if file.name.startswith("contacts")]
     systems = found.frame[SYSTEM].unique().to_list()
     if not names or len(systems) != 1:
         return found

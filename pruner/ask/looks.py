@@ -22,6 +22,7 @@ from pruner.sources.location import shown
 from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.words.errors import PrunerError
+from pruner.words.nouns import counted
 
 _ROWS: Final = 3
 _COLUMNS: Final = 8
@@ -52,7 +53,7 @@ class Look:
 
 
 def looks(settings: Settings) -> Iterator[Look]:
-    """Looks at the files of sources, heard logs, lists, carried entries and layouts, in this order, each once."""
+    """Looks at the files of sources, heard logs, lists, carried entries, routes and layouts, in this order, each once."""
     for source in settings.sources:
         where = shown(source.location) if source.is_remote else source.location
         table = partial(_table, kind=STATIONS, system=source.system, columns=source.columns, encoding=source.encoding)
@@ -72,6 +73,8 @@ def looks(settings: Settings) -> Iterator[Look]:
             system, answers = settings.sources[0].system, radio.carried_columns
             table = partial(_table, kind=EXPORT, system=system, columns=answers)
             yield _look(f"carried by {radio.name}", radio.carried, table)
+    for path in dict.fromkeys(rule.route for rule in (*settings.drop, *settings.keep) if rule.route is not None):
+        yield _look("route", path, _route)
     for path in dict.fromkeys(radio.layout for radio in settings.radios if radio.layout is not None):
         yield _look("layout", path, _layout)
 
@@ -143,6 +146,13 @@ def _entries(listed: Listed) -> tuple[dict[str, str], ...]:
     filled = {kind: entries for kind, entries in kinds.items() if entries}
     count = max((len(entries) for entries in filled.values()), default=0)
     return tuple({kind: entries[row] for kind, entries in filled.items() if row < len(entries)} for row in range(count))
+
+
+def _route(path: Path) -> Found:
+    from pruner.read.route_file import read_route  # routes are for those who have one
+
+    route = read_route(path)
+    return f"{counted(route.points, 'point')} in {counted(len(route.lines), 'line')}", ()
 
 
 def _layout(path: Path) -> Found:

@@ -6,12 +6,12 @@ read and never written into.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.account.summary import Summary
 from pruner.ask.why import result_folders
 from pruner.pages.page import BEGINNING, GENERATOR, render_several
 from pruner.pages.page_model import coverage_figures, room_of
@@ -19,7 +19,7 @@ from pruner.publish.folders import VERSIONS, fingerprint
 from pruner.publish.versions import versions
 from pruner.settings.models import Settings
 from pruner.words.disk import write_whole
-from pruner.words.errors import PrunerError, SettingsError
+from pruner.words.errors import InputRefusedError, PrunerError, SettingsError
 
 LEDGER: Final = "ledger.parquet"
 #: How much of a file is looked at to tell whether it is a page of ours.
@@ -31,7 +31,7 @@ class Run:
     """A finished run of one radio: its folder and its summary."""
 
     folder: Path
-    summary: dict[str, Any]
+    summary: Summary
 
 
 def runs_of_settings(settings: Settings, radio: str | None = None) -> list[Run]:
@@ -47,7 +47,7 @@ def runs_in(folder: Path, radio: str | None = None) -> list[Run]:
     """The finished runs in a folder: its own, or those of the folders in it, by name. Raises SettingsError without any."""
     if (folder / "summary.json").is_file():
         found = [_run(folder)]
-        return [run for run in found if radio in (None, run.summary["radio"])] or _none(folder, radio)
+        return [run for run in found if radio in (None, run.summary.radio)] or _none(folder, radio)
     return [_run(one) for one in result_folders(folder, radio)] or _none(folder, radio)
 
 
@@ -58,18 +58,21 @@ def published_on(settings: Settings) -> str | None:
 
 
 def comparison(runs: Sequence[Run]) -> list[dict[str, Any]]:
-    """One row per radio: what it holds and keeps, the room left, the rule inside which the limit fell, its coverage."""
+    """One row per radio: what it holds and keeps, the room left, the rule inside which the limit fell, its coverage to come
+    (as in summary.json) and looking back."""
     rows = []
     for run in runs:
-        room, figures, cut = room_of(run.summary), coverage_figures(run.summary), run.summary["cut"]
+        room, figures, cut = room_of(run.summary), coverage_figures(run.summary), run.summary.cut
+        ahead = run.summary.coverage.to_come if run.summary.coverage else None
         rows.append(
             {
-                "radio": run.summary["radio"],
+                "radio": run.summary.radio,
                 "unit": room.unit,
                 "holds": room.holds,
-                "kept": run.summary["kept"],
+                "kept": run.summary.kept,
                 "room_left": room.left,
-                "cut": cut["rule"] if cut else None,
+                "cut": cut.rule if cut else None,
+                "to_come": ahead.model_dump(mode="json") if ahead else None,
                 "coverage": figures[0].share if figures else None,
                 "coverage_of": figures[0].words if figures else None,
             }
@@ -101,11 +104,10 @@ def write_page(runs: Sequence[Run], target: Path, *, charts: bool = False, date:
 
 def _run(folder: Path) -> Run:
     try:
-        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-        whole = {"radio", "limit", "read", "kept", "dropped", "rules", "cut", "sources"} <= set(summary)
-    except (OSError, ValueError, TypeError):
-        whole = False
-    if not whole or not (folder / LEDGER).is_file():
+        summary = Summary.load(folder)
+    except InputRefusedError as error:
+        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from error
+    if not (folder / LEDGER).is_file():
         raise SettingsError(f"{folder}: holds no finished run; run pruner fit first")
     return Run(folder, summary)
 
@@ -120,7 +122,7 @@ def _refuse_mixed(runs: Sequence[Run]) -> None:
     """Raises SettingsError where a ledger is not the summary's own: damaged, or another fit has just ended."""
     for run in runs:
         ledger = fingerprint(run.folder / LEDGER)
-        if ledger not in run.summary["files"]:
+        if ledger not in run.summary.files:
             raise SettingsError(f"{run.folder}: the ledger is not the one that summary.json names; run pruner fit again")
 
 

@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from pruner.job.carried import Carried, read_carried, without_carried
 from pruner.job.load import Loaded
+from pruner.reference.routes import Route
 from pruner.rules.matching import DISTANCE, NEAREST, TURNS, order_of, queue_of
 from pruner.settings.models import KeepRule, Radio, Settings
 from pruner.words.errors import SettingsError
@@ -30,7 +31,7 @@ MOST_RULES: Final = 62
 _LONGEST_RUN: Final = 255
 
 Integers = npt.NDArray[np.int64]
-OrderKey = tuple[str, tuple[int, ...] | None]
+OrderKey = tuple[str, tuple[int, ...] | None, Route | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,8 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     refuse(settings, radio)
     carried = None
     if radio.carried:
-        carried = read_carried(radio.carried, radio.carried_columns, settings.sources[0].system, len(contacts))
+        system, layout = settings.sources[0].system, loaded.layouts.get(radio.name)
+        carried = read_carried(radio.carried, radio.carried_columns, system, len(contacts), layout)
     stays = np.ones(len(contacts), dtype=bool)
     for drop in settings.drop:
         stays &= ~loaded.rules.mask(drop)
@@ -102,14 +104,14 @@ def tally_of(loaded: Loaded, radio: Radio) -> Tally:
     distinct = list(dict.fromkeys(keys))
     steps = 2 * TOLERANCE * (1 + sum(rule.at_most is not None for rule in rules))
     lines = []
-    for order, talkgroups in distinct:
-        users = sum(1 << bit for bit, key in enumerate(keys) if key == (order, talkgroups))
-        queue = queue_of(contacts, present[(met & users) != 0], order, talkgroups, settings.calls.window_days)
+    for order, talkgroups, route in distinct:
+        users = sum(1 << bit for bit, key in enumerate(keys) if key == (order, talkgroups, route))
+        queue = queue_of(contacts, present[(met & users) != 0], order, talkgroups, settings.calls.window_days, route)
         places = np.searchsorted(present, queue)
         lines.append(_line(cell_of[places], calls[:, places], total, steps, len(cells.contacts)))
     return Tally(
         rules=rules,
-        orders=[order for order, _ in keys],
+        orders=[order for order, *_ in keys],
         line_of=[distinct.index(key) for key in keys],
         combinations=combinations,
         cells=cells,
@@ -147,8 +149,8 @@ def order_key(loaded: Loaded, rule: KeepRule, radio: Radio) -> OrderKey:
     settings = loaded.settings
     order = order_of(loaded.contacts, settings.order(rule, radio))
     if order in ("id", NEAREST, DISTANCE, TURNS):
-        return order, None
-    return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None
+        return order, None, loaded.routes.get(rule.name) if order == NEAREST else None
+    return order, settings.talkgroups_of(rule) or settings.talkgroups.mine or None, None
 
 
 def _calls(loaded: Loaded, present: Integers) -> tuple[Integers, tuple[int, int] | None]:
@@ -162,7 +164,7 @@ def _calls(loaded: Loaded, present: Integers) -> tuple[Integers, tuple[int, int]
     calls[0] = loaded.calls.calls(None, window)[present]
     if mine:
         calls[1] = loaded.calls.calls(mine, window)[present]
-    return calls, (told["all"]["calls"], told["mine"]["calls"] if mine else 0)
+    return calls, (told.all.calls, told.mine.calls if told.mine else 0)
 
 
 def _carried_calls(loaded: Loaded, carried: Carried | None) -> list[list[int]]:

@@ -11,8 +11,8 @@ import json
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
+from pruner.account.summary import Ahead, CallsToCome, CoverageSummary, Part
 from pruner.job.choose import choose
 from pruner.job.load import Loaded
 from pruner.job.write import write_contacts
@@ -24,15 +24,30 @@ from pruner.words.progress import Progress, silent
 BITS_PER_BYTE = 10
 
 
+class LimitTried(Part):
+    """One limit: kept contacts, in all and per rule; the rule inside which the limit fell; coverage looking back; the share of
+    the calls of the next `period_days`; bytes of the files to import and seconds to send them."""
+
+    contacts: int
+    kept: int
+    rules: dict[str, int]
+    cut: str | None = None
+    coverage: CoverageSummary | None = None
+    to_come: Ahead = Ahead()
+    period_days: int
+    bytes: int
+    seconds: float
+
+
+def plain(rows: Sequence[LimitTried]) -> list[dict[str, object]]:
+    """For JSON."""
+    return [row.model_dump(mode="json") for row in rows]
+
+
 def what_if(
     loaded: Loaded, radio: Radio, limits: Sequence[int], bits_per_second: int, progress: Progress = silent
-) -> list[dict[str, Any]]:
-    """One row per limit (ascending, each once), with the file written for real to measure it.
-
-    `contacts`: the limit; `kept`; `rules`: name -> kept; `cut`: the rule inside which the limit fell or None;
-    `coverage`: as in summary.json or None; `to_come`: `share`, `low`, `high` of the calls of the next `period_days`;
-    `bytes` of the files to import; `seconds` to send them.
-    """
+) -> list[LimitTried]:
+    """One row per limit (ascending, each once), with the file written for real to measure it."""
     rows = []
     ahead = None
     if loaded.calls is not None:
@@ -50,47 +65,47 @@ def what_if(
         if choice.carried:
             kept = {CARRIED: choice.carried.kept, **kept}
         settings = loaded.settings
+        back = None
+        if loaded.calls:
+            back = loaded.calls.coverage(choice.kept, settings.talkgroups.mine, settings.calls.window_days, choice.carried)
         rows.append(
-            {
-                "contacts": limit,
-                "kept": sum(kept.values()),
-                "rules": kept,
-                "cut": choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None,
-                "coverage": loaded.calls.coverage(
-                    choice.kept, settings.talkgroups.mine, settings.calls.window_days, choice.carried
-                )
-                if loaded.calls
-                else None,
-                "to_come": _ahead(ahead, limit - radio.keep_free),
-                "period_days": loaded.settings.calls.period_days,
-                "bytes": size,
-                "seconds": round(size * BITS_PER_BYTE / bits_per_second, 1),
-            }
+            LimitTried(
+                contacts=limit,
+                kept=sum(kept.values()),
+                rules=kept,
+                cut=choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None,
+                coverage=back,
+                to_come=_ahead(ahead, limit - radio.keep_free),
+                period_days=settings.calls.period_days,
+                bytes=size,
+                seconds=round(size * BITS_PER_BYTE / bits_per_second, 1),
+            )
         )
     return rows
 
 
-def _ahead(ahead: dict[str, Any] | None, room: int) -> dict[str, Any]:
-    """The share of calls to come at a limit; nulls where there is no figure."""
-    found = [one for one in (ahead or {}).get("by_limit", []) if one["contacts"] <= max(room, 0)]
-    return dict(found[-1] if found else dict.fromkeys(("contacts", "share", "low", "high")))
+def _ahead(ahead: CallsToCome | None, room: int) -> Ahead:
+    """The share of calls to come at a limit; nothing known where there is no figure."""
+    found = [one for one in (ahead.by_limit if ahead else ()) if one.contacts <= max(room, 0)]
+    return found[-1] if found else Ahead()
 
 
-def write_what_if(results: Mapping[str, list[dict[str, Any]]], folder: Path) -> list[Path]:
+def write_what_if(results: Mapping[str, list[LimitTried]], folder: Path) -> list[Path]:
     """`<radio>.json` with everything and `<radio>.csv` with one line per limit; returns the paths."""
     folder.mkdir(parents=True, exist_ok=True)
     paths = []
     for radio, rows in results.items():
         columns = ["contacts", "kept", "cut", "bytes", "seconds"]
-        shares = {"coverage": "all", "coverage on mine": "mine"}
         table = io.StringIO()
         writer = csv.writer(table, lineterminator="\n")
-        rules = list(rows[0]["rules"]) if rows else []
-        writer.writerow([*columns, *shares, *(f"kept by {name}" for name in rules)])
+        rules = list(rows[0].rules) if rows else []
+        writer.writerow([*columns, "coverage", "coverage on mine", *(f"kept by {name}" for name in rules)])
         for row in rows:
-            told = [((row["coverage"] or {}).get(key) or {}).get("share") for key in shares.values()]
-            writer.writerow([*(row[column] for column in columns), *told, *(row["rules"][name] for name in rules)])
-        contents = {f"{radio}.csv": table.getvalue(), f"{radio}.json": json.dumps(rows, ensure_ascii=True, indent=2) + "\n"}
+            coverages = (row.coverage.all, row.coverage.mine) if row.coverage else (None, None)
+            told = [one.share if one else None for one in coverages]
+            writer.writerow([*(getattr(row, column) for column in columns), *told, *(row.rules[name] for name in rules)])
+        document = json.dumps(plain(rows), ensure_ascii=True, indent=2) + "\n"
+        contents = {f"{radio}.csv": table.getvalue(), f"{radio}.json": document}
         for name, text in contents.items():
             beside = folder / f".{name}.part"
             beside.write_text(text, encoding="utf-8")

@@ -5,19 +5,21 @@ Receives a result folder and an id or call sign, hands on one plain dictionary p
 
 from __future__ import annotations
 
-import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
 import polars as pl
 
+from pruner.account.summary import Summary
 from pruner.reference.callsign import clean_callsign
 from pruner.settings.cross import CARRIED
-from pruner.words.errors import SettingsError
+from pruner.words.errors import InputRefusedError, SettingsError
 from pruner.words.nouns import counted
-from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS
+from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+_COPY: Final = REASON_WORDS[Reason.DUPLICATE_ID]
 _LONGEST_ID: Final = 8
 _SUFFIXED_ID: Final = 9
 _BORDER_ROWS: Final = 5
@@ -49,7 +51,19 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
     else:
         condition = pl.col("callsign") == clean_callsign(wanted)
     rows = ledger.filter(condition).collect().to_dicts()
-    return [_story(row, summary) for row in rows]
+    return [_story(row, summary) | _at_border(row, ledger) for row in rows]
+
+
+def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[str, int], str]:
+    """What became of contacts (system, id) in a run: "kept", or the reason why not; "not there" where no row bears the id."""
+    _, ledger = _opened(folder)
+    numbers = [number for _, number in contacts]
+    rows = ledger.filter(pl.col("id").is_in(numbers)).select("system", "id", "outcome", "reason").collect()
+    found: dict[tuple[str, int], str] = dict.fromkeys(contacts, "not there")
+    for system, number, outcome, reason in rows.iter_rows():
+        if (system, number) in found and (found[system, number] == "not there" or reason != _COPY):
+            found[system, number] = reason or outcome
+    return found
 
 
 def border(folder: Path, rule: str) -> list[dict[str, Any]]:
@@ -58,7 +72,7 @@ def border(folder: Path, rule: str) -> list[dict[str, Any]]:
     Raises SettingsError when the folder holds no finished run, or one without such a rule.
     """
     summary, ledger = _opened(folder)
-    names = [one["name"] for one in summary["rules"]]
+    names = [one.name for one in summary.rules]
     if rule not in names:
         legal = ", ".join(repr(name) for name in names)
         raise SettingsError(f"{folder}: the run has no keep rule {rule!r}; it has {legal}")
@@ -68,40 +82,51 @@ def border(folder: Path, rule: str) -> list[dict[str, Any]]:
     return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
 
 
-def _opened(folder: Path) -> tuple[dict[str, Any], pl.LazyFrame]:
+def _at_border(row: dict[str, Any], ledger: pl.LazyFrame) -> dict[str, Any]:
+    """The calls to expect from the last contact of the same rule that is in (None: nobody); nothing in a run without logs."""
+    if row.get("expected") is None:
+        return {}
+    of_rule = ledger.filter((pl.col("rule") == row["rule"]) & (pl.col("outcome") == "kept") & pl.col("rank").is_not_null())
+    last = of_rule.select(pl.col("expected").sort_by("rank").last()).collect().item()
+    return {"expected_at_border": last}
+
+
+def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:
     try:
-        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+        summary = Summary.load(folder)
         ledger = pl.scan_parquet(folder / "ledger.parquet")
         ledger.collect_schema()
-    except (OSError, ValueError, pl.exceptions.PolarsError):
+    except (InputRefusedError, OSError, pl.exceptions.PolarsError):
         raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
     return summary, ledger
 
 
-def _story(row: dict[str, Any], summary: dict[str, Any]) -> dict[str, Any]:
+def _story(row: dict[str, Any], summary: Summary) -> dict[str, Any]:
     sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
-    order = next((rule["order"] for rule in summary["rules"] if rule["name"] == row["rule"]), None)
+    order = next((rule.order for rule in summary.rules if rule.name == row["rule"]), None)
     return {
-        "radio": summary["radio"],
+        "radio": summary.radio,
         **row,
+        "period_days": summary.coverage.to_come.period_days if summary.coverage and summary.coverage.to_come else None,
+        "window_days": summary.coverage.window_days if summary.coverage else None,
         "order": order if row["rank"] else None,
-        "order_note": summary.get("order_note") if row["rank"] else None,
+        "order_note": summary.order_note if row["rank"] else None,
         "sentence": sentence,
         "to_change": _to_change(row, summary),
     }
 
 
-def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
+def _to_change(row: dict[str, Any], summary: Summary) -> str:
     reason = row["reason"]
-    rule = next((rule for rule in summary["rules"] if rule["name"] == row["rule"]), None)
+    rule = next((rule for rule in summary.rules if rule.name == row["rule"]), None)
     earlier = "or name it in the list of a keep rule that stands further up"
     if reason is None or reason == "over limit":
         return _in_or_out(row, summary, earlier)
     if reason == "rule full" and rule:
-        share = f"{rule['at_most']:,} of {rule['owned']:,}"
-        cut = summary.get("cut")
+        share = f"{rule.at_most:,} of {rule.owned:,}"
+        cut = summary.cut
         also = " and the limit, which is used up" if cut is not None else ""
-        return f"Rule {rule['name']!r} takes at most {share}; raise at_most{also}, {earlier}."
+        return f"Rule {rule.name!r} takes at most {share}; raise at_most{also}, {earlier}."
     return {
         "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
         "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for all.",
@@ -114,27 +139,28 @@ def _to_change(row: dict[str, Any], summary: dict[str, Any]) -> str:
     }[reason]
 
 
-def _in_or_out(row: dict[str, Any], summary: dict[str, Any], earlier: str) -> str:
+def _in_or_out(row: dict[str, Any], summary: Summary, earlier: str) -> str:
     """What the limit means for a contact that has a rank."""
-    limit, memory, inside = summary["limit"], summary.get("memory"), row["reason"] is None
-    free = limit.get("keep_free", 0)
+    limit, memory, inside = summary.limit, summary.memory, row["reason"] is None
+    free = limit.keep_free
     if row["source"] == CARRIED:
         earlier = "or take entries that are needed less out of the radio"
-    elif memory and memory["aim"] == "coverage":
+    elif memory and memory.aim == "coverage":
         return (
             "It stays in as long as no choice without it names more of the expected calls."
             if inside
             else "What it takes names more of the expected calls elsewhere; more bytes, calls from it in the heard logs, or "
             'aim = "order" would let it in.'
         )
-    if memory and (limit["contacts"] is None or summary["kept"] + free < limit["contacts"]):
+    if memory and (limit.contacts is None or summary.kept + free < limit.contacts):
         if inside:
             return "It stays in as long as the radio has as many bytes as now."
         return f"More bytes, or less text per contact, would take it in; {earlier}."
-    room = max(limit["contacts"] - free, 0)
+    holds = limit.contacts or 0
+    room = max(holds - free, 0)
     if inside:
         behind = room - row["rank"]
         places = "1 place stands" if behind == 1 else f"{behind:,} places stand"
         spare = f"{places} behind it" if behind else "it is the last that fits"
         return f"It stays in as long as the radio holds {counted(row['rank'] + free, 'contact')} or more; {spare}."
-    return f"A limit of {counted(row['rank'] + free, 'contact')} (now {limit['contacts']:,}) would take it in; {earlier}."
+    return f"A limit of {counted(row['rank'] + free, 'contact')} (now {holds:,}) would take it in; {earlier}."

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import polars as pl
 
+from pruner.account.summary import Summary
 from pruner.history.contacts import COUNTRY_CODE, RULE, SYSTEM, ResultContacts, ordered
 from pruner.job.write import CONTACTS
 from pruner.layout.model import Layout, layout_of_document, plain_document
@@ -28,25 +29,24 @@ _RANK: Final = "rank"
 _OTHER_NAMES: Final = {COUNTRY_CODE: "country_code_written", RULE: "rule_written"}
 
 
-def recorded_layout(summary: dict[str, Any], folder: Path) -> Layout | None:
+def recorded_layout(summary: Summary, folder: Path) -> Layout | None:
     """The layout that a summary records, None where it records none. Raises SettingsError where it cannot be read."""
-    document = summary.get("layout")
-    return layout_of_document(document, str(folder / "summary.json")) if isinstance(document, dict) else None
+    if summary.layout is None:
+        return None
+    return layout_of_document(dict(summary.layout), str(folder / "summary.json"))
 
 
-def written_in(
-    known: ResultContacts, ranks: pl.Series, folder: Path, summary: dict[str, Any], layout: Layout
-) -> ResultContacts:
+def written_in(known: ResultContacts, ranks: pl.Series, folder: Path, summary: Summary, layout: Layout) -> ResultContacts:
     """What the files of a result say, in place of the texts in `known`. `ranks`: of the contacts of `known`, in its order.
 
     Raises InputRefusedError where the files do not hold the contacts that the ledger names.
     """
-    names = [str(file["name"]) for file in summary.get("files", ()) if str(file["name"]).startswith(CONTACTS)]
+    names = [file.name for file in summary.files if file.name.startswith(CONTACTS)]
     parts = [read_columns(folder / name, layout, "the layout that the result records") for name in names]
     if not parts:
         raise InputRefusedError(f"{folder}: holds no contact file; run pruner fit again")
     cells = pl.concat(parts)
-    carried = any(rule.get("name") == CARRIED for rule in summary.get("rules", ()))
+    carried = any(rule.name == CARRIED for rule in summary.rules)
     try:
         places = _places(known.frame, ranks, cells, layout, carried=carried)
     except ValueError:

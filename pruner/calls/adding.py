@@ -19,6 +19,8 @@ from pruner.calls.folding import Folding
 from pruner.calls.parts import CALL, CALLSIGN_CALL, write_part
 from pruner.calls.store import Manifest, Part, with_days
 
+#: Behind so many calls what was used for them is given back to the system: days differ, and threads keep what they had.
+_MANY: Final = 1 << 20
 #: Days that are put together at the same time.
 _SIDE_BY_SIDE: Final = 2
 
@@ -29,6 +31,7 @@ def add_days(
     """Writes the days of a fold; they become true with `commit`. Also returns the parts that differ from the old ones, and
     the new calls of each log."""
     new: Counter[int] = Counter()
+    pa.default_memory_pool().release_unused()
     parts = _written(folder, manifest.parts, folding.days(), folding.merged, CALL, new)
     named = _written(folder, manifest.callsigns, callsigns.days(), callsigns.merged, CALLSIGN_CALL, new)
     old = {part.file for part in manifest.all_parts}
@@ -50,6 +53,8 @@ def _written(
     def write(day: int) -> tuple[Part, Counter[int]]:
         of_day: Counter[int] = Counter()
         path, rows = write_part(merged(day, stored.get(day), of_day), folder, day, schema)
+        if rows > _MANY:
+            pa.default_memory_pool().release_unused()
         return Part(day, path.name, rows, rows), of_day
 
     parts = []

@@ -14,11 +14,12 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account import summary as account
 from pruner.words.nouns import counted
 
 #: Nothing is said of a time in which fewer calls were usual.
@@ -56,16 +57,16 @@ class Calendar:
         back = self.last_day - counted_day
         return int(self.days[len(self.days) - 1 - back]) if back >= 0 else counted_day
 
-    def plain(self) -> dict[str, Any]:
-        """For JSON."""
-        return {
-            "first_day": _day(int(self.days[0])),
-            "last_day": _day(self.last_day),
-            "covered_days": len(self.days),
-            "left_out": [_day(day) for day in self.strays],
-            "silent": [[_day(first), _day(last)] for first, last in self.silent],
-            "notes": self.notes(),
-        }
+    def told(self) -> account.Calendar:
+        """For the summary."""
+        return account.Calendar(
+            first_day=_day(int(self.days[0])),
+            last_day=_day(self.last_day),
+            covered_days=len(self.days),
+            left_out=tuple(_day(day) for day in self.strays),
+            silent=tuple((_day(first), _day(last)) for first, last in self.silent),
+            notes=tuple(self.notes()),
+        )
 
     def notes(self) -> list[str]:
         """What people should know of the days that do not count, in words."""

@@ -2,7 +2,7 @@
 
 A call is told from others by id, talkgroup, start second, grain and kind; of several with the same of these the longest
 counts, because a call that still goes on is logged too short. A log that writes whole minutes says too little for that: there,
-and wherever a start is a whole minute, the duration belongs to what tells calls apart, and `heard.counting` decides.
+and wherever a start is a whole minute, the duration belongs to what tells calls apart, and `calls.counting` decides.
 """
 
 from __future__ import annotations

@@ -87,14 +87,14 @@ class CallsignCalls:
         return found.with_ids(self.owners.counting[place]), place
 
     def rows(self, day: int, days: CountedDays) -> pa.Table:
-        """The calls of a day by id and talkgroup (`heard.parts.ROW`)."""
+        """The calls of a day by id and talkgroup (`calls.parts.ROW`)."""
         found, _ = self.counted(day, days)
         order = np.lexsort((found.start, found.talkgroup, found.id))
         return counting.rows(found.where(order), day)
 
     def nameless(self, day: int, days: CountedDays) -> pl.DataFrame:
         """The calls of a day whose call sign no directory has, by call sign and talkgroup: `callsign` and the columns of
-        `heard.parts.ROW` but `id`."""
+        `calls.parts.ROW` but `id`."""
         found, place = self.counted(day, days)
         which = np.flatnonzero(found.id == 0)
         rows = pl.DataFrame(counting.rows(found.where(which).with_ids(place[which].astype(np.uint32)), day))

@@ -6,24 +6,22 @@ it was counted from; it may be removed at any time.
 
 from __future__ import annotations
 
-import contextlib
-import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
 import polars as pl
 import pyarrow as pa
-import pyarrow.parquet as parquet
 
 from pruner.calls import counting
 from pruner.calls.calls import Calls, joined
 from pruner.calls.parts import ROW, StoredDay, as_calls, damaged, day_name, read_part, seam_of
 from pruner.calls.reading import Reading
+from pruner.calls.remembered import remember, remembered
 from pruner.calls.store import COUNTED, Manifest, Part
 
 #: Changes when what is counted changes.
-_EDITION: Final = 1
+_EDITION: Final = 2
 #: Calls of a day that are counted at once.
 _AT_ONCE: Final = 1 << 20
 
@@ -42,7 +40,7 @@ class CountedDays:
         self._reading = reading
 
     def of_day(self, day: int, columns: Sequence[str]) -> pa.Table:
-        """Some columns of the rows of a day (`heard.parts.ROW`), sorted by id and talkgroup."""
+        """Some columns of the rows of a day (`calls.parts.ROW`), sorted by id and talkgroup."""
         if day not in self._sums:
             return self._counted(day, columns)
         return _larger(self._counted(day, ROW.names), read_part(self.folder / self._sums[day].file)).select(list(columns))
@@ -56,25 +54,26 @@ class CountedDays:
         if part is None:
             return ROW.empty_table().select(list(columns))
         path = self._remembered(part, self._parts.get(day - 1))
-        with contextlib.suppress(OSError, pa.ArrowInvalid), parquet.ParquetFile(path) as file:
-            return file.read(columns=list(columns), use_threads=False)
-        before = self._before(day)
-        found, late = [], []
+        known = remembered(path, day, columns)
+        if known is not None:
+            return known
         try:
-            stored = StoredDay(self.folder / part.file)
-            full = counting.are_full_of_minutes(stored.by_ids(("start", "grain", "kind")))
-            for calls in stored.by_ids(rows=_AT_ONCE):
-                low, high = int(calls.id[0]), int(calls.id[-1])
-                own = None if before is None else before.where((before.id >= low) & (before.id <= high))
-                once = counting.counted(calls, own, self.tolerance, full_of_minutes=full)
-                found.append(counting.rows(once, day))
-                late.append(counting.seam(calls))
+            return remember(path, self._count(day, part), day, columns)
         except (OSError, pa.ArrowInvalid) as error:
             raise damaged(self.folder / part.file) from error
+
+    def _count(self, day: int, part: Part) -> Iterator[pa.Table]:
+        """The rows of a day, run by run; afterwards its seam is known."""
+        before, late = self._before(day), []
+        stored = StoredDay(self.folder / part.file)
+        whole = list(stored.by_ids(rows=_AT_ONCE)) if part.rows <= _AT_ONCE else None
+        full = counting.are_full_of_minutes(whole if whole is not None else stored.by_ids(("start", "grain", "kind")))
+        for calls in whole if whole is not None else stored.by_ids(rows=_AT_ONCE):
+            low, high = int(calls.id[0]), int(calls.id[-1])
+            own = None if before is None else before.where((before.id >= low) & (before.id <= high))
+            yield counting.short_rows(counting.counted(calls, own, self.tolerance, full_of_minutes=full))
+            late.append(counting.seam(calls))
         self._seam = (day, joined(late)) if late else None
-        rows = pa.concat_tables(found) if found else ROW.empty_table()
-        _remember(path, rows)
-        return rows.select(list(columns))
 
     def _before(self, day: int) -> Calls | None:
         if day - 1 not in self._parts:
@@ -86,19 +85,7 @@ class CountedDays:
     def _remembered(self, part: Part, before: Part | None) -> Path:
         digests = [one.file.rpartition("-")[2].removesuffix(".parquet") for one in (part, before) if one is not None]
         name = "-".join([day_name(part.day), *digests])
-        return self.folder / COUNTED / f"{name}.{_EDITION}-{self.tolerance}.parquet"
-
-
-def _remember(path: Path, rows: pa.Table) -> None:
-    """Writes a file that is there as a whole or not at all; nothing is lost where that is not possible."""
-    making = path.with_name(f"making-{os.getpid()}-{path.name}")
-    try:
-        path.parent.mkdir(exist_ok=True)
-        parquet.write_table(rows, making, compression="lz4", use_dictionary=["talkgroup", "day", "calls"])
-        making.replace(path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            making.unlink(missing_ok=True)
+        return self.folder / COUNTED / f"{name}.{_EDITION}-{self.tolerance}.arrow"
 
 
 def _larger(counted: pa.Table, sums: pa.Table) -> pa.Table:

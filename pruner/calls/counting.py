@@ -19,7 +19,7 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from pruner.calls.calls import DAY_SECONDS, Calls, Sort, joined
-from pruner.calls.parts import ROW
+from pruner.calls.parts import ROW, SHORT_ROW, of_day
 
 #: Seconds between two starts of the same call at most, where the settings say nothing.
 TOLERANCE: Final = 3
@@ -43,7 +43,7 @@ Integers = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """Calls of which each is one: by position as in `heard.calls.Calls`, sorted by id, talkgroup and start."""
+    """Calls of which each is one: by position as in `calls.calls.Calls`, sorted by id, talkgroup and start."""
 
     id: npt.NDArray[np.uint32]
     talkgroup: npt.NDArray[np.uint32]
@@ -94,7 +94,9 @@ def counted(
     if len(starts) == len(calls):
         found, longest = calls, calls.milliseconds
     else:
-        found, longest = calls.where(starts), np.maximum.reduceat(calls.milliseconds, starts)
+        found = calls.where(starts)
+        longest, again = found.milliseconds, np.flatnonzero(is_same)  # few, so one by one
+        np.maximum.at(longest, np.searchsorted(starts, again) - 1, calls.milliseconds[again])
     if len(crossing):
         is_own = ~np.isin(starts, crossing)
         found, longest = found.where(is_own), longest[is_own]
@@ -114,7 +116,12 @@ SEAM_SECONDS: Final = _LONGEST
 
 
 def rows(calls: Counted, day: int) -> pa.Table:
-    """Counted calls by id and talkgroup (`heard.parts.ROW`)."""
+    """Counted calls by id and talkgroup (`calls.parts.ROW`)."""
+    return of_day(short_rows(calls), day, ROW.names)
+
+
+def short_rows(calls: Counted) -> pa.Table:
+    """The same as `calls.parts.SHORT_ROW`."""
     count = len(calls)
     is_first = np.ones(count, dtype=bool)
     if count:
@@ -122,17 +129,16 @@ def rows(calls: Counted, day: int) -> pa.Table:
         is_first[1:] |= calls.talkgroup[1:] != calls.talkgroup[:-1]
     starts = np.flatnonzero(is_first)
     ends = np.append(starts[1:], count)
-    milliseconds = np.add.reduceat(calls.milliseconds, starts, dtype=np.uint64) if count else np.zeros(0, dtype=np.uint64)
+    sums = np.concatenate([np.zeros(1, dtype=np.uint64), np.cumsum(calls.milliseconds, dtype=np.uint64)])
     columns: dict[str, npt.NDArray[np.generic]] = {
         "id": calls.id[starts],
         "talkgroup": calls.talkgroup[starts],
-        "day": np.full(len(starts), day, dtype=np.int32),
         "calls": (ends - starts).astype(np.uint32),
-        "milliseconds": milliseconds,
-        "first": calls.start[starts].astype(np.int64) * 1000,
-        "last": calls.start[ends - 1].astype(np.int64) * 1000,
+        "milliseconds": sums[ends] - sums[starts],
+        "first": calls.start[starts].astype(np.uint32, copy=False),
+        "last": calls.start[ends - 1].astype(np.uint32, copy=False),
     }
-    return pa.Table.from_arrays([pa.array(columns[field.name]).cast(field.type) for field in ROW], schema=ROW)
+    return pa.Table.from_arrays([pa.array(columns[name]) for name in SHORT_ROW.names], schema=SHORT_ROW)
 
 
 def _crossing(calls: Calls, before: Calls | None, midnight: int, tolerance: int) -> npt.NDArray[np.int64]:

@@ -1,8 +1,8 @@
 """Rows of a heard log -> distinct calls -> one row for each day, id and talkgroup: the definition of the fold.
 
 Receives a frame of any engine that narwhals knows, hands on a frame of the same engine. Runs unchanged on polars, DuckDB,
-dask and PySpark; `heard.folding` is the quick way to the same calls on one machine and is tested against this one. Times are
-those of logs that tell the second; the tolerance of `heard.counting` comes afterwards.
+dask and PySpark; `calls.folding` is the quick way to the same calls on one machine and is tested against this one. Times are
+those of logs that tell the second; the tolerance of `calls.counting` comes afterwards.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -21,10 +22,12 @@ from pruner.calls.packing import PAIR_BITS, SLICE_BITS, Numbers, Words
 from pruner.calls.parts import StoredDay, as_table
 from pruner.calls.spill import SLICES, Run, Spill
 
+#: Words of a run, and the slice of each.
+Piece = tuple[Run, Words, npt.NDArray[np.int64]]
 #: Shorter runs wait for each other.
 _FEW: Final = 1 << 21
 #: Calls that are sorted at once, where the ids allow it.
-_SORTED: Final = 1 << 20
+_SORTED: Final = 1 << 19
 
 
 class Folding:
@@ -59,15 +62,15 @@ class Folding:
         merge = _Merge(day, table)
         before = StoredDay(stored)
         runs = list(self._spill.of_day(day))
-        for first, last in _groups(runs, before, merge.id_bits):
-            old = list(before.below(last << SLICE_BITS))
-            by_log: dict[int, list[tuple[Run, Words, npt.NDArray[np.int64]]]] = {}
+        for group in _groups(runs, before, merge.id_bits):
+            old = list(before.below(group.end))
+            by_log: dict[int, list[Piece]] = {}
             for run, low, high in runs:
-                begin, end = (np.searchsorted(run.slice[low:high], (first, last)) + low).tolist()
+                begin, end = (np.searchsorted(run.slice[low:high], (group.first, group.last)) + low).tolist()
                 if begin < end:
-                    lengths = np.diff(run.begin[begin : end + 1])
-                    by_log.setdefault(run.log, []).append((run, run.read(begin, end), np.repeat(run.slice[begin:end], lengths)))
-            yield as_table(merge.group(first, old, by_log, new))
+                    words, slices = group.chosen(run, run.read(begin, end), begin, end)
+                    by_log.setdefault(run.log, []).append((run, words, slices))
+            yield as_table(merge.group(group.first, old, by_log, new))
 
     def _take_waiting(self) -> None:
         if self._waiting:
@@ -82,9 +85,41 @@ def _talkgroups(spill: Spill, day: int, stored: StoredDay) -> Numbers:
     return np.unique(np.concatenate([*tables.values(), *found]))
 
 
-def _groups(runs: list[tuple[Run, int, int]], stored: StoredDay, id_bits: int) -> Iterator[tuple[int, int]]:
-    """Ranges of slices (first, behind the last) that together hold all calls of a day, about `_SORTED` in each, and whose ids
-    differ in the lower bits only."""
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Slices from `first` to before `last`; or of the only one those ids whose lower bits are from `low` to before `high`."""
+
+    first: int
+    last: int
+    low: int = 0
+    high: int = 1 << SLICE_BITS
+
+    @property
+    def end(self) -> int:
+        """The id behind the last one."""
+        return (self.last - 1 << SLICE_BITS) + self.high
+
+    def chosen(self, run: Run, words: Words, begin: int, end: int) -> tuple[Words, npt.NDArray[np.int64]]:
+        """The words of some entries of a run that belong here, with their slices."""
+        slices = np.repeat(run.slice[begin:end], np.diff(run.begin[begin : end + 1]))
+        if self.high - self.low == 1 << SLICE_BITS:
+            return words, slices
+        lower = packing.pairs(words) >> np.uint64(packing.bits_for(len(run.talkgroups)))
+        lower &= np.uint64((1 << SLICE_BITS) - 1)
+        which = np.flatnonzero((lower >= self.low) & (lower < self.high))
+        return words[which], slices[which]
+
+
+def _split(first: int, last: int, count: int) -> Iterator[_Group]:
+    """A range of slices as one group; a single one with too many calls in equal parts."""
+    bits = min(max(count // _SORTED, 1).bit_length() - 1, SLICE_BITS) if last == first + 1 else 0
+    step = 1 << SLICE_BITS - bits
+    for low in range(0, 1 << SLICE_BITS, step):
+        yield _Group(first, last, low, low + step)
+
+
+def _groups(runs: list[tuple[Run, int, int]], stored: StoredDay, id_bits: int) -> Iterator[_Group]:
+    """Groups that together hold all calls of a day, about `_SORTED` in each, and whose ids differ in the lower bits only."""
     counts = np.zeros(SLICES, dtype=np.int64)
     for run, low, high in runs:
         np.add.at(counts, run.slice[low:high], np.diff(run.begin[low : high + 1]))
@@ -95,12 +130,12 @@ def _groups(runs: list[tuple[Run, int, int]], stored: StoredDay, id_bits: int) -
     first, held = -1, 0
     for place in filled:
         if first >= 0 and (held + counts[place] > _SORTED or place // step != first // step):
-            yield first, place
+            yield from _split(first, place, held)
             first, held = -1, 0
         first = place if first < 0 else first
         held += int(counts[place])
     if first >= 0:
-        yield first, filled[-1] + 1
+        yield from _split(first, filled[-1] + 1, held)
 
 
 class _Merge:
@@ -114,9 +149,7 @@ class _Merge:
         self.id_bits = PAIR_BITS - self._bits
         self._places: dict[int, Words | None] = {}
 
-    def group(
-        self, first: int, old: list[Calls], by_log: dict[int, list[tuple[Run, Words, npt.NDArray[np.int64]]]], new: Counter[int]
-    ) -> Calls:
+    def group(self, first: int, old: list[Calls], by_log: dict[int, list[Piece]], new: Counter[int]) -> Calls:
         """The distinct calls of a range of slices that begins with `first`; adds to `new` what each log brought."""
         start = self._day * DAY_SECONDS
         if self.id_bits < SLICE_BITS:
@@ -158,9 +191,7 @@ class _Merge:
         pair |= place
         return packing.with_pairs(packing.rests(words), pair)
 
-    def _wide_group(
-        self, old: list[Calls], by_log: dict[int, list[tuple[Run, Words, npt.NDArray[np.int64]]]], new: Counter[int]
-    ) -> Calls:
+    def _wide_group(self, old: list[Calls], by_log: dict[int, list[Piece]], new: Counter[int]) -> Calls:
         """The same where a day has too many talkgroups for a word: pairs of id and talkgroup are numbered."""
         start = self._day * DAY_SECONDS
         full = [calls.id.astype(np.uint64) << np.uint64(32) | calls.talkgroup for calls in old]

@@ -45,7 +45,18 @@ ROW: Final = pa.schema(
         ("last", pa.timestamp("ms", tz="UTC")),
     ]
 )
-#: The same as polars sees it.
+#: The same of one day; `first` and `last` in seconds since 1970.
+SHORT_ROW: Final = pa.schema(
+    [
+        ("id", pa.uint32()),
+        ("talkgroup", pa.uint32()),
+        ("calls", pa.uint32()),
+        ("milliseconds", pa.uint64()),
+        ("first", pa.uint32()),
+        ("last", pa.uint32()),
+    ]
+)
+#: `ROW` as polars sees it.
 POLARS_ROW: Final = pl.Schema(
     {
         "id": pl.UInt32(),
@@ -70,6 +81,20 @@ _WRITE: Final[dict[str, Any]] = {
 def day_name(day: int) -> str:
     """A day counted from 1970-01-01 as ISO 8601 writes it."""
     return str(np.datetime64(day, "D"))
+
+
+def of_day(rows: pa.Table, day: int, columns: Sequence[str]) -> pa.Table:
+    """Some columns of `ROW` from rows of one day (`SHORT_ROW`, of which only the columns that are wanted must be there)."""
+    made = {}
+    for name in columns:
+        kind = ROW.field(name).type
+        if name == "day":
+            made[name] = pa.array(np.full(rows.num_rows, day, dtype=np.int32)).cast(kind)
+        elif name in ("first", "last"):
+            made[name] = pa.array(rows[name].to_numpy().astype(np.int64) * 1000).cast(kind)
+        else:
+            made[name] = rows[name]
+    return pa.table(made, schema=pa.schema([ROW.field(name) for name in columns]))
 
 
 def as_table(calls: Calls) -> pa.Table:
@@ -160,10 +185,7 @@ class StoredDay:
     def __init__(self, path: Path | None) -> None:
         self._path = path
         self._held: Calls | None = None
-        try:
-            self._batches = iter(()) if path is None else parquet.ParquetFile(path).iter_batches(_GROUP, use_threads=False)
-        except (OSError, pa.ArrowInvalid) as error:
-            raise damaged(path or Path()) from error
+        self._batches: Iterator[pa.RecordBatch] | None = None
 
     def values(self, column: str) -> Iterator[np.ndarray[tuple[int], np.dtype[np.uint32]]]:
         """A column, run by run."""
@@ -190,11 +212,18 @@ class StoredDay:
         if held is not None and len(held):
             yield held
 
+    def _all(self) -> Iterator[pa.RecordBatch]:
+        if self._path is not None:
+            with parquet.ParquetFile(self._path) as file:
+                yield from file.iter_batches(_GROUP, use_threads=False)
+
     def below(self, number: int) -> Iterator[Calls]:
         """The calls of the next ids, up to the one before `number`."""
         while True:
             if self._held is None:
                 try:
+                    if self._batches is None:
+                        self._batches = self._all()
                     batch = next(self._batches, None)
                 except (OSError, pa.ArrowInvalid) as error:
                     raise damaged(self._path or Path()) from error

@@ -1,6 +1,6 @@
 """The heard store: distinct calls, day by day.
 
-Receives the days of a fold, hands on a folder of Parquet files (`heard.parts`) and `manifest.json`, the only commit point: a
+Receives the days of a fold, hands on a folder of Parquet files (`calls.parts`) and `manifest.json`, the only commit point: a
 file that it does not name is no part of the store, and a fold that is killed leaves the old store. The manifest knows calls,
 not logs: the same calls give the same bytes, whatever logs they came from.
 """
@@ -25,7 +25,7 @@ MANIFEST: Final = "manifest.json"
 STORE_SCHEMA: Final = 2
 #: The first release kept sums of each day, id and talkgroup, and what it remembered of logs, in the manifest.
 _SCHEMA_OF_SUMS: Final = 1
-#: Counted calls of whole days, made again whenever they are missing (`heard.weights`).
+#: Counted calls of whole days, made again whenever they are missing (`calls.weights`).
 COUNTED: Final = "counted"
 _OURS: Final = re.compile(
     r"making-.*|\d{4}-\d\d-\d\d(-callsigns)?-[0-9a-f]{16}\.parquet|(rejected|set-aside)-[0-9a-f]{16}\.csv"

@@ -27,12 +27,17 @@ _OFTEN: Final = (5, 30)
 #: Into how many parts the ids of a country or state are cut.
 _PARTS: Final = 8
 _FINE_PARTS: Final = 32
+#: How many strata, bands of distance and ways of being heard elsewhere there are room for.
+_STRATA: Final = 32
+_BANDS: Final = 16
+_IN_COUNTRY: Final = 12
 #: What a newly heard station brings is drawn to what all bring, as if so many had brought that.
 _PRIOR_STATIONS: Final = 20.0
 #: The highest id heard says which ids there were where so many of the country and kind were heard.
 _FEWEST_HEARD: Final = 20
 #: Partitions that are used where a log is too short to choose.
 _PLAIN: Final = ("stratum", "country")
+_HALF: Final = "half"
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,14 @@ class Traits:
         if self.band is not None:
             cells |= {"band": self.band + 1, "band of country": dense(country << 8 | (self.band + 1))}
         return cells
+
+    @cached_property
+    def sizes(self) -> dict[str, int]:
+        """How many cells each partition of `Strangers.cells` has."""
+        own = {name: int(cell.max(initial=0)) + 1 for name, cell in self.fixed.items()}
+        ages = {"age in country": own["country"] * _PARTS, "fine age in country": own["country"] * _FINE_PARTS}
+        ages |= {"age in state": own["state"] * _PARTS, "age": _PARTS, "fine age": _FINE_PARTS}
+        return {"stratum": _STRATA, "stratum in country": own["country"] * _IN_COUNTRY, **own, **ages}
 
     @cached_property
     def positions(self) -> dict[str, Integers]:
@@ -96,23 +109,20 @@ class Strangers:
         # A period has to lie before the first one that counts: at the beginning of a log everybody is new.
         periods = max(min(RECENT_PERIODS, log_days // period_days - 1), 1)
         cuts = [last_day - back * span for back in range(1, periods + 1)]
-        now, _ = self.cells(days, first, last_day)
-        sizes = {name: int(cell.max(initial=0)) + 1 for name, cell in now.items()}
-        counts, halves, strata = [], [], []
+        now, _ = self.cells(first, last_day)
+        sizes = self.traits.sizes
+        counts, strata = [], []
+        half = _halves(self.traits.number) if len(cuts) == 1 else None
         for cut in cuts:
-            cells, stood = self.cells(days, first, cut)
-            sizes = {name: max(size, int(cells[name].max(initial=0)) + 1) for name, size in sizes.items()}
-            risk = np.flatnonzero((first > cut) & stood)
-            events = (first[risk] <= cut + span).astype(np.float64)
-            counts.append(Counts(events, np.ones(len(risk)), {name: cell[risk] for name, cell in cells.items()}))
-            halves.append(_halves(self.traits.number[risk]))
+            cells, stood = self.cells(first, cut)
+            counts.append(_counts(cells, np.flatnonzero((first > cut) & stood), first <= cut + span, half))
             strata.append(cells["stratum"])
-        chosen = _chosen(counts, sizes, halves[0])
+        chosen = _chosen(counts, sizes)
         rates = fit_rates(_joined(counts), chosen, sizes)
-        brings = self._brings(days, first, cuts, span, strata, sizes["stratum"])
+        brings = self._brings(days, first, cuts, span, strata)
         return np.minimum(rates.of(now), 1.0) * brings[now["stratum"]] * (period_days / span)
 
-    def cells(self, days: CallingDays, first: Integers, cut: int) -> tuple[dict[str, Integers], npt.NDArray[np.bool_]]:
+    def cells(self, first: Integers, cut: int) -> tuple[dict[str, Integers], npt.NDArray[np.bool_]]:
         """All partitions as they were on the evening of a day, the cell of each contact; and which contacts stood there by
         then, as far as the ids heard tell: those up to the highest of their country and kind."""
         fixed = self.traits.fixed
@@ -120,7 +130,7 @@ class Strangers:
         other_id = self._other_id(first, cut, heard_elsewhere)
         cells = {
             "stratum": heard_elsewhere * 3 + other_id,
-            "stratum in country": fixed["country"] * 12 + np.minimum(heard_elsewhere, 3) * 3 + other_id,
+            "stratum in country": fixed["country"] * _IN_COUNTRY + np.minimum(heard_elsewhere, 3) * 3 + other_id,
             **fixed,
         }
         heard = np.flatnonzero((first <= cut) | (heard_elsewhere > 0))
@@ -132,13 +142,12 @@ class Strangers:
         stood = position <= highest[fixed["country"]]
         for name in ("country", "state"):
             size = np.bincount(fixed[name][stood], minlength=int(fixed[name].max(initial=0)) + 1)
-            place = self.traits.positions[name] / np.maximum(size[fixed[name]], 1)
-            for words, parts in (("age", _PARTS), ("fine age", _FINE_PARTS)):
-                part = np.minimum((place * parts).astype(np.int64), parts - 1)
-                cells[f"{words} in {name}"] = fixed[name] * parts + part
-                if name == "country":
-                    cells[words] = part
-        del cells["fine age in state"]
+            fine = (self.traits.positions[name] * _FINE_PARTS) // np.maximum(size, 1)[fixed[name]]
+            np.minimum(fine, _FINE_PARTS - 1, out=fine)
+            part = fine // (_FINE_PARTS // _PARTS)
+            cells[f"age in {name}"] = fixed[name] * _PARTS + part
+            if name == "country":
+                cells |= {"fine age in country": fixed[name] * _FINE_PARTS + fine, "age": part, "fine age": fine}
         return cells, stood
 
     def _elsewhere(self, cut: int) -> Integers:
@@ -166,12 +175,10 @@ class Strangers:
         other_anywhere = anywhere[person] - (own > 0) > 0
         return np.where(known, np.where(other_counted, 2, other_anywhere), 0).astype(np.int64)
 
-    def _brings(
-        self, days: CallingDays, first: Integers, cuts: list[int], span: int, stratum_at: list[Integers], strata: int
-    ) -> Floats:
+    def _brings(self, days: CallingDays, first: Integers, cuts: list[int], span: int, stratum_at: list[Integers]) -> Floats:
         """Calls in the period in which it was first heard that a contact of each stratum brought."""
         number = self.traits.number
-        calls, stations = np.zeros(strata), np.zeros(strata)
+        calls, stations = np.zeros(_STRATA), np.zeros(_STRATA)
         for cut, at_cut in zip(cuts, stratum_at, strict=True):
             new = np.flatnonzero((first > cut) & (first <= cut + span))
             inside = (days.day > cut) & (days.day <= cut + span)
@@ -180,12 +187,30 @@ class Strangers:
             end = np.searchsorted(ids, number[new].astype(np.int64), side="right")
             total = np.concatenate([[0], np.cumsum(amount)])
             stratum = at_cut[new]
-            calls += np.bincount(stratum, weights=total[end] - total[begin], minlength=strata)[:strata]
-            stations += np.bincount(stratum, minlength=strata)[:strata]
+            calls += np.bincount(stratum, weights=total[end] - total[begin], minlength=_STRATA)
+            stations += np.bincount(stratum, minlength=_STRATA)
         if not stations.sum():
-            return np.ones(strata)
+            return np.ones(_STRATA)
         mean = calls.sum() / stations.sum()
         return (calls + _PRIOR_STATIONS * mean) / (stations + _PRIOR_STATIONS)
+
+
+def _counts(
+    cells: dict[str, Integers], risk: Integers, called: npt.NDArray[np.bool_], half: npt.NDArray[np.bool_] | None
+) -> Counts:
+    """Events and exposure of the contacts at risk, those with all cells alike as one row; `half`: two halves, kept apart."""
+    band = cells.get("band")
+    key = (cells["age in state"] * _FINE_PARTS + cells["fine age"]) * _BANDS
+    key = ((key if band is None else key + band) * _STRATA + cells["stratum"])[risk]
+    if half is not None:
+        key = key * 2 + half[risk]
+    order = np.argsort(key)
+    begins = np.flatnonzero(np.diff(key[order], prepend=-1))
+    exposure = np.diff(np.append(begins, len(order))).astype(np.float64)
+    events = np.add.reduceat(called[risk[order]].astype(np.float64), begins) if len(begins) else np.zeros(0)
+    rows = risk[order[begins]]
+    of_half = {} if half is None else {_HALF: half[rows].astype(np.int64)}
+    return Counts(events, exposure, {name: cell[rows] for name, cell in cells.items()} | of_half)
 
 
 def _joined(counts: list[Counts]) -> Counts:
@@ -196,8 +221,10 @@ def _joined(counts: list[Counts]) -> Counts:
     )
 
 
-def _part(counts: Counts, rows: Integers) -> Counts:
-    return Counts(counts.events[rows], counts.exposure[rows], {name: cell[rows] for name, cell in counts.cells.items()})
+def _of_half(counts: Counts, which: int) -> Counts:
+    rows = np.flatnonzero(counts.cells[_HALF] == which)
+    cells = {name: cell[rows] for name, cell in counts.cells.items() if name != _HALF}
+    return Counts(counts.events[rows], counts.exposure[rows], cells)
 
 
 def _halves(number: npt.NDArray[np.uint32]) -> npt.NDArray[np.bool_]:
@@ -205,10 +232,10 @@ def _halves(number: npt.NDArray[np.uint32]) -> npt.NDArray[np.bool_]:
     return (number.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) >> np.uint64(63)).astype(bool)
 
 
-def _chosen(counts: list[Counts], sizes: dict[str, int], half: npt.NDArray[np.bool_]) -> list[str]:
+def _chosen(counts: list[Counts], sizes: dict[str, int]) -> list[str]:
     """Partitions by which the earlier periods forecast the latest one; of a single period, one half of the ids the other."""
     if sum(float(one.events.sum()) for one in counts) < 2 * _PRIOR_STATIONS:
         return list(_PLAIN)
     if len(counts) > 1:
         return chosen_partitions(_joined(counts[1:]), counts[0], sizes)
-    return chosen_partitions(_part(counts[0], np.flatnonzero(half)), _part(counts[0], np.flatnonzero(~half)), sizes)
+    return chosen_partitions(_of_half(counts[0], 1), _of_half(counts[0], 0), sizes)

@@ -96,7 +96,7 @@ class Weights:
                     yield rows if talkgroups is None else rows.filter(pl.col("talkgroup").is_in(talkgroups))
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
-        """Counted calls (`heard.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
+        """Counted calls (`calls.parts.ROW`), sorted by day, id and talkgroup. Id 0 stands for callers of whom only a call
         sign is known that no directory names."""
         tables = list(self.tables(ROW.names, talkgroups, within_days))
         return pl.DataFrame(pa.concat_tables(tables), schema=POLARS_ROW) if tables else pl.DataFrame(schema=POLARS_ROW)
@@ -112,11 +112,6 @@ class Weights:
             if wanted is not None:
                 rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
             yield rows.select(list(columns))
-
-    def calls_by_day(self) -> dict[int, int]:
-        """Calls of each day that has any, by the day's number."""
-        found = {day: pc.sum(self._of_day(day, ["calls"])["calls"]).as_py() or 0 for day in self.days}
-        return {day: calls for day, calls in found.items() if calls}
 
     def only(self, days: npt.NDArray[np.int64]) -> Weights:
         """The same without the calls of other days than these (ascending)."""

@@ -10,11 +10,9 @@ from typing import Annotated
 import typer
 
 from pruner import __version__
-from pruner.cli import complete
 from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
-from pruner.words.errors import ExitCode, SettingsError
 from pruner.words.nouns import counted
 
 app = typer.Typer(
@@ -84,7 +82,7 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
     for sentence in [*doubts, *tried.sentences]:
         print(f"pruner: {safe(sentence)}", file=sys.stderr)
     if as_json:
-        shown = {name: [row.plain() for row in rows] for name, rows in tried.previews.items()}
+        shown = {name: [row.model_dump(mode="json") for row in rows] for name, rows in tried.previews.items()}
         plain = {**json.loads(loaded.model_dump_json()), "files": [look.plain() for look in found], "preview": shown}
         print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
@@ -97,50 +95,8 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
         room = f"{number(radio.memory.bytes)} bytes" if radio.memory else ""
         print(f"  radio {safe(radio.name)}: {', '.join(text for text in (holds, room) if text)}")
         print(f"    -> {safe(str(loaded.output.folder / radio.name))}")
-        for line in preview_lines([row.plain() for row in tried.previews.get(radio.name, ())], "    "):
+        for line in preview_lines(tried.previews.get(radio.name, ()), "    "):
             print(line)
-
-
-@app.command()
-def why(
-    contact: Annotated[str | None, typer.Argument(help="An id or a call sign.")] = None,
-    rule: Annotated[
-        str | None, typer.Option(help="Instead: who stands at the border of a keep rule.", autocompletion=complete.rules)
-    ] = None,
-    radio: Annotated[
-        str | None, typer.Option(help="Which radio, where the settings name several.", autocompletion=complete.radios)
-    ] = None,
-    out: Annotated[Path | None, typer.Option(help="The result folder of a short-form fit.")] = None,
-    settings: SettingsOption = DEFAULT_SETTINGS,
-    as_json: JsonOption = False,
-) -> None:
-    """Tell the whole story of one contact in the last fit.
-
-    Exits with 1 when no row bears it. Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why --rule "the rest"
-    """
-    if (not contact) == (rule is None):
-        raise SettingsError("why: expected an id or call sign, or --rule with the name of a keep rule")
-    from pruner.ask.why import border, result_folders, stories
-    from pruner.cli.why_text import why_text
-
-    if out is None:
-        from pruner.settings.load import load_settings
-
-        loaded = load_settings(settings)
-        folders = [loaded.output.folder / one.name for one in loaded.radios if radio in (None, one.name)]
-    else:
-        folders = result_folders(out, radio)
-    if not folders and radio is None:
-        raise SettingsError(f"{out}: holds no finished run; run pruner fit first")
-    if not folders:
-        raise SettingsError(f"why: no radio is named {radio!r}")
-    if rule is not None:
-        told = [story for folder in folders for story in border(folder, rule)]
-    else:
-        told = [story for folder in folders for story in stories(folder, contact or "")]
-    print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, contact or f"a place in rule {rule!r}"))
-    if not told:
-        raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 
 # Commands that live in modules of their own; each adds itself to the app and imports nothing heavy.
@@ -149,6 +105,10 @@ from pruner.cli import init as _init  # noqa: E402
 
 _init.register(app)
 _fit.register(app)
+
+from pruner.cli import why as _why  # noqa: E402
+
+_why.register(app)
 
 from pruner.cli import talkgroups as talkgroup_command  # noqa: E402
 

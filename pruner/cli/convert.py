@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -23,7 +24,8 @@ def convert(
     to: Annotated[Path, typer.Option(help="The layout of the file to write.")],
     out: Annotated[Path, typer.Option(help="A new folder; or, with an ending, the file to import.")],
     described_by: Annotated[
-        Path | None, typer.Option("--from", help="The layout of the old file, where its headings are not understood.")
+        Path | None,
+        typer.Option("--from", help="The layout of the old file. Without it: its headings, or else its rows."),
     ] = None,
     system: Annotated[str, typer.Option(help="dmr, nxdn or p25.")] = "dmr",
     column: ColumnOption = None,
@@ -33,6 +35,7 @@ def convert(
 
     Example: pruner convert old-radio.csv --to new-radio.layout.toml --out new-radio
     """
+    from pruner.cli.layout_text import doubt_line
     from pruner.cli.text import number, safe, table
     from pruner.cli.understood_text import understood_lines
     from pruner.convert.convert import convert as carry
@@ -44,18 +47,20 @@ def convert(
     tell.end()
     summary = converted.summary
     if as_json:
-        print(json.dumps(summary, ensure_ascii=True, indent=2))
+        print(json.dumps(summary.document(), ensure_ascii=True, indent=2))
         return
-    dropped = sum(summary["dropped"].values())
+    dropped = summary.dropped_rows
     print(
-        f"read {number(summary['read'])} = written {number(summary['kept'])} + dropped {number(dropped)}"
-        f" + rejected {number(summary['rejected'])}"
+        f"read {number(summary.read)} = written {number(summary.kept)} + dropped {number(dropped)}"
+        f" + rejected {number(summary.rejected)}"
     )
-    for line in understood_lines([summary]):
+    for line in understood_lines(summary.understood):
         print(line)
+    for doubt in converted.doubts:
+        print(f"pruner: {safe(old.name)}: {doubt_line(doubt)} (with pruner layout learn, then --from)", file=sys.stderr)
     for title, counts in (
-        ("not written", {**summary["dropped"], **summary["rejected_reasons"]}),
-        ("changed", summary["changed"]),
+        ("not written", {**summary.dropped, **summary.rejected_reasons}),
+        ("changed", summary.changed),
     ):
         if counts:
             print("\n" + table([(title, "rows"), *((word, number(count)) for word, count in counts.items())], right=(1,)))

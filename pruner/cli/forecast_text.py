@@ -91,7 +91,7 @@ def _dates(found: Forecast) -> str:
 
 
 def _coverage(outlooks: list[Outlook]) -> str:
-    rows: list[tuple[str, ...]] = [("coverage", "last run", "when full", "in a year")]
+    rows: list[tuple[str, ...]] = [("coverage, looking back", "last run", "when full", "in a year")]
     for one in outlooks:
         shares = (one.limit.coverage, one.coverage_then, one.coverage_in_a_year)
         rows.append((shortened(one.limit.name, _NAME), *("unknown" if s is None else f"{s:.1%}" for s in shares)))

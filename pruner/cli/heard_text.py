@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from pruner.ask.callers import Caller
 from pruner.calls.marks import MARK_WORDS, Account, Mark
-from pruner.calls.show import Line, Overview
 from pruner.cli.text import number, paragraph, safe, shortened, table
-from pruner.logs.fetch import FetchResult
-from pruner.logs.files import FoldResult
-from pruner.read.line_pattern import Learned
+
+if TYPE_CHECKING:
+    from pruner.ask.callers import Caller
+    from pruner.calls.show import Line, Overview
+    from pruner.logs.fetch import FetchResult
+    from pruner.logs.files import FoldResult
+    from pruner.read.line_pattern import Learned
+
 
 _NAME_WIDTH: Final = 36
 _NAME_SHOWN: Final = 20

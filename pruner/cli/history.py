@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pruner.cli import complete
+from pruner.cli.columns import ColumnOption
 from pruner.cli.numbers import count_option
 from pruner.words.disk import creating
 from pruner.words.errors import ExitCode, SettingsError
@@ -44,6 +45,11 @@ def compare(
     ] = None,
     out: Annotated[Path | None, typer.Option(help="Write every change into this CSV file.")] = None,
     system: Annotated[str, typer.Option(help="What the ids of contact files are: dmr, nxdn or p25.")] = "dmr",
+    export: Annotated[
+        list[Path] | None, typer.Option(help="A fresh export of the radio: does it hold what was written? Repeatable.")
+    ] = None,
+    layout: Annotated[Path | None, typer.Option(help="The layout of the export, where it is not understood.")] = None,
+    column: ColumnOption = None,
     settings: SettingsOption = _DEFAULT,
     as_json: JsonOption = False,
 ) -> None:
@@ -52,19 +58,26 @@ def compare(
     Without OLD and NEW each radio's present result is compared with what --mark remembered, to tell whether writing the
     radio is worth the time. What is remembered holds no name and no call sign.
 
-    Exits with 0 below the threshold, with 1 from the threshold on (a radio never marked counts as worth writing).
+    Exits with 0 below the threshold, with 1 from the threshold on (a radio never marked counts as worth writing). With
+    --export it exits with 0 where the radio holds what was written, with 1 where it does not.
 
     Examples: pruner compare out-old/loan-handheld out/loan-handheld --out changes.csv ·
-    pruner compare --mark · pruner compare
+    pruner compare --export radio.csv · pruner compare --mark · pruner compare
     """
-    if results:
+    if export:
+        if mark or threshold is not None or len(results or ()) > 1:
+            raise SettingsError("compare: --export goes with one result at most, and without --mark and --threshold")
+        code = _check_export(export, results or [], radio, layout, column, system, out, settings, as_json)
+    elif layout is not None or column:
+        raise SettingsError("compare: --layout and --column describe an export; name it with --export")
+    elif results:
         if mark or radio is not None or len(results) != 2:
             raise SettingsError("compare: expected two results, OLD and NEW; --mark and --radio go without any")
         code = _compare_two(results[0], results[1], threshold or 1, out, system, as_json)
     else:
-        from pruner.settings.load import load_settings
+        from pruner.ask.short_form import finished_settings
 
-        loaded = load_settings(settings)
+        loaded = finished_settings(settings)
         radios = _radios(loaded, radio)
         if len(radios) > 1 and (mark or out):
             raise SettingsError(f"compare: name one radio with --radio: {', '.join(radios)}")
@@ -92,6 +105,46 @@ def _compare_two(old: Path, new: Path, threshold: int, out: Path | None, system:
     else:
         print(pair_text(found, sides[0], sides[1]))
     return ExitCode.NOTHING_TO_DO if found.total >= threshold else ExitCode.DONE
+
+
+def _check_export(
+    exports: list[Path],
+    results: list[Path],
+    radio: str | None,
+    layout: Path | None,
+    column: list[str] | None,
+    system: str,
+    out: Path | None,
+    settings: Path,
+    as_json: bool,
+) -> int:
+    from pruner.ask.export_check import check_export
+    from pruner.ask.history import contacts_at, present_contacts
+    from pruner.cli.columns import columns_of_files
+    from pruner.cli.export_text import export_text
+    from pruner.history.compare import write_changes
+
+    columns = {key: value for found in columns_of_files(column, exports) for key, value in found.items()}
+    state = None
+    if results:
+        written = contacts_at(results[0], system)
+    else:
+        from pruner.ask.short_form import finished_settings
+
+        loaded = finished_settings(settings)
+        names = _radios(loaded, radio)
+        if len(names) > 1:
+            raise SettingsError(f"compare: an export is of one radio; name it with --radio: {', '.join(names)}")
+        (radio,) = names
+        written, system, state = present_contacts(loaded, radio), loaded.sources[0].system, loaded.output.state
+    found = check_export(written, exports, system=system, described_by=layout, columns=columns, state=state, radio=radio or "")
+    if out is not None:
+        write_changes(found.difference, out)
+    if as_json:
+        _print_json({"result": written.name, "radio": radio, **found.plain()})
+    else:
+        print(export_text(found, written.name))
+    return ExitCode.DONE if found.holds else ExitCode.NOTHING_TO_DO
 
 
 def _since_written(loaded: Settings, radios: list[str], threshold: int | None, out: Path | None, as_json: bool) -> int:
@@ -183,9 +236,9 @@ def forecast(
     given = bool(snapshot or snapshots)
     loaded = None
     if not given or settings != _DEFAULT or settings.exists():
-        from pruner.settings.load import load_settings
+        from pruner.ask.short_form import finished_settings
 
-        loaded = load_settings(settings)
+        loaded = finished_settings(settings)
     runs, later = without_future(recorded_runs(loaded) if loaded else no_runs(), datetime.datetime.now(datetime.UTC).date())
     if later and not given:
         _warn(f"forecast: {counted(later, 'recorded run')} of days to come left out; a clock was wrong then, or is now")

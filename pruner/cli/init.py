@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,8 +13,9 @@ import typer
 from pruner.cli.columns import ColumnOption, Columns, columns_of, tables_of
 from pruner.cli.new_files import write_new
 from pruner.cli.numbers import count_option
-from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, hint, tell
+from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, is_conversation, tell
 from pruner.cli.text import number, safe
+from pruner.words.disk import write_whole
 from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
@@ -54,35 +56,51 @@ def init(
     contacts: Annotated[int, count_option(help="How many contacts the radio holds.")] = 200_000,
     talkgroups: Annotated[int | None, count_option(help="How many talkgroups it holds.")] = None,
     sample: Annotated[Path | None, typer.Option(help="A file that its programming software exported: gives a layout.")] = None,
-    radio: Annotated[str, typer.Option(help="A name for the radio.")] = "handheld",
+    radio: Annotated[str | None, typer.Option(help="A name for the radio (default: handheld).")] = None,
     out: Annotated[str, typer.Option(help="Folder for the results.")] = "out",
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only show what would happen; write nothing.")] = False,
     column: ColumnOption = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
 ) -> None:
-    """Write a commented settings file; an existing one is never overwritten.
+    """Write a commented settings file, or add a radio to an existing one; nothing else in it is changed.
 
-    Without --source it asks, on a terminal. It opens the directories and says which column gives what. Examples: pruner init ·
-    pruner init --source stations.csv --country AT --contacts 200000
+    Without --source it asks, on a terminal. It opens the directories, says which column gives what and what a fit would do.
+    Examples: pruner init · pruner init --source stations.csv --country AT --contacts 200000 ·
+    pruner init --radio second --contacts 10000
     """
-    if settings.exists() and not dry_run:
-        raise SettingsError(f"{settings}: exists already; name another file with --settings or edit it")
     wishes = Wishes(country, locator, source or [], [], heard or [], [], talkgroup or [], contacts, talkgroups, sample, out)
+    adds = settings.exists() and radio is not None and not wishes.sources
+    if adds and (country, locator, heard, talkgroup, column, out) != (None, None, None, None, None, "out"):
+        raise SettingsError(
+            f"init: {settings} exists; a radio is added with --radio, --contacts, --talkgroups and --sample alone"
+        )
+    if settings.exists() and not dry_run and not adds:
+        raise SettingsError(
+            f"{settings}: exists already; edit it, name another file with --settings, or add a radio: "
+            "pruner init --radio NAME --contacts NUMBER"
+        )
+    name = radio if radio is not None else "handheld"
+    if adds:
+        _add_radio(settings, wishes, name, dry_run)
+    else:
+        _new_settings(settings, wishes, name, column or [], dry_run)
+
+
+def _new_settings(settings: Path, wishes: Wishes, radio: str, column: list[str], dry_run: bool) -> None:
     asked = not wishes.sources
     if asked:
-        if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        if not is_conversation():
             raise SettingsError("init: expected --source, a directory of stations; or run it on a terminal, where it asks")
         from pruner.cli.questions import ask
 
-        ask(wishes, settings.absolute().parent, column or [])
+        ask(wishes, settings.absolute().parent, column)
     else:
-        _answer(wishes, settings.absolute().parent, column or [])
+        _answer(wishes, settings.absolute().parent, column)
     learned = _learned(wishes.sample)
     known = _loaded(settings, _text(wishes, radio, None))
     if not asked:
         _show_files(known)
-    if asked or dry_run:
-        print(_look(known, learned), file=sys.stdout if dry_run else sys.stderr)
+    print(_look(known, learned), file=sys.stdout if dry_run else sys.stderr)
     if dry_run:
         return
     layout = settings.with_name(f"{radio}.layout.toml")
@@ -90,8 +108,44 @@ def init(
     files[settings] = _text(wishes, radio, layout.name if learned is not None else None)
     for path in write_new(files, "move it away, or name another radio or settings file"):
         print(safe(str(path)))
-    where = f" --settings {safe(str(settings))}" if settings != DEFAULT_SETTINGS else ""
-    hint(f"next: pruner check{where}, then pruner fit{where}")
+    _say_next(settings, known)
+
+
+def _add_radio(settings: Path, wishes: Wishes, radio: str, dry_run: bool) -> None:
+    """Puts one more radio at the end of a settings file, whose text stays as it is."""
+    from pruner.settings.load import read_text
+    from pruner.settings.template import radio_table
+
+    text, learned = read_text(settings), _learned(wishes.sample)
+    layout = settings.with_name(f"{radio}.layout.toml")
+    line = "\r\n" if "\r\n" in text else "\n"
+
+    def with_radio(described_by: str | None) -> str:
+        table = radio_table(radio, wishes.contacts, wishes.talkgroup_limit, described_by)
+        return f"{text.rstrip()}{line}{line}{table.replace(chr(10), line)}{line}"
+
+    known = _loaded(settings, with_radio(None))
+    known = known.model_copy(update={"radios": known.radios[-1:]})
+    print(_look(known, learned), file=sys.stdout if dry_run else sys.stderr)
+    if dry_run:
+        return
+    made = write_new({layout: learned}, "move it away, or name another radio") if learned is not None else []
+    try:
+        write_whole(settings, with_radio(layout.name if made else None), of_user=True)
+    except OSError as error:
+        for path in made:
+            path.unlink(missing_ok=True)
+        raise SettingsError(f"{settings}: cannot be written ({error.strerror})") from error
+    for path in (*made, settings):
+        print(safe(str(path)))
+    _say_next(settings, known)
+
+
+def _say_next(settings: Path, known: Settings) -> None:
+    where = f" --settings {safe(shlex.quote(str(settings)))}" if settings != DEFAULT_SETTINGS else ""
+    remote = any(source.is_remote for source in known.sources)
+    tell.end()
+    print(f"next: pruner {'refresh' if remote else 'fit'}{where}", file=sys.stderr)
 
 
 def _text(wishes: Wishes, radio: str, layout: str | None) -> str:
@@ -131,14 +185,14 @@ def _show_files(settings: Settings) -> None:
 def _learned(sample: Path | None) -> str | None:
     if sample is None:
         return None
+    from pruner.cli.layout_text import doubt_line
     from pruner.convert.learn import learn_layout
 
     learned = learn_layout(sample)
     for note in learned.notes:
         print(f"pruner: {safe(note)}", file=sys.stderr)
     for doubt in learned.doubts:
-        message = f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}"
-        print(f"pruner: {message}; change it in the layout", file=sys.stderr)
+        print(f"pruner: {doubt_line(doubt)}", file=sys.stderr)
     return learned.text + "\n"
 
 
@@ -172,4 +226,4 @@ def _look_lines(look: FirstLook) -> list[str]:
     ]
     lines += [f"  {safe(name)}: {number(kept)}" for name, kept in look.rules]
     lines.append(f"  The limit falls inside rule '{safe(look.cut)}'." if look.cut else "  All that the rules allow fit.")
-    return [*lines, *preview_lines([row.plain() for row in look.preview], "  ")]
+    return [*lines, *preview_lines(look.preview, "  ")]

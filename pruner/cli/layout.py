@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pruner.cli import complete
+from pruner.cli.layout_text import doubt_line
 from pruner.cli.numbers import count_option
-from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, is_conversation, tell
 from pruner.cli.text import safe
 from pruner.words.errors import ExitCode, SettingsError
 
@@ -73,11 +75,11 @@ def preview(
 
     told = previews(preview_settings(settings, layout, source or [], radio), rows, tell)
     tell.end()
-    plain = {name: [row.plain() for row in found] for name, found in told.items()}
+    plain = {name: [row.model_dump(mode="json") for row in found] for name, found in told.items()}
     if as_json:
         print(json.dumps(plain, ensure_ascii=True, indent=2))
     else:
-        for name, found in plain.items():
+        for name, found in told.items():
             print("\n".join([strong(name), *preview_lines(found)] if found else [f"{safe(name)}: the file would be empty"]))
     if not any(told.values()):
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
@@ -90,6 +92,9 @@ def learn(
     column: Annotated[
         list[str] | None, typer.Option(help='What a column holds, such as "4={town}"; counted from 1. Repeatable.')
     ] = None,
+    capitals: Annotated[
+        bool | None, typer.Option("--capitals/--no-capitals", help="Whether what stands in capitals there always does.")
+    ] = None,
 ) -> None:
     """Learn a layout from a file that was exported from a radio's own software.
 
@@ -101,10 +106,11 @@ def learn(
     from pruner.convert.learn import learn_layout
 
     answers = _answers(column or [])
-    learned = learn_layout(sample, answers)
-    if learned.doubts and sys.stdin.isatty() and sys.stderr.isatty():
-        answers |= _asked(sample, answers, learned.doubts)
-        learned = learn_layout(sample, answers)
+    learned = learn_layout(sample, answers, capitals)
+    asked = [doubt for doubt in learned.doubts if doubt.answer != "--capitals"]
+    if asked and is_conversation():
+        answers |= _asked(sample, answers, asked)
+        learned = learn_layout(sample, answers, capitals)
     if out is None:
         print("".join(character if character in "\n\t" else safe(character) for character in learned.text))
         return
@@ -113,9 +119,7 @@ def learn(
     for note in learned.notes:
         print(safe(note), file=sys.stderr)
     for doubt in learned.doubts:
-        print(
-            f"column {doubt.place + 1}, {safe(doubt.title)!r}: taken for {safe(doubt.value)!r}: {doubt.reason}", file=sys.stderr
-        )
+        print(doubt_line(doubt), file=sys.stderr)
     hint(f"next: pruner layout check {safe(str(out))}")
 
 
@@ -136,7 +140,7 @@ def _template(answer: str) -> str:
     return f"{{{answer}}}" if answer in (*CONTACT_FIELDS, *RUNNING) else answer
 
 
-def _asked(sample: Path, given: dict[int, str], doubts: tuple[Doubt, ...]) -> dict[int, str]:
+def _asked(sample: Path, given: dict[int, str], doubts: Sequence[Doubt]) -> dict[int, str]:
     """What the user says of each column in doubt; an answer that is no template is asked for again."""
     from pruner.convert.learn import learn_layout
     from pruner.layout.model import CONTACT_FIELDS

@@ -5,10 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pruner.cli.text import number, paragraph, shortened, table
+from pruner.cli.text import number, paragraph, safe, shortened, table
 
 if TYPE_CHECKING:
+    from pruner.layout.learn import Doubt
     from pruner.layout.model import Layout
+
+
+def doubt_line(doubt: Doubt) -> str:
+    """What is in doubt about a column that was learned, and the option that settles it."""
+    return safe(
+        f"column {doubt.place + 1}, {doubt.title!r}: taken for {doubt.value!r}: {doubt.reason}; right as it is: {doubt.answer}"
+    )
 
 
 def layout_text(layout: Layout, path: Path) -> str:

@@ -48,9 +48,9 @@ def report(
     if results is not None:
         runs = runs_in(results, radio)
     else:
-        from pruner.settings.load import load_settings
+        from pruner.ask.short_form import finished_settings
 
-        loaded = load_settings(settings)
+        loaded = finished_settings(settings)
         runs, date = runs_of_settings(loaded, radio), published_on(loaded)
         mode = loaded.output.mode
     tell("drawing charts" if charts else "writing the page")

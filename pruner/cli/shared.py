@@ -10,11 +10,12 @@ from typing import Annotated, Final, TextIO
 
 import typer
 
-from pruner.cli.text import safe
+from pruner.cli.text import filled, safe, shortened
 
 SettingsOption = Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 DEFAULT_SETTINGS: Final = Path("pruner.toml")
+_LINE: Final = 79
 
 
 class ProgressLine:
@@ -47,13 +48,13 @@ class ProgressLine:
             words.append(f"{rows:,} rows")
         if share > 0 and now - self._began > 1:
             words.append(f"{share:.0%}, about {_left((now - self._began) * (1 - share) / share)} left")
-        print(f"\r{' · '.join(words)[:79]:<79}", end="", file=self._stream, flush=True)
+        print(f"\r{filled(shortened(' · '.join(words), _LINE), _LINE)}", end="", file=self._stream, flush=True)
         self._open = True
 
     def end(self) -> None:
         """Takes the line away."""
         if self._open:
-            print(f"\r{'':<79}\r", end="", file=self._stream, flush=True)
+            print(f"\r{'':<{_LINE}}\r", end="", file=self._stream, flush=True)
             self._open = False
 
 
@@ -62,6 +63,11 @@ def _left(seconds: float) -> str:
 
 
 tell: Final = ProgressLine()
+
+
+def is_conversation() -> bool:
+    """Whether somebody sits there who can be asked: no stream is a pipe or a file."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()
 
 
 def hint(message: str) -> None:

@@ -55,6 +55,6 @@ def talkgroups(
     result = run_talkgroups(job, tell)
     tell.end()
     if as_json:
-        print(json.dumps(result.summaries, ensure_ascii=True, indent=2))
+        print(json.dumps([one.document() for one in result.summaries], ensure_ascii=True, indent=2))
         return
     print("\n\n".join(talkgroups_text(*pair) for pair in zip(result.summaries, result.folders, strict=True)))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import textwrap
 import unicodedata
 from collections.abc import Sequence
 from typing import Final
@@ -20,22 +19,43 @@ def safe(text: str) -> str:
     )
 
 
+def columns(text: str) -> int:
+    """How many columns of a terminal a safe text takes: wide characters two (UAX #11), combining marks none."""
+    if text.isascii():
+        return len(text)
+    return sum(
+        0 if unicodedata.category(character) in ("Mn", "Me") else 2 if unicodedata.east_asian_width(character) in "WF" else 1
+        for character in text
+    )
+
+
 def shortened(text: str, width: int) -> str:
-    """A safe text of at most `width` characters."""
+    """A safe text of at most `width` columns."""
     clear = safe(text)
-    return clear if len(clear) <= width else clear[: width - 3] + "..."
+    if columns(clear) <= width:
+        return clear
+    end = 0
+    while columns(clear[: end + 1]) <= width - 3:
+        end += 1
+    return clear[:end] + "..."
+
+
+def filled(text: str, width: int, *, right: bool = False) -> str:
+    """A safe text with blanks behind it, or before it, up to `width` columns."""
+    blanks = " " * (width - columns(text))
+    return blanks + text if right else text + blanks
 
 
 def paragraph(text: str, indent: str = "") -> str:
     """A safe text broken at spaces into lines of at most 80 columns; a longer word (a path) stays whole."""
-    return textwrap.fill(
-        safe(text),
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    lines: list[str] = []
+    for word in safe(text).split(" "):
+        longer = f"{lines[-1]} {word}" if lines else indent + word
+        if not lines or columns(longer) <= WIDTH:
+            lines[-1:] = [longer]
+        elif word:
+            lines.append(indent + word)
+    return "\n".join(line.rstrip(" ") for line in lines)
 
 
 def number(value: int) -> str:
@@ -64,11 +84,10 @@ def strong(text: str) -> str:
 def table(rows: Sequence[Sequence[str]], *, right: Sequence[int] = ()) -> str:
     """Rows in columns, the first row as heading; columns in `right` are aligned to the right."""
     cells = [[safe(cell) for cell in row] for row in rows]
-    widths = [max(len(row[column]) for row in cells) for column in range(len(cells[0]))]
+    widths = [max(columns(row[at]) for row in cells) for at in range(len(cells[0]))]
     lines = [
         "  ".join(
-            cell.rjust(width) if column in right else cell.ljust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+            filled(cell, width, right=at in right) for at, (cell, width) in enumerate(zip(row, widths, strict=True))
         ).rstrip()
         for row in cells
     ]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Final
 
-from pruner.cli.text import WIDTH, number, paragraph, safe, shortened, table
+from pruner.cli.text import WIDTH, columns, number, paragraph, safe, shortened, table
 from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
+    from pruner.account.summary import Understood
     from pruner.ask.looks import Look
 
 _LONGEST_NAME: Final = 40
@@ -16,16 +17,13 @@ _CELL: Final = 40
 _SHORTEST: Final = 5
 
 
-def understood_lines(summaries: Sequence[dict[str, Any]]) -> list[str]:
-    """One sentence per file of the sources and lists of some summaries; files that were understood alike share one."""
+def understood_lines(files: Iterable[Understood]) -> list[str]:
+    """One sentence per file; files that were understood alike share one."""
     alike: dict[str, list[str]] = {}
-    for summary in summaries:
-        sources = [*summary.get("sources", ()), *summary.get("lists", ())]
-        for source in sources:
-            for one in source.get("understood", [source] if "sentence" in source else ()):
-                names = alike.setdefault(one["sentence"], [])
-                if one["file"] not in names:
-                    names.append(one["file"])
+    for one in files:
+        names = alike.setdefault(one.sentence, [])
+        if one.file not in names:
+            names.append(one.file)
     return [paragraph(f"{_named(names)}: {sentence}") for sentence, names in alike.items()]
 
 
@@ -50,7 +48,7 @@ def rows_table(rows: Sequence[Mapping[str, str]], indent: str = "  ") -> str:
     meanings = list(dict.fromkeys(meaning for row in rows for meaning in row))
     if not meanings:
         return ""
-    widths = [max(len(meaning), *(min(len(safe(row.get(meaning, ""))), _CELL) for row in rows)) for meaning in meanings]
+    widths = [max(len(meaning), *(min(columns(safe(row.get(meaning, ""))), _CELL) for row in rows)) for meaning in meanings]
     while sum(widths) + 2 * (len(widths) - 1) > WIDTH - len(indent) and max(widths) > _SHORTEST:
         widths[widths.index(max(widths))] -= 1
     cells = [

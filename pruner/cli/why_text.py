@@ -1,18 +1,59 @@
-"""The stories of a contact as text."""
+"""The stories of contacts, and lists of them, as text."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from pruner.cli.text import paragraph, shortened
+from pruner.cli.text import paragraph, shortened, table
+from pruner.words.nouns import counted, last_days
+
+if TYPE_CHECKING:
+    from pruner.ask.find import Found, Person
 
 
-def why_text(stories: Sequence[dict[str, Any]], contact: str) -> str:
-    """One paragraph per row that bears the contact."""
+def why_text(stories: Sequence[dict[str, Any]], nobody: str) -> str:
+    """One paragraph per row; `nobody` where there is none."""
     if not stories:
-        return paragraph(f"No row of the last run bears {contact}.")
+        return paragraph(nobody)
     return "\n\n".join(_one(story) for story in stories)
+
+
+def found_text(contact: str, found: Found, persons: Sequence[tuple[Person, list[str]]], known: Sequence[str]) -> str:
+    """The contacts that were found by their words, or those that come near and what else is known."""
+    lines = []
+    if found.is_near or not found.total:
+        lines = [paragraph(f"No row of the last run bears {contact}."), *(paragraph(sentence) for sentence in known)]
+    if found.total:
+        words = ("contact comes near", "contacts come near") if found.is_near else ("contact bears it", "contacts bear it")
+        many = counted(found.total, *words)
+        shown = f"; the first {len(persons)}" if found.total > len(persons) else ""
+        lines += ["", f"{many}{shown}:"] if lines else [f"{many}{shown}:"]
+        lines.append(_people(persons))
+        lines.append("the story of one: pruner why ID")
+    return "\n".join(lines)
+
+
+def _people(persons: Sequence[tuple[Person, list[str]]]) -> str:
+    rows = [
+        (
+            str(one.number),
+            shortened(one.callsign or "-", 9),
+            shortened(one.name or "-", 24),
+            shortened(one.town or "-", 16),
+            one.country or "-",
+            _outcome(became),
+        )
+        for one, became in persons
+    ]
+    return table([("id", "call sign", "name", "town", "in", "outcome"), *rows])
+
+
+def _outcome(became: Sequence[str]) -> str:
+    """What became of a contact; in several radios, in how many it is."""
+    if len(set(became)) == 1:
+        return shortened(became[0], 12)
+    return f"in {became.count('kept')} of {len(became)}"
 
 
 def _one(story: dict[str, Any]) -> str:
@@ -23,6 +64,11 @@ def _one(story: dict[str, Any]) -> str:
     lines = [
         f"{shortened(story['radio'], 40)}: {verdict}",
         f"  station  {callsign}, {story['system']} id {'unknown' if story['id'] is None else story['id']}",
+    ]
+    person = ", ".join(story[part] for part in ("name", "town") if story.get(part))
+    if person:
+        lines.append(f"  person   {shortened(person, 60)}")
+    lines += [
         f"  row      {story['row']:,} of source {shortened(story['source'], 40)}",
         f"  country  {country}{by}",
     ]
@@ -30,5 +76,26 @@ def _one(story: dict[str, Any]) -> str:
         lines.append(f"  rule     {shortened(story['rule'], 60)}")
     if story["rank"]:
         lines.append(f"  rank     {story['rank']:,}" + (f", by order {story['order']}" if story.get("order") else ""))
+    if story.get("expected") is not None:
+        lines.append(paragraph(_expected(story), "  "))
     notes = [story["sentence"], story["to_change"], *([story["order_note"]] if story.get("order_note") else [])]
     return "\n".join([*lines, *(paragraph(note, "  ") for note in notes)])
+
+
+def _expected(story: dict[str, Any]) -> str:
+    """How many calls are expected of a contact, from what, and of the last of its rule that is in."""
+    days = f"in the next {story['period_days']:,} days" if story["period_days"] else "in the next period"
+    text = f"expected: {_calls(story['expected'])} {days}, "
+    if story["expected_from"] == "own calls":
+        on_mine = "" if story["calls_on_mine"] is None else f", {story['calls_on_mine']:,} of them on your talkgroups"
+        text += f"from its own calls ({story['calls']:,} in {last_days(story['window_days'])}{on_mine})"
+    else:
+        text += "from how often stations like it came to be heard (it was not heard on the talkgroups that count)"
+    border = story.get("expected_at_border")
+    return text + (
+        f"; of the last of its rule that is in: {_calls(border)}." if border is not None else "; nobody of its rule is in."
+    )
+
+
+def _calls(expected: float) -> str:
+    return f"{expected:.3g} calls"

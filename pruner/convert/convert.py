@@ -1,27 +1,32 @@
 """A contact list that was exported from one radio -> the layout of another.
 
-Receives paths, hands on the files that were written. The list goes through the same cleaning and the same account as a
-directory; the one rule keeps everything.
+Receives paths, hands on the files that were written. The list goes through the same account as a directory; the one rule keeps
+everything, in the order of the list, and texts stay as they were read.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+import numpy as np
+import numpy.typing as npt
 from pydantic import ValidationError
 
+from pruner.account.summary import FILE, Summary, Written
+from pruner.convert.old_list import old_list
+from pruner.job.choose import Choice, choose
 from pruner.job.load import load
-from pruner.job.run import write_radio
+from pruner.job.run import write_choice
+from pruner.layout.learn import Doubt
 from pruner.layout.model import load_layout
-from pruner.layout.read import read_contacts
 from pruner.publish.folders import fingerprint, new_folder
+from pruner.read.kinds import CONTACT_LIST
 from pruner.settings.messages import mistakes
 from pruner.settings.models import Settings
 from pruner.settings.names import source_names
@@ -35,10 +40,12 @@ _RULE: Final = "everything"
 
 @dataclass(frozen=True, slots=True)
 class Converted:
-    """`summary` as in summary.json; `files`: all that was written, the file to import first."""
+    """`summary` as in summary.json; `files`: all that was written, the file to import first; `doubts`: of the layout of the old
+    list, where it was learned from its rows."""
 
-    summary: dict[str, Any]
+    summary: Summary
     files: tuple[Path, ...]
+    doubts: tuple[Doubt, ...] = ()
 
 
 def convert(
@@ -53,29 +60,40 @@ def convert(
 ) -> Converted:
     """Carries the contacts of `old` into the layout `to`.
 
-    `described_by` is the layout of the old file, where its headings are not understood; `columns`: which column holds what.
-    `out` is a folder; or, if it has an ending, the file to import, with ledger, rejected rows and summary beside it. Raises
-    SettingsError, InputRefusedError or SourceMissingError with one line per problem.
+    `described_by` is the layout of the old file; without it, where its headings are not understood, a layout is learned from
+    its rows. `columns`: which column holds what. `out` is a folder; or, if it has an ending, the file to import, with ledger,
+    rejected rows and summary beside it.
+
+    Raises SettingsError, InputRefusedError or SourceMissingError with one line per problem.
     """
     load_layout(to)
     out = _usable(old, out)
     with tempfile.TemporaryDirectory(prefix="pruner-") as scratch:
-        source, said = (old, columns or {}) if described_by is None else _plain_copy(old, described_by, Path(scratch))
+        source = old_list(old, described_by, columns or {}, system, Path(scratch))
         try:
-            loaded = load(_settings(old, source, said, to, Path(scratch), system), progress)
+            settings = _settings(old, source.path, source.columns, to, Path(scratch), system)
+            loaded = load(settings, progress, kind=CONTACT_LIST)
         except InputRefusedError as error:
-            raise InputRefusedError(str(error).replace(str(source.absolute()), str(old))) from None
-        loaded.files = [[old]]
-        if described_by is not None:
-            loaded.sources[0].understandings.clear()  # its layout says what its columns hold
+            raise InputRefusedError(str(error).replace(str(source.path.absolute()), str(old))) from None
+        loaded.files, loaded.as_read = [[old]], True
+        if source.understanding is not None:
+            loaded.sources[0].understandings[:] = [source.understanding]
         radio = loaded.settings.radios[0].model_copy(update={"contacts": len(loaded.contacts)})
+        choice = _in_order(choose(loaded, radio), loaded.records)
         if out.suffix and not out.is_dir():
             with _beside(out) as making:
-                summary = write_radio(loaded, radio, making, progress)
-            return _placed(summary, out)
+                summary = write_choice(loaded, choice, making, progress)
+            return _placed(summary, out, source.doubts)
         with new_folder(out) as making:
-            summary = write_radio(loaded, radio, making, progress)
-    return Converted(summary, tuple(out / name for name in _names(summary)))
+            summary = write_choice(loaded, choice, making, progress)
+    return Converted(summary, tuple(out / name for name in _names(summary)), source.doubts)
+
+
+def _in_order(choice: Choice, records: npt.NDArray[np.int64]) -> Choice:
+    """All contacts ranked as they stand in the list, for layouts that write by rank."""
+    rank = np.zeros(len(records), dtype=np.uint32)
+    rank[np.argsort(records)] = np.arange(1, len(records) + 1, dtype=np.uint32)
+    return replace(choice, fit=replace(choice.fit, rank=np.where(choice.kept, rank, choice.fit.rank).astype(np.uint32)))
 
 
 def _usable(old: Path, out: Path) -> Path:
@@ -93,16 +111,6 @@ def _usable(old: Path, out: Path) -> Path:
     if not out.name:
         raise SettingsError(f"{out}: cannot be replaced by a result; choose a new folder or a file")
     return out
-
-
-def _plain_copy(old: Path, described_by: Path, folder: Path) -> tuple[Path, Mapping[str, str | int]]:
-    """The contacts of a file that only its layout explains, as a plain table, line for line as in the file; and which column
-    holds what."""
-    layout = load_layout(described_by)
-    frame = read_contacts(old, layout, str(described_by))
-    copy = folder / "contacts.csv"
-    frame.write_csv(copy, include_header=layout.file.headings)
-    return copy, {name: place + 1 for place, name in enumerate(frame.columns)}
 
 
 def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Path, state: Path, system: str) -> Settings:
@@ -126,9 +134,9 @@ def _settings(old: Path, source: Path, columns: Mapping[str, str | int], to: Pat
         raise SettingsError([f"convert: {mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
 
 
-def _names(summary: dict[str, Any]) -> list[str]:
+def _names(summary: Summary) -> list[str]:
     """The names of the files of a result, those to import first."""
-    names = [file["name"] for file in summary["files"]]
+    names = [file.name for file in summary.files]
     return [*sorted(names, key=lambda name: (not name.startswith("contacts"), name)), "summary.json"]
 
 
@@ -155,11 +163,7 @@ def _beside(out: Path) -> Iterator[Path]:
         raise SettingsError(f"{out}: cannot be written ({error.strerror}); choose another file") from error
     try:
         yield making
-        path = making / "summary.json"
-        summary = json.loads(path.read_bytes())
-        for file in summary["files"]:
-            file["name"] = _own_name(file["name"], out)
-        path.write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        (making / FILE).write_text(_renamed(Summary.load(making), out).text(), encoding="utf-8")
         made = sorted(making.iterdir(), key=lambda made: (made.name.startswith("contacts"), made.name))
         places = {one: out.with_name(_own_name(one.name, out)) for one in made}
         _refuse_foreign(places.values(), before)
@@ -180,14 +184,14 @@ def _earlier(out: Path) -> frozenset[str]:
     """The names of the files that an earlier conversion to `out` wrote and nobody has changed since."""
     summary = _own_name("summary.json", out)
     try:
-        digests = {file["name"]: file["sha256"] for file in json.loads(out.with_name(summary).read_bytes())["files"]}
-    except (OSError, ValueError, KeyError, TypeError):
+        digests = {file.name: file.sha256 for file in Written.model_validate_json(out.with_name(summary).read_bytes()).files}
+    except (OSError, ValueError):
         return frozenset()
     ours = {
         name
         for name, digest in digests.items()
-        if isinstance(name, str) and name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
-        if not out.with_name(name).is_file() or fingerprint(out.with_name(name))["sha256"] == digest
+        if name.startswith((f"{out.stem}.", f"{out.stem}-")) and "/" not in name
+        if not out.with_name(name).is_file() or fingerprint(out.with_name(name)).sha256 == digest
     }
     return frozenset({*ours, summary})
 
@@ -199,7 +203,12 @@ def _refuse_foreign(places: Iterable[Path], ours: frozenset[str]) -> None:
             raise SettingsError(f"{place}: exists already, and no conversion wrote it as it is now; choose another file")
 
 
-def _placed(summary: dict[str, Any], out: Path) -> Converted:
-    files = [{**file, "name": _own_name(file["name"], out)} for file in summary["files"]]
+def _renamed(summary: Summary, out: Path) -> Summary:
+    """The summary with the names that its files have beside `out`."""
+    files = tuple(file.model_copy(update={"name": _own_name(file.name, out)}) for file in summary.files)
+    return summary.model_copy(update={"files": files})
+
+
+def _placed(summary: Summary, out: Path, doubts: tuple[Doubt, ...]) -> Converted:
     names = [_own_name(name, out) for name in _names(summary)]
-    return Converted({**summary, "files": files}, tuple(out.with_name(name) for name in names))
+    return Converted(_renamed(summary, out), tuple(out.with_name(name) for name in names), doubts)

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
+from pruner.account.summary import Limit, RowAccount, SourceSummary, Summary
 from pruner.demo.draws import Draws
 from pruner.history.files import whole_file
 from pruner.history.record import history_file, run_line
@@ -34,17 +35,23 @@ def write_history(folder: Path, stations: int, radio: str, limit: int, source: s
     return history_file(folder)
 
 
-def _summary(stations: int, radio: str, limit: int, source: str) -> dict[str, Any]:
+def _summary(stations: int, radio: str, limit: int, source: str) -> Summary:
     kept = min(stations, limit)
     over = {"over limit": stations - kept} if stations > kept else {}
-    account = {"read": stations, "kept": kept, "rejected": 0, "reasons": over}
-    return {
-        "radio": radio,
-        "limit": {"contacts": limit},
-        **account,
-        "dropped": over,
-        "rejected_reasons": {},
-        "countries": {},
-        "sources": [{"name": source, "account": account}],
-        "coverage": None,
-    }
+    account = RowAccount(read=stations, kept=kept, dropped=stations - kept, rejected=0, reasons=over)
+    return Summary(
+        radio=radio,
+        limit=Limit(contacts=limit),
+        read=stations,
+        kept=kept,
+        rejected=0,
+        dropped=over,
+        rejected_reasons={},
+        drop_rules=(),
+        rules=(),
+        countries={},
+        placed_by={},
+        changed={},
+        sources=(SourceSummary(name=source, rows=stations, account=account),),
+        files=(),
+    )

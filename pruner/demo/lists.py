@@ -84,6 +84,12 @@ talkgroups = "mine"
 heard_within_days = 90
 order = "expected"
 
+# Then whoever lives along the way, nearest first: distances of this rule are measured from the route.
+[[keep]]
+name = "along the tour"
+route = "tour.gpx"
+within_km = 30
+
 # Then the country we ride in; "home" means the country above.
 [[keep]]
 name = "home"

@@ -24,6 +24,7 @@ from pruner.demo.lists import (
     left_out_text,
     marshals_text,
 )
+from pruner.demo.route import ROUTE_HEADING, route_bytes
 from pruner.demo.talkgroups import TALKGROUP_HEADINGS, talkgroup_bytes
 from pruner.words.errors import SettingsError
 
@@ -39,6 +40,7 @@ FIRST_LINES: Final[dict[str, str]] = {
     "marshals.csv": ",".join(MARSHAL_HEADINGS),
     "left-out.txt": LEFT_OUT_HEADING,
     "talkgroups.csv": ",".join(TALKGROUP_HEADINGS),
+    "tour.gpx": ROUTE_HEADING,
     **{f"{calls.FOLDER}/{name}": ",".join(calls.HEADINGS) for name in calls.file_names()},
     "pruner.toml": SETTINGS_HEADING,
 }
@@ -74,8 +76,8 @@ def _check_folder(folder: Path) -> None:
 
 
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
-    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `talkgroups.csv`, `heard/`,
-    `pruner.toml`, and in the state folder two years of earlier runs.
+    """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `talkgroups.csv`, `tour.gpx`,
+    `heard/`, `pruner.toml`, and in the state folder two years of earlier runs.
 
     `stations` is the exact number of records of `stations.csv` (1000 to 500 000). The same arguments give
     the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
@@ -94,6 +96,7 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         "marshals.csv": marshals_text(marshals, cells).encode(),
         "left-out.txt": left_out_text(left_out, cells).encode(),
         "talkgroups.csv": talkgroup_bytes(seed),
+        "tour.gpx": route_bytes(),
         **{f"{calls.FOLDER}/{name}": content for name, content in calls.calls_files(plan.stations.ids, seed=seed).items()},
         "pruner.toml": SETTINGS.encode(),
     }

@@ -7,11 +7,10 @@ contacts, but their numbers are a space of their own: no id of a station is ever
 from __future__ import annotations
 
 import contextlib
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +19,8 @@ import pyarrow as pa
 
 from pruner.account.ledger import LedgerRows, write_ledger
 from pruner.account.rejected import write_rejected
+from pruner.account.summary import FILE, FileMark
+from pruner.account.talkgroup_summary import TalkgroupSummary
 from pruner.choose.by_number import Fit, fit_by_number
 from pruner.groups.account import summarise
 from pruner.groups.job import TalkgroupJob
@@ -41,7 +42,7 @@ FOLDER: Final = "talkgroups"
 class TalkgroupResult:
     """Summaries, as written to summary.json, and folders, in the order of the radios."""
 
-    summaries: list[dict[str, Any]]
+    summaries: list[TalkgroupSummary]
     folders: list[Path]
 
 
@@ -64,7 +65,7 @@ def run_talkgroups_into(job: TalkgroupJob, folder: Path, progress: Progress = si
     return TalkgroupResult(_fit_all(job, targets, progress), targets)
 
 
-def _fit_all(job: TalkgroupJob, folders: Iterable[Path], progress: Progress) -> list[dict[str, Any]]:
+def _fit_all(job: TalkgroupJob, folders: Iterable[Path], progress: Progress) -> list[TalkgroupSummary]:
     """The summaries of all radios; a folder is asked for only when the lists are read and found good."""
     groups = load_groups(job, progress)
     files = [fingerprint(path) for _, path in job.lists]
@@ -81,7 +82,7 @@ def fit_groups(groups: Groups, limit: int) -> Fit:
     return fit_by_number(np.zeros(len(groups.number), dtype=np.uint8), queues, limit)
 
 
-def _fit_one(groups: Groups, radio: str, limit: int, files: Sequence[dict[str, Any]], folder: Path) -> dict[str, Any]:
+def _fit_one(groups: Groups, radio: str, limit: int, lists: Sequence[FileMark], folder: Path) -> TalkgroupSummary:
     fit = fit_groups(groups, limit)
     kept = np.flatnonzero(fit.reason == Reason.NONE)
     _write_list(groups, kept, folder / "talkgroups.csv")
@@ -95,10 +96,9 @@ def _fit_one(groups: Groups, radio: str, limit: int, files: Sequence[dict[str, A
         headings=("number", "name"),
     )
     write_rejected(folder / "rejected.csv", (row for rows in groups.rows for row in rows.rejected))
-    summary = summarise(groups, radio, limit, fit, ledger, files)
-    summary["files"] = [fingerprint(path) for path in sorted(folder.iterdir())]
-    text = json.dumps(summary, ensure_ascii=False, indent=2)
-    (folder / "summary.json").write_text(f"{text}\n", encoding="utf-8")
+    files = [fingerprint(path) for path in sorted(folder.iterdir())]
+    summary = summarise(groups, radio, limit, fit, ledger, lists, files)
+    (folder / FILE).write_text(summary.text(), encoding="utf-8")
     return summary
 
 

@@ -5,7 +5,6 @@ Receives the folder of a radio's result (ledger.parquet, contacts.csv, summary.j
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from pruner.account.summary import Summary
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError
 from pruner.words.outcomes import OUTCOME_WORDS, Outcome
@@ -66,15 +66,13 @@ def ordered(frame: pl.DataFrame, fields: Sequence[str] = TEXT_COLUMNS) -> pl.Dat
     )
 
 
-def read_summary(folder: Path) -> dict[str, Any]:
+def read_summary(folder: Path) -> Summary:
     """The summary of a finished run. Raises SettingsError when the folder holds none."""
     try:
-        summary = json.loads((folder / "summary.json").read_bytes())
-    except (OSError, ValueError):
-        summary = None
-    if not isinstance(summary, dict):
-        raise SettingsError(f"{folder}: holds no finished run; name the folder of one radio, or run pruner fit first")
-    return summary
+        return Summary.load(folder)
+    except InputRefusedError as error:
+        refused = "holds no finished run; name the folder of one radio, or run pruner fit first"
+        raise SettingsError(f"{folder}: {refused}") from error
 
 
 def read_result(folder: Path) -> ResultContacts:

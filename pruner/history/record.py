@@ -25,6 +25,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from pruner.account.summary import CoverageSummary, Limit, RowAccount, Summary
 from pruner.history.files import append_line
 from pruner.words.errors import SettingsError
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -47,7 +48,7 @@ COLUMNS: Final[dict[str, Any]] = {
     "coverage": pl.Float64,
     "curve": pl.List(pl.List(pl.Float64)),
 }
-_NO_STATION: Final = (REASON_WORDS[Reason.RESERVED_ID], REASON_WORDS[Reason.DUPLICATE_ID])
+_NO_STATION: Final = tuple(REASON_WORDS[why] for why in (Reason.RESERVED_ID, Reason.DUPLICATE_ID, Reason.NO_STATION))
 _OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]
 
 
@@ -56,64 +57,64 @@ def history_file(folder: Path) -> Path:
     return folder / "runs.jsonl"
 
 
-def record(folder: Path, day: datetime.date, summaries: Sequence[Mapping[str, Any]]) -> Path:
-    """Adds one run to the history: `summaries` are the contents of the summary.json of each of its radios."""
+def record(folder: Path, day: datetime.date, summaries: Sequence[Summary]) -> Path:
+    """Adds one run to the history: `summaries` are those of its radios."""
     path = history_file(folder)
     append_line(path, run_line(day, summaries))
     return path
 
 
-def run_line(day: datetime.date, summaries: Sequence[Mapping[str, Any]]) -> bytes:
+def run_line(day: datetime.date, summaries: Sequence[Summary]) -> bytes:
     """The line of one run, without its line feed."""
     rows = [row for summary in summaries for row in _rows(summary)]
     run = {"schema": HISTORY_SCHEMA, "day": day.isoformat(), "rows": rows}
     return json.dumps(run, ensure_ascii=True, separators=(",", ":")).encode()
 
 
-def _rows(summary: Mapping[str, Any]) -> list[dict[str, Any]]:
-    radio = summary["radio"]
-    reasons = {**summary["dropped"], **summary["rejected_reasons"]}
+def _rows(summary: Summary) -> list[dict[str, Any]]:
+    radio = summary.radio
+    reasons = {**summary.dropped, **summary.rejected_reasons}
     whole = {
         "about": RADIO,
         "name": radio,
         "radio": radio,
-        **_counts(summary, reasons),
-        "limit": _room(summary.get("limit") or {}),
-        **_coverage(summary.get("coverage")),
+        **_counts(summary.read, summary.kept, summary.rejected, reasons),
+        "limit": _room(summary.limit),
+        **_coverage(summary.coverage),
     }
     sources = [
-        {"about": SOURCE, "name": source["name"], "radio": radio, **_counts(source["account"], source["account"]["reasons"])}
-        for source in summary["sources"]
+        {"about": SOURCE, "name": source.name, "radio": radio, **_counts_of(source.account)} for source in summary.sources
     ]
     countries = [
-        {"about": COUNTRY, "name": code, "radio": radio, "kept": kept} for code, kept in sorted(summary["countries"].items())
+        {"about": COUNTRY, "name": code, "radio": radio, "kept": kept} for code, kept in sorted(summary.countries.items())
     ]
     return [whole, *sources, *countries]
 
 
-def _counts(account: Mapping[str, Any], reasons: Mapping[str, int]) -> dict[str, int]:
+def _counts_of(account: RowAccount) -> dict[str, int]:
+    return _counts(account.read, account.kept, account.rejected, account.reasons)
+
+
+def _counts(read: int, kept: int, rejected: int, reasons: Mapping[str, int]) -> dict[str, int]:
     none = sum(reasons.get(word, 0) for word in _NO_STATION)
     return {
-        "read": account["read"],
-        "rejected": account["rejected"],
-        "kept": account["kept"],
-        "contacts": account["read"] - account["rejected"] - none,
-        "wanted": account["kept"] + reasons.get(_OVER_LIMIT, 0),
+        "read": read,
+        "rejected": rejected,
+        "kept": kept,
+        "contacts": read - rejected - none,
+        "wanted": kept + reasons.get(_OVER_LIMIT, 0),
     }
 
 
-def _room(limit: Mapping[str, Any]) -> int | None:
-    contacts = limit.get("contacts")
-    return None if contacts is None else max(contacts - (limit.get("keep_free") or 0), 0)
+def _room(limit: Limit) -> int | None:
+    return None if limit.contacts is None else max(limit.contacts - limit.keep_free, 0)
 
 
-def _coverage(coverage: Mapping[str, Any] | None) -> dict[str, Any]:
-    if not coverage:
+def _coverage(coverage: CoverageSummary | None) -> dict[str, Any]:
+    if coverage is None:
         return {"coverage": None, "curve": None}
-    share = (coverage.get("mine") or coverage.get("all") or coverage).get("share")
-    share = None if share is None else float(share)
-    curve = [[float(point["contacts"]), float(point["share"])] for point in coverage.get("by_limit") or ()]
-    return {"coverage": share, "curve": curve or None}
+    curve = [[float(point.contacts), point.share] for point in coverage.by_limit]
+    return {"coverage": coverage.own.share, "curve": curve or None}
 
 
 def no_runs() -> pl.DataFrame:

@@ -6,9 +6,11 @@ with the same id gives way to the entry (`duplicate id`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -16,15 +18,20 @@ import polars as pl
 import pyarrow as pa
 
 from pruner.account.ledger import LedgerRows
+from pruner.account.summary import CarriedChange, CarriedSummary, NotCarried
 from pruner.choose.by_number import Fit
 from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.job.collect import SourceRows, collect
-from pruner.job.texts import split_names
+from pruner.job.texts import fetch_callsigns, fetch_text, split_names
 from pruner.read.directory import Answers, read_directory
 from pruner.read.kinds import EXPORT
 from pruner.settings.cross import CARRIED
 from pruner.words import schema
-from pruner.words.outcomes import Reason
+from pruner.words.errors import PrunerError
+from pruner.words.outcomes import REASON_WORDS, Reason
+
+if TYPE_CHECKING:
+    from pruner.layout.model import Layout
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +65,9 @@ class Carried:
             rows.name, rows.system, rows.number, readable, rows.callsign, rows.country, rows.evidence, reason, owner, rank
         )
 
-    def texts(self) -> pl.DataFrame:
-        """The kept entries as `schema.CONTACT_COLUMNS`, all text as it was read."""
+    def as_read(self) -> pl.DataFrame:
+        """The kept entries as they were read: `id`, and texts ("" where there are none) of `name` and all other columns of
+        `schema.CONTACT_COLUMNS`."""
         with ThreadPoolExecutor(max_workers=1) as pool:
             found = read_directory(
                 self.path, lambda records: records, pool, kind=EXPORT, system=self.system, columns=self.columns
@@ -69,12 +77,15 @@ class Carried:
         frame = pl.DataFrame({schema.ID: self.number[: self.kept]})
         for name in (schema.NAME, *(name for name in schema.CONTACT_COLUMNS if name != schema.ID)):
             parts = [part[name].cast(pa.string()) for part in columns if name in part]
+            texts = pl.lit("")
             if parts:
-                frame = frame.with_columns(
-                    pl.Series(pl.from_arrow(pa.chunked_array(parts).take(places))).fill_null("").alias(name)
-                )
-            else:
-                frame = frame.with_columns(pl.lit("").alias(name))
+                texts = pl.lit(pl.Series(pl.from_arrow(pa.chunked_array(parts).take(places))).fill_null(""))
+            frame = frame.with_columns(texts.alias(name))
+        return frame
+
+    def texts(self) -> pl.DataFrame:
+        """The same as `schema.CONTACT_COLUMNS`, whole names cut in two."""
+        frame = self.as_read()
         first, last = split_names(frame[schema.NAME])
         whole = (pl.col(schema.FIRST_NAME) == "") & (pl.col(schema.LAST_NAME) == "")
         return frame.with_columns(
@@ -82,10 +93,58 @@ class Carried:
             pl.when(whole).then(last).otherwise(schema.LAST_NAME).alias(schema.LAST_NAME),
         ).select(schema.CONTACT_COLUMNS)
 
+    def account(self, changed: Sequence[CarriedChange], columns_left: Sequence[str]) -> CarriedSummary:
+        """For the summary: how many rows the export has, how many entries stay as they were, those that are `changed` (this and
+        `columns_left` as in `carried_texts.CarriedTexts`), and those that are not carried."""
+        rows, reason = self.rows, self.ledger_rows(1).reason
+        aside = np.flatnonzero((reason != Reason.NONE) & (reason != Reason.UNREADABLE_ROW) & (reason != Reason.INVALID_ID))
+        names = [fetch_text([rows], aside, name).to_pylist() for name in (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)]
+        called = fetch_callsigns([rows], aside).to_pylist()
+        left = [
+            NotCarried(
+                entry=" ".join(text for text in texts if text) or callsign or str(int(rows.number[row])),
+                id=int(rows.number[row]),
+                reason=REASON_WORDS[Reason(int(reason[row]))],
+            )
+            for row, callsign, *texts in zip(aside.tolist(), called, *names, strict=True)
+        ]
+        unread = [NotCarried(entry=row.raw, line=row.line, reason=f"{row.reason}: {row.detail}") for row in rows.rejected]
+        return CarriedSummary(
+            rows=len(rows.number),
+            unchanged=self.kept - len(changed),
+            changed=tuple(changed),
+            not_carried=(*left, *unread),
+            columns_left=tuple(columns_left),
+        )
 
-def read_carried(path: Path, columns: Answers, system: str, room: int) -> Carried:
-    """Reads an export; `columns`: which column holds what, as far as that was said; `room`: how many entries the radio has room
-    for. Raises InputRefusedError with one line."""
+
+def cells_in_form(path: Path, layout: Layout) -> tuple[pl.DataFrame, pl.Series] | None:
+    """The cells of an export that has the form of a layout, column by column, and its ids (uint32); None of another form."""
+    from pruner.layout.read import ids_in, read_columns  # for those who have a layout
+
+    try:
+        cells = read_columns(path, layout, "the layout")
+        ids = ids_in(cells, layout)
+    except PrunerError:
+        return None
+    return None if ids is None or not ids.is_not_null().any() else (cells, ids)
+
+
+def _by_layout(path: Path, layout: Layout) -> Answers:
+    """Which column of an export holds what, where it has the form of a layout with a heading line; else nothing."""
+    from pruner.layout.template import only_field
+
+    if not layout.file.headings or cells_in_form(path, layout) is None:
+        return {}
+    fields = {only_field(column.value): place for place, column in reversed(list(enumerate(layout.columns, 1)))}
+    return {name: fields[name] for name in schema.MEANINGS if name in fields}
+
+
+def read_carried(path: Path, columns: Answers, system: str, room: int, layout: Layout | None = None) -> Carried:
+    """Reads an export; `columns`: which column holds what, as far as that was said (else a `layout` says it, where the export
+    has its form); `room`: how many entries the radio has room for. Raises InputRefusedError with one line."""
+    if layout is not None and not columns:
+        columns = _by_layout(path, layout)
     with ThreadPoolExecutor(max_workers=2) as pool:
         rows = collect(CARRIED, schema.SYSTEMS[system], [path], pool, columns=columns, kind=EXPORT)
     stays = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])

@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.summary import MemoryUse
 from pruner.choose.by_number import Fit, Queue, fit_by_number
 from pruner.job.carried import Carried, behind, read_carried, without_carried
 from pruner.job.load import Loaded
@@ -33,7 +34,7 @@ class Choice:
     fit: Fit
     carried: Carried | None
     level: npt.NDArray[np.int8] | None = None
-    memory: dict[str, Any] | None = None
+    memory: MemoryUse | None = None
 
     @property
     def kept(self) -> npt.NDArray[np.bool_]:
@@ -47,7 +48,8 @@ def choose(loaded: Loaded, radio: Radio) -> Choice:
     room = max((len(loaded.contacts) if radio.contacts is None else radio.contacts) - radio.keep_free, 0)
     carried = None
     if radio.carried is not None:
-        carried = read_carried(radio.carried, radio.carried_columns, loaded.settings.sources[0].system, room)
+        system, layout = loaded.settings.sources[0].system, loaded.layouts.get(radio.name)
+        carried = read_carried(radio.carried, radio.carried_columns, system, room, layout)
         room -= carried.kept
         ownership = _giving_way(loaded, ownership, carried)
     if radio.memory is not None:
@@ -84,7 +86,8 @@ def _queues(
         if order == "id" and ownership.owned[index] * _SMALLER > len(owned):
             waiting = owned
         else:
-            waiting = queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, settings.calls.window_days)
+            window, route = settings.calls.window_days, loaded.routes.get(rule.name)
+            waiting = queue_of(loaded.contacts, np.flatnonzero(owned), order, talkgroups, window, route)
         queues.append(Queue(waiting, rule.at_most, settings.one_per_callsign(rule)))
     single = any(queue.one_per_callsign for queue in queues)
     return queues, room, loaded.contacts.callsign_codes if single else None

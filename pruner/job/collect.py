@@ -20,6 +20,7 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.place.country import Placement, place, states
 from pruner.read.directory import Answers, read_directory
+from pruner.read.entry_kinds import groups_of
 from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
@@ -90,6 +91,9 @@ def work_on(records: Records, system: schema.System) -> Run:
     callsign, odd, changed = clean_callsigns(callsign)
     counts["call signs tidied"] += changed
     details = _mark_unreadable(records, callsign, ids.reason)
+    groups = groups_of(records)
+    if groups is not None:
+        ids.reason[groups & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID))] = Reason.NO_STATION
     station = ids.reason == Reason.NONE
     counts["device suffixes taken off ids"] += int(np.count_nonzero(ids.suffixed & station))
     present = callsign.is_valid().to_numpy(zero_copy_only=False)

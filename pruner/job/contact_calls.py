@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.summary import CallsignCalls, Coverage, CoverageSummary, LimitShare
 from pruner.settings.models import Settings
 from pruner.words import schema
 
@@ -64,6 +65,20 @@ class ContactCalls:
     _last: dict[Talkgroups, npt.NDArray[np.int64]] = field(default_factory=dict)
     _calls: dict[tuple[Talkgroups, int | None], npt.NDArray[np.uint32]] = field(default_factory=dict)
     _totals: dict[tuple[Talkgroups, int], int] = field(default_factory=dict)
+    _earlier: dict[tuple[int, bool], ContactCalls] = field(default_factory=dict)
+
+    def earlier(self, back: int, *, half: bool = False) -> ContactCalls:
+        """The same as it was known `back` covered days before the last, with the whole log or (`half`) its later half."""
+        if (back, half) not in self._earlier:
+            stores = {}
+            for system, store in self.stores.items():
+                last = store.last_day - back
+                if last >= store.first_day:
+                    first = (store.first_day + last + 1) // 2 if half else store.first_day
+                    stores[system] = store.part(first, last)
+            then = ContactCalls(stores, self.number, self.system, self.traits, self.period_days)
+            self._earlier[back, half] = then
+        return self._earlier[back, half]
 
     @cached_property
     def _parts(self) -> list[tuple[CoveredStore, slice]]:
@@ -131,22 +146,22 @@ class ContactCalls:
 
     def coverage(
         self, kept: npt.NDArray[np.bool_], mine: tuple[int, ...], window_days: int, carried: CarriedNumbers | None = None
-    ) -> dict[str, Any]:
+    ) -> CoverageSummary:
         """Share of the calls in the window whose caller is kept, on all talkgroups and on `mine`."""
-        return {
-            "window_days": window_days,
-            "all": self._share(kept, None, window_days, carried),
-            "mine": self._share(kept, mine, window_days, carried) if mine else None,
-            **self._by_callsign(window_days),
-        }
+        return CoverageSummary(
+            window_days=window_days,
+            all=self._share(kept, None, window_days, carried),
+            mine=self._share(kept, mine, window_days, carried) if mine else None,
+            by_callsign=self._by_callsign(window_days),
+        )
 
-    def _by_callsign(self, window_days: int) -> dict[str, Any]:
-        """How many of the calls name only a call sign; nothing where none does."""
+    def _by_callsign(self, window_days: int) -> CallsignCalls | None:
+        """How many of the calls name only a call sign; None where none does."""
         found = [store.callsign_calls(window_days) for store in self.stores.values() if store.weights.by_callsign is not None]
         if not found:
-            return {}
+            return None
         calls, known = (sum(counts) for counts in zip(*found, strict=True))
-        return {"by_callsign": {"calls": calls, "in_directory": known}}
+        return CallsignCalls(calls=calls, in_directory=known)
 
     def coverage_by_limit(
         self,
@@ -154,7 +169,7 @@ class ContactCalls:
         talkgroups: Talkgroups,
         window_days: int,
         carried: CarriedNumbers | None = None,
-    ) -> list[dict[str, Any]]:
+    ) -> list[LimitShare]:
         """What other limits would have covered with the same rules: `contacts`, `share`, at 100, 200, 500, 1,000 and
         so on, at up to 50 limits in equal steps, and at the last rank. Carried entries have the first ranks."""
         total = self.total(talkgroups, window_days)
@@ -165,10 +180,10 @@ class ContactCalls:
         by_rank = np.bincount(rank, weights=self.calls(talkgroups, window_days), minlength=ranked + 1)[1:]
         by_rank[: len(first)] += first
         named = np.cumsum(by_rank)
-        step = _round_step(ranked / 50)
+        step = round_step(ranked / 50)
         round_limits = [factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)]
         limits = sorted({*(limit for limit in round_limits if limit < step), *range(step, ranked, step), ranked})
-        return [{"contacts": limit, "share": round(float(named[limit - 1]) / total, 6)} for limit in limits]
+        return [LimitShare(contacts=limit, share=round(float(named[limit - 1]) / total, 6)) for limit in limits]
 
     def total(self, talkgroups: Talkgroups, window_days: int) -> int:
         """All calls in the window, those of ids that no directory has included."""
@@ -185,7 +200,7 @@ class ContactCalls:
 
     def _share(
         self, kept: npt.NDArray[np.bool_], talkgroups: Talkgroups, window_days: int, carried: CarriedNumbers | None
-    ) -> dict[str, Any]:
+    ) -> Coverage:
         total = self.total(talkgroups, window_days)
         calls = self.calls(talkgroups, window_days).astype(np.int64)
         named, known, room = int(calls[kept].sum()), int(calls.sum()), int(kept.sum())
@@ -194,13 +209,13 @@ class ContactCalls:
             named, room = named + int(own.sum()), room + carried.kept
             here = self.number[self.system == schema.SYSTEM_NAMES.index(carried.system)]
             calls = np.concatenate([calls, own[~np.isin(carried.number[: carried.kept], here)]])
-        return {
-            "calls": total,
-            "named": named,
-            "in_directory": known,
-            "share": round(named / total, 6) if total else None,
-            "best_share": round(_best(calls, room) / total, 6) if total else None,
-        }
+        return Coverage(
+            calls=total,
+            named=named,
+            in_directory=known,
+            share=round(named / total, 6) if total else None,
+            best_share=round(_best(calls, room) / total, 6) if total else None,
+        )
 
 
 def _best(calls: npt.NDArray[np.int64], room: int) -> int:
@@ -209,7 +224,7 @@ def _best(calls: npt.NDArray[np.int64], room: int) -> int:
     return int(heard[:room].sum())
 
 
-def _round_step(least: float) -> int:
+def round_step(least: float) -> int:
     """The smallest of 1, 2, 5, 10, 20, 50, ... that is not below `least`."""
     step = 1
     while True:

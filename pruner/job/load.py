@@ -18,17 +18,22 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
+from pruner.account.summary import FileMark
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
 from pruner.job.collect import NAMES_NOBODY, SourceRows, collect
 from pruner.job.contact_calls import ContactCalls, load_calls
-from pruner.job.texts import fetch_callsigns, fetch_text
+from pruner.job.routes import read_routes
+from pruner.job.texts import RecordTexts, fetch_callsigns
 from pruner.place.country import kinds
 from pruner.publish.folders import fingerprint
+from pruner.read.kinds import STATIONS
 from pruner.read.station_list import read_list
+from pruner.reference.routes import Route
 from pruner.rules.contacts import Contacts
 from pruner.rules.matching import Ownership, Rules
 from pruner.settings.models import KeepRule, Radio, Settings, Source
 from pruner.sources.local import expand
+from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.opened import Held
 from pruner.table.understanding import file_name
@@ -50,7 +55,8 @@ class Loaded:
     """Everything that is known before a radio's limit is applied: shared by all radios of a run.
 
     `records` are positions over the rows of all sources, one per contact; `calls` is None without heard logs; `layouts`
-    are by name of the radio, `lists` by the path that rules name.
+    are by name of the radio, `lists` by the path that rules name, `routes` by the name of the rule. `as_read`: texts are
+    written as they were read, but for what no file may hold: capitals stay, and countries are called as the source calls them.
     """
 
     settings: Settings
@@ -62,10 +68,12 @@ class Loaded:
     rules: Rules
     layouts: dict[str, Layout]
     lists: dict[Path, Listed]
-    prints: list[list[Future[dict[str, str | int]]]] = field(default_factory=list)
+    routes: dict[str, Route]
+    prints: list[list[Future[FileMark]]] = field(default_factory=list)
     owners: dict[tuple[str, ...], Ownership] = field(default_factory=dict)
+    as_read: bool = False
 
-    def fingerprints(self) -> list[list[dict[str, str | int]]]:
+    def fingerprints(self) -> list[list[FileMark]]:
         """Name, SHA-256 and size of each file of each source, counted once for all radios."""
         self.prints = self.prints or _fingerprints(self.files)
         return [[one.result() for one in files] for files in self.prints]
@@ -84,7 +92,7 @@ class Loaded:
         return self.owners[names]
 
 
-def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[dict[str, str | int]]]]:
+def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[FileMark]]]:
     """Counted beside whatever is done meanwhile."""
     thread = ThreadPoolExecutor(max_workers=1)
     prints = [[thread.submit(fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
@@ -99,13 +107,14 @@ def load(
     will_write: bool = False,
     held: Mapping[str, Held] | None = None,
     with_calls: bool = True,
+    kind: Kind = STATIONS,
 ) -> Loaded:
     """Reads, cleans and places all sources and makes the rules ready.
 
     `will_write`: fingerprints of the sources are wanted; `held`: sources that are in memory, by name; `with_calls`: the calls
-    in the state folder count.
+    in the state folder count; `kind`: what the sources are.
     """
-    layouts = load_layouts(settings)
+    layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     sources: list[SourceRows] = []
     files: list[list[Path | Held]] = []
     with ThreadPoolExecutor(max_workers=2) as pool:
@@ -121,6 +130,7 @@ def load(
                 paths,
                 pool,
                 columns=dict(source.columns) if source.columns else None,
+                kind=kind,
                 encoding=source.encoding,
                 told=partial(progress, stage),
             )
@@ -134,8 +144,8 @@ def load(
     contacts, calls = _contacts(settings, sources, survivors, with_calls)
     remember = len({radio.rules for radio in settings.radios}) > 1
     lists = read_lists(settings)
-    rules = Rules(contacts, settings, lists, remember=remember)
-    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, prints)
+    rules = Rules(contacts, settings, lists, routes, remember=remember)
+    return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, routes, prints)
 
 
 def read_lists(settings: Settings) -> dict[Path, Listed]:
@@ -272,16 +282,14 @@ def _contacts(
         source,
         kind,
         country,
-        lambda: fetch_callsigns(sources, records),
-        lambda column: fetch_text(sources, records, column),
+        RecordTexts(sources, records),
         settings.home.place,
-        None,
-        settings.home.country_number,
+        home_country=settings.home.country_number,
     )
     if not stores:
         return contacts, None
-    from pruner.job.traits import traits_of  # for those who have heard logs
+    from pruner.job.traits import traits_in  # for those who have heard logs
 
-    calls = ContactCalls(stores, number, systems, partial(traits_of, contacts), settings.calls.period_days)
-    contacts.calls = calls
+    calls = ContactCalls(stores, number, systems, traits_in(contacts), settings.calls.period_days)
+    contacts.calls = calls  # the calls ask these contacts for their places
     return contacts, calls

@@ -6,12 +6,12 @@ Receives a queue without end, hands on the fit under the bytes, the level of eac
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from pruner.account.summary import MemoryUse, Worth
 from pruner.choose.by_number import Fit
 from pruner.choose.knapsack import Choice, worth_of
 from pruner.choose.levels import best_coverage, level_per_rule, one_level
@@ -35,7 +35,7 @@ class InMemory:
     fit: Fit
     carried: Carried | None
     level: npt.NDArray[np.int8]
-    told: dict[str, Any]
+    told: MemoryUse
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,20 +64,20 @@ def fit_memory(loaded: Loaded, radio: Radio, endless: Fit, rule: npt.NDArray[np.
     if radio.aim == "coverage":
         choice = _best_coverage(model, _worth(loaded, [level.worth for level in levels]), queue, room, records)
         level = choice.level
-        bound = {"value": round(choice.value, 6), "upper_bound": round(choice.upper_bound, 6), "gap": choice.gap}
+        bound = Worth(value=round(choice.value, 6), upper_bound=round(choice.upper_bound, 6), gap=choice.gap)
     elif radio.detail == "per rule":
         level = level_per_rule(model, queue.sizes, queue.rules, queue.number, room, records).level
     else:
         level = one_level(model, queue.sizes, queue.line, queue.number, room, records).level
     used = _used(model, queue, level)
-    told = {
-        "bytes": memory.bytes,
-        "used": used,
-        "free": memory.bytes - used,
-        "levels": {one.name: int(np.count_nonzero(level == index)) for index, one in enumerate(levels)},
-        "aim": radio.aim,
-        "expected_calls": bound,
-    }
+    told = MemoryUse(
+        bytes=memory.bytes,
+        used=used,
+        free=memory.bytes - used,
+        levels={one.name: int(np.count_nonzero(level == index)) for index, one in enumerate(levels)},
+        aim=radio.aim,
+        expected_calls=bound,
+    )
     if carried is not None:
         carried = replace(carried, kept=int(np.count_nonzero(level[: queue.carried] >= 0)))
     level = level[queue.carried :]

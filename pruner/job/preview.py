@@ -6,12 +6,12 @@ Receives what was written (or would be), hands on rows for the terminal, the sum
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import polars as pl
 
+from pruner.account.summary import PreviewCell, PreviewRow
 from pruner.job.choose import choose
 from pruner.job.load import Loaded, load
 from pruner.job.texts import texts_as_read
@@ -20,6 +20,7 @@ from pruner.layout.telling import TELLING, telling_rows
 from pruner.settings.load import load_settings
 from pruner.settings.models import Radio, Settings
 from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.words import schema
 from pruner.words.errors import SettingsError
 from pruner.words.progress import Progress, silent
@@ -29,39 +30,6 @@ if TYPE_CHECKING:
 
 #: So many rows are shown where the preview is not what was asked for.
 FEW: Final = 3
-
-
-@dataclass(frozen=True, slots=True)
-class PreviewCell:
-    """One cell: the title of its column, its text in the file, and the text that was read ("" where nothing was)."""
-
-    title: str
-    text: str
-    as_read: str
-
-    @property
-    def is_changed(self) -> bool:
-        """Whether it is another text than what was read, but for what fills it up."""
-        return self.text.strip() != self.as_read
-
-
-@dataclass(frozen=True, slots=True)
-class PreviewRow:
-    """One row: its file and line, what it shows (nothing: an ordinary row), and its cells."""
-
-    file: str
-    line: int
-    because: tuple[str, ...]
-    cells: tuple[PreviewCell, ...]
-
-    def plain(self) -> dict[str, Any]:
-        """For JSON."""
-        return {
-            "file": self.file,
-            "line": self.line,
-            "because": list(self.because),
-            "cells": [{"title": cell.title, "text": cell.text, "as_read": cell.as_read} for cell in self.cells],
-        }
 
 
 def preview_of(loaded: Loaded, radio: Radio, count: int = TELLING) -> list[PreviewRow]:
@@ -79,7 +47,7 @@ def preview_settings(path: Path, layout: Path | None, sources: Sequence[Path], r
     """The settings whose files are shown: those of the file at `path`, or, where `sources` are given, of these alone, all of
     whose contacts fit. A `layout` takes the place of that of the radio. Raises SettingsError with one line per problem."""
     if sources:
-        settings = short_settings(sources, schema.ADDRESSES, None, False, None, False, Path("out"))
+        settings = short_settings(sources, ShortForm(schema.ADDRESSES))
     else:
         settings = load_settings(path)
     chosen = [one for one in settings.radios if radio in (None, one.name)]
@@ -105,9 +73,13 @@ def preview_rows(loaded: Loaded, contents: FileContents, count: int = TELLING) -
     before = _as_read(loaded, contents, places)
     rows = []
     for index, row in enumerate(told):
-        own = tuple(PreviewCell(titles[at], text or "", before[at][index]) for at, text in enumerate(cells.row(index)))
+        own = tuple(
+            PreviewCell(title=titles[at], text=text or "", as_read=before[at][index])
+            for at, text in enumerate(cells.row(index))
+        )
         because = row.because or (("tidied",) if any(cell.is_changed for cell in own) else ())
-        rows.append(PreviewRow(*contents.place(row.place), because, own))
+        file, line = contents.place(row.place)
+        rows.append(PreviewRow(file=file, line=line, because=because, cells=own))
     return rows
 
 

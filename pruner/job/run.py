@@ -7,7 +7,6 @@ kept, dropped and rejected happens here, once per radio.
 from __future__ import annotations
 
 import contextlib
-import json
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,10 +14,12 @@ from typing import Any
 
 from pruner.account.ledger import write_ledger
 from pruner.account.rejected import write_rejected
+from pruner.account.summary import FILE, Summary
 from pruner.account.tallies import tally_rows
 from pruner.job.choose import Choice, choose
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load
+from pruner.job.missed import heard_contacts
 from pruner.job.preview import FEW, preview_rows
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.write import write_contacts
@@ -40,7 +41,7 @@ __all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 class RunResult:
     """Summaries, as written to summary.json, in the order of the radios; `notes` on what went on without."""
 
-    summaries: list[dict[str, Any]]
+    summaries: list[Summary]
     folders: list[Path]
     notes: list[str] = field(default_factory=list)
 
@@ -93,7 +94,7 @@ def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, details, names) as making:
         notes = fold_new_calls(settings, progress)
         result = run_into(settings, making, progress)
-        details["kept"] = {summary["radio"]: summary["kept"] for summary in result.summaries}
+        details["kept"] = {summary.radio: summary.kept for summary in result.summaries}
     give_mode_to_versions(folder, state, settings.output.mode)
     return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
 
@@ -125,19 +126,19 @@ def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> R
     return result
 
 
-def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+def write_radio(loaded: Loaded, radio: Radio, folder: Path, progress: Progress = silent) -> Summary:
     """Fits one radio and writes its files into a folder that exists; returns the summary."""
     progress(f"fitting {radio.name}")
     return write_choice(loaded, choose(loaded, radio), folder, progress)
 
 
-def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> dict[str, Any]:
+def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progress = silent) -> Summary:
     """Writes the files of a choice into a folder that exists; returns the summary."""
     radio = choice.radio
     progress(f"writing {radio.name}")
     with ThreadPoolExecutor(max_workers=2) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
-        ledger = ledger_rows(loaded, choice)
+        ledger = ledger_rows(loaded, choice, heard_contacts(loaded, choice))
         rules = rule_words(loaded, choice)
         tallied = pool.submit(tally_rows, ledger, rules)
         counted = pool.submit(count_rows, loaded, choice, ledger)
@@ -147,7 +148,11 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
         contents = contacts.result()
         files = [fingerprint(path) for path in sorted(folder.iterdir())]
         summary = summarise(loaded, choice, counted.result(), contents.changes, loaded.fingerprints(), files)
-        summary["preview"] = [row.plain() for row in preview_rows(loaded, contents, FEW)]
-        write_report(folder, summary, tallied=tallied.result())
-    (folder / "summary.json").write_text(json.dumps(summary, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        carried = None
+        if choice.carried and contents.carried:
+            carried = choice.carried.account(contents.carried.changed, contents.carried.columns_left)
+        summary = summary.model_copy(update={"carried": carried, "preview": tuple(preview_rows(loaded, contents, FEW))})
+        page = write_report(folder, summary, tallied=tallied.result())
+        summary = summary.model_copy(update={"files": tuple(sorted((*files, page), key=lambda mark: mark.name))})
+    (folder / FILE).write_text(summary.text(), encoding="utf-8")
     return summary

@@ -1,6 +1,6 @@
 """The account of a run: what became of every row, for the ledger and the summary.
 
-Receives what was loaded and the fit of one radio, hands on the rows of the ledger and the summary as a plain table.
+Receives what was loaded and the fit of one radio, hands on the rows of the ledger and the summary.
 """
 
 from __future__ import annotations
@@ -8,18 +8,31 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.ledger import LedgerRows
+from pruner.account.ledger import LedgerCalls, LedgerRows
 from pruner.account.reasons import account as account_of
 from pruner.account.rejected import RejectedRow
+from pruner.account.summary import (
+    CoverageSummary,
+    Cut,
+    DropCount,
+    FileMark,
+    Limit,
+    RowAccount,
+    RuleCount,
+    SourceSummary,
+    Summary,
+)
 from pruner.job.choose import Choice
 from pruner.job.idle_rules import idle_rules
 from pruner.job.load import Loaded, by_source
+from pruner.job.missed import Heard, carried_calls, heard_contacts, missed, nearly_gone
+from pruner.job.routes import route_summaries
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint
 from pruner.reference import countries
@@ -28,11 +41,10 @@ from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio
 from pruner.words.outcomes import REASON_WORDS, Reason
 
-SUMMARY_SCHEMA = 1
 
-
-def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
-    """Every row of every source with its outcome, in the order of the sources; then the entries that the radio carries."""
+def ledger_rows(loaded: Loaded, choice: Choice, heard: Heard | None = None) -> list[LedgerRows]:
+    """Every row of every source with its outcome, in the order of the sources; then the entries that the radio carries.
+    `heard`: what the logs say of the contacts, None to leave that out."""
     drops = len(loaded.settings.drop)
     ownership, fit = choice.ownership, choice.fit
     owner = ownership.owner
@@ -58,11 +70,26 @@ def ledger_rows(loaded: Loaded, choice: Choice) -> list[LedgerRows]:
                     reason,
                     rule,
                     ranked.result(),
+                    None if heard is None else _heard_rows(heard, choice, count, inside, places),
                 )
             )
     if choice.carried:
-        ledger.append(choice.carried.ledger_rows(drops + len(choice.rules) + 1))
+        carried = choice.carried.ledger_rows(drops + len(choice.rules) + 1)
+        ledger.append(carried if heard is None else replace(carried, heard=carried_calls(loaded, choice.carried, heard)))
     return ledger
+
+
+def _heard_rows(
+    heard: Heard, choice: Choice, count: int, inside: slice | npt.NDArray[np.int64], places: npt.NDArray[np.int64]
+) -> LedgerCalls:
+    """Calls stand at one row of each id; those of an id that the radio carries stand there."""
+    away = choice.fit.reason[inside] == Reason.DUPLICATE_ID
+
+    def put(values: npt.NDArray[Any], empty: Any) -> npt.NDArray[Any]:
+        return _put(np.full(count, empty, dtype=values.dtype), places, np.where(away, empty, values[inside]))
+
+    on_mine = None if heard.on_mine is None else put(heard.on_mine, 0)
+    return LedgerCalls(put(heard.calls, 0), on_mine, put(heard.expected, np.nan), put(heard.by_own, False))
 
 
 def _put(into: npt.NDArray[Any], places: npt.NDArray[np.int64], values: npt.NDArray[Any]) -> npt.NDArray[Any]:
@@ -87,8 +114,8 @@ def rejected_rows(loaded: Loaded, choice: Choice) -> Iterator[RejectedRow]:
 class Counts:
     """What rows are counted for: the account of all and of each source, contacts kept per country, records per evidence."""
 
-    total: dict[str, Any]
-    sources: list[dict[str, Any]]
+    total: RowAccount
+    sources: list[RowAccount]
     countries: dict[str, int]
     placed_by: dict[str, int]
 
@@ -114,9 +141,9 @@ def summarise(
     choice: Choice,
     counted: Counts,
     changes: Counter[str],
-    source_files: list[list[dict[str, Any]]],
-    files: Sequence[dict[str, Any]],
-) -> dict[str, Any]:
+    source_files: list[list[FileMark]],
+    files: Sequence[FileMark],
+) -> Summary:
     """What summary.json holds; `files`: name, SHA-256 and size of all others that were written."""
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
     orders = [order_of(loaded.contacts, settings.order(rule, radio)) for rule in choice.rules]
@@ -125,91 +152,88 @@ def summarise(
     cut = None
     if fit.cut is not None:
         rule = choice.rules[fit.cut[0]]
-        cut = {"rule": rule.name, "rank": fit.cut[1], "matched": ownership.owned[fit.cut[0]], "kept": fit.kept[fit.cut[0]]}
+        at = fit.cut[0]
+        cut = Cut(rule=rule.name, rank=fit.cut[1], matched=ownership.owned[at], kept=fit.kept[at])
     dropped = {
         word: number
-        for word, number in total["reasons"].items()
+        for word, number in total.reasons.items()
         if word not in (REASON_WORDS[Reason.UNREADABLE_ROW], REASON_WORDS[Reason.INVALID_ID])
     }
-    return {
-        "schema": SUMMARY_SCHEMA,
-        "radio": radio.name,
-        "limit": {
-            "contacts": radio.contacts,
-            "keep_free": radio.keep_free,
-            "bytes": radio.memory.bytes if radio.memory else None,
-        },
-        "read": total["read"],
-        "kept": total["kept"],
-        "rejected": total["rejected"],
-        "dropped": dropped,
-        "rejected_reasons": {word: n for word, n in total["reasons"].items() if word not in dropped},
-        "drop_rules": [
-            {"name": rule.name, "matched": number} for rule, number in zip(settings.drop, ownership.left_out, strict=True)
-        ],
-        "rules": [
+    return Summary(
+        radio=radio.name,
+        limit=Limit(contacts=radio.contacts, keep_free=radio.keep_free, bytes=radio.memory.bytes if radio.memory else None),
+        read=total.read,
+        kept=total.kept,
+        rejected=total.rejected,
+        dropped=dropped,
+        rejected_reasons={word: count for word, count in total.reasons.items() if word not in dropped},
+        drop_rules=tuple(
+            DropCount(name=rule.name, matched=count) for rule, count in zip(settings.drop, ownership.left_out, strict=True)
+        ),
+        rules=(
             *_carried_rule(choice),
             *(
-                {
-                    "name": rule.name,
-                    "order": order,
-                    "at_most": rule.at_most,
-                    "matched": matched,
-                    "owned": owned,
-                    "kept": taken,
-                }
+                RuleCount(name=rule.name, order=order, at_most=rule.at_most, matched=matched, owned=owned, kept=taken)
                 for rule, order, matched, owned, taken in zip(
                     choice.rules, orders, ownership.matched, ownership.owned, fit.kept, strict=True
                 )
             ),
-        ],
-        "matched_nobody": idle_rules(settings, choice.rules, loaded.ownership(radio)),
-        "order_note": note_without_calls(loaded.contacts, orders),
-        "countries": counted.countries,
-        "placed_by": counted.placed_by,
-        "changed": {word: number for word, number in sorted(counts.items()) if number},
-        "sources": [
-            {
-                "name": source.name,
-                "rows": len(rows.number),
-                "account": account,
-                "files": list(files),
-                "understood": [one.plain(path.name) for one, path in zip(rows.understandings, paths, strict=False)],
-            }
-            for source, rows, account, files, paths in zip(
-                settings.sources, loaded.sources, counted.sources, source_files, loaded.files, strict=False
-            )
-        ]
-        + _carried_source(choice, counted.sources[-1]),
-        "lists": [
-            {"rules": [rule.name for rule in (*settings.drop, *choice.rules) if rule.list == path], **listed.plain(path.name)}
+        ),
+        matched_nobody=tuple(idle_rules(settings, choice.rules, loaded.ownership(radio))),
+        order_note=note_without_calls(loaded.contacts, orders),
+        countries=counted.countries,
+        nearly_gone=tuple(nearly_gone(loaded, choice)),
+        placed_by=counted.placed_by,
+        changed={word: number for word, number in sorted(counts.items()) if number},
+        sources=(
+            *(
+                SourceSummary(
+                    name=source.name,
+                    rows=len(rows.number),
+                    account=account,
+                    files=tuple(marks),
+                    understood=tuple(one.told(path.name) for one, path in zip(rows.understandings, paths, strict=False)),
+                )
+                for source, rows, account, marks, paths in zip(
+                    settings.sources, loaded.sources, counted.sources, source_files, loaded.files, strict=False
+                )
+            ),
+            *_carried_source(choice, counted.sources[-1]),
+        ),
+        lists=tuple(
+            listed.told(path.name, [rule.name for rule in (*settings.drop, *choice.rules) if rule.list == path])
             for path, listed in loaded.lists.items()
-        ],
-        "layout": _layout(loaded, radio),
-        "cut": cut,
-        "memory": choice.memory,
-        "coverage": _coverage(loaded, choice),
-        "files": list(files),
-    }
+        ),
+        routes=tuple(route_summaries((*settings.drop, *choice.rules), loaded.routes)),
+        layout=_layout(loaded, radio),
+        cut=cut,
+        memory=choice.memory,
+        coverage=_coverage(loaded, choice),
+        files=tuple(files),
+    )
 
 
-def _coverage(loaded: Loaded, choice: Choice) -> dict[str, Any] | None:
+def _coverage(loaded: Loaded, choice: Choice) -> CoverageSummary | None:
     calls, settings = loaded.calls, loaded.settings
-    if calls is None:
+    heard = heard_contacts(loaded, choice)
+    if calls is None or heard is None:
         return None
     from pruner.job.to_come import calls_to_come  # for those who have heard logs
 
     mine, window = settings.talkgroups.mine, settings.calls.window_days
-    return {
-        **calls.coverage(choice.kept, mine, window, choice.carried),
-        "to_come": calls_to_come(loaded, choice.radio),
-        "by_limit": calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried),
-        "expected_by": dict(sorted(calls.notes.items())),
-        "calendar": {system: store.calendar.plain() for system, store in calls.stores.items()},
-    }
+    back = calls.coverage(choice.kept, mine, window, choice.carried)
+    return back.model_copy(
+        update={
+            "to_come": calls_to_come(loaded, choice.radio),
+            "missed": missed(loaded, choice, heard),
+            "by_limit": tuple(calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried)),
+            "expected_by": dict(sorted(calls.notes.items())),
+            "calendar": {system: store.calendar.told() for system, store in calls.stores.items()},
+        }
+    )
 
 
-def _layout(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+def _layout(loaded: Loaded, radio: Radio) -> dict[str, object] | None:
     """The layout in which the contacts are written, so that the files can be read without its own; None for the plain file."""
     if radio.name not in loaded.layouts:
         return None
@@ -218,17 +242,18 @@ def _layout(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
     return plain_document(loaded.layouts[radio.name])
 
 
-def _carried_rule(choice: Choice) -> list[dict[str, Any]]:
+def _carried_rule(choice: Choice) -> list[RuleCount]:
     if choice.carried is None:
         return []
-    found, kept = len(choice.carried.number), choice.carried.kept
-    return [{"name": CARRIED, "order": "id", "at_most": None, "matched": found, "owned": found, "kept": kept}]
+    found = len(choice.carried.number)
+    return [RuleCount(name=CARRIED, order="id", matched=found, owned=found, kept=choice.carried.kept)]
 
 
-def _carried_source(choice: Choice, account: dict[str, Any]) -> list[dict[str, Any]]:
+def _carried_source(choice: Choice, account: RowAccount) -> list[SourceSummary]:
     if choice.carried is None:
         return []
-    rows = choice.carried.rows
-    files = [fingerprint(choice.carried.path)]
-    understood = [one.plain(choice.carried.path.name) for one in rows.understandings]
-    return [{"name": rows.name, "rows": len(rows.number), "account": account, "files": files, "understood": understood}]
+    rows, path = choice.carried.rows, choice.carried.path
+    understood = tuple(one.told(path.name) for one in rows.understandings)
+    return [
+        SourceSummary(name=rows.name, rows=len(rows.number), account=account, files=(fingerprint(path),), understood=understood)
+    ]

@@ -56,6 +56,26 @@ def fetch_text(sources: Sequence[SourceRows], records: npt.NDArray[np.int64], co
     return whole if back is None else whole.take(pa.array(back))
 
 
+@dataclass(frozen=True, slots=True)
+class RecordTexts:
+    """Texts of chosen records (`rules.contacts.Texts`): `records` are positions over all sources."""
+
+    sources: Sequence[SourceRows]
+    records: npt.NDArray[np.int64]
+
+    def callsigns(self) -> pa.Array:
+        """Call signs as they were cleaned."""
+        return fetch_callsigns(self.sources, self.records)
+
+    def text(self, column: str) -> pa.DictionaryArray:
+        """A text column as it was read."""
+        return fetch_text(self.sources, self.records, column)
+
+    def part(self, low: int, high: int) -> RecordTexts:
+        """Those of the records at the positions `low` to `high`."""
+        return RecordTexts(self.sources, self.records[low:high])
+
+
 def _ascending(records: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64] | None]:
     """Records in the order of the files, and how to come back (None: they stood so)."""
     if len(records) < 2 or bool((records[1:] > records[:-1]).all()):
@@ -105,8 +125,11 @@ def written_columns(
     records: npt.NDArray[np.int64],
     number: npt.NDArray[np.uint32],
     country: npt.NDArray[np.uint8],
+    *,
+    as_read: bool = False,
 ) -> tuple[WrittenColumns, Counter[str]]:
-    """Contacts as they are written (all text cleaned), in the order given, and what was changed, in contacts."""
+    """Contacts as they are written (all text cleaned), in the order given, and what was changed, in contacts. `as_read`:
+    capitals stay, and countries are called as the source calls them."""
     changes: Counter[str] = Counter()
     order = np.argsort(records)
     back = np.empty(len(order), dtype=np.int64)
@@ -114,17 +137,18 @@ def written_columns(
     ascending = records[order]
 
     def cleaned(column: str, *, name_like: bool = True) -> Coded:
-        coded = _cleaned(fetch_text(sources, ascending, column), name_like, changes)
+        coded = _cleaned(fetch_text(sources, ascending, column), name_like and not as_read, changes)
         return Coded(coded.values, coded.codes[back])
 
     whole = cleaned(schema.NAME)
     first, last = split_names(whole.values)
+    called, named = cleaned(schema.COUNTRY), Coded(pl.Series(countries.NAMES), country.astype(np.uint32))
     texts = {
         schema.FIRST_NAME: cleaned(schema.FIRST_NAME).or_else(Coded(first, whole.codes)),
         schema.LAST_NAME: cleaned(schema.LAST_NAME).or_else(Coded(last, whole.codes)),
         schema.TOWN: cleaned(schema.TOWN),
         schema.STATE: cleaned(schema.STATE, name_like=False),
-        schema.COUNTRY: Coded(pl.Series(countries.NAMES), country.astype(np.uint32)).or_else(cleaned(schema.COUNTRY)),
+        schema.COUNTRY: called.or_else(named) if as_read else named.or_else(called),
     }
     return WrittenColumns(number, fetch_callsigns(sources, ascending).take(pa.array(back)), texts), changes
 

@@ -6,7 +6,6 @@ then, among the contacts that the directory had then.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -14,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.calls.covered import CoveredStore
+from pruner.account.summary import CallsToCome, ShareToCome, Strangers
 from pruner.calls.forecast import (
     CONFIDENCE,
     FEWEST_CALLS,
@@ -79,21 +78,16 @@ def remember_directory(loaded: Loaded) -> None:
 
 @dataclass
 class Earlier:
-    """What was known `back` covered days ago, with the whole log or (`half`) its later half."""
+    """What was known `back` covered days ago."""
 
     loaded: Loaded
     back: int
 
-    def stores(self, *, half: bool = False) -> dict[str, CoveredStore]:
-        calls = self.loaded.calls
-        assert calls is not None
-        stores = {}
-        for system, store in calls.stores.items():
-            last = store.last_day - self.back
-            if last >= store.first_day:
-                first = (store.first_day + last + 1) // 2 if half else store.first_day
-                stores[system] = store.part(first, last)
-        return stores
+    def calls(self, *, half: bool = False) -> ContactCalls:
+        """The calls of then, of the whole log or its later half."""
+        now = self.loaded.calls
+        assert now is not None
+        return now.earlier(self.back, half=half)
 
     def directory(self) -> Mask | None:
         """Which contacts stood in the directory then; None where that is not known."""
@@ -114,7 +108,7 @@ class Earlier:
     def heard_thousands(self) -> Mask:
         """Contacts with a number up to the highest that was heard in their thousand by then: they certainly stood there."""
         contacts, stood = self.loaded.contacts, np.zeros(len(self.loaded.contacts), dtype=bool)
-        for system, store in self.stores().items():
+        for system, store in self.calls().stores.items():
             ids = np.unique(store.rows()["id"].to_numpy())
             highest = np.zeros(schema.ADDRESSES // _THOUSAND + 1, dtype=np.uint32)
             np.maximum.at(highest, ids // _THOUSAND, ids)
@@ -125,12 +119,10 @@ class Earlier:
     def refitted(self, directory: Mask | None, *, half: bool = False) -> Loaded:
         """What was loaded, with the calls of then. `directory`: who may be chosen (None: everybody)."""
         now = self.loaded
-        contacts = copy.copy(now.contacts)
-        assert now.calls is not None
-        contacts.calls = calls = ContactCalls(
-            self.stores(half=half), contacts.number, contacts.system, now.calls.traits, now.calls.period_days
-        )
-        then = replace(now, contacts=contacts, calls=calls, rules=Rules(contacts, now.settings, now.lists), owners={})
+        calls = self.calls(half=half)
+        contacts = now.contacts.with_calls(calls)
+        rules = Rules(contacts, now.settings, now.lists, now.routes)
+        then = replace(now, contacts=contacts, calls=calls, rules=rules, owners={})
         if directory is not None:
             for radio in now.settings.radios:
                 ownership = then.ownership(radio)
@@ -177,7 +169,7 @@ class _Cut:
         return float(came.calls[chosen].sum()) / came.total
 
 
-def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> dict[str, Any] | None:
+def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> CallsToCome | None:
     """The share of the calls of the next period that the radio will name, for summary.json; None without logs.
 
     `share`, `low`, `high` are null where there is no figure, and `why` tells the reason; where only a lower bound is known,
@@ -189,26 +181,23 @@ def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> d
     period = loaded.settings.calls.period_days
     mine = loaded.settings.talkgroups.mine or None
     days = min(len(store.calendar.days) for store in calls.stores.values())
-    told: dict[str, Any] = {
-        "period_days": period,
-        "confidence": CONFIDENCE,
-        "talkgroups": "mine" if mine else "all",
-        **dict.fromkeys(("share", "low", "high", "why", "calls", "strangers")),
-        "by_limit": [],
-    }
+    said = CallsToCome(period_days=period, confidence=CONFIDENCE, talkgroups="mine" if mine else "all")
     if days < max(FEWEST_DAYS, 2 * period):
         least = max(FEWEST_DAYS, 2 * period)
-        return told | {"why": f"The logs cover {counted(days, 'day')}; a figure needs {least:,}."}
+        return said.model_copy(update={"why": f"The logs cover {counted(days, 'day')}; a figure needs {least:,}."})
     earlier = Earlier(loaded, period)
     came = earlier.came(mine)
-    told["calls"] = round(came.total)
+    said = said.model_copy(update={"calls": round(came.total)})
     if came.total < FEWEST_CALLS:
         scored = counted(round(came.total), "call")
-        return told | {"why": f"Only {scored} came in the last {period:,} days; a figure needs {FEWEST_CALLS:,}."}
-    return told | _figures(loaded, radio, earlier, came, days, limits)
+        why = f"Only {scored} came in the last {period:,} days; a figure needs {FEWEST_CALLS:,}."
+        return said.model_copy(update={"why": why})
+    return _figures(said, loaded, radio, earlier, came, days, limits)
 
 
-def _figures(loaded: Loaded, radio: Radio, earlier: Earlier, came: Came, days: int, limits: Sequence[int]) -> dict[str, Any]:
+def _figures(
+    said: CallsToCome, loaded: Loaded, radio: Radio, earlier: Earlier, came: Came, days: int, limits: Sequence[int]
+) -> CallsToCome:
     directory = earlier.directory()
     is_bound = directory is None
     if is_bound:
@@ -232,33 +221,32 @@ def _figures(loaded: Loaded, radio: Radio, earlier: Earlier, came: Came, days: i
             found = replace(found, low=max(lower, 0.0))
         return found
 
-    told: dict[str, Any] = {"strangers": _strangers(loaded, earlier, came, whole, days)}
+    share, low, high, why = None, None, None, None
     here = at(None)
     if is_bound:
-        told |= {
-            "low": round(here.low, 6),
-            "why": f"Who stood in the directory {earlier.back:,} days ago is not known yet, so this is a lower bound. Runs "
-            "remember it from now on; after as many days of log there is an interval.",
-        }
-    elif here.high - here.low > WIDEST:
-        told["why"] = (
-            f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
+        low = round(here.low, 6)
+        why = (
+            f"Who stood in the directory {earlier.back:,} days ago is not known yet, so this is a lower bound. Runs "
+            "remember it from now on; after as many days of log there is an interval."
         )
+    elif here.high - here.low > WIDEST:
+        why = f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
     else:
-        told |= {"share": round(here.share, 6), "low": round(here.low, 6), "high": round(here.high, 6)}
-    if radio.memory is None:
-        told["by_limit"] = [_at_limit(limit, at(limit), is_bound) for limit in _limits(whole, limits)]
-    return told
+        share, low, high = round(here.share, 6), round(here.low, 6), round(here.high, 6)
+    at_limits = [] if radio.memory else [_at_limit(limit, at(limit), is_bound) for limit in _limits(whole, limits)]
+    strangers = _strangers(loaded, earlier, came, whole, days)
+    found = {"share": share, "low": low, "high": high, "why": why, "strangers": strangers, "by_limit": tuple(at_limits)}
+    return said.model_copy(update=found)
 
 
-def _at_limit(limit: int, found: Interval, is_bound: bool) -> dict[str, Any]:
+def _at_limit(limit: int, found: Interval, is_bound: bool) -> ShareToCome:
     known = not is_bound and found.high - found.low <= WIDEST
-    return {
-        "contacts": limit,
-        "share": round(found.share, 6) if known else None,
-        "low": round(found.low, 6) if known or is_bound else None,
-        "high": round(found.high, 6) if known else None,
-    }
+    return ShareToCome(
+        contacts=limit,
+        share=round(found.share, 6) if known else None,
+        low=round(found.low, 6) if known or is_bound else None,
+        high=round(found.high, 6) if known else None,
+    )
 
 
 def _limits(whole: _Cut, limits: Sequence[int]) -> list[int]:
@@ -295,20 +283,17 @@ def _stations(whole: _Cut, came: Came) -> float:
     return float(np.mean(found))
 
 
-def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: _Cut, days: int) -> dict[str, float]:
+def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: _Cut, days: int) -> Strangers:
     """The share of calls from stations that were not heard on these talkgroups before, and how much of it is named."""
     assert loaded.calls is not None
     mine = loaded.settings.talkgroups.mine or None
     shares = []
     fresh = np.zeros(len(came.calls), dtype=bool)
     for half in (True, False):
-        stores = earlier.stores(half=half)
-        contacts, traits = loaded.contacts, loaded.calls.traits
-        known = ContactCalls(stores, contacts.number, contacts.system, traits, earlier.back)
-        fresh = known.calls(mine, None) == 0
+        fresh = earlier.calls(half=half).calls(mine, None) == 0
         shares.append((float(came.calls[fresh].sum()) + float(came.unknown.sum())) / came.total)
     with_half, share = shares
     factor = min(1.0, share / with_half) if with_half else 1.0
     now = 1.0 - corrected(1.0 - share, factor, days, days - earlier.back, part=1.0)
     named = float(came.calls[fresh & whole.kept].sum()) / (share * came.total) if share else 1.0
-    return {"share": round(now, 6), "named": round(named, 6)}
+    return Strangers(share=round(now, 6), named=round(named, 6))

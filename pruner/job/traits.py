@@ -1,7 +1,8 @@
-"""What makes contacts alike, from the columns of a directory, for `heard.strangers`."""
+"""What makes contacts alike, from the columns of a directory, for `calls.strangers`."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -14,8 +15,20 @@ _FIRST_KILOMETRES: Final = 25.0
 _MOST_BANDS: Final = 10
 
 
-def traits_of(contacts: Contacts, part: slice) -> Traits:
-    """The traits of some contacts, all of one system."""
+def traits_in(contacts: Contacts) -> Callable[[slice], Traits]:
+    """The traits of some contacts, all of one system; made once for each system."""
+    known: dict[tuple[int, int], Traits] = {}
+
+    def traits(part: slice) -> Traits:
+        key = (part.start, part.stop)
+        if key not in known:
+            known[key] = _traits_of(contacts, part)
+        return known[key]
+
+    return traits
+
+
+def _traits_of(contacts: Contacts, part: slice) -> Traits:
     band = None
     if contacts.origin is not None:
         kilometres = contacts.distance[part] / 1000

@@ -16,6 +16,7 @@ import numpy.typing as npt
 import polars as pl
 
 from pruner.job.carried import Carried
+from pruner.job.carried_texts import CarriedTexts, carried_texts
 from pruner.job.choose import Choice
 from pruner.job.load import Loaded
 from pruner.job.texts import WrittenColumns, written_columns
@@ -49,7 +50,8 @@ _PART: Final = 1 << 15
 class FileContents:
     """What a file to import holds: contacts and the writer's cells, row by row in the order of the file. Of the plain file (no
     `layout`) only the most telling rows are held, which stand at `rows`. `changes`: what was changed, in contacts; `marks`: the
-    rows of each kind of change for the layout; `count`: rows of the file."""
+    rows of each kind of change for the layout; `count`: rows of the file; `carried`: where the texts of
+    the carried entries went."""
 
     changes: Counter[str]
     contacts: pl.DataFrame
@@ -58,6 +60,7 @@ class FileContents:
     layout: Layout | None = None
     marks: dict[str, pl.Series] = field(default_factory=dict)
     rows: list[int] = field(default_factory=list)
+    carried: CarriedTexts | None = None
 
     def place(self, row: int) -> tuple[str, int]:
         """The file and the line (from 1) of a row that is held."""
@@ -75,9 +78,9 @@ def write_contacts(loaded: Loaded, choice: Choice, folder: Path) -> FileContents
         return _plain(loaded, choice, folder / f"{CONTACTS}.csv")
     from pruner.layout.write import write_layout  # layouts are for those who have one
 
-    frame, changes = contact_frame(loaded, choice, everything=True)
+    frame, changes, carried = contact_frame(loaded, choice, everything=True)
     written = write_layout(frame, layout, folder, CONTACTS)
-    return _contents(changes + written.counts, written, layout)
+    return _contents(changes + written.counts, written, layout, carried)
 
 
 def planned(loaded: Loaded, choice: Choice) -> FileContents:
@@ -87,18 +90,19 @@ def planned(loaded: Loaded, choice: Choice) -> FileContents:
         return _plain(loaded, choice, None)
     from pruner.layout.write import as_written
 
-    frame, changes = contact_frame(loaded, choice, everything=True)
+    frame, changes, carried = contact_frame(loaded, choice, everything=True)
     written = as_written(frame, layout)
-    return _contents(changes + written.counts, written, layout)
+    return _contents(changes + written.counts, written, layout, carried)
 
 
-def _contents(changes: Counter[str], written: Written, layout: Layout) -> FileContents:
+def _contents(changes: Counter[str], written: Written, layout: Layout, carried: CarriedTexts | None) -> FileContents:
     cells = written.cells
-    return FileContents(changes, written.contacts, cells.frame, cells.frame.height, layout, cells.marks)
+    return FileContents(changes, written.contacts, cells.frame, cells.frame.height, layout, cells.marks, carried=carried)
 
 
 def _plain(loaded: Loaded, choice: Choice, path: Path | None) -> FileContents:
     """The plain file, part by part, and its most telling rows; without a path nothing is written."""
+    carried: CarriedTexts | None = None
     if choice.carried is None and choice.level is None:
         columns, changes = _columns(loaded, choice)
         count = len(columns.number)
@@ -106,7 +110,7 @@ def _plain(loaded: Loaded, choice: Choice, path: Path | None) -> FileContents:
         slices = (slice(start, start + _PART) for start in range(0, max(count, 1), _PART))
         parts: Iterable[pl.DataFrame] = (columns.frame(part).with_columns(record[part]) for part in slices)
     else:
-        frame, changes = contact_frame(loaded, choice, everything=False)
+        frame, changes, carried = contact_frame(loaded, choice, everything=False)
         count, parts = frame.height, [frame]
     told: list[tuple[int, pl.DataFrame]] = []
     watched = _watched(parts, told)
@@ -116,7 +120,7 @@ def _plain(loaded: Loaded, choice: Choice, path: Path | None) -> FileContents:
     else:
         write_plain(watched, path)
     contacts = pl.concat([frame for _, frame in told])
-    return FileContents(changes, contacts, plain_cells(contacts), count, rows=[row for row, _ in told])
+    return FileContents(changes, contacts, plain_cells(contacts), count, rows=[row for row, _ in told], carried=carried)
 
 
 def _watched(parts: Iterable[pl.DataFrame], told: list[tuple[int, pl.DataFrame]]) -> Iterator[pl.DataFrame]:
@@ -130,9 +134,13 @@ def _watched(parts: Iterable[pl.DataFrame], told: list[tuple[int, pl.DataFrame]]
         yield part
 
 
-def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[pl.DataFrame, Counter[str]]:
-    """Kept contacts with cleaned text, by system and id, and what was changed; with `everything` also `country_code`, `kind`,
-    `rank` and `rule`, which layouts may name."""
+def contact_frame(
+    loaded: Loaded, choice: Choice, *, everything: bool
+) -> tuple[pl.DataFrame, Counter[str], CarriedTexts | None]:
+    """Kept contacts with cleaned text, by system and id, what was changed, and where the texts of carried entries went.
+
+    With `everything` also `country_code`, `kind`, `rank` and `rule`, which layouts may name.
+    """
     columns, changes = _columns(loaded, choice)
     frame = columns.frame()
     contacts, kept = loaded.contacts, np.flatnonzero(choice.kept)
@@ -147,10 +155,11 @@ def contact_frame(loaded: Loaded, choice: Choice, *, everything: bool) -> tuple[
         )
     if choice.level is not None:
         frame = _lean(frame, choice.radio, choice.level[kept])
+    own: CarriedTexts | None = None
     if choice.carried:
-        own = _carried_frame(choice.carried, everything=everything)
-        frame = pl.concat([own, frame]).sort(schema.ID, maintain_order=True)
-    return frame, changes
+        own = _carried(choice.carried, loaded.layouts.get(choice.radio.name), everything=everything)
+        frame = pl.concat([own.frame, frame], how="diagonal").sort(schema.ID, maintain_order=True)
+    return frame, changes, own
 
 
 def _lean(frame: pl.DataFrame, radio: Radio, level: npt.NDArray[np.int8]) -> pl.DataFrame:
@@ -167,15 +176,21 @@ def _lean(frame: pl.DataFrame, radio: Radio, level: npt.NDArray[np.int8]) -> pl.
 def _columns(loaded: Loaded, choice: Choice) -> tuple[WrittenColumns, Counter[str]]:
     kept = np.flatnonzero(choice.kept)
     contacts = loaded.contacts
-    return written_columns(loaded.sources, loaded.records[kept], contacts.number[kept], contacts.country[kept])
+    records, number, country = loaded.records[kept], contacts.number[kept], contacts.country[kept]
+    return written_columns(loaded.sources, records, number, country, as_read=loaded.as_read)
 
 
-def _carried_frame(carried: Carried, *, everything: bool) -> pl.DataFrame:
-    frame = carried.texts().with_columns(pl.lit(-1, dtype=pl.Int64).alias(RECORD))
-    if not everything:
-        return frame
+def _carried(carried: Carried, layout: Layout | None, *, everything: bool) -> CarriedTexts:
     number = carried.number[: carried.kept]
-    by_text = np.array([countries.find(text) for text in frame[schema.COUNTRY].to_list()], dtype=np.uint8)
+    fields = pl.DataFrame({RECORD: pl.Series([-1], dtype=pl.Int64).new_from_index(0, len(number))})
+    return carried_texts(carried, _with_fields(carried, fields) if everything else fields, layout)
+
+
+def _with_fields(carried: Carried, frame: pl.DataFrame) -> pl.DataFrame:
+    """The fields that layouts may name, of the kept entries."""
+    number = carried.number[: carried.kept]
+    texts = carried.texts()[schema.COUNTRY].to_list()
+    by_text = np.array([countries.find(text) for text in texts], dtype=np.uint8)
     by_id = country_of_ids(number) if carried.rows.system == "dmr" else np.zeros(len(number), dtype=np.uint8)
     country = np.where(by_text > 0, by_text, by_id)
     return frame.with_columns(

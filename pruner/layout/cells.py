@@ -58,7 +58,7 @@ class Cells:
 class _Work:
     contacts: pl.DataFrame
     layout: Layout
-    texts: dict[str, pl.Series] = field(default_factory=dict)
+    texts: dict[tuple[str, bool], pl.Series] = field(default_factory=dict)
     marks: dict[str, pl.Series] = field(default_factory=dict)
 
     def mark(self, kind: str, rows: pl.Series | None) -> None:
@@ -77,14 +77,17 @@ def cells_of(contacts: pl.DataFrame, layout: Layout) -> Cells:
 
 
 def _column(work: _Work, column: Column, place: int) -> pl.Series:
-    text, empty = _filled(work, column.value)
+    text, empty = _filled(work, column.value, column.capitals)
     _refuse_long_numbers(work, column, place, column.value, text)
     if empty is not None and column.fallback is not None and empty.any():
-        other, other_empty = _filled(work, column.fallback)
+        other, other_empty = _filled(work, column.fallback, column.capitals)
         _refuse_long_numbers(work, column, place, column.fallback, other.filter(empty))
         text = other.zip_with(empty, text)
         work.mark(FALLBACK, empty if other_empty is None else empty & ~other_empty)
     layout = work.layout
+    if as_read_column(place) in work.contacts.columns:
+        given = work.contacts[as_read_column(place)]
+        text = given.zip_with(given.is_not_null(), text)
     if column.width is None:
         return text
     encoding, unit = layout.encoding, layout.file.width_unit
@@ -94,6 +97,12 @@ def _column(work: _Work, column: Column, place: int) -> pl.Series:
         text = closed(text)
     side = layout.padding(column)
     return text if side is None else padded(text, column.width, side, column.pad_with, encoding, unit)
+
+
+def as_read_column(place: int) -> str:
+    """The column of a frame of contacts that holds, for the column of a layout at a place, texts that are written as they are
+    (null: what the layout says)."""
+    return f"as read {place}"
 
 
 def _refuse_long_numbers(work: _Work, column: Column, place: int, template: str, texts: pl.Series) -> None:
@@ -112,14 +121,14 @@ def _is_number(work: _Work, name: str) -> bool:
     return name in (NUMBER, NUMBER_IN_FILE) or work.contacts[name].dtype.is_integer()
 
 
-def _filled(work: _Work, template: str) -> tuple[pl.Series, pl.Series | None]:
+def _filled(work: _Work, template: str, capitals: bool) -> tuple[pl.Series, pl.Series | None]:
     """The texts of a template, and where it holds nothing (None: nowhere). Where a field is empty, the spaces around it
     become one, and an end of the template that is a field loses the signs that joined it."""
     constant = constant_text(template)
     if constant is not None:
         return pl.Series([constant], dtype=pl.String).new_from_index(0, work.contacts.height), None
     names = fields_of(template)
-    texts = [_field(work, name) for name in names]
+    texts = [_field(work, name, capitals) for name in names]
     if only_field(template) is None:
         text, all_empty = _joined(template, texts)
     else:
@@ -156,14 +165,14 @@ def loose_ends(template: str) -> tuple[str, str]:
     return _JOINTS if pieces[0].is_field else " ", _JOINTS if pieces[-1].is_field else " "
 
 
-def _field(work: _Work, name: str) -> pl.Series:
+def _field(work: _Work, name: str, capitals: bool) -> pl.Series:
     """The text of a field as the file can hold it; made once per field."""
-    if name not in work.texts:
-        work.texts[name] = _made(work, name)
-    return work.texts[name]
+    if (name, capitals) not in work.texts:
+        work.texts[name, capitals] = _made(work, name, capitals)
+    return work.texts[name, capitals]
 
 
-def _made(work: _Work, name: str) -> pl.Series:
+def _made(work: _Work, name: str, capitals: bool) -> pl.Series:
     form = work.layout.file
     if name in (NUMBER, NUMBER_IN_FILE):
         place = np.arange(work.contacts.height, dtype=np.uint32)
@@ -174,6 +183,8 @@ def _made(work: _Work, name: str) -> pl.Series:
         return work.contacts[name].cast(pl.String)
     codes = work.contacts["country_code"] if "country_code" in work.contacts.columns else None
     given = work.contacts[name].cast(pl.String).fill_null("")
+    if capitals:
+        given = given.str.to_uppercase().str.normalize("NFC")
     text, changed = spelled(given.str.replace(_ORPHAN_MARKS, ""), codes, work.layout.encoding)
     work.mark(TRANSLITERATED, changed)
     signs = _STEERING

@@ -17,7 +17,8 @@ Texts = list[str]
 @dataclass(slots=True)
 class Guess:
     """`value` and `fallback` are templates; `texts` the cells without padding; `doubt` says why it may be wrong;
-    `number_from` is set where the column is a running number."""
+    `number_from` is set where the column is a running number; `capitals`: all its text stands in capitals, and
+    `only_capitals`: nothing else is in doubt; `column` is its position in the sample."""
 
     title: str
     texts: Texts
@@ -28,6 +29,9 @@ class Guess:
     pad_with: str = " "
     doubt: str = ""
     number_from: int | None = None
+    capitals: bool = False
+    only_capitals: bool = False
+    column: int = 0
 
 
 def unpadded(sample: Sample) -> list[Guess]:
@@ -37,10 +41,10 @@ def unpadded(sample: Sample) -> list[Guess]:
     for place in range(width):
         title = sample.headings[place] if sample.headings is not None else ""
         cells = sample.column(place)
-        if sample.widths is None:
-            guesses.append(_delimited_guess(title, cells))
-        else:
-            guesses += _fixed_guesses(title, cells, sample.widths[place])
+        own = _fixed_guesses(title, cells, sample.widths[place]) if sample.widths else [_delimited_guess(title, cells)]
+        for guess in own:
+            guess.column = place
+        guesses += own
     return guesses
 
 

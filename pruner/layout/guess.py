@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from pruner.layout.cells import FORMULA_STARTS, loose_ends
+from pruner.layout.doubts import find_doubts
 from pruner.layout.filling import Guess, Texts, unpadded
 from pruner.layout.missing_id import find_missing_id
 from pruner.layout.sample import Sample, Understand, looks_like_id
@@ -34,6 +35,7 @@ _ROWS_FOR_TEMPLATES: Final = 40
 class _Board:
     guesses: list[Guess]
     meaning_at: dict[int, str]
+    aside: int = 0
     known: dict[str, Texts] = field(default_factory=dict)
     settled: set[int] = field(default_factory=set)
 
@@ -49,14 +51,17 @@ class _Board:
         return [place for place in range(len(self.guesses)) if place not in self.settled]
 
 
-def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, str]) -> list[Guess]:
-    """One guess per column. `answers` are templates for columns (positions from 0) that somebody has settled.
+def guess_columns(
+    sample: Sample, understand: Understand, answers: Mapping[int, str], capitals: bool | None = None
+) -> list[Guess]:
+    """One guess per column. `answers` are templates for columns (positions from 0) that somebody has settled; `capitals`:
+    whether what stands in capitals always does.
 
     Raises SettingsError for an answer that is no template or stands behind the last column.
     """
     guesses = unpadded(sample)
     meanings = understand([guess.title.strip() for guess in guesses], sample.rows) if sample.headings is not None else {}
-    board = _Board(guesses, {place: meaning for meaning, place in meanings.items()})
+    board = _Board(guesses, {place: meaning for meaning, place in meanings.items()}, len(sample.groups))
     for place, answer in answers.items():
         if place >= len(guesses):
             raise SettingsError(f"column {place + 1}: the sample has {len(guesses)} columns only")
@@ -70,6 +75,7 @@ def guess_columns(sample: Sample, understand: Understand, answers: Mapping[int, 
     for guess in board.guesses:
         _find_fallback(board, guess)
     find_missing_id(board.guesses, answers)
+    find_doubts(board.guesses, sample, answers, capitals)
     return board.guesses
 
 
@@ -85,7 +91,7 @@ def _by_heading(board: _Board, place: int) -> None:
         board.settle(place, _WHOLE_NAME)
     elif meaning == schema.COUNTRY and texts and all(text in countries.NUMBERS for text in texts):
         board.settle(place, "{country_code}")
-    elif meaning == schema.ID and board.guesses[place].title and _running(texts) and int(texts[0]) <= 1:
+    elif meaning == schema.ID and board.guesses[place].title and _running(texts, board.aside) and int(texts[0]) <= 1:
         return
     else:
         board.settle(place, f"{{{meaning}}}")
@@ -98,11 +104,11 @@ def _by_content(board: _Board, place: int) -> None:
         board.settle(place, "", "" if len(guess.texts) > 1 else few)
     elif not texts:
         return
-    elif len(texts) == len(guess.texts) and _running(texts) and int(texts[0]) < 100_000:
+    elif len(texts) == len(guess.texts) and _running(texts, board.aside) and int(texts[0]) < 100_000:
         board.settle(place, f"{{{NUMBER}}}", few)
         guess.number_from = int(texts[0])
     elif all(map(looks_like_id, texts)) and len(set(texts)) == len(texts):
-        board.settle(place, "{id}", few if schema.ID in board.known else "")
+        board.settle(place, "{id}", _other_ids(board, place) if schema.ID in board.known else "")
     elif len(texts) > 1 and len(set(texts)) == 1 and len(texts) == len(guess.texts):
         named = countries.is_country(texts[0])
         board.settle(place, escaped_constant(texts[0]), "it is also the name of a country" if named else "")
@@ -114,6 +120,12 @@ def _by_content(board: _Board, place: int) -> None:
         board.settle(place, "{country}", few)
     elif all(text in schema.KINDS for text in texts):
         board.settle(place, "{kind}", few)
+
+
+def _other_ids(board: _Board, place: int) -> str:
+    """The doubt of a second column of ids, "" where it repeats the first."""
+    same = board.guesses[place].texts == board.known[schema.ID]
+    return "" if same and len(board.guesses[place].texts) > 1 else "another column holds ids too, other ones"
 
 
 def _by_others(board: _Board, place: int) -> None:
@@ -242,8 +254,11 @@ def _is_address(text: str) -> bool:
     return text.isascii() and text.isdigit() and len(text) <= 9
 
 
-def _running(texts: Texts) -> bool:
-    if not texts or not all(map(_is_address, texts)):
+def _running(texts: Texts, aside: int) -> bool:
+    """Whether cells count the rows; so many rows were set aside."""
+    if not texts or not all(map(_is_address, texts)) or str(int(texts[0])) != texts[0]:
         return False
     numbers = list(map(int, texts))
-    return numbers == list(range(numbers[0], numbers[0] + len(numbers))) and str(numbers[0]) == texts[0]
+    if not aside:
+        return numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+    return numbers == sorted(set(numbers)) and len(numbers) > 1 and numbers[-1] - numbers[0] < len(numbers) + aside

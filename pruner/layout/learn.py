@@ -8,6 +8,7 @@ row used, and the difference between a running number over all files and one per
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -17,19 +18,22 @@ from pruner.layout.guess import guess_columns
 from pruner.layout.model import layout_of
 from pruner.layout.sample import Sample, Understand, read_sample
 from pruner.layout.template import fields_of
+from pruner.reference import countries
 from pruner.words import schema
 from pruner.words.errors import SettingsError
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A column (from 0) whose meaning is not certain: `value` is the template that was taken, `examples` cells of it."""
+    """A column (from 0) whose meaning is not certain: `value` is the template that was taken, `examples` cells of it, `answer`
+    the option that settles it as it is."""
 
     place: int
     title: str
     value: str
     reason: str
     examples: tuple[str, ...]
+    answer: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,15 +45,24 @@ class Learned:
     notes: tuple[str, ...]
 
 
-def learn(data: bytes, where: str, ending: str, understand: Understand, answers: Mapping[int, str] | None = None) -> Learned:
-    """Learns a layout from the bytes of a file. `ending` is that of its name; `answers` are templates for columns.
+def learn(
+    data: bytes,
+    where: str,
+    ending: str,
+    understand: Understand,
+    answers: Mapping[int, str] | None = None,
+    capitals: bool | None = None,
+) -> Learned:
+    """Learns a layout from the bytes of a file. `ending` is that of its name; `answers` are templates for columns; `capitals`:
+    whether what stands in capitals in the sample always does (None: that stays in doubt).
 
     Raises InputRefusedError where the bytes are no table of text, SettingsError where an answer is no template.
     """
     sample = read_sample(data, where, understand)
-    guesses = guess_columns(sample, understand, answers or {})
+    guesses = guess_columns(sample, understand, answers or {}, capitals)
     order, order_note = _order(guesses)
     notes = [*sample.doubts, *([order_note] if order_note else [])]
+    notes += _country_notes(guesses)
     if not any(schema.ID in fields_of(guess.value) for guess in guesses):
         notes.append(
             "No column of ids was found; look whether the columns are cut at the right signs, "
@@ -61,11 +74,25 @@ def learn(data: bytes, where: str, ending: str, understand: Understand, answers:
     except SettingsError as error:
         raise SettingsError([f"this layout would not be legal: {problem}" for problem in error.problems]) from None
     doubts = tuple(
-        Doubt(place, guess.title, guess.value, guess.doubt, tuple(dict.fromkeys(guess.texts))[:3])
+        Doubt(place, guess.title, guess.value, guess.doubt, tuple(dict.fromkeys(guess.texts))[:3], _answer(place, guess))
         for place, guess in enumerate(guesses)
         if guess.doubt
     )
     return Learned(text, doubts, tuple(notes))
+
+
+def _country_notes(guesses: list[Guess]) -> Iterator[str]:
+    """Where the sample calls a country otherwise than a layout does."""
+    for guess in guesses:
+        if guess.value == f"{{{schema.COUNTRY}}}":
+            names = ((text, countries.NAMES[countries.find(text)]) for text in guess.texts)
+            other = next(((text, name) for text, name in names if name and text.upper() != name.upper()), None)
+            if other is not None:
+                yield f"Countries are written by their English names: {other[1]!r} where the sample says {other[0]!r}."
+
+
+def _answer(place: int, guess: Guess) -> str:
+    return "--capitals" if guess.only_capitals else f"--column {shlex.quote(f'{place + 1}={guess.value}')}"
 
 
 def _order(guesses: list[Guess]) -> tuple[str, str]:
@@ -119,16 +146,19 @@ def _file_lines(sample: Sample, guesses: list[Guess], ending: str, order: str, n
 
 def _column_lines(sample: Sample, guesses: list[Guess]) -> Iterator[str]:
     encoding = text_encoding(sample.encoding)
-    for guess in guesses:
+    for place, guess in enumerate(guesses):
         yield ""
         yield "[[column]]"
         if guess.doubt:
-            yield f"# DOUBTFUL: {guess.doubt}."
+            said = f"{guess.doubt}. Right as it is: {_answer(place, guess)}"
+            yield f"# DOUBTFUL: {''.join(character if character.isprintable() else '?' for character in said)}"
         if sample.headings is not None:
             yield f"title = {_text(guess.title)}"
         yield f"value = {_text(guess.value)}"
         if guess.fallback is not None:
             yield f"fallback = {_text(guess.fallback)}"
+        if guess.capitals:
+            yield "capitals = true"
         longest = max((encoding.length(text, "units") for text in guess.texts), default=0)
         if guess.width is None:
             yield f"# width = {longest}  # the longest that the sample shows; the radio may hold more"

@@ -113,7 +113,8 @@ class FileForm(_Table):
 
 class Column(_Table):
     """One column. `pad` is the side on which `pad_with` fills a cell up to its width; a fixed file pads right unless it
-    says otherwise. `fallback` is written where no field of `value` holds text."""
+    says otherwise. `fallback` is written where no field of `value` holds text. With `capitals` the text of fields is written in
+    capitals."""
 
     title: Annotated[str, AfterValidator(_plain_text)] = ""
     value: TemplateText
@@ -121,6 +122,7 @@ class Column(_Table):
     fallback: TemplateText | None = None
     pad: Literal["left", "right"] | None = None
     pad_with: Annotated[str, AfterValidator(_sign)] = " "
+    capitals: bool = False
 
 
 class Layout(_Table):

@@ -13,8 +13,10 @@ from typing import Final
 import polars as pl
 
 from pruner.layout.model import Column, Layout
-from pruner.layout.template import fields_of, only_field, parse_template
+from pruner.layout.template import constant_text, fields_of, only_field, parse_template
 from pruner.layout.verify import read_cells, same_headings
+from pruner.read.entry_kinds import kind_column
+from pruner.table.kinds import ENTRY_KIND
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError
 
@@ -25,7 +27,7 @@ _NARROW: Final = {schema.ID: r"[0-9]*", schema.CALLSIGN: r"\S*"}
 
 def read_contacts(path: Path, layout: Layout, where: str) -> pl.DataFrame:
     """The fields of `READ_FIELDS` that the layout writes, as text; a field that stands in several columns is taken from
-    the one that holds nothing else.
+    the one that holds nothing else; and `ENTRY_KIND` where some rows are groups.
 
     Raises InputRefusedError where the file is not what the layout says, SettingsError where the layout (`where`) writes
     no id.
@@ -46,7 +48,18 @@ def read_contacts(path: Path, layout: Layout, where: str) -> pl.DataFrame:
     }
     if "country_code" in found:
         found.setdefault(schema.COUNTRY, found.pop("country_code"))
-    return pl.DataFrame({name: found[name] for name in READ_FIELDS if name in found})
+    kinds = _kinds(cells, layout)
+    if kinds is not None:
+        found[ENTRY_KIND] = kinds
+    return pl.DataFrame({name: found[name] for name in (*READ_FIELDS, ENTRY_KIND) if name in found})
+
+
+def _kinds(cells: pl.DataFrame, layout: Layout) -> pl.Series | None:
+    """The column of a file that says of some rows that they are groups, although the layout writes the same into all."""
+    same = [place for place, column in enumerate(layout.columns) if constant_text(column.value) is not None]
+    texts = [_bare(cells[:, place], layout.columns[place], layout) for place in same]
+    found = kind_column([column.to_list() for column in texts], ())
+    return None if found is None else texts[found]
 
 
 def read_columns(path: Path, layout: Layout, where: str) -> pl.DataFrame:

@@ -15,6 +15,9 @@ from itertools import islice
 from typing import Final
 
 from pruner.layout.encoding import first_clusters, text_encoding
+from pruner.read.dialect import FALLBACK_ENCODING
+from pruner.read.entry_kinds import is_group, kind_column
+from pruner.read.sample import encoding_of
 from pruner.reference.callsign import is_ordinary
 from pruner.words.errors import InputRefusedError
 
@@ -39,7 +42,8 @@ _ID: Final = re.compile(r"0*[1-9][0-9]{4,7}", re.ASCII)
 @dataclass(slots=True)
 class Sample:
     """`rows`: cells as they stand in the file, padding included; `widths`: of the columns of a fixed file (None:
-    delimited), in `width_unit`; `headings`: None for a file without heading line; `doubts`: sentences."""
+    delimited), in `width_unit`; `headings`: None for a file without heading line; `doubts`: sentences; `groups`: rows
+    that are no stations, by the column at `kinds` (None: no column tells)."""
 
     encoding: str
     mark: bool
@@ -51,6 +55,8 @@ class Sample:
     widths: list[int] | None = None
     width_unit: str = "units"
     doubts: list[str] = field(default_factory=list)
+    groups: list[list[str]] = field(default_factory=list)
+    kinds: int | None = None
 
     def column(self, place: int) -> list[str]:
         """The cells of one column."""
@@ -79,6 +85,7 @@ def read_sample(data: bytes, where: str, understand: Understand) -> Sample:
         best = Sample(encoding, mark, ending, rows=[[line] for line in re.split(r"\r\n|\n|\r", text) if line][:MOST_ROWS])
         _take_headings(best, understand)
     best.doubts = [*doubts, *best.doubts]
+    _set_groups_aside(best, understand)
     if not text.endswith(("\n", "\r")):
         best.doubts.append("The last line of the sample has no line ending; in written files it has one.")
     return best
@@ -101,6 +108,9 @@ def _decoded(data: bytes, where: str) -> tuple[str, str, bool, list[str]]:
         return data.decode("utf-8"), "utf-8", False, []
     except UnicodeDecodeError:
         pass
+    voted = _voted(data, where)
+    if voted is not None:
+        return data.decode(voted), voted, False, []
     for encoding in ("cp1252", "iso8859-1"):
         try:
             doubt = f"No sample tells {encoding} from its relatives: look at a letter that is not ASCII."
@@ -108,6 +118,27 @@ def _decoded(data: bytes, where: str) -> tuple[str, str, bool, list[str]]:
         except UnicodeDecodeError:
             continue
     raise AssertionError("iso8859-1 decodes any bytes")
+
+
+def _voted(data: bytes, where: str) -> str | None:
+    """The code page on which the countries of the rows agree, None where that is the usual one of the West, or none."""
+    try:
+        found, _ = encoding_of(data.replace(b"\r\n", b"\n").replace(b"\r", b"\n"), [], where)
+        data.decode(found)
+    except (InputRefusedError, UnicodeDecodeError):
+        return None
+    return None if found == FALLBACK_ENCODING else found
+
+
+def _set_groups_aside(sample: Sample, understand: Understand) -> None:
+    """Takes out the rows that a column of kinds calls groups: no template holds for them."""
+    taken = understand([cell.strip() for cell in sample.headings], sample.rows) if sample.headings is not None else {}
+    width = len(sample.rows[0]) if sample.rows else 0
+    place = kind_column([sample.column(place) for place in range(width)], taken.values())
+    if place is not None:
+        sample.kinds = place
+        sample.groups = [row for row in sample.rows if is_group(row[place])]
+        sample.rows = [row for row in sample.rows if not is_group(row[place])]
 
 
 def _delimited(text: str, sample: Sample) -> Sample | None:

@@ -14,12 +14,14 @@ from pydantic import ValidationError
 
 from pruner.account.ledger import LedgerRows, ledger_table
 from pruner.account.rejected import escaped
+from pruner.account.summary import Summary
 from pruner.job.choose import Choice, choose
 from pruner.job.load import Loaded, load
 from pruner.job.run import write_choice
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.texts import written_contacts
 from pruner.job.write import contact_frame
+from pruner.layout.model import CONTACT_FIELDS
 from pruner.library.rules import Drop, Keep, Radio, named
 from pruner.library.sources import Directory, given
 from pruner.place.country import EVIDENCE
@@ -67,7 +69,7 @@ class Fit:
         return pl.DataFrame(rows, schema=dict(zip(_REJECTED, types, strict=True)), orient="row")
 
     @cached_property
-    def summary(self) -> dict[str, Any]:
+    def summary(self) -> Summary:
         """What summary.json of a written fit holds, without the list of files."""
         counts = count_rows(self.loaded, self.choice, self._rows)
         return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])
@@ -86,7 +88,8 @@ class Fit:
 
     @cached_property
     def _written(self) -> tuple[pl.DataFrame, Any]:
-        return contact_frame(self.loaded, self.choice, everything=True)
+        frame, changes, _ = contact_frame(self.loaded, self.choice, everything=True)
+        return frame.select(CONTACT_FIELDS), changes
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from pruner.calls.marks import Account
 from pruner.calls.store import Part
 from pruner.read.heard_log import is_packed
-from pruner.settings.models import Heard
 from pruner.table.understanding import Understanding
+
+if TYPE_CHECKING:
+    from pruner.settings.models import Heard
+
 
 #: A file that was not written to for so long has its last line whole (seconds).
 FINISHED_AFTER: Final = 600

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY
@@ -30,11 +30,14 @@ from pruner.logs.taking import Taking, Waiting
 from pruner.publish.lock import locked
 from pruner.read.heard_log import Log, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
-from pruner.settings.models import Settings
 from pruner.sources.local import expand
 from pruner.words import schema
 from pruner.words.errors import SettingsError, SourceMissingError
 from pruner.words.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from pruner.settings.models import Settings
+
 
 #: Seconds for which a fold waits for another one.
 WAIT_SECONDS: Final = 60.0

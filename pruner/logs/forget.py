@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.calls.logs import load_logs, save_logs
 from pruner.calls.parts import day_name
@@ -15,10 +15,13 @@ from pruner.calls.store import Manifest, Part, commit, load_manifest, sweep, wit
 from pruner.logs.fold import store_folder, store_locked
 from pruner.logs.pages import FETCHED
 from pruner.publish.lock import locked
-from pruner.settings.models import Settings
 from pruner.sources.pages import Pages
 from pruner.words import schema
 from pruner.words.errors import LockedError, NothingToDoError, SettingsError
+
+if TYPE_CHECKING:
+    from pruner.settings.models import Settings
+
 
 #: Seconds given to those who read a store.
 _READERS_SECONDS: Final = 60.0

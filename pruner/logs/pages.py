@@ -5,20 +5,23 @@ Receives settings and a fold of one page, hands on what became of all.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.logs.files import FoldResult, LogFiles, is_finished, written_as
-from pruner.settings.models import Heard, Settings
-from pruner.sources.location import fingerprint, shown
 from pruner.sources.pages import Pages
 from pruner.words.errors import InputRefusedError, PrunerError, SourceMissingError
 from pruner.words.faults import ENDINGS, described
 from pruner.words.nouns import counted
+
+if TYPE_CHECKING:
+    from pruner.settings.models import Heard, Settings
+
 
 #: Where pages of addresses lie, below the state.
 FETCHED: Final = Path("heard") / "fetched"
@@ -32,16 +35,21 @@ def pages_of(settings: Settings, heard: Heard) -> Pages:
 
 def page_folder(address: str) -> str:
     """The name of the folder of an address, which does not show it."""
-    return fingerprint(address)[:16]
+    return hashlib.sha256(address.encode()).hexdigest()[:16]
 
 
 def fold_waiting(settings: Settings, fold: Fold) -> FoldResult:
     """Folds the pages of addresses that wait, for a caller that holds the lock of the stores. Pages that cannot be read go on
     waiting, and are laid aside once a later one can be."""
     result = FoldResult()
-    for heard in (one for one in settings.heard if one.is_remote):
+    remote = [heard for heard in settings.heard if heard.is_remote]
+    if not remote:
+        return result
+    from pruner.sources.location import shown  # for those who have addresses
+
+    for heard in remote:
         pages, address = pages_of(settings, heard), shown(heard.location)
-        troubles = _fold_pages_of(heard, pages, result, fold)
+        troubles = _fold_pages_of(heard, address, pages, result, fold)
         gone = pages.trim()
         if gone:
             troubles.append(f"{address}: its {counted(gone, 'oldest page')} that nobody could read went for lack of room")
@@ -50,9 +58,9 @@ def fold_waiting(settings: Settings, fold: Fold) -> FoldResult:
     return result
 
 
-def _fold_pages_of(heard: Heard, pages: Pages, result: FoldResult, fold: Fold) -> list[str]:
+def _fold_pages_of(heard: Heard, address: str, pages: Pages, result: FoldResult, fold: Fold) -> list[str]:
     """Folds the pages of one address, the newest first; where that one cannot be read, the others are not tried either."""
-    address, waiting = shown(heard.location), pages.waiting()
+    waiting = pages.waiting()
     done, refused, troubles = [], [], []
     for later, page in zip([None, *waiting], waiting, strict=False):
         has_end = None if later is None or _begins(later, page) else True

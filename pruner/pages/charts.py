@@ -44,10 +44,12 @@ def charts_of(page: RadioPage) -> dict[str, Any]:
         import altair
         import vl_convert  # noqa: F401
     except ImportError:
-        raise SettingsError("charts: need the extra `charts`; install it with: pip install 'pruner[charts]'") from None
+        raise SettingsError("charts: need the extra `charts`; in the folder of the project: pip install '.[charts]'") from None
     made = {}
     if page.curve:
-        made["coverage"] = _svg(_coverage(altair, page), "Calls with a name by limit; the table below has the figures")
+        made["coverage"] = _svg(
+            _coverage(altair, page), "Looking back: calls with a name by limit; the table below has the figures"
+        )
     if page.rules:
         made["rules"] = _svg(_rules(altair, page), "Kept and not kept by rule; the table below has the figures")
     return made
@@ -58,7 +60,9 @@ def _coverage(altair: Any, page: RadioPage) -> Any:
     here = next(point for point in page.curve if point.here)
     own = altair.Chart(altair.InlineData(values=[{"contacts": here.contacts, "text": f"this radio: {here.contacts:,}"}]))
     x = altair.X("contacts:Q", title="contacts", axis=altair.Axis(format=",d", tickCount=8))
-    y = altair.Y("share:Q", title="calls with a name", axis=altair.Axis(format=".0%"), scale=altair.Scale(domain=[0, 1]))
+    y = altair.Y(
+        "share:Q", title="calls with a name, looking back", axis=altair.Axis(format=".0%"), scale=altair.Scale(domain=[0, 1])
+    )
     base = altair.Chart(altair.InlineData(values=rows)).encode(x=x, y=y)
     line = base.mark_line(color=_KEPT, strokeWidth=2.5, interpolate="step-after")
     points = base.mark_point(color=_KEPT, filled=True, size=26, opacity=1)

@@ -39,6 +39,7 @@ def explore_page(facts: Mapping[str, Any], numbers: Numbers) -> str:
         first_line=Markup(FIRST_LINE),
         radio=facts["radio"],
         calls=facts["calls"],
+        to_come=facts.get("to_come"),
         policy=_policy(style, script),
         style=Markup(style),
         script=Markup(script),

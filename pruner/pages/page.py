@@ -11,8 +11,9 @@ import hashlib
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
+from pruner.account.summary import FileMark, Summary
 from pruner.account.tallies import Tallies, tally
 from pruner.pages.page_model import RadioPage, country_name, radio_page
 from pruner.pages.page_text import TEMPLATES, environment
@@ -40,22 +41,20 @@ _PARTS: Final = (
 
 
 def render(
-    summary: dict[str, Any],
+    summary: Summary,
     ledger: Path,
     *,
     charts: bool = False,
     date: str | None = None,
     tallied: Tallies | None = None,
 ) -> str:
-    """The page of one radio. `summary` as in summary.json (its entry of the page itself is passed over), `ledger` the path of
+    """The page of one radio. An entry of the page itself among the files is passed over, `ledger` the path of
     ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`. `tallied`: what
-    `tally(ledger)` gives, where that is known already.
-
-    Raises KeyError for a summary that lacks something."""
+    `tally(ledger)` gives, where that is known already."""
     return _page([_with_charts(radio_page(summary, tallied or tally(ledger), date=date), charts)])
 
 
-def render_several(runs: Sequence[tuple[dict[str, Any], Path]], *, charts: bool = False, date: str | None = None) -> str:
+def render_several(runs: Sequence[tuple[Summary, Path]], *, charts: bool = False, date: str | None = None) -> str:
     """One page that compares radios and then shows each; `runs` are summaries with the paths of their ledgers."""
     if len(runs) == 1:
         return render(*runs[0], charts=charts, date=date)
@@ -74,18 +73,17 @@ def prepare() -> None:
 
 def write_report(
     folder: Path,
-    summary: dict[str, Any],
+    summary: Summary,
     *,
     charts: bool = False,
     date: str | None = None,
     tallied: Tallies | None = None,
-) -> None:
-    """Writes `report.html` into a folder that holds `ledger.parquet`, and adds it to the files of the summary."""
+) -> FileMark:
+    """Writes `report.html` into a folder that holds `ledger.parquet`; returns its mark."""
     path = folder / PAGE_NAME
     text = render(summary, folder / "ledger.parquet", charts=charts, date=date, tallied=tallied)
     path.write_text(text, encoding="utf-8", newline="\n")
-    others = [file for file in summary["files"] if file["name"] != PAGE_NAME]
-    summary["files"] = sorted([*others, fingerprint(path)], key=lambda file: str(file["name"]))
+    return fingerprint(path)
 
 
 def _with_charts(page: RadioPage, wanted: bool) -> RadioPage:
@@ -98,18 +96,14 @@ def _with_charts(page: RadioPage, wanted: bool) -> RadioPage:
 
 
 def _page(pages: Sequence[RadioPage]) -> str:
-    from jinja2 import UndefinedError
     from markupsafe import Markup
 
     style = (TEMPLATES / "style.css").read_text(encoding="utf-8")
-    try:
-        return (
-            _environment()
-            .get_template("page.html")
-            .render(pages=pages, parts=_PARTS, style=Markup(style), style_hash=_hash(style), own_name=PAGE_NAME)
-        )
-    except UndefinedError as error:  # a summary of another version
-        raise KeyError(str(error)) from error
+    return (
+        _environment()
+        .get_template("page.html")
+        .render(pages=pages, parts=_PARTS, style=Markup(style), style_hash=_hash(style), own_name=PAGE_NAME)
+    )
 
 
 @cache

@@ -9,11 +9,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
+from pruner.account.summary import MissedStation, Summary, Understood
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
+from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.pages.page_text import number, percent
+from pruner.pages.route_map import RouteMap, route_map
 from pruner.pages.world_map import WorldMap, world_map
 from pruner.reference import countries
-from pruner.words.nouns import calls_to_come, counted
+from pruner.words.nouns import counted
 from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 UNKNOWN: Final = "unknown country"
@@ -64,6 +68,16 @@ class CurvePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class MissedPart:
+    """Who was heard and has no place: how many, those heard most, the keep rule (TOML) that lets these in, and warnings."""
+
+    sentence: str
+    first: Sequence[MissedStation]
+    rule: str
+    warnings: list[str]
+
+
+@dataclass(frozen=True, slots=True)
 class RadioPage:
     """All that the template of one radio needs; `prefix` keeps the names of its parts apart from those of other radios."""
 
@@ -71,10 +85,13 @@ class RadioPage:
     level: int
     radio: str
     sentence: str
-    summary: dict[str, Any]
+    summary: Summary
     dropped: int
     room: Room
     to_come: list[str]
+    to_come_short: str
+    missed: MissedPart | None
+    gone: str
     figures: list[CoverageFigure]
     curve: list[CurvePoint]
     curve_sentence: str
@@ -85,31 +102,35 @@ class RadioPage:
     left_behind: list[CountryTally]
     tallies: Tallies
     map: WorldMap
-    understood: list[dict[str, Any]]
+    routes: RouteMap | None
+    understood: list[Understood]
     repairs: list[tuple[str, int]]
     doubts: list[tuple[str, int]]
     date: str | None
     charts: dict[str, str]
 
 
-def radio_page(
-    summary: dict[str, Any], tallies: Tallies, *, date: str | None = None, level: int = 2, prefix: str = ""
-) -> RadioPage:
+def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, level: int = 2, prefix: str = "") -> RadioPage:
     """The page of one radio. `level` is that of its headings, from 1 to 6."""
-    dropped = sum(summary["dropped"].values())
+    dropped = summary.dropped_rows
     stations = [one for one in tallies.by_country if one.stations]
     curve, figures = _curve(summary), coverage_figures(summary)
     occurring = {reason for one in tallies.by_country for reason in one.dropped}
-    changed = summary["changed"].items()
+    changed = summary.changed.items()
+    gone = summary.nearly_gone
+    ahead = summary.coverage.to_come if summary.coverage else None
     return RadioPage(
         prefix=prefix,
         level=level,
-        radio=summary["radio"],
+        radio=summary.radio,
         sentence=_sentence(summary),
         summary=summary,
         dropped=dropped,
         room=room_of(summary),
-        to_come=calls_to_come(summary["coverage"]["to_come"]) if (summary["coverage"] or {}).get("to_come") else [],
+        to_come=calls_to_come(ahead) if ahead else [],
+        missed=missed_part(summary),
+        gone=gone_sentence(gone, [country_name(one.country) for one in gone]),
+        to_come_short=share_to_come(ahead) if ahead else "no logs",
         figures=figures,
         curve=curve,
         curve_sentence=_curve_sentence(curve, figures[0].words) if curve else "",
@@ -123,7 +144,8 @@ def radio_page(
         ),
         tallies=tallies,
         map=world_map(tallies.by_country),
-        understood=_understood(summary),
+        routes=route_map(summary.routes),
+        understood=summary.understood,
         repairs=[(word, count) for word, count in changed if not word.startswith(_DISAGREEMENT)],
         doubts=[(word.removeprefix(_DISAGREEMENT), count) for word, count in changed if word.startswith(_DISAGREEMENT)],
         date=date,
@@ -131,10 +153,14 @@ def radio_page(
     )
 
 
-def _understood(summary: dict[str, Any]) -> list[dict[str, Any]]:
-    """What was understood of each file of the sources and of each list; nothing in a summary of an earlier version."""
-    of_sources = (one for source in summary["sources"] for one in source.get("understood", ()))
-    return [*of_sources, *summary.get("lists", ())]
+def missed_part(summary: Summary) -> MissedPart | None:
+    """Who was heard and has no place; None without logs, or where everybody heard has one."""
+    coverage = summary.coverage
+    if coverage is None or coverage.missed is None or not coverage.missed.stations:
+        return None
+    missed = coverage.missed
+    rule = rule_to_paste(missed.first, [rule.name for rule in summary.rules])
+    return MissedPart(missed_sentence(missed), missed.first, rule, warnings(coverage))
 
 
 def country_name(code: str) -> str:
@@ -142,48 +168,54 @@ def country_name(code: str) -> str:
     return countries.NAMES[countries.NUMBERS[code]] if code in countries.NUMBERS else UNKNOWN
 
 
-def room_of(summary: dict[str, Any]) -> Room:
+def room_of(summary: Summary) -> Room:
     """How full the radio of a summary is."""
-    memory, limit = summary.get("memory"), summary["limit"]
+    memory, limit = summary.memory, summary.limit
     if memory:
-        return Room("bytes", memory["bytes"], memory["used"], 0, memory["free"])
-    free = min(limit.get("keep_free") or 0, limit["contacts"])
-    return Room("contacts", limit["contacts"], summary["kept"], free, max(limit["contacts"] - free - summary["kept"], 0))
+        return Room("bytes", memory.bytes, memory.used, 0, memory.free)
+    holds = limit.contacts or 0
+    free = min(limit.keep_free, holds)
+    return Room("contacts", holds, summary.kept, free, max(holds - free - summary.kept, 0))
 
 
-def _wanted_but_out(summary: dict[str, Any]) -> int:
-    return int(summary["dropped"].get(REASON_WORDS[Reason.OVER_LIMIT], 0))
+def _wanted_but_out(summary: Summary) -> int:
+    return summary.dropped.get(REASON_WORDS[Reason.OVER_LIMIT], 0)
 
 
-def _sentence(summary: dict[str, Any]) -> str:
-    kept, out, room = summary["kept"], _wanted_but_out(summary), room_of(summary)
+def _sentence(summary: Summary) -> str:
+    kept, out, room = summary.kept, _wanted_but_out(summary), room_of(summary)
     if not kept and not out:
         return "The rules keep nobody: the file to import is empty."
+    missed = summary.coverage.missed.stations if summary.coverage and summary.coverage.missed else 0
     if not out:
         left = f"{counted(room.left, 'place')} left" if room.unit == "contacts" else f"{number(room.left)} bytes left"
+        if missed:
+            heard = counted(missed, "station that was heard stays", "stations that were heard stay")
+            return f"The limit keeps nobody out: {counted(kept, 'contact')}, with {left}. But {heard} out by the rules."
         return f"Everybody whom the rules let in fits: {counted(kept, 'contact')}, with {left}."
     in_file, stay_out = counted(kept, "contact"), counted(out, "station")
     full = f"full but for {counted(room.kept_free, 'place')} kept free" if room.kept_free else "full"
     return f"The file fits: {in_file}. The radio is {full}, so {stay_out} had to stay out."
 
 
-def coverage_figures(summary: dict[str, Any]) -> list[CoverageFigure]:
+def coverage_figures(summary: Summary) -> list[CoverageFigure]:
     """The shares of named calls, the user's own talkgroups first; none without heard logs or calls."""
-    coverage = summary.get("coverage") or {}
-    told = ((coverage.get("mine"), ON_YOURS), (coverage.get("all"), "on all talkgroups"))
+    if summary.coverage is None:
+        return []
+    told = ((summary.coverage.mine, ON_YOURS), (summary.coverage.all, "on all talkgroups"))
     return [
-        CoverageFigure(words, one["calls"], one["named"], one["share"], one["best_share"])
+        CoverageFigure(words, one.calls, one.named, one.share, one.share if one.best_share is None else one.best_share)
         for one, words in told
-        if one and one["share"] is not None
+        if one and one.share is not None
     ]
 
 
-def _curve(summary: dict[str, Any]) -> list[CurvePoint]:
+def _curve(summary: Summary) -> list[CurvePoint]:
     """The points of other limits, and what this radio keeps among them; none where it does not keep by rank."""
-    if (summary.get("memory") or {}).get("aim") == "coverage":
+    if summary.memory and summary.memory.aim == "coverage":
         return []
-    points = {one["contacts"]: one["share"] for one in (summary.get("coverage") or {}).get("by_limit") or []}
-    figures, own = coverage_figures(summary), summary["kept"]
+    points = {one.contacts: one.share for one in summary.coverage.by_limit} if summary.coverage else {}
+    figures, own = coverage_figures(summary), summary.kept
     if not points or not figures:
         return []
     points[own] = figures[0].share
@@ -209,20 +241,20 @@ def _curve_sentence(curve: Sequence[CurvePoint], words: str) -> str:
     return "More room would not have named more callers."
 
 
-def _rules(summary: dict[str, Any]) -> list[dict[str, Any]]:
-    widest = max([rule["owned"] for rule in summary["rules"]], default=0)
-    return [{**rule, "out": rule["owned"] - rule["kept"], "widest": widest} for rule in summary["rules"]]
+def _rules(summary: Summary) -> list[dict[str, Any]]:
+    widest = max([rule.owned for rule in summary.rules], default=0)
+    return [{**rule.model_dump(), "out": rule.owned - rule.kept, "widest": widest} for rule in summary.rules]
 
 
-def _reasons(summary: dict[str, Any]) -> list[dict[str, Any]]:
-    counts = {**summary["dropped"], **summary["rejected_reasons"]}
+def _reasons(summary: Summary) -> list[dict[str, Any]]:
+    counts = {**summary.dropped, **summary.rejected_reasons}
     most = max(counts.values(), default=0)
     return [
         {
             "word": word,
             "count": counts[word],
             "sentence": sentence,
-            "rejected": word in summary["rejected_reasons"],
+            "rejected": word in summary.rejected_reasons,
             "station": word in STATION_REASONS,
             "most": most,
         }

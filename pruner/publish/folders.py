@@ -9,7 +9,6 @@ import contextlib
 import ctypes
 import errno
 import hashlib
-import json
 import os
 import re
 import shutil
@@ -17,6 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from pruner.account.summary import FILE, FileMark, Written
 from pruner.words.disk import keep_mode
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import SettingsError
@@ -85,9 +85,8 @@ def _refuse_foreign(folder: Path) -> None:
     if not present:
         return
     try:
-        summary = json.loads((folder / "summary.json").read_bytes())
-        ours = {"summary.json", *(file["name"] for file in summary["files"])}
-    except (OSError, ValueError, KeyError, TypeError):
+        ours = {FILE, *(file.name for file in Written.read(folder).files)}
+    except (OSError, ValueError):
         raise SettingsError(f"{folder}: exists and is not the result of a run; choose another output folder") from None
     foreign = sorted(present - ours)
     if foreign:
@@ -135,8 +134,8 @@ def _exchange(one: Path, other: Path) -> bool:
     return bool(renameat2(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE) == 0)
 
 
-def fingerprint(path: Path) -> dict[str, str | int]:
+def fingerprint(path: Path) -> FileMark:
     """Name, SHA-256 and size of a file."""
     with path.open("rb") as file:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
-    return {"name": path.name, "sha256": digest, "bytes": path.stat().st_size}
+    return FileMark(name=path.name, sha256=digest, bytes=path.stat().st_size)

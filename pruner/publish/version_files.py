@@ -5,11 +5,11 @@ Receives the folder of a version (or of results), hands on names of results and 
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 from pathlib import Path
 
+from pruner.account.summary import FileMark, Written
 from pruner.publish import folders as publish
 from pruner.words.disk import sync
 from pruner.words.errors import PrunerError
@@ -42,8 +42,8 @@ def verify(version: Path) -> tuple[str, ...]:
     radios = [version / name for name in result_names(version)]
     for radio in radios:
         try:
-            named = {file["name"]: file for file in json.loads((radio / "summary.json").read_bytes())["files"]}
-        except (OSError, ValueError, KeyError, TypeError) as error:
+            named = {file.name: file for file in Written.read(radio).files}
+        except (OSError, ValueError) as error:
             raise PrunerError(f"{radio}: the summary cannot be read back ({error}); check the disk") from error
         present = {path.name for path in visible(radio)} - {"summary.json"}
         wrong = sorted(present ^ set(named))
@@ -86,7 +86,7 @@ def _is_result(path: Path) -> bool:
 
 def _unnamed(result: Path) -> list[Path]:
     try:
-        named = {file["name"] for file in json.loads((result / "summary.json").read_bytes())["files"]}
+        named = {file.name for file in Written.read(result).files}
     except (OSError, ValueError, KeyError, TypeError):
         return []
     return [path for path in visible(result) if path.name not in {*named, "summary.json"}]
@@ -113,7 +113,7 @@ def sync_tree(folder: Path) -> None:
         sync(Path(path))
 
 
-def _fingerprint(path: Path) -> dict[str, str | int]:
+def _fingerprint(path: Path) -> FileMark:
     with path.open("rb") as file:
         os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)  # from the disk, not from memory
     return publish.fingerprint(path)

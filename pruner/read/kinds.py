@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
+from pruner.read.entry_kinds import kind_column
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
@@ -159,7 +160,11 @@ EXPORT: Final = replace(
     table="the export of a radio",
     setting="carried_columns",
     judge=lambda board, chosen: "",
+    kind_column=kind_column,
 )
+
+#: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds.
+CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column)
 
 
 def list_id_cells(board: Board, place: int) -> float:

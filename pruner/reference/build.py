@@ -20,7 +20,7 @@ from typing import Final
 import pyarrow.parquet as pq
 import pycountry
 
-from pruner.reference.build_names import CLDR, have_sources, names
+from pruner.reference.build_names import CLDR, english_names, have_sources, names
 from pruner.reference.build_places import geonames, places
 from pruner.reference.build_subdivisions import SUBDIVISIONS
 from pruner.reference.middles import MIDDLES, middle_rows
@@ -30,14 +30,19 @@ HAND: Final = DATA / "hand"
 PLACES: Final = "places.parquet"
 
 
-def countries() -> list[tuple[str, str, str, str]]:
-    """Alpha-2 code, alpha-3 code, display name and numeric code of each country, by alpha-2 code."""
-    table = {c.alpha_2: (c.alpha_3, getattr(c, "common_name", c.name), c.numeric) for c in pycountry.countries}
-    for code, alpha_3, name, _ in rows("countries.tsv", HAND):
-        table[code] = (alpha_3, name, "") if alpha_3 else (table[code][0], name, table[code][2])
+def country_codes() -> dict[str, tuple[str, str]]:
+    """Alpha-3 and numeric code of each country, by alpha-2 code."""
+    table = {country.alpha_2: (country.alpha_3, country.numeric) for country in pycountry.countries}
+    table |= {code: (alpha_3, "") for code, alpha_3, *_ in rows("countries.tsv", HAND) if alpha_3}
     assert len(table) <= 254, "a country number must fit in uint8"
     assert {len(code) for code in table} == {2}
-    return [(code, *table[code]) for code in sorted(table)]
+    return dict(sorted(table.items()))
+
+
+def countries() -> list[tuple[str, str, str, str]]:
+    """Alpha-2 code, alpha-3 code, display name and numeric code of each country; names are hand-kept, else those of CLDR."""
+    names = english_names() | {code: name for code, _, name, _ in rows("countries.tsv", HAND)}
+    return [(code, alpha_3, names[code], numeric) for code, (alpha_3, numeric) in country_codes().items()]
 
 
 def mobile_codes() -> list[tuple[str, str]]:
@@ -65,7 +70,7 @@ def _series() -> Iterator[tuple[str, str]]:
     worksheet = import_module("itu_appendix42.worksheet").ItuAppendix42Worksheet
     by_name = import_module("itu_appendix42.iso3661_mapping_from_itu").iso3661_mapping_from_itu
     sheet = worksheet(logging.getLogger("itu_appendix42")).read_sheet()
-    known = {row[0] for row in countries()}
+    known = set(country_codes())
     assert len(sheet) > 300, "ITU RR Appendix 42 has 310 ranges"
     for series, country, *_ in sheet:
         code = by_name.get(country, {}).get("iso3661", "")
@@ -96,7 +101,7 @@ def _ranges(series: list[tuple[str, str]]) -> list[tuple[str, str, str]]:
 
 def borders() -> list[tuple[str, str]]:
     """Pairs of alpha-2 codes that share a land border, each once, in alphabetical order."""
-    known = {row[0] for row in countries()}
+    known = set(country_codes())
     pairs = set()
     for code, country in geonames().get_countries().items():
         for other in filter(None, country["neighbours"].split(",")):
@@ -112,7 +117,7 @@ def borders() -> list[tuple[str, str]]:
 
 def regions() -> list[tuple[str, str, str, str, str]]:
     """Alpha-2 code, ITU Region, M49 region, sub-region, intermediate region."""
-    codes = {alpha_3: code for code, alpha_3, *_ in countries()}
+    codes = {alpha_3: code for code, (alpha_3, _) in country_codes().items()}
     exceptions = {code: region for code, region, _ in rows("itu_regions.tsv", HAND)}
     table = []
     for alpha_3, region, sub_region, intermediate, _ in rows("m49.tsv", HAND):
@@ -134,19 +139,19 @@ def build(folder: Path) -> None:
     build_texts(folder)
     if have_sources():
         build_names(folder)
-    towns = places({row[0] for row in countries()})
+    towns = places(set(country_codes()))
     pq.write_table(towns, folder / PLACES, compression="zstd", compression_level=12)
     _write(folder / MIDDLES, ("country", "latitude", "longitude"), middle_rows(towns))
 
 
 def build_names(folder: Path) -> None:
-    """Writes the table of spellings into `folder`."""
+    """Writes the tables of countries and of spellings into `folder`."""
+    _write(folder / "countries.tsv", ("code", "alpha_3", "name", "numeric"), countries())
     _write(folder / "names.tsv", ("name", "places"), names(countries()))
 
 
 def build_texts(folder: Path) -> None:
-    """Writes all tables but the places and the names into `folder`."""
-    _write(folder / "countries.tsv", ("code", "alpha_3", "name", "numeric"), countries())
+    """Writes all tables but the places, the countries and their names into `folder`."""
     _write(folder / "mobile_codes.tsv", ("code", "country"), mobile_codes())
     _write(folder / "callsigns.tsv", ("first", "last", "country"), callsigns())
     _write(folder / "borders.tsv", ("one", "other"), borders())
@@ -172,7 +177,11 @@ def main(arguments: Sequence[str]) -> str:
     """Runs the command; the result is the text for standard error, "" when all is well."""
     if not arguments:
         build(DATA)
-        return "" if have_sources() else f"names.tsv is as it was: no names of CLDR in {CLDR} and {SUBDIVISIONS}"
+        return (
+            ""
+            if have_sources()
+            else f"countries.tsv and names.tsv are as they were: no names of CLDR in {CLDR} and {SUBDIVISIONS}"
+        )
     if list(arguments) != ["--check"]:
         return "usage: python -m pruner.reference.build [--check]"
     with tempfile.TemporaryDirectory() as folder:

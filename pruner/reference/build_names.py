@@ -1,21 +1,20 @@
 """Makes the table of spellings in `data/names.tsv`: what a country cell may say, and which place that is.
 
-Receives territory and subdivision names of Unicode CLDR, ISO names of pycountry and the hand-kept spellings, hands on
-rows of key and places. A key is a compact folded name; one with a capital letter is a cell as it is written. Places are
-alpha-2 codes of countries and ISO 3166-2 codes of their first-level subdivisions. No key means two countries.
+Receives territory and subdivision names of Unicode CLDR and the hand-kept spellings, hands on rows of key and places.
+A key is a compact folded name; one with a capital letter is a cell as it is written. Places are alpha-2 codes of
+countries and ISO 3166-2 codes of their first-level subdivisions. No key means two countries.
 """
 
 from __future__ import annotations
 
-import gettext
 import json
 import os
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import pycountry
 
@@ -29,8 +28,8 @@ CLDR: Final = Path(os.environ.get("PRUNER_CLDR", "/tmp/pruner-cldr/package"))
 
 #: Territories of CLDR that ISO 3166-1 counts to another.
 _PART_OF: Final = {"AC": "SH-AC", "TA": "SH-TA", "IC": "ES-CN", "EA": "ES", "DG": "IO", "CQ": "GG", "CP": "FR-CP"}
-#: Languages of iso-codes not taken: they contradict CLDR's names in the same language more than once.
-_MOST_DOUBTS: Final = 1
+#: Countries of one name, told apart by what stands in brackets behind it or before it.
+_TOLD_APART: Final = {**dict.fromkeys(("CD", "CG"), ("CD", "CG")), **dict.fromkeys(("KP", "KR"), ("KP", "KR"))}
 
 
 def have_sources() -> bool:
@@ -50,13 +49,16 @@ def territories() -> tuple[tuple[str, str, str, bool], ...]:
     return tuple(found)
 
 
-def _english() -> Iterator[tuple[str, str]]:
-    for country in pycountry.countries:
-        for kind in ("name", "common_name", "official_name"):
-            if hasattr(country, kind):
-                yield getattr(country, kind), country.alpha_2
-    for name, code, _ in rows("aliases.tsv", HAND):
-        yield name, code
+def english_names() -> dict[str, str]:
+    """Name in English of each territory of CLDR, written out: no "&", no "St."."""
+    path = CLDR / "main" / "en" / "territories.json"
+    found = json.loads(path.read_text(encoding="utf-8"))["main"]["en"]["localeDisplayNames"]["territories"]
+    return {code: name.replace(" & ", " and ").replace("St. ", "Saint ") for code, name in found.items() if len(code) == 2}
+
+
+def _kept(table: str) -> list[tuple[str, str]]:
+    """Name and code of the rows of a hand-kept table."""
+    return [(name, code) for name, code, _ in rows(table, HAND)]
 
 
 def _cldr(known: set[str]) -> tuple[Spellings, Spellings, Spellings]:
@@ -77,7 +79,8 @@ def _cldr(known: set[str]) -> tuple[Spellings, Spellings, Spellings]:
             continue
         put(names, name, code)
         for variant in variants_of(name):
-            put(variants, variant, code)
+            for place in _TOLD_APART.get(code, (code,)):
+                put(variants, variant, place)
         if code == "MM" and (inside := re.search(r"[(（](.*?)[)）]", name)):
             put(names, inside[1], code)
     for key, languages in regions.items():  # a region of as many languages as those in which a country bears its name
@@ -86,33 +89,15 @@ def _cldr(known: set[str]) -> tuple[Spellings, Spellings, Spellings]:
     return names, variants, exact
 
 
-def _translations(cldr: Spellings) -> Spellings:
-    """Names of iso-codes in the languages in which they do not contradict CLDR."""
-    folder = Path(pycountry.LOCALES_DIR)
-    result: Spellings = defaultdict(set)
-    english = [(country.alpha_2, name) for country in pycountry.countries for name in _names_of(country)]
-    for locale in sorted(path.name for path in folder.iterdir()):
-        translation = gettext.translation("iso3166-1", folder, [locale], fallback=True)
-        pairs = {(translation.gettext(name), code) for code, name in english}
-        doubts = {name for name, code in pairs if code not in cldr.get(compact(name), {code})}
-        if len(doubts) <= _MOST_DOUBTS:
-            for name, code in pairs:
-                for spelling in (name, *variants_of(name)):
-                    put(result, spelling, code)
-    return {key: found for key, found in result.items() if len(found) == 1}
-
-
-def _names_of(country: Any) -> list[str]:
-    kinds = ("name", "common_name", "official_name")
-    return [getattr(country, kind) for kind in kinds if hasattr(country, kind)]
-
-
 def names(countries: Iterable[tuple[str, ...]]) -> list[tuple[str, str]]:
-    """Key and places of each spelling: hand-kept and English ISO names first, then CLDR, then what agrees with it."""
+    """Key and places of each spelling: displayed and hand-kept names first, then CLDR, then what agrees with it."""
+    countries = list(countries)
+    own_names = [*((name, code) for code, _, name, _ in countries), *_kept("official.tsv")]
+    english = [*own_names, *_kept("aliases.tsv")]
     codes = {spelling.casefold(): row[0] for row in countries for spelling in row[:2]}
     known = set(codes.values())
     strong: Spellings = defaultdict(set)
-    for name, code in _english():
+    for name, code in english:
         for key in {compact_marked(name), compact(name)}:
             if name.isascii() or not is_short(key):
                 strong[key].add(code)
@@ -124,18 +109,15 @@ def names(countries: Iterable[tuple[str, ...]]) -> list[tuple[str, str]]:
         assert codes.get(key, min(strong[key])) in strong[key], f"{key} is a code of another country"
     cldr, variants, exact = _cldr(known)
     table: Spellings = dict(strong)
-    for name, code in _english():
+    for name, code in english:
         for key in (compact(name), compact_marked(name)):
             if cldr.get(key, set()) - {"", code} and len(strong[key]) == 1:
                 table[key] = cldr[key]
                 exact[name] = {code}
     table = {**cldr, **table}
-    for weaker in (_translations(cldr), variants):
-        table |= {key: found for key, found in weaker.items() if key not in table and table.get(compact(key), found) == found}
+    table |= {key: found for key, found in variants.items() if key not in table and table.get(compact(key), found) == found}
     own = {key for key, found in cldr.items() if any(len(place) == 2 for place in found)}
-    own |= {
-        key for country in pycountry.countries for name in _names_of(country) for key in (compact(name), compact_marked(name))
-    }
+    own |= {key for name, _ in own_names for key in (compact(name), compact_marked(name))}
     for key, places in subdivisions().items():
         countries_of_name = table.get(key, set())
         stands_for = {place[:2] for place in places} == {place[:2] for place in countries_of_name}

@@ -18,13 +18,10 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 import pycountry
 
-from pruner.reference.projection import Floats, equal_earth
+from pruner.reference.projection import MAP_WIDTH, Floats, map_height, map_place
 from pruner.reference.tables import DATA
 
 OUTLINES: Final = "outlines.tsv"
-#: The map in units of the path: 2000 wide, cut below 58 degrees south, where no station of a country lies.
-WIDTH: Final = 2000
-SOUTH: Final = -58.0
 _DOT: Final = 5
 #: Areas that are no country of ISO 3166-1: the country they are counted to, or none.
 _AREAS: Final = {"Kosovo": "XK", "Somaliland": "SO", "N. Cyprus": "CY"}
@@ -43,12 +40,6 @@ def outlines(atlas: dict[str, Any]) -> list[tuple[str, str]]:
     for code, longitude, latitude in _largest_towns():
         paths.setdefault(code, _dot(longitude, latitude))
     return sorted(paths.items())
-
-
-def map_height() -> int:
-    """Height of the map in the units of the paths."""
-    top = _place(np.array([[0.0, 90.0]]))[0, 1]
-    return int(_place(np.array([[0.0, SOUTH]]))[0, 1] - top)
 
 
 def _arcs(atlas: dict[str, Any]) -> list[Floats]:
@@ -93,12 +84,8 @@ def _half(ring: Floats, edge: float, sign: float) -> Floats:
 
 
 def _place(points: Floats) -> Floats:
-    """Map units of (longitude, latitude) pairs: x to the right, y down, whole numbers."""
-    x, y = equal_earth(points[:, 0], np.maximum(points[:, 1], SOUTH))
-    widest = equal_earth(np.array([180.0]), np.array([0.0]))[0][0]
-    top = equal_earth(np.array([0.0]), np.array([90.0]))[1][0]
-    unit = WIDTH / (2 * widest)
-    return np.rint(np.stack([(x + widest) * unit, (top - y) * unit], axis=1))
+    """Map units of (longitude, latitude) pairs, whole numbers."""
+    return np.rint(map_place(points[:, 0], points[:, 1]))
 
 
 def _path(ring: Floats) -> str:
@@ -131,7 +118,7 @@ def _largest_towns() -> Iterator[tuple[str, float, float]]:
 def text(atlas: Path) -> str:
     """The whole table."""
     lines = [f"{code}\t{path}" for code, path in outlines(json.loads(atlas.read_text(encoding="utf-8"))) if path]
-    return "\n".join([f"code\tpath in a box of {WIDTH} by {map_height()}", *lines]) + "\n"
+    return "\n".join([f"code\tpath in a box of {MAP_WIDTH} by {map_height()}", *lines]) + "\n"
 
 
 if __name__ == "__main__":

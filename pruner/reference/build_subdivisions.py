@@ -1,7 +1,7 @@
 """Names of first-level subdivisions for the table of spellings, and how a name is put into it.
 
-Receives the subdivision names of Unicode CLDR, of pycountry (ISO 3166-2) and the hand-kept ones, hands on keys with the
-ISO 3166-2 codes that they may mean.
+Receives the subdivision names of Unicode CLDR and the codes of pycountry (ISO 3166-2: which exist, and which lie in another),
+hands on keys with the codes that they may mean.
 """
 
 from __future__ import annotations
@@ -63,21 +63,17 @@ def put(into: Spellings, name: str, place: str) -> None:
 
 def subdivisions() -> Spellings:
     """Names of first-level subdivisions; "" stands for a place of lower level in another country."""
-    divisions = {division.code: division for division in pycountry.subdivisions}
-    first = {code for code, division in divisions.items() if division.parent_code is None}
+    parents = {division.code: division.parent_code for division in pycountry.subdivisions}
+    first = {code for code, parent in parents.items() if parent is None}
     taken = {code for code in first if code[:2] in _SUBDIVIDED} - _DISPUTED
     names: Spellings = defaultdict(set)
     elsewhere: Spellings = defaultdict(set)
-    for code, division in divisions.items():
-        spellings = {division.name.split(" [")[0], *re.split(r"\s*[\[\]/]\s*", division.name)}
-        for name in filter(None, spellings):
-            put(names if code in taken else elsewhere, name, code)
     for language in dict.fromkeys((*_WIDE_LANGUAGES, *_OWN_LANGUAGES.values())):
         for code, name in _names_in(language):
             if code in taken and (language in _WIDE_LANGUAGES or language == _OWN_LANGUAGES.get(code[:2])):
                 for spelling in (name, *variants_of(name)):
                     put(names, spelling, code)
-            elif code in first:
+            elif code in first or (code in parents and language == "en"):
                 put(elsewhere, name, code)
     for key, places in names.items():
         countries = {place[:2] for place in places}

@@ -74,3 +74,8 @@ def nearest_names(text: str) -> list[str]:
     """Up to three display names that look like `text`, nearest first: for an error's text, never for data."""
     near = difflib.get_close_matches(names.compact(text), _spellings(), n=12, cutoff=0.6)
     return list(dict.fromkeys(_spellings()[name] for name in near))[:3]
+
+
+def name_of_code(code: str | None) -> str:
+    """The display name of a country's code; empty where the code is unknown."""
+    return NAMES[NUMBERS[code]] if code in NUMBERS else ""

@@ -216,7 +216,7 @@ def nearly_names(text: str, country: str) -> bool:
     half = (len(key) - 2) // 2  # one change leaves so many letters at the beginning, or at the end, as they are
     first, last = key[:half], key[-half:]
     if not any(
-        _is_one_off(key, name) and _can_err(name)
+        is_one_off(key, name) and _can_err(name)
         for name in _names_of_countries().get(country, ())
         if -1 <= len(name) - len(key) <= 1 and (name.startswith(first) or name.endswith(last))
     ):
@@ -224,7 +224,7 @@ def nearly_names(text: str, country: str) -> bool:
     return not _candidates(text) and not place_of(text).country
 
 
-def _is_one_off(one: str, other: str) -> bool:
+def is_one_off(one: str, other: str) -> bool:
     """Whether one change of a letter, or of two neighbours, turns one text into the other."""
     start = 0
     while start < min(len(one), len(other)) and one[start] == other[start]:

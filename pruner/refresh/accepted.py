@@ -52,7 +52,7 @@ def digest_of(files: Sequence[Path]) -> str:
     """SHA-256 over the names and contents of files, in order."""
     whole = hashlib.sha256()
     for path in files:
-        whole.update(json.dumps(fingerprint(path)).encode())
+        whole.update(json.dumps(fingerprint(path).model_dump()).encode())
     return whole.hexdigest()
 
 

@@ -185,7 +185,7 @@ def _publish(
     before = next((version.number for version in versions(folder, state) if version.current), None)
     with new_version(folder, state, settings.refresh.keep_versions, details, result_tops(settings)) as making:
         summaries = run_into(gathered.settings(settings), making, progress).summaries
-        details["kept"] = {summary["radio"]: summary["kept"] for summary in summaries}
+        details["kept"] = {summary.radio: summary.kept for summary in summaries}
         progress("publishing")
     current = next(version for version in versions(folder, state) if version.current)
     outcome.version = current.number
@@ -200,9 +200,9 @@ def _publish(
     counts = ", ".join(f"{radio} {kept:,}" for radio, kept in details["kept"].items())
     outcome.result = f"Version {current.number} was published ({counts} contacts)"
     log.event("published", version=current.number, kept=details["kept"])
-    for source in summaries[0]["sources"]:
-        for one in source["understood"]:
-            log.event("understood", source=source["name"], file=one["file"], columns=one["sentence"])
+    for source in summaries[0].sources:
+        for one in source.understood:
+            log.event("understood", source=source.name, file=one.file, columns=one.sentence)
     with _beside(outcome, "history"):
         record(state / "history", today, summaries)
     for radio in settings.radios:

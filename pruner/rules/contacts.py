@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import copy
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
@@ -13,6 +13,9 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from pruner.reference import countries, geometry, middles, places
+from pruner.reference.routes import Route
+
+Floats = npt.NDArray[np.float64]
 
 
 class Calls(Protocol):
@@ -28,13 +31,26 @@ class Calls(Protocol):
         """Calls to expect in the next period."""
 
 
+class Texts(Protocol):
+    """Texts of contacts, read where they are asked for; one entry per contact."""
+
+    def callsigns(self) -> pa.Array:
+        """Call signs as they were cleaned, null where there is none."""
+
+    def text(self, column: str) -> pa.DictionaryArray:
+        """A text column as it was read, one code per distinct value."""
+
+    def part(self, low: int, high: int) -> Texts:
+        """Those of the contacts at the positions `low` to `high`."""
+
+
 @dataclass
 class Contacts:
     """One entry per contact, ordered by system and id.
 
     `number` uint32, `system`, `source` and `kind` uint8, `country` uint8. `callsign` and `text(column)` give Arrow string
-    arrays of the same length and are fetched on first use. `home` is (latitude, longitude) in degrees, `home_country` a
-    country number (0: none is named); `calls` is None where there is no heard log.
+    arrays of the same length and are read from `texts` on first use. `home` is (latitude, longitude) in degrees,
+    `home_country` a country number (0: none is named); `calls` is None where there is no heard log.
     """
 
     number: npt.NDArray[np.uint32]
@@ -42,20 +58,45 @@ class Contacts:
     source: npt.NDArray[np.uint8]
     kind: npt.NDArray[np.uint8]
     country: npt.NDArray[np.uint8]
-    fetch_callsign: Callable[[], pa.Array]
-    fetch_text: Callable[[str], pa.DictionaryArray]
+    texts: Texts
     home: tuple[float, float] | None = None
     calls: Calls | None = None
     home_country: int = 0
     _texts: dict[str, pa.DictionaryArray] = field(default_factory=dict)
+    _metres: dict[Route | None, Floats] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.number)
 
+    def with_calls(self, calls: Calls | None) -> Contacts:
+        """The same contacts with other calls; what is known of their texts and places stays known."""
+        other = copy.copy(self)
+        other.calls = calls
+        return other
+
+    def part(self, low: int, high: int) -> Contacts:
+        """The contacts at the positions `low` to `high`, without calls. Their turns are those among all."""
+        cut = slice(low, high)
+        part = Contacts(
+            self.number[cut],
+            self.system[cut],
+            self.source[cut],
+            self.kind[cut],
+            self.country[cut],
+            self.texts.part(low, high),
+            self.home,
+            home_country=self.home_country,
+            _metres={route: metres[cut] for route, metres in self._metres.items()},
+        )
+        part.turn = self.turn[cut]
+        if self.origin is not None:
+            part.distance = self.distance[cut]
+        return part
+
     @cached_property
     def callsign(self) -> pa.Array:
         """Call signs as they were cleaned, null where there is none."""
-        return self.fetch_callsign()
+        return self.texts.callsigns()
 
     @cached_property
     def callsign_codes(self) -> npt.NDArray[np.int64]:
@@ -65,16 +106,22 @@ class Contacts:
     def text(self, column: str) -> pa.DictionaryArray:
         """A text column, one code per distinct value."""
         if column not in self._texts:
-            self._texts[column] = self.fetch_text(column)
+            self._texts[column] = self.texts.text(column)
         return self._texts[column]
 
-    @cached_property
-    def metres(self) -> npt.NDArray[np.float64]:
-        """Distance from home in whole metres; infinite where the place of a contact is unknown."""
-        if self.home is None:
-            raise ValueError("distances need a home locator")
-        latitude, longitude, inverse = self._located
-        return self._metres_from(self.home, latitude, longitude)[inverse]
+    def metres(self, route: Route | None = None) -> Floats:
+        """Distance from a route (None: from home) in whole metres; infinite where the place of a contact is unknown. Not to
+        be changed by the caller."""
+        if route not in self._metres:
+            latitude, longitude, place = self._located
+            if route is not None:
+                metres = _whole(route.metres(latitude, longitude))
+            elif self.home is not None:
+                metres = _metres_from(self.home, latitude, longitude)
+            else:
+                raise ValueError("distances need a home locator or a route")
+            self._metres[route] = metres[place]
+        return self._metres[route]
 
     @cached_property
     def distance(self) -> npt.NDArray[np.float64]:
@@ -83,8 +130,8 @@ class Contacts:
         if self.origin is None:
             raise ValueError("distances need a home locator or country")
         latitude, longitude, inverse = self._located
-        towns = self._metres_from(self.origin, latitude, longitude)[inverse]
-        of_middles = self._metres_from(self.origin, *middles.middles().T)
+        towns = _metres_from(self.origin, latitude, longitude)[inverse]
+        of_middles = _metres_from(self.origin, *middles.middles().T)
         return np.where(np.isinf(towns), of_middles[self.country], towns)
 
     @cached_property
@@ -104,13 +151,6 @@ class Contacts:
         turn[by_country] = np.arange(len(self))
         return turn - begins
 
-    @staticmethod
-    def _metres_from(
-        origin: tuple[float, float], latitude: npt.NDArray[np.float64], longitude: npt.NDArray[np.float64]
-    ) -> npt.NDArray[np.float64]:
-        metres = np.round(geometry.distance_metres(*origin, latitude, longitude))
-        return np.where(np.isnan(metres), np.inf, metres)
-
     @cached_property
     def _located(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.int64]]:
         """Latitude and longitude (NaN: unknown) of each distinct place, and the place of each contact."""
@@ -124,6 +164,15 @@ class Contacts:
             [state_values[code] if code >= 0 else "" for code in state[first].tolist()],
         )
         return latitude, longitude, inverse.reshape(-1)
+
+
+def _metres_from(origin: tuple[float, float], latitude: Floats, longitude: Floats) -> Floats:
+    return _whole(geometry.distance_metres(*origin, latitude, longitude))
+
+
+def _whole(metres: Floats) -> Floats:
+    """Whole metres; infinite where the place is unknown."""
+    return np.where(np.isnan(metres), np.inf, np.round(metres))
 
 
 def codes(column: pa.DictionaryArray) -> npt.NDArray[np.int64]:

@@ -16,6 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.reference import borders, countries, numbering, regions, states
+from pruner.reference.routes import Route
 from pruner.rules.contacts import Contacts, codes, values
 from pruner.settings.models import KeepRule, Rule, Settings
 from pruner.table.listed import Listed
@@ -42,12 +43,21 @@ class Ownership:
 
 
 class Rules:
-    """The rules of the settings over contacts. `lists` by the path that a rule names. Masks are made once and, where several
-    radios order the rules in ways of their own, remembered."""
+    """The rules of the settings over contacts. `lists` by the path that a rule names, `routes` by the rule's name. Masks are
+    made once and, where several radios order the rules in ways of their own, remembered."""
 
-    def __init__(self, contacts: Contacts, settings: Settings, lists: Mapping[Path, Listed], *, remember: bool = False) -> None:
+    def __init__(
+        self,
+        contacts: Contacts,
+        settings: Settings,
+        lists: Mapping[Path, Listed],
+        routes: Mapping[str, Route],
+        *,
+        remember: bool = False,
+    ) -> None:
         self._contacts = contacts
         self._lists = lists
+        self._routes = routes
         self._settings = settings
         self._masks: dict[str, Mask] | None = {} if remember else None
 
@@ -58,6 +68,8 @@ class Rules:
         mask = np.ones(len(self._contacts), dtype=bool)
         if rule.list is not None:
             mask &= _in_list(self._contacts, self._lists[rule.list])
+        if rule.within_km is not None:
+            mask &= self._contacts.metres(self._routes.get(rule.name)) <= rule.within_km * 1000
         for conditions, condition in _CONDITIONS.items():
             if any(getattr(rule, name) is not None for name in conditions):
                 mask &= condition(self._contacts, rule, self._settings)
@@ -120,19 +132,24 @@ def note_without_calls(contacts: Contacts, orders: Iterable[str]) -> str | None:
 
 
 def queue_of(
-    contacts: Contacts, owned: npt.NDArray[np.int64], order: str, talkgroups: tuple[int, ...] | None, window_days: int
+    contacts: Contacts,
+    owned: npt.NDArray[np.int64],
+    order: str,
+    talkgroups: tuple[int, ...] | None,
+    window_days: int,
+    route: Route | None = None,
 ) -> npt.NDArray[np.int64]:
     """Contacts (positions, ascending), first in line first; ties end in system and id. `order` is one of `order_of`.
 
     `recent`: last call on the talkgroups (None: on any), then calls in the window; `often`: the same two the other way
-    round; `expected`: calls to expect, of equals the nearer (`distance`, else `turns`); `nearest`: distance, unknown places
-    last; `distance`: the same with the middle of the country for an unknown place; `turns`: the first contact of each
-    country, then the second of each, and so on.
+    round; `expected`: calls to expect, of equals the nearer (`distance`, else `turns`); `nearest`: distance from `route`
+    (None: from home), unknown places last; `distance`: the same from home with the middle of the country for an unknown
+    place; `turns`: the first contact of each country, then the second of each, and so on.
     """
     if order == "id":
         return owned
     if order == NEAREST:
-        return owned[np.argsort(contacts.metres[owned], kind="stable")]
+        return owned[np.argsort(contacts.metres(route)[owned], kind="stable")]
     if order == DISTANCE:
         return owned[np.argsort(contacts.distance[owned], kind="stable")]
     if order == TURNS:
@@ -240,11 +257,6 @@ def _same_state(country: int, text: str, wanted: Sequence[str]) -> bool:
     return False
 
 
-def _by_distance(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
-    assert rule.within_km is not None
-    return contacts.metres <= rule.within_km * 1000
-
-
 def _by_calls(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
     """Heard (on the talkgroups); or, where only talkgroups are asked for, of a country with whose code one of them begins."""
     talkgroups = settings.talkgroups_of(rule)
@@ -274,7 +286,6 @@ _CONDITIONS: dict[tuple[str, ...], Callable[[Contacts, Rule, Settings], Mask]] =
     ("continents",): _by_continents,
     ("itu_regions",): _by_itu_regions,
     ("states",): _by_states,
-    ("within_km",): _by_distance,
     ("talkgroups", "heard_within_days", "heard_at_least"): _by_calls,
     ("kind",): _by_kind,
     ("sources",): _by_sources,

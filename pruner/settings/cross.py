@@ -23,6 +23,10 @@ _TAKEN: Final = {
 }
 
 
+#: What distances of a rule are measured from.
+_LOCATED: Final = "[home] locator, or route or locators in the rule, from which distances are measured"
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """A mistake at `path` (keys, and positions in lists counted from 0)."""
@@ -91,11 +95,14 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
     for key in ("drop", "keep"):
         for position, row in _tables(document, key):
             path = (key, position)
-            if "locator" not in home:
+            if "locator" not in home and not _has_route(row):
                 if "within_km" in row:
-                    yield Problem((*path, "within_km"), "needs [home] locator, from which distances are measured")
+                    yield Problem((*path, "within_km"), f"needs {_LOCATED}")
                 if key == "keep" and row.get("order") == "nearest":
-                    yield Problem((*path, "order"), '"nearest" needs [home] locator, from which distances are measured')
+                    yield Problem((*path, "order"), f'"nearest" needs {_LOCATED}')
+            if key == "drop" and _has_route(row) and "within_km" not in row:
+                given = "route" if "route" in row else "locators"
+                yield Problem((*path, given), "needs within_km in the same rule")
             if row.get("talkgroups") == values.MINE and not _list(_table(document, "talkgroups").get("mine")):
                 yield Problem((*path, "talkgroups"), '"mine" needs [talkgroups] mine')
             if "list_columns" in row and "list" not in row:
@@ -129,6 +136,7 @@ def _lists(document: dict[str, Any]) -> Iterator[Problem]:
 def _radios(document: dict[str, Any]) -> Iterator[Problem]:
     rules = [row["name"] for _, row in _tables(document, "keep") if isinstance(row.get("name"), str)] or ["everything"]
     located = "locator" in _table(document, "home")
+    own = {row["name"] for _, row in _tables(document, "keep") if isinstance(row.get("name"), str) and _has_route(row)}
     for position, row in _tables(document, "radio"):
         path = ("radio", position)
         memory = row.get("memory")
@@ -159,8 +167,8 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
         for name, order in (orders if isinstance(orders, dict) else {}).items():
             if name not in rules:
                 yield Problem((*path, "orders", name), _no_rule(name, rules))
-            elif order == "nearest" and not located:
-                yield Problem((*path, "orders", name), '"nearest" needs [home] locator, from which distances are measured')
+            elif order == "nearest" and not located and name not in own:
+                yield Problem((*path, "orders", name), f'"nearest" needs {_LOCATED}')
 
 
 def _levels(path: tuple[str | int, ...], row: dict[str, Any]) -> Iterator[Problem]:
@@ -177,6 +185,10 @@ def _levels(path: tuple[str | int, ...], row: dict[str, Any]) -> Iterator[Proble
                 legal = ", ".join(values.shown(name) for name in names)
                 message = f"expected a field of [radio.memory] ({legal}), got {values.shown(text)}"
                 yield Problem((*path, "level", position, "fields", index), message + values.suggestion(text, names))
+
+
+def _has_route(row: dict[str, Any]) -> bool:
+    return "route" in row or "locators" in row
 
 
 def _no_rule(name: str, rules: list[str]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pydantic import ValidationError
 
@@ -19,6 +19,9 @@ from pruner.settings.models import Settings
 from pruner.settings.values import shown
 from pruner.words.errors import SettingsError
 
+#: The settings file that is meant where none is named.
+DEFAULT_NAME: Final = "pruner.toml"
+
 
 def load_settings(path: Path) -> Settings:
     """Reads and checks a settings file.
@@ -27,7 +30,7 @@ def load_settings(path: Path) -> Settings:
     the file. List positions in keys count from 1. Files of lists must exist; their contents are not looked
     at.
     """
-    return settings_of(path, _read(path))
+    return settings_of(path, read_text(path))
 
 
 def settings_of(path: Path, text: str) -> Settings:
@@ -63,7 +66,8 @@ def freeze(value: Any) -> Any:
     return tuple(freeze(item) for item in value) if isinstance(value, list) else value
 
 
-def _read(path: Path) -> str:
+def read_text(path: Path) -> str:
+    """The text of a settings file. Raises SettingsError where it cannot be read."""
     try:
         data = path.read_bytes()
     except FileNotFoundError:

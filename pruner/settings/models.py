@@ -108,7 +108,8 @@ class Calls(Table):
 class Rule(Table):
     """The conditions that a contact must meet, all that are given (not None); without any, all match.
 
-    `list_columns` says which column of `list` holds what; it is no condition.
+    `list_columns` says which column of `list` holds what, `route` (a GPX file) and `locators` from where distances of the
+    rule are measured, instead of from home; these are no conditions.
     """
 
     name: values.Label
@@ -123,11 +124,18 @@ class Rule(Table):
     itu_regions: Annotated[tuple[values.ItuRegion, ...], Field(min_length=1)] | None = None
     states: Annotated[tuple[values.Words, ...], Field(min_length=1)] | None = None
     within_km: Annotated[float, Field(gt=0)] | None = None
+    route: values.RouteFile | None = None
+    locators: Annotated[tuple[values.Locator, ...], Field(min_length=1)] | None = None
     talkgroups: values.TalkgroupsOfRule | None = None
     heard_within_days: values.Days | None = None
     heard_at_least: Annotated[int, Field(ge=1)] | None = None
     kind: Literal["person", "repeater", "other"] | None = None
     sources: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
+
+    @property
+    def has_route(self) -> bool:
+        """Whether the rule says itself from where its distances are measured."""
+        return self.route is not None or self.locators is not None
 
     def country_numbers(self, home: Home) -> frozenset[int] | None:
         """The countries of the condition `countries` as country numbers, None if not given."""
@@ -226,9 +234,10 @@ class Settings(Table):
         return self.clean.one_per_callsign if rule.one_per_callsign is None else rule.one_per_callsign
 
     def order(self, rule: KeepRule, radio: Radio | None = None) -> Order | None:
-        """The order of a keep rule: what the radio says, else the rule; None where neither says anything."""
+        """The order of a keep rule: what the radio says, else the rule, else `nearest` where the rule has a route; None where
+        nothing is said."""
         own = radio.orders.get(rule.name) if radio else None
-        return own or rule.order
+        return own or rule.order or ("nearest" if rule.has_route else None)
 
     def talkgroups_of(self, rule: Rule) -> tuple[int, ...] | None:
         """The talkgroups of the condition `talkgroups` as numbers, None if not given."""

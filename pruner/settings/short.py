@@ -12,9 +12,11 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from pruner.reference import borders, countries
 from pruner.settings.messages import Mistake, mistakes
 from pruner.settings.models import Settings
 from pruner.settings.names import source_names
+from pruner.settings.short_form import ShortForm
 from pruner.words.errors import SettingsError
 
 _OPTIONS: Final[dict[tuple[str, ...], str]] = {
@@ -22,47 +24,41 @@ _OPTIONS: Final[dict[tuple[str, ...], str]] = {
     ("home", "locator"): "--locator",
     ("radio", "contacts"): "--contacts",
     ("radio", "name"): "--name",
+    ("radio", "layout"): "--layout",
+    ("radio", "carried"): "--carried",
     ("source", "system"): "--system",
+    ("drop",): "--drop",
+    ("keep",): "--keep",
     ("output",): "--out",
 }
+_DEFAULT_OUT: Final = Path("out")
 
 
-def short_settings(
-    files: Sequence[Path],
-    contacts: int,
-    country: str | None,
-    neighbours: bool,
-    locator: str | None,
-    one_per_callsign: bool,
-    out: Path,
-    system: str = "dmr",
-    name: str = "radio",
-) -> Settings:
-    """One source per file, one radio, and the rules home (if `country`), neighbours (if `neighbours`), the
-    rest.
+def short_settings(files: Sequence[Path], form: ShortForm) -> Settings:
+    """One source per file, one radio, and the rules: each list of `keep`, home (if `country`), neighbours (if `neighbours`),
+    the rest; before them a drop rule for each list of `drop`.
 
-    No rule names an order. The state lies in `out/.pruner`. Raises
-    SettingsError with one line per mistake, each of which names the option.
+    No rule names an order. The state lies in `.pruner` in the output folder. Raises SettingsError with one line per mistake,
+    each of which names the option.
     """
-    keep: list[dict[str, Any]] = []
-    if country is not None:
-        keep.append({"name": "home", "countries": ("home",)})
-    if neighbours and country is not None:
-        keep.append({"name": "neighbours", "neighbours_of": ("home",)})
-    keep.append({"name": "the rest"})
-    home = {"country": country, "locator": locator}
+    out = form.out or _DEFAULT_OUT
+    home = {"country": form.country, "locator": form.locator}
     document = {
         "home": {key: value for key, value in home.items() if value is not None},
         "source": tuple(
-            {"name": source, "location": str(file), "system": system}
+            {"name": source, "location": str(file), "system": form.system or "dmr"}
             for source, file in zip(source_names(map(str, files)), files, strict=True)
         ),
-        "keep": tuple(keep),
-        "radio": ({"name": name, "contacts": contacts},),
-        "clean": {"one_per_callsign": one_per_callsign},
+        "drop": tuple(_lists("left out", form.drop)),
+        "keep": tuple(_keep(form)),
+        "radio": (_radio(form),),
+        "clean": {"one_per_callsign": form.one_per_callsign},
         "output": {"folder": out, "state": out / ".pruner"},
     }
-    problems = ["--neighbours: needs --country"] if neighbours and country is None else []
+    problems = ["--neighbours: needs --country"] if form.neighbours and form.country is None else []
+    number = countries.find(form.country or "")
+    if form.neighbours and number and not borders.within_hops([number], 1):
+        problems.append(f"--neighbours: {countries.NAMES[number]} has no land border, so it has no neighbours; leave it out")
     try:
         settings = Settings.model_validate(document, context={"folder": Path.cwd()})
     except ValidationError as error:
@@ -71,6 +67,31 @@ def short_settings(
     if problems:
         raise SettingsError(problems)
     return settings
+
+
+def _keep(form: ShortForm) -> list[dict[str, Any]]:
+    rules = _lists("list", form.keep)
+    if form.country is not None:
+        rules.append({"name": "home", "countries": ("home",)})
+        if form.neighbours:
+            rules.append({"name": "neighbours", "neighbours_of": ("home",)})
+    return [*rules, {"name": "the rest"}]
+
+
+def _lists(word: str, files: Sequence[Path]) -> list[dict[str, Any]]:
+    """A rule for each list, named after its file; of several of one name the later ones with a number."""
+    names: dict[str, int] = {}
+    rules = []
+    for file in files:
+        times = names[file.name] = names.get(file.name, 0) + 1
+        rules.append({"name": f"{word}: {file.name}" + (f" ({times})" if times > 1 else ""), "list": str(file)})
+    return rules
+
+
+def _radio(form: ShortForm) -> dict[str, Any]:
+    files = {"layout": form.layout, "carried": form.carried}
+    given = {key: str(path) for key, path in files.items() if path is not None}
+    return {"name": form.name, "contacts": form.contacts, **given}
 
 
 def _line(mistake: Mistake) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 
+from pruner.reference import borders, countries
 from pruner.settings.names import source_names
 
 
@@ -42,8 +43,8 @@ def commented_settings(
         _heard(heard, heard_columns or ({},) * len(heard)),
         _talkgroups(talkgroups),
         _DROP,
-        _keep(country is not None, locator is not None, bool(talkgroups)),
-        _radio(radio_name, contacts, talkgroup_limit, layout),
+        _keep(country, locator is not None, bool(talkgroups and heard)),
+        radio_table(radio_name, contacts, talkgroup_limit, layout),
         "[clean]\none_per_callsign = false  # true: one id per call sign, unless a keep rule says otherwise",
         f'[output]\nfolder = {_text(folder)}\n# state = ".pruner"  # what the tool keeps for itself',
         "# For unattended runs (pruner refresh), see the README.\n# [refresh]\n# keep_versions = 4",
@@ -116,7 +117,8 @@ def _talkgroups(numbers: Sequence[int]) -> str:
     )
 
 
-def _radio(name: str, contacts: int, talkgroups: int | None, layout: str | None) -> str:
+def radio_table(name: str, contacts: int, talkgroups: int | None, layout: str | None) -> str:
+    """The commented table of one radio; `talkgroups` is its limit of them, `layout` a path."""
     return "\n".join(
         [
             "# A radio and how many contacts it holds; its files are written to a folder of its name.",
@@ -130,18 +132,24 @@ def _radio(name: str, contacts: int, talkgroups: int | None, layout: str | None)
     )
 
 
-def _keep(country: bool, locator: bool, mine: bool) -> str:
+def _keep(country: str | None, locator: bool, calls: bool) -> str:
+    """The keep rules; those that could match nobody (without logs, without a land border) are commented out."""
     order = '# order = "nearest"' + ("" if locator else "  # needs a locator")
     home = '[[keep]]\nname = "home"\ncountries = ["home"]  # or codes and names: ["AT", "Germany"]'
     neighbours = f'[[keep]]\nname = "neighbours"\nneighbours_of = ["home"]\n{order}'
     heard = '[[keep]]\nname = "heard on my talkgroups"\ntalkgroups = "mine"\nheard_within_days = 90'
-    rules = [heard if mine else _off(heard), *([home, neighbours] if country else [_off(home), _off(neighbours)])]
+    number = countries.find(country or "")
+    rules = [
+        heard if calls else _off(f"{heard}  # needs [[heard]] and [talkgroups] mine"),
+        home if country else _off(home),
+        neighbours if borders.neighbours(number) else _off(neighbours),
+    ]
     rest = '[[keep]]\nname = "the rest"\n# at_most = 50_000\n# one_per_callsign = true'
     heading = (
         "# What no drop rule matched belongs to the first keep rule that matches, in this order.\n"
         "# Conditions (all given ones must hold): list, ids, callsigns, countries, neighbours_of, hops,\n"
-        "# continents, itu_regions, states, within_km, talkgroups, heard_within_days, heard_at_least,\n"
-        "# kind, sources.\n"
+        "# continents, itu_regions, states, within_km (of home, or of route or locators), talkgroups,\n"
+        "# heard_within_days, heard_at_least, kind, sources.\n"
         "# Options: order (recent, often, expected, nearest, id), at_most, one_per_callsign."
     )
     return "\n\n".join([f"{heading}\n{rules[0]}", *rules[1:], rest])

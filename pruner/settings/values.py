@@ -217,6 +217,13 @@ def _list_file(value: object, info: ValidationInfo) -> Path:
     return path
 
 
+def _route_file(value: object, info: ValidationInfo) -> Path:
+    path = _path(value, info)
+    if not os.path.isfile(path):  # noqa: PTH113
+        raise complete(f"expected a GPX file, but there is no file {shown(str(path), 200)}")
+    return path
+
+
 def _layout_file(value: object, info: ValidationInfo) -> Path:
     path = _path(value, info)
     if not os.path.isfile(path):  # noqa: PTH113
@@ -295,6 +302,7 @@ ListColumns = Annotated[
 AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
 LayoutFile = Annotated[Path, BeforeValidator(_layout_file)]
+RouteFile = Annotated[Path, BeforeValidator(_route_file)]
 Location = Annotated[str, BeforeValidator(_location)]
 Zone = Annotated[str, AfterValidator(_zone)]
 TalkgroupNumber = Annotated[int, Field(ge=1, lt=schema.ADDRESSES)]

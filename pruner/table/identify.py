@@ -15,9 +15,9 @@ from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.headings import KNOWN, PARTLY, WHOLE
-from pruner.table.kinds import Kind, Meaning
+from pruner.table.kinds import ENTRY_KIND, Kind, Meaning
 
-Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over"]
+Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over", "rows"]
 #: A second column that is nearer than this to the first is asked about.
 MARGIN: Final = 0.12
 #: What heading and cells that agree score: more than any column without that heading can.
@@ -97,6 +97,9 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
     _settle_places(board, kind, found)
     _settle_names(board, found, answers)
     _take_left_over(board, kind, found)
+    kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())
+    if kinds is not None:
+        found.choices[ENTRY_KIND] = Choice(kinds, "cells", 0.0)
     used = set(found.positions.values())
     found.unused = [
         place for place, column in enumerate(board.columns) if place not in used and (column.filled or column.heading)

@@ -5,12 +5,16 @@ The declarations themselves lie in `read/`; this is their form.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pruner.table.board import Board
+
+
+#: What a column is called that says of each row what kind of entry it is.
+ENTRY_KIND = "entry_kind"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +40,8 @@ class Kind:
     refused, each a tuple of which one is enough. `rivals`: the meanings of which a wrong column does harm, so that a close
     second is asked about. `table`, `keys` and `plurals` (of meanings) are words for refusals, `hint` the meanings to name
     there, `setting` the key of the settings that names columns. `may_be_short`: rows may end before the last column. `judge`
-    looks at the whole choice and says why it is refused, "" where it is not.
+    looks at the whole choice and says why it is refused, "" where it is not. `kind_column` finds, among columns of cells and
+    beside positions that are taken, the one that says of each row what kind of entry it is (`ENTRY_KIND`).
     """
 
     name: str
@@ -50,6 +55,7 @@ class Kind:
     judge: Callable[[Board, dict[str, int]], str] = lambda board, chosen: ""
     setting: str = "columns"
     may_be_short: bool = False
+    kind_column: Callable[[Sequence[Sequence[str]], Collection[int]], int | None] = lambda columns, taken: None
 
     @property
     def names(self) -> tuple[str, ...]:

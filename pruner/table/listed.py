@@ -5,12 +5,13 @@ Receives nothing; read by `read.station_list`, applied by `rank.rules`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.summary import Understood
 from pruner.table.understanding import Understanding
 
 
@@ -35,7 +36,7 @@ class Listed:
         bad = f"; {self.unusable:,} rows name nobody (the first: {self.first_unusable})" if self.unusable else ""
         return f"{self.entries:,} stations; {said}{bad}"
 
-    def plain(self, file: str) -> dict[str, Any]:
-        """For the summary; a plain list has no columns."""
-        columns = self.understanding.plain(file) if self.understanding else {"file": file, "columns": [], "unused": []}
-        return {**columns, "sentence": self.sentence()}
+    def told(self, file: str, rules: Sequence[str]) -> Understood:
+        """For the summary; `rules` name the list. A plain list has no columns."""
+        known = self.understanding.told(file) if self.understanding else Understood(file=file, sentence="")
+        return known.model_copy(update={"sentence": self.sentence(), "rules": tuple(rules)})

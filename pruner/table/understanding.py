@@ -9,8 +9,9 @@ import json
 import shlex
 from dataclasses import dataclass
 from pathlib import PurePath
-from typing import Any, Final
+from typing import Final
 
+from pruner.account.summary import ColumnUsed, Understood
 from pruner.table.board import Board
 from pruner.table.fold import fold
 from pruner.table.identify import Evidence, Identified
@@ -20,7 +21,7 @@ _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _SHOWN_RIVALS: Final = 4
 _NAMES: Final = {"name", "first_name", "last_name"}
-_WORDS: Final = {"callsign": "call sign", "first_name": "first name", "last_name": "last name"}
+_WORDS: Final = {"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,26 +71,26 @@ class Understanding:
             said += f"; lines that are not UTF-8 read as {self.encoding}"
         return said
 
-    def plain(self, file: str) -> dict[str, Any]:
+    def told(self, file: str) -> Understood:
         """For the summary, without any cell of the file; `file` is its name there."""
-        return {
-            "file": file,
-            "sentence": self.sentence(),
-            "columns": [
-                {"meaning": use.meaning, "number": use.number, "heading": use.heading, "evidence": use.evidence}
+        return Understood(
+            file=file,
+            sentence=self.sentence(),
+            columns=tuple(
+                ColumnUsed(meaning=use.meaning, number=use.number, heading=use.heading, evidence=use.evidence)
                 for use in self.columns
-            ],
-            "unused": list(self.unused),
-            "headings": self.has_headings,
-            "encoding": self.encoding,
-            "titles": self.titles,
-        }
+            ),
+            unused=self.unused,
+            headings=self.has_headings,
+            encoding=self.encoding,
+            titles=self.titles,
+        )
 
 
 def _named(use: ColumnUse) -> str:
     """A heading in quotes speaks for its column; whatever else does is said."""
     where = repr(use.heading) if use.heading else f"column {use.number}"
-    by = {"cells": "by its cells", "settings": "as set", "left over": "as the only text left"}
+    by = {"cells": "by its cells", "settings": "as set", "left over": "as the only text left", "rows": "by its layout"}
     return f"{where} ({by[use.evidence]})" if use.evidence in by else where
 
 

@@ -18,7 +18,8 @@ class Outcome(IntEnum):
 
 
 class Reason(IntEnum):
-    """Why a row was not kept. The first reason that applies, in this order, wins; 0 stands for kept."""
+    """Why a row was not kept; 0 stands for kept. The first that applies wins: in this order, but `NO_STATION`, of exports only,
+    stands before `DUPLICATE_ID`."""
 
     NONE = 0
     UNREADABLE_ROW = 1
@@ -30,6 +31,7 @@ class Reason(IntEnum):
     DUPLICATE_CALLSIGN = 7
     RULE_FULL = 8
     OVER_LIMIT = 9
+    NO_STATION = 10
 
 
 REASON_WORDS: Final[dict[Reason, str]] = {
@@ -42,6 +44,7 @@ REASON_WORDS: Final[dict[Reason, str]] = {
     Reason.DUPLICATE_CALLSIGN: "duplicate call sign",
     Reason.RULE_FULL: "rule full",
     Reason.OVER_LIMIT: "over limit",
+    Reason.NO_STATION: "no station",
 }
 
 REASON_SENTENCES: Final[dict[Reason, str]] = {
@@ -54,6 +57,7 @@ REASON_SENTENCES: Final[dict[Reason, str]] = {
     Reason.DUPLICATE_CALLSIGN: "A contact with the same call sign is already kept, and one id per call sign was asked for.",
     Reason.RULE_FULL: "The keep rule that owns the contact had already taken as many as it may.",
     Reason.OVER_LIMIT: "The radio was full before the contact's turn came.",
+    Reason.NO_STATION: "The export of a radio says that the entry is a group that is called as a whole, not a station.",
 }
 
 OUTCOME_WORDS: Final[dict[Outcome, str]] = {

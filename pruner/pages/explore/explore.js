@@ -189,6 +189,7 @@ function showResult(outcome) {
   setText(element("kept"), format.format(outcome.total));
   setText(element("kept-of"), `of ${format.format(state.limit)}`);
   setText(element("cut"), cutSentence(outcome));
+  showAhead();
   if (!facts.calls) return;
   showShare("all", outcome, 0);
   if (facts.calls.has_mine) showShare("mine", outcome, 1);
@@ -199,6 +200,31 @@ function showShare(name, outcome, part) {
   setText(element(`share-${name}`), total ? `${percent.format((100 * outcome.calls[part]) / total)} %` : "no calls");
   const change = total ? (100 * (outcome.calls[part] - first.calls[part])) / total : 0;
   setText(element(`change-${name}`), Math.abs(change) < 0.05 ? "" : `${change > 0 ? "+" : "−"}${percent.format(Math.abs(change))} points`);
+}
+
+// A forecast is known for the rules as the file has them, at some limits; the nearest of these below the limit counts.
+function showAhead() {
+  if (!facts.to_come) return;
+  const { share, note } = ahead();
+  setText(element("share-ahead"), share);
+  setText(element("note-ahead"), note);
+}
+
+function ahead() {
+  const known = facts.to_come.by_limit, room = Math.max(state.limit - facts.keep_free, 0);
+  const inPercent = (part) => percent.format(100 * part);
+  if (!known.length) return { share: "no figure", note: facts.to_come.why ?? "" };
+  if (isMoved() || state.excluded.size) return { share: "not known", note: "for other rules; pruner fit tells" };
+  const found = known.filter((one) => one.contacts <= room).at(-1);
+  if (!found) return { share: "not known", note: `below ${format.format(known[0].contacts)} contacts` };
+  const at = `at ${format.format(found.contacts)} contacts`;
+  if (found.low === null) return { share: "no figure", note: facts.to_come.why ?? "" };
+  if (found.share === null) return { share: `at least ${inPercent(found.low)} %`, note: at };
+  return { share: `${inPercent(found.share)} %`, note: `${inPercent(found.low)} to ${inPercent(found.high)}, ${at}` };
+}
+
+function isMoved() {
+  return state.order.some((rule, place) => rule !== place);
 }
 
 function cutSentence(outcome) {
@@ -256,7 +282,7 @@ let telling;
 function tellSoon(outcome) {
   clearTimeout(telling);
   telling = setTimeout(() => {
-    const shares = facts.calls ? ` Calls named: ${element(facts.calls.has_mine ? "share-mine" : "share-all").textContent}.` : "";
+    const shares = facts.to_come ? ` Calls to come named: ${element("share-ahead").textContent}.` : "";
     element("told").textContent = `${format.format(outcome.total)} kept. ${cutSentence(outcome)}${shares}`;
   }, 500);
 }
@@ -265,7 +291,7 @@ function tellSoon(outcome) {
 
 function settingsText() {
   const parts = [];
-  const moved = state.order.some((rule, place) => rule !== place);
+  const moved = isMoved();
   if (state.excluded.size) {
     parts.push(`# Before all other [[drop]] tables.\n[[drop]]\nname = ${facts.drop_name}\ncountries = [${excludedCodes()}]`);
   }

@@ -1,0 +1,36 @@
+"""What is said of calls to come, the same on the terminal and on the page."""
+
+from __future__ import annotations
+
+from pruner.account.summary import Ahead, CallsToCome
+from pruner.words.nouns import percent
+
+
+def share_to_come(told: Ahead) -> str:
+    """A share of calls to come in few characters: with its interval, as a lower bound, or that there is no figure."""
+    if told.interval:
+        share, low, high = told.interval
+        return f"{percent(share)} ({100 * low:.1f} to {100 * high:.1f})"
+    return f"at least {percent(told.low)}" if told.low is not None else "no figure"
+
+
+def calls_to_come(told: CallsToCome) -> list[str]:
+    """Sentences on the calls of the next period, the headline first, of a summary."""
+    days = "next day" if told.period_days == 1 else f"next {told.period_days:,} days"
+    where = "on your talkgroups" if told.talkgroups == "mine" else "on all talkgroups"
+    calls = f"of the calls {where} in the {days}"
+    if told.interval:
+        share, low, high = told.interval
+        interval = f"{100 * low:.1f} to {100 * high:.1f}, {100 * told.confidence:.0f} % interval"
+        lines = [f"To come: {percent(share)} ({interval}) {calls} will have a name."]
+    elif told.low is not None:
+        lines = [f"To come: at least {percent(told.low)} {calls} will have a name. {told.why}"]
+    else:
+        lines = [f"To come: no figure for the calls {where} in the {days}. {told.why}"]
+    strangers = told.strangers
+    if strangers:
+        lines.append(
+            f"About {percent(strangers.share)} of them come from stations never heard there before; "
+            f"{percent(strangers.named)} of these are named too."
+        )
+    return lines

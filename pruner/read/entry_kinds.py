@@ -1,0 +1,62 @@
+"""What kind of entry a row of a radio's export is: a station, or a group that is called as a whole.
+
+Receives columns of cells, hands on the column that tells and which of its cells say that an entry is no station. Groups have
+addresses of their own (a talkgroup may bear the number of a station), so they are no contacts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from pruner.read.records import Records
+from pruner.table.fold import fold, words_of
+from pruner.table.kinds import ENTRY_KIND
+
+#: Beginnings of words for a group in a cell that says the kind of a call, folded (from memory).
+_GROUPS: Final = tuple(
+    fold(word)
+    for word in (
+        *"group grupp grupo gruppo groep groupe grup skupin csoport ryhm talkgroup".split(),
+        *"групп група ομάδα ομαδικ グループ 組 群 组 그룹".split(),
+    )
+)
+#: Cells that say so as a whole.
+_WHOLE: Final = frozenset(fold(words) for words in ("TG", "all", "all call", "broadcast", "alle", "tous", "todos", "tutti"))
+#: A column of kinds has so few different cells.
+_MOST_KINDS: Final = 6
+
+
+def is_group(cell: str) -> bool:
+    """Whether a cell of a column of kinds says that its entry is a group or an all-call."""
+    return fold(cell) in _WHOLE or any(word.startswith(_GROUPS) for word in words_of(cell))
+
+
+def kind_column(columns: Sequence[Sequence[str]], taken: Collection[int]) -> int | None:
+    """The position of the column that says of each row what kind it is, None where there is none.
+
+    It has few different cells, each row has one, and some rows say a group where others do not. `taken`: positions of columns
+    that hold something else.
+    """
+    for place, cells in enumerate(columns):
+        kinds = {cell.strip() for cell in cells}
+        if place in taken or not 2 <= len(kinds) <= min(_MOST_KINDS, max(len(cells) - 1, 2)) or "" in kinds:
+            continue
+        if 0 < sum(map(is_group, kinds)) < len(kinds):
+            return place
+    return None
+
+
+def groups_of(records: Records) -> npt.NDArray[np.bool_] | None:
+    """Which records are groups, by their column of kinds; None where they have none."""
+    column = records.columns.get(ENTRY_KIND)
+    if column is None:
+        return None
+    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    groups = np.array([*(text is not None and is_group(text) for text in coded.dictionary.to_pylist()), False])
+    found: npt.NDArray[np.bool_] = groups[coded.indices.fill_null(len(groups) - 1).to_numpy(zero_copy_only=False)]
+    return found

@@ -1,0 +1,155 @@
+"""Who is heard and has no place: named in the summary, on the terminal and in the page, with a rule that lets them in."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pruner.account.missed import gone_sentence, rule_to_paste, warnings
+from pruner.cli.boundary import guarded
+from pruner.cli.summary_text import summary_text
+from pruner.job import run
+from pruner.settings.load import load_settings
+from pruner.words.errors import ExitCode
+
+Capture = pytest.CaptureFixture[str]
+#: Talkgroup and calls of each station in the last days; 2320001 to 2320030 are the directory, 9999999 is in none.
+CALLS = {2320030: (232, 7), 2320029: (232, 7), 2320028: (91, 40), 2320027: (91, 3), 2320001: (232, 1), 9999999: (232, 50)}
+SETTINGS = """
+[[source]]
+name = "w"
+location = "s.csv"
+[[heard]]
+location = "l.csv"
+[talkgroups]
+mine = [232]
+countries = false
+[[drop]]
+name = "asked"
+ids = [2320029]
+{more}
+[[keep]]
+name = "first"
+order = "id"
+[[radio]]
+name = "r"
+contacts = 5
+"""
+
+
+def settings_of(folder: Path, *, more: str = "") -> Path:
+    ids = range(2320001, 2320031)
+    (folder / "s.csv").write_text("id,callsign,name\n" + "".join(f"{one},OE{one % 10}A{one % 26:02},N\n" for one in ids))
+    lines = [
+        f"{station},{talkgroup},2026-01-{1 + call % 28:02}T10:{call:02}:{station % 60:02}Z\n"
+        for station, (talkgroup, calls) in CALLS.items()
+        for call in range(calls)
+    ]
+    (folder / "l.csv").write_text("id,talkgroup,time\n" + "".join(lines))
+    path = folder / "pruner.toml"
+    path.write_text(SETTINGS.format(more=more))
+    return path
+
+
+def summary_of(path: Path) -> dict[str, Any]:
+    (summary,) = run(load_settings(path)).summaries
+    return summary
+
+
+def test_those_heard_most_on_ones_own_talkgroups_come_first(tmp_path: Path) -> None:
+    missed = summary_of(settings_of(tmp_path))["coverage"]["missed"]
+    assert (missed["stations"], missed["calls"]) == (4, 7 + 7 + 40 + 3)
+    told = [(one["id"], one["calls_on_mine"], one["calls"], one["reason"], one["rule"]) for one in missed["first"]]
+    assert told == [
+        (2320029, 7, 7, "left out", "asked"),
+        (2320030, 7, 7, "over limit", "first"),
+        (2320028, 0, 40, "over limit", "first"),
+        (2320027, 0, 3, "over limit", "first"),
+    ]
+    assert missed["elsewhere"] is None  # the order looks at no calls
+
+
+def test_the_pasted_rule_lets_them_in(tmp_path: Path) -> None:
+    before = summary_of(settings_of(tmp_path))
+    rule = rule_to_paste(before["coverage"]["missed"]["first"])
+    after = summary_of(settings_of(tmp_path, more=rule))
+    assert [one["id"] for one in after["coverage"]["missed"]["first"]] == [2320029]
+    kept = pl.read_parquet(tmp_path / "out/r/ledger.parquet").filter(outcome="kept", rule="heard most")
+    assert sorted(kept["id"]) == [2320027, 2320028, 2320030]
+
+
+def test_a_rule_of_that_name_is_not_written_twice() -> None:
+    entries = [{"id": 5, "reason": "over limit"}, {"id": 7, "reason": "left out"}]
+    assert rule_to_paste(entries, ["heard most"]) == '[[keep]]\nname = "heard most 2"\nids = [5]'
+    assert rule_to_paste(entries[1:]) == ""
+
+
+def test_the_ledger_has_all_of_them_and_the_command_names_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    summary = summary_of(settings_of(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    assert guarded(["why", "--missed", "--json"]) == ExitCode.DONE
+    told = json.loads(capsys.readouterr().out)
+    assert [one["id"] for one in told] == [one["id"] for one in summary["coverage"]["missed"]["first"]]
+    assert guarded(["why", "--missed"]) == ExitCode.DONE
+    assert "r: 4 stations heard and left out" in capsys.readouterr().out
+    assert guarded(["why", "--missed", "2320001"]) == ExitCode.SETTINGS
+
+
+def test_the_terminal_names_five_and_the_page_says_that_not_everybody_fits(tmp_path: Path) -> None:
+    path = settings_of(tmp_path)
+    path.write_text(
+        path.read_text().replace("contacts = 5", "contacts = 50").replace('order = "id"', 'order = "id"\nat_most = 5')
+    )
+    summary = summary_of(path)
+    text = summary_text(summary, tmp_path / "out" / "r")
+    assert "4 stations that were heard are left out" in " ".join(text.split())
+    assert "ids = [2320030, 2320028, 2320027]" in text
+    page = (tmp_path / "out/r/report.html").read_text()
+    assert "Everybody whom the rules let in fits" not in page
+    assert "But 4 stations that were heard stay out by the rules." in page
+    assert "Who you would miss" in page
+
+
+def test_a_warning_where_an_order_passes_by_who_is_heard_elsewhere(tmp_path: Path) -> None:
+    path = settings_of(tmp_path)
+    path.write_text(path.read_text().replace('order = "id"', 'order = "often"'))
+    coverage = summary_of(path)["coverage"]
+    elsewhere = coverage["missed"]["elsewhere"]
+    # 30 contacts less the one left out for 5 places: 2320030 and 2320001 were heard on 232, the other three places go by id.
+    assert (elsewhere["stations"], elsewhere["calls"]) == (2, 43)
+    assert elsewhere["share"] == pytest.approx(43 / sum(calls for _, calls in CALLS.values()), abs=1e-6)
+    (warning,) = warnings(coverage)
+    assert "2 stations heard only on talkgroups that are not among yours" in warning
+    assert warnings({**coverage, "missed": {**coverage["missed"], "elsewhere": {**elsewhere, "share": 0.004}}}) == []
+
+
+def test_countries_nearly_gone(tmp_path: Path) -> None:
+    path = settings_of(tmp_path)
+    assert summary_of(path)["nearly_gone"] == []  # 5 of 29
+    path.write_text(path.read_text().replace("contacts = 5", "contacts = 2"))
+    gone = summary_of(path)["nearly_gone"]
+    assert gone == [{"country": "AT", "stations": 30, "kept": 2}]
+    assert gone_sentence(gone, ["Austria"]) == "Nearly gone, less than a tenth of their stations kept: Austria (2 of 30)."
+
+
+def test_why_tells_the_expected_calls_and_those_at_the_border(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    path = settings_of(tmp_path)
+    path.write_text(path.read_text().replace('order = "id"', 'order = "expected"'))
+    summary_of(path)
+    monkeypatch.chdir(tmp_path)
+    assert guarded(["why", "2320030", "--json"]) == ExitCode.DONE
+    (story,) = json.loads(capsys.readouterr().out)
+    assert (story["expected_from"], story["calls"], story["calls_on_mine"]) == ("own calls", 7, 7)
+    assert story["expected"] > story["expected_at_border"] > 0
+    assert guarded(["why", "2320028"]) == ExitCode.DONE
+    out = " ".join(capsys.readouterr().out.split())
+    assert "from how often stations like it came to be heard" in out
+    assert "of the last of its rule that is in:" in out
