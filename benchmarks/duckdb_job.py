@@ -1,13 +1,13 @@
 """The main job in DuckDB SQL, written from DEVELOPERS.md ("What happens to a row") and from nothing else.
 
-Receives records (an Arrow table, or a CSV file), the reference tables and the rules; hands on the ledger.
+Receives text cells and which column holds what (or a CSV file), the reference tables and the rules; hands on the ledger.
 It shares no code with `pruner`, so that a mistake would have to be made twice to stay unseen.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -41,10 +41,20 @@ LEDGER_COLUMNS = (
     *("source", "row", "system", "id", "callsign", "country", "country_from"),
     *("outcome", "reason", "rule", "rank"),
 )
-RECORD_COLUMNS = (
-    *("source_at", "source", "row", "system", "readable", "id", "callsign"),
-    *("name", "first_name", "last_name", "country", "town", "state"),
-)
+#: What a column can mean.
+MEANINGS = ("id", "callsign", "name", "first_name", "last_name", "country", "town", "state")
+
+
+@dataclass(frozen=True)
+class Cells:
+    """A file as text cells: `lines` as they stand below the headings, `width` how many headings there are, `columns` the
+    position, from 1, of each meaning (`MEANINGS`)."""
+
+    name: str
+    system: str
+    width: int
+    columns: Mapping[str, int]
+    lines: Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True)
@@ -129,11 +139,24 @@ class Tables:
     calls: Sequence[tuple[int, int, int]] = ()
 
 
-def run(records: pa.Table, tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
-    """The ledger of `records` (`RECORD_COLUMNS`: raw text, `readable` false where the cells do not fit)."""
+def run(files: Sequence[Cells], tables: Tables, drop: Sequence[Rule], keep: Sequence[Rule], limit: int) -> pa.Table:
+    """The ledger of some files, the most important first."""
     with duckdb.connect() as connection:
-        connection.register("given", records)
-        connection.execute("CREATE TABLE records AS SELECT * FROM given")
+        lines = [
+            {
+                "source_at": at,
+                "source": file.name,
+                "system": file.system,
+                "width": file.width,
+                "line": line,
+                "cells": list(cells),
+            }
+            | {f"{meaning}_at": file.columns.get(meaning) for meaning in MEANINGS}
+            for at, file in enumerate(files)
+            for line, cells in enumerate(file.lines)
+        ]
+        connection.register("given", pa.Table.from_pylist(lines, _LINES))
+        connection.execute(_RECORDS)
         _decide(connection, tables, drop, keep, limit)
         return connection.sql(_LEDGER).to_arrow_table()
 
@@ -208,6 +231,25 @@ def _decide(
         )
         connection.execute(f"CREATE TABLE {table_name} AS SELECT * FROM {table_name}_given")
 
+
+_LINES = pa.schema(
+    {"source_at": pa.int64(), "source": pa.string(), "system": pa.string(), "width": pa.int64(), "line": pa.int64()}
+    | {"cells": pa.list_(pa.string())}
+    | {f"{meaning}_at": pa.int64() for meaning in MEANINGS}
+)
+
+_RECORDS = f"""CREATE TABLE records AS
+WITH filled AS (
+    SELECT * FROM given
+    WHERE len(list_filter(cells, lambda cell: regexp_matches(cell, '[^ \\t]'))) > 0),
+fitting AS (
+    SELECT *, row_number() OVER (PARTITION BY source_at ORDER BY line) AS row,
+        len(cells) >= width AND len(list_filter(cells[width + 1:],
+            lambda cell: regexp_replace(cell, '{WHITE_SPACE}', '', 'g') <> '')) = 0 AS readable
+    FROM filled)
+SELECT source_at, source, row, system, readable,
+    {", ".join(f"CASE WHEN readable THEN cells[{meaning}_at] END AS {meaning}" for meaning in MEANINGS)}
+FROM fitting"""
 
 _PARSED = rf"""CREATE TABLE parsed AS
 WITH systems(system, system_at, first, last, highest) AS (VALUES {SYSTEMS}),

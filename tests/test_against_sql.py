@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import datetime
 import json
@@ -14,57 +15,46 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from benchmarks import duckdb_job
-from benchmarks.duckdb_job import Rule, Tables
+from benchmarks.duckdb_job import Cells, Rule, Tables
 from pruner.job import run
 from pruner.reference import borders, countries, geometry, names, numbering, places, states
 from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
 
-SCHEMA = pa.schema(
-    [(name, pa.int64() if name in ("source_at", "row") else pa.string()) for name in duckdb_job.RECORD_COLUMNS]
-).set(4, pa.field("readable", pa.bool_()))
-
-
-def records_table(rows: Iterable[tuple[Any, ...]]) -> pa.Table:
-    return pa.Table.from_pylist([dict(zip(SCHEMA.names, row, strict=True)) for row in rows], SCHEMA)
-
 
 def test_the_sql_version_by_hand() -> None:
     """Every reason once, worked out by hand from DEVELOPERS.md."""
     lines = [
-        ("dmr", True, " 2321234 ", "oe1abc/p", "Anna", "Austria"),
-        ("dmr", True, "232123405", "OE1ABC-7", "Anna", None),
-        ("dmr", True, "0", "DL1ABC", "Bert", None),
-        ("dmr", True, "2621234.0", "DL/OE1XYZ/p", "Carl", " "),
-        ("dmr", True, "12a", "DL1ABC", "Dora", None),
-        ("dmr", True, "5", " ", "\u00a0", None),
-        ("dmr", True, "2320001", "OE1\u200bABC", "Emil", "Germany"),
-        ("dmr", True, "2320002", "OE1ABC", "Fritz", None),
-        ("dmr", True, "00262001", "DB0ABC", "", None),
-        ("dmr", False, None, None, None, None),
-        ("dmr", True, "2329999", "OE9ZZZ", "", None),
-        ("dmr", True, "16776416", "OE9ZZZ", "", None),
-        ("dmr", True, "16777216", "OE9ZZZ", "", None),
-        ("dmr", True, "7", "Q0QQ", "", None),
+        (" 2321234 ", "oe1abc/p", "Anna", "Austria"),
+        ("232123405", "OE1ABC-7", "Anna", None),
+        ("0", "DL1ABC", "Bert", None),
+        ("2621234.0", "DL/OE1XYZ/p", "Carl", " "),
+        ("12a", "DL1ABC", "Dora", None),
+        ("5", " ", "\u00a0", None),
+        ("2320001", "OE1\u200bABC", "Emil", "Germany"),
+        ("2320002", "OE1ABC", "Fritz", None),
+        ("00262001", "DB0ABC", "", None),
+        ("2320003", "OE1ABC"),
+        ("2329999", "OE9ZZZ", "", None),
+        ("16776416", "OE9ZZZ", "", None),
+        ("16777216", "OE9ZZZ", "", None),
+        ("7", "Q0QQ", "", None),
     ]
-    records = records_table(
-        (0, "world", at + 1, system, readable, id_, callsign, name, None, None, country, None, None)
-        for at, (system, readable, id_, callsign, name, country) in enumerate(lines)
-    )
+    cells = [[cell or "" for cell in line] for line in lines]
+    files = [Cells("world", "dmr", 4, {"id": 1, "callsign": 2, "name": 3, "country": 4}, cells)]
     tables = Tables({"Austria": "AT", "Germany": "DE"}, {232: "AT", 262: "DE"}, {"OE": "AT", "D": "DE"})
     drop = [Rule("asked", list_ids=[1], list_callsigns=["OE9ZZZ"])]
     keep = [
         Rule("home", countries=["AT"], one_per_callsign=True, order="id"),
         Rule("near", neighbours=["DE"], at_most=1, one_per_callsign=True, order="id"),
     ]
-    ledger = duckdb_job.run(records, tables, drop, keep, 1).to_pylist()
+    ledger = duckdb_job.run(files, tables, drop, keep, 1).to_pylist()
     names = ("id", "callsign", "country", "country_from", "reason", "rule", "rank")
     assert [tuple(row[name] for name in names) for row in ledger] == [
         (2321234, "OE1ABC", "AT", "text", "duplicate call sign", "home", None),
@@ -344,9 +334,7 @@ def write_case(case: Case, folder: Path) -> Path:
         with (folder / f"{source.name}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)
             writer.writerow(source.columns)
-            for cells, fit in source.lines:
-                line = [cells[COLUMNS.index(column)] for column in source.columns]
-                writer.writerow({"surplus empty": [*line, ""], "surplus": [*line, "x"], "short": line[:-1]}.get(fit, line))
+            writer.writerows(lines_of(source))
         blocks.append(
             f'[[source]]\nname = "{source.name}"\nlocation = "{source.name}.csv"\n'
             f'system = "{source.system}"\n'
@@ -373,18 +361,27 @@ def write_case(case: Case, folder: Path) -> Path:
     return path
 
 
-def records_of(case: Case) -> pa.Table:
-    """The case as records; the cells of a line that does not fit are unknown."""
-    found = []
-    for source_at, source in enumerate(case.sources):
-        # A line of nothing but separators is no record.
-        lines = [(cells, fit) for cells, fit in source.lines if fit in ("surplus", "short") or any(cells)]
-        for row, (cells, fit) in enumerate(lines, start=1):
-            readable = fit in ("fits", "surplus empty")
-            id_, callsign, first, last, country, town, state = cells if readable else (None,) * 7
-            text = (id_, callsign, None, first, last, country, town, state)
-            found.append((source_at, source.name, row, source.system, readable, *text))
-    return records_table(found)
+def lines_of(source: Source) -> list[list[str]]:
+    """The cells of each line of a source, as they stand in its file."""
+    lines = []
+    for cells, fit in source.lines:
+        line = [cells[COLUMNS.index(column)] for column in source.columns]
+        lines.append({"surplus empty": [*line, ""], "surplus": [*line, "x"], "short": line[:-1]}.get(fit, line))
+    return lines
+
+
+def cells_of(case: Case) -> list[Cells]:
+    """The case as text cells, with which column holds what."""
+    return [
+        Cells(
+            source.name,
+            source.system,
+            len(source.columns),
+            {column: place for place, column in enumerate(source.columns, start=1)},
+            lines_of(source),
+        )
+        for source in case.sources
+    ]
 
 
 def reference_of(case: Case) -> Tables:
@@ -488,7 +485,7 @@ def sql_rule(rule: dict[str, Any], home: dict[str, str]) -> Rule:
 
 def compare(case: Case) -> None:
     """Both engines on one case, for every radio of it."""
-    tables, records = reference_of(case), records_of(case)
+    tables, files = reference_of(case), cells_of(case)
     drop, keep = ([sql_rule(rule, case.home) for rule in rules] for rules in (case.drop, case.keep))
     with tempfile.TemporaryDirectory() as folder:
         with mock.patch("pruner.rules.matching._LONG_LIST", case.long_list):
@@ -498,9 +495,9 @@ def compare(case: Case) -> None:
             by_calls = {"calls", "calls_on_mine", "expected", "expected_from"} if case.calls else set()
             assert tuple(name for name in ledger.column_names if name not in by_calls) == duckdb_job.LEDGER_COLUMNS
             rows_found = ledger.select(duckdb_job.LEDGER_COLUMNS).to_pylist()
-            assert rows_found == duckdb_job.run(records, tables, drop, keep, limit).to_pylist()
+            assert rows_found == duckdb_job.run(files, tables, drop, keep, limit).to_pylist()
             outcomes = Counter(row["outcome"] for row in rows_found)
-            assert len(records) == outcomes["kept"] + outcomes["dropped"] + outcomes["rejected"]
+            assert len(rows_found) == outcomes["kept"] + outcomes["dropped"] + outcomes["rejected"]
             assert outcomes["kept"] <= limit
 
 
@@ -567,6 +564,42 @@ STATE_AS_COUNTRY = Case(
     {"small": 1, "large": 4},
     {"country": "US", "locator": "EM37"},
 )
+
+
+#: Lines of nothing but separators and blanks are no records, however many cells they have.
+NOTHING = Case(
+    [
+        Source(
+            "world",
+            "dmr",
+            COLUMNS,
+            [
+                GOOD_LINE,
+                (("", "", "", "", "", "", ""), "fits"),
+                ((" ", "", "", "", "", "", "  "), "fits"),
+                (("", "", " ", "", "", "", ""), "short"),
+                (("", "", "", "", "", "", ""), "surplus empty"),
+                (("", "", "", "", "", "Linz", ""), "fits"),
+                GOOD_LINE,
+            ],
+        )
+    ],
+    [],
+    [{"name": "all"}],
+    {"small": 1, "large": 4},
+)
+
+
+def test_lines_of_nothing() -> None:
+    compare(NOTHING)
+
+
+def test_the_sql_version_shares_no_code_with_the_pipeline() -> None:
+    tree = ast.parse(Path(duckdb_job.__file__).read_text(encoding="utf-8"))
+    modules = [node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    modules += [name.name for node in ast.walk(tree) if isinstance(node, ast.Import) for name in node.names]
+    assert "duckdb" in modules
+    assert not any(module.partition(".")[0] == "pruner" for module in modules)
 
 
 def test_a_country_cell_that_names_a_state() -> None:

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pruner.table import containers
+from pruner.table import containers, open_json
+from pruner.table.json_rows import flat
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Table, TextTable
 from pruner.words.errors import InputRefusedError, PrunerError
@@ -245,6 +246,29 @@ def test_any_values_in_any_cut(tmp_path: Path, records: list[dict[str, Any]], sh
         return "" if value is None else str(value).lower() if isinstance(value, bool) else str(value)
 
     assert found == [[text(value) for value in (record[name] for name in ("id", "x", 'y "'))] for record in records]
+
+
+INNER = st.fixed_dictionaries({}, optional={"x": VALUES, "y": VALUES})
+ODD = st.one_of(INNER, INNER, VALUES, INNER.map(lambda inner: [inner]), INNER.map(json.dumps))
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    plain=st.lists(INNER, min_size=3, max_size=8),
+    odd=st.lists(st.one_of(INNER, ODD), max_size=8),
+    shape=st.sampled_from(["array", "indented", "lines"]),
+    block=st.sampled_from([50, 1 << 20]),
+)
+def test_inner_objects_give_the_same_cells_whatever_stands_in_other_records(
+    tmp_path: Path, plain: list[Any], odd: list[Any], shape: str, block: int
+) -> None:
+    records = [{"id": place, "p": inner} for place, inner in enumerate([{"x": "a", "y": "b"}, *plain, *odd])]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(containers, "BLOCK_BYTES", block)
+        patch.setattr(open_json, "SAMPLE_ROWS", 4)
+        found = rows_of(table_of(tmp_path / "x", SHAPES[shape](records)), ["id", "p.x", "p.y"])
+    expected = [flat(record) for record in records]
+    assert found == [[record.get(name) or "" for name in ("id", "p.x", "p.y")] for record in expected]
 
 
 def test_noise_never_ends_in_a_fault_of_ours(tmp_path: Path) -> None:

@@ -111,3 +111,19 @@ def test_rows_of_a_table_that_name_nobody_are_counted(tmp_path: Path) -> None:
     listed = read_list(path)
     assert (listed.entries, listed.unusable) == (2, 1)
     assert "name nobody" in listed.sentence()
+
+
+@pytest.mark.parametrize(
+    ("text", "ids", "callsigns"),
+    [
+        ("Friends\n=======\n2321234 Anna\n-------\n2321235 Bert\n", {2321234, 2321235}, set()),
+        ("* OE1ABC: 2321234\n* OE1XYZ: 2321235\n", {2321234, 2321235}, {"OE1ABC", "OE1XYZ"}),
+        ("Our members\n* OE1ABC\n* OE1XYZ\n", set(), {"OE1ABC", "OE1XYZ"}),
+        ("* 2321299 has left\n2321234\n", {2321234}, set()),
+    ],
+)
+def test_lines_that_are_drawn_and_bullets(tmp_path: Path, text: str, ids: set[int], callsigns: set[str]) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text(text, encoding="utf-8")
+    listed = read_list(path)
+    assert (set(listed.ids), set(listed.callsigns)) == (ids, callsigns)

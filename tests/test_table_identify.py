@@ -109,6 +109,42 @@ def test_what_is_no_directory_is_refused(text: str) -> None:
     assert found is None or found.found.trouble
 
 
+@pytest.mark.parametrize(
+    "types",
+    [
+        "integer;text;text;text",
+        "INT(10);VARCHAR(12);VARCHAR(40);CHAR(2)",
+        "number;string;string;",
+        "bigint unsigned;varchar(8);;enum",
+    ],
+)
+def test_a_line_of_types_below_the_headings_is_no_row(types: str) -> None:
+    text = f"ID;Call sign;Name;Country\n{types}\n" + "".join(";".join(row) + "\n" for row in ROWS)
+    found = cut_text(text, [], STATIONS, "dmr", {})
+    assert found is not None
+    assert (found.before, found.board.rows) == (2, len(ROWS))
+
+
+def test_a_row_that_holds_one_word_for_a_type_is_a_row() -> None:
+    rows = [(ROWS[0][0], ROWS[0][1], "Long", "Austria"), *ROWS[1:]]
+    assert cut_of("ID;Call sign;Name;Country", rows).board.rows == len(ROWS)
+
+
+@pytest.mark.parametrize(
+    ("places", "expected"),
+    [
+        (("Bulunduğu il",), {schema.TOWN: 2}),
+        (("İl", "İlçe"), {schema.STATE: 2, schema.TOWN: 3}),
+        (("İlçe", "İl"), {schema.TOWN: 2, schema.STATE: 3}),
+        (("Kraj", "Grad"), {schema.STATE: 2, schema.TOWN: 3}),
+    ],
+)
+def test_a_heading_that_means_a_town_or_a_state(places: tuple[str, ...], expected: dict[str, int]) -> None:
+    rows = [(id_, call, *["Olburg", "Umstadt"][: len(places)]) for id_, call, _, _ in ROWS]
+    found = cut_of(";".join(["Kimlik", "Çağrı işareti", *places]), rows).found.positions
+    assert {meaning: place for meaning, place in found.items() if meaning in (schema.TOWN, schema.STATE)} == expected
+
+
 def test_a_clean_file_is_cut_once(monkeypatch: pytest.MonkeyPatch) -> None:
     calls = []
     real = cutting.identify

@@ -86,7 +86,10 @@ BOTH: dict[tuple[str, str], tuple[str, str]] = {
     ("town", "country"): ("a village or a country in Italian; a place in Slovene, a country in Polish", "paese kraj"),
     ("town", "end"): ("a place in Slovene, an end in Croatian and Serbian", "kraj"),
     ("town", "locator"): ("location, or locator", "loc"),
-    ("town", "state"): ("a place in Slovene, a region in Czech; Korean for either", "kraj 지역"),
+    ("town", "state"): (
+        "a place in Slovene, a region in Czech; Korean for either; a Turkish province bears the name of its town",
+        "kraj 지역 il ili",
+    ),
 }
 
 
@@ -170,6 +173,21 @@ def test_the_finished_file_is_made_of_the_lists() -> None:
 @pytest.mark.parametrize(("heading", "meaning"), [("รหัสสถานี", "id"), ("ชื่อผู้ใช้", "name"), ("หมายเลขวิทยุ", "number")])
 def test_a_thai_compound_has_its_head_first(heading: str, meaning: str) -> None:
     assert meaning in sense_of(heading).classes
+
+
+@pytest.mark.parametrize(
+    ("heading", "meaning"),
+    [
+        ("address.country", "country"),
+        ("place.Town", "town"),
+        ("location.address.city", "town"),
+        ("name.first", "first_name"),
+        ("country.name", "country"),
+        ("station.id", "id"),
+    ],
+)
+def test_a_value_inside_another_is_what_its_own_name_says(heading: str, meaning: str) -> None:
+    assert set(sense_of(heading).classes) == {meaning}
 
 
 def test_words_are_of_known_languages() -> None:

@@ -10,7 +10,7 @@ import csv
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial, reduce
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -124,6 +124,8 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
         line = text.strip()
         if not line.strip("\x1a"):
             aside[index] = END_MARKS
+        elif not line.strip(f'{dialect.delimiter}" \t'):
+            aside[index] = BLANK
         elif line.startswith(COMMENT_MARKS) and not (line.startswith(dialect.delimiter) or _TAGGED.match(line)):
             aside[index] = COMMENTS
     key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)
@@ -135,16 +137,26 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
         found.append((pc.equal(keys, heading), HEADINGS))
     if dialect.positions[key] == 0:
         found.append((pc.match_substring_regex(keys, r"^(?:#|//)\s*[^\s\d]"), COMMENTS))
-    empty = [keys.is_null(), *(table[name].is_null() for name in table.column_names if name != key)] if keys.null_count else []
-    if empty:
-        found.append((reduce(pc.and_, empty), BLANK))
     good: Indices | None = None
-    for marks, word in found:
-        places = np.flatnonzero(marks.fill_null(False).to_numpy())
+    for places, word in [
+        *((np.flatnonzero(marks.fill_null(False).to_numpy()), word) for marks, word in found),
+        (_blank(table, keys), BLANK),
+    ]:
         if len(places):
             good = _good(table.num_rows, faults) if good is None else good
             aside.update(dict.fromkeys(good[places].tolist(), word))
     return aside
+
+
+def _blank(table: pa.Table, keys: pa.ChunkedArray) -> Indices:
+    """The rows in which no column holds more than blanks; `keys`: the column that hardly any row leaves empty."""
+    places = np.flatnonzero(pc.starts_with(keys, " ").fill_null(True).to_numpy())
+    for name in table.column_names:
+        if not len(places):
+            break
+        cells = table[name].take(pa.array(places)).cast(pa.string()).fill_null("")
+        places = places[pc.equal(pc.utf8_trim(cells, " \t"), "").to_numpy()]
+    return places
 
 
 def _good(rows: int, faults: dict[int, str]) -> Indices:

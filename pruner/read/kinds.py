@@ -150,7 +150,12 @@ EXPORT: Final = replace(
     STATIONS,
     name="export",
     meanings=tuple(
-        replace(meaning, cells=label_cells) if meaning.name == schema.CALLSIGN else meaning for meaning in STATIONS.meanings
+        replace(meaning, cells=label_cells)
+        if meaning.name == schema.CALLSIGN
+        else replace(meaning, words=(*meaning.words, ("description", 0.7)))
+        if meaning.name == schema.NAME
+        else meaning
+        for meaning in STATIONS.meanings
     ),
     table="the export of a radio",
     setting="carried_columns",

@@ -28,12 +28,13 @@ from pruner.words.errors import InputRefusedError
 from pruner.words.number import whole_number
 
 _COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
+_BULLET: Final = re.compile(r"^\s*\*\s")
 _BETWEEN: Final = re.compile(r"[\s,;|]+")
 _NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
 _RANGE: Final = re.compile(r"(?<!\d)(\d{6,7})\s*(?:-|–|—|\.{2,3}|\bto\b|\bbis\b)\s*(\d{6,7})(?!\d)")
 _CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
 _PATTERN: Final = re.compile(r"(?=.*[*?])(?=.*[A-Z0-9])[A-Z0-9*?]{2,12}", re.ASCII)
-_QUOTES: Final = "\"'“”„‚‘’()[]<>"
+_QUOTES: Final = "\"'“”„‚‘’()[]<>:="
 #: Numbers of fewer digits are ids only where they stand alone on their line.
 _SHORTEST_ID: Final = 5
 _LONGEST_RANGE: Final = 1_000_000
@@ -150,12 +151,19 @@ def _uncommented(line: str) -> str:
     return _COMMENT.sub("", line).strip(" \t\ufeff\x1a")
 
 
+def _without_bullets(lines: list[str]) -> list[str]:
+    """Asterisks begin comments; where no other line names anybody, they are the bullets of the list."""
+    others = [line for line in lines if not _BULLET.match(line)]
+    is_list = len(others) < len(lines) and not any(map(str.isdigit, "".join(map(_uncommented, others))))
+    return [_BULLET.sub("", line) for line in lines] if is_list else lines
+
+
 def _plain(path: Path, text: str) -> Listed:
     found = _Found()
     is_first = True
-    for number, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), 1):
+    for number, line in enumerate(_without_bullets(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")), 1):
         rest = _uncommented(line)
-        if not rest:
+        if not any(map(str.isalnum, rest)):  # blank, a comment, or a line that is drawn
             continue
         if len(rest) > _LONGEST_LINE:
             raise InputRefusedError(f"{path}:{number}: the line is far too long for a list")

@@ -29,6 +29,15 @@ SAMPLE_ROWS: Final = 200
 _REGULAR: Final = 0.5
 _AT_ONCE: Final = 0.95
 _RULE: Final = re.compile(r"[\s|:+=-]*[-=]{2,}[\s|:+=-]*")
+#: The name of a type as in ISO/IEC 9075 (SQL), in common databases and programming languages, or XML Schema.
+_TYPE: Final = re.compile(
+    r"(?:xsd?:)?(?:(?:big|small|tiny|medium|unsigned|long)?\s?int(?:eger)?(?:8|16|32|64)?|serial|number|numeric|decimal|dec|real"
+    r"|float(?:32|64)?|double(?: precision)?|long|short|byte|(?:n?var)?char(?:acter)?2?(?: varying)?|(?:tiny|medium|long)?text"
+    r"|str(?:ing)?|utf8|clob|bool(?:ean)?|bit|date|time|date_?time2?|timestamp|uuid|blob|object|enum|category)"
+    r"(?:\s?\(\s?\d+(?:\s?,\s?\d+)?\s?\))?(?:\s(?:unsigned|(?:not )?null|primary key))?",
+    re.IGNORECASE,
+)
+_MOST_SECOND_HEADINGS: Final = 2
 _SEPARATOR: Final = re.compile(r"sep=(.)")
 _NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
 
@@ -212,6 +221,13 @@ def _is_data(cells: list[str]) -> bool:
     return any(_NUMBER.fullmatch(cell) and any(map(str.isdigit, cell)) for cell in cells)
 
 
+def _is_no_row(cells: list[str], kind: Kind) -> bool:
+    """Whether a row below the headings is a rule, a line of types (as databases write them), or a second heading line."""
+    filled = [cell for cell in cells if cell.strip()]
+    is_types = len(filled) > 1 and all(_TYPE.fullmatch(cell.strip()) for cell in filled)
+    return is_types or _RULE.fullmatch("|".join(cells)) is not None or _is_second_heading(cells, kind)
+
+
 def _is_second_heading(cells: list[str], kind: Kind) -> bool:
     """Whether a row below the headings is a heading line too, in another language say."""
     filled = [cell for cell in cells if cell.strip()]
@@ -235,8 +251,8 @@ def _cut_at(
     heading = rows[start].cells if start >= 0 else None
     last = start
     body = rows[start + 1 :]
-    if heading is not None and body and (_RULE.fullmatch("|".join(body[0].cells)) or _is_second_heading(body[0].cells, kind)):
-        body, last = body[1:], start + 1
+    while heading is not None and body and last < start + _MOST_SECOND_HEADINGS and _is_no_row(body[0].cells, kind):
+        body, last = body[1:], last + 1
     width = _width([row.cells for row in body[: _HEAD_LINES // 2]] + more) if body or more else len(heading or ())
     if heading is None:
         skipped = next((place for place, row in enumerate(body) if len(row.cells) == width), 0)

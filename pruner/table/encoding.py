@@ -121,30 +121,34 @@ def _decoded(line: bytes, encoding: str) -> str | None:
 
 
 def _likeliest(family: str, lines: list[bytes]) -> str | None:
-    """The encoding of a family in which the lines have the most plausible words; None where none reads them all."""
-    found = []
-    for place, encoding in enumerate(_FAMILIES[family]):
+    """The encoding of a family in which the lines have the most plausible words; None where none reads them all, or where too
+    many read better in another."""
+    found: dict[str, list[float]] = {}
+    for encoding in _FAMILIES[family]:
         texts = [_decoded(line, encoding) for line in lines]
-        missing = sum(text is None for text in texts)
-        if missing > (1 - _CLEAR) * len(texts):
-            continue
-        found.append((-sum(_plausible(text) for text in texts if text is not None), place, encoding))
-    return min(found)[2] if found else None
+        if sum(text is None for text in texts) <= (1 - _CLEAR) * len(texts):
+            found[encoding] = [_plausible(text, encoding) if text is not None else 0.0 for text in texts]
+    if not found:
+        return None
+    best = max(found, key=lambda encoding: sum(found[encoding]))  # of equal ones the usual one
+    better = sum(max(values) > value for value, *values in zip(found[best], *found.values(), strict=True))
+    return best if better <= (1 - _CLEAR) * len(lines) else None
 
 
-def _plausible(text: str) -> float:
-    """How much of the words with letters outside ASCII is written as words are: small letters behind the first one, letters of
-    one script, no signs between letters."""
+def _plausible(text: str, encoding: str) -> float:
+    """How many bytes of the words with letters outside ASCII are written as words are: small letters behind the first one,
+    letters of one script, no signs between letters."""
     good = 0.0
     for word in _WORD.findall(text):
         if word.isascii():
             continue
         scripts = {unicodedata.name(letter, "?").split(" ", 1)[0] for letter in word}
         cased = word[1:] == word[1:].lower() or word == word.upper()
-        good += 1.0 if len(scripts) == 1 and cased else -1.0
+        weight = 1.0 if len(scripts) == 1 and cased and scripts != {"HALFWIDTH"} else -1.0
         if word[0] != word[0].upper() and word[1:] != word[1:].lower():
-            good -= 1.0
-        if cased and word[0].isupper():
-            good += 0.5
+            weight -= 1.0
+        if cased and word.istitle():
+            weight += 0.5
+        good += weight * len(word.encode(encoding, errors="replace"))
     odd = sum(1 for character in text if not character.isascii() and not character.isalpha() and not character.isspace())
-    return good - 0.7 * odd
+    return good - odd

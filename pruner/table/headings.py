@@ -8,6 +8,7 @@ it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -23,6 +24,8 @@ from pruner.table.never_taken import NEVER_TAKEN
 WHOLE, KNOWN, PARTLY, ENDING = 1.0, 0.9, 0.75, 0.7
 #: General words: beside a word of another meaning they only say how it is written.
 GENERAL: Final = frozenset({"id", "number", "name", "description", "station"})
+#: The name of a value inside another: "address.country" is a country, not an address.
+_INSIDE: Final = re.compile(r"\w[\w -]*(?:\.\w[\w -]*)*\.(\w[\w -]*)")
 #: Endings of so many letters are the head of a compound whatever stands before them.
 _LONG_ENDING: Final = 5
 SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
@@ -58,6 +61,12 @@ class Sense:
 @lru_cache(maxsize=4096)
 def sense_of(heading: str) -> Sense:
     """What a heading can mean; an empty `Sense` where nothing is known of it."""
+    inner = _INSIDE.fullmatch(heading)
+    if inner and not classes_of("".join(words_of(heading))):
+        found = sense_of(inner[1])
+        if found.classes and not found.classes.keys() <= GENERAL:
+            weights = {name: min(weight, KNOWN) for name, weight in found.classes.items()}
+            return Sense(weights, found.systems, found.milliseconds)
     words = words_of(heading)
     systems = frozenset(SYSTEM_WORDS[word] for word in words if word in SYSTEM_WORDS)
     milliseconds = next((_UNIT_WORDS[word] for word in reversed(words) if word in _UNIT_WORDS and len(words) > 1), 0)
@@ -124,6 +133,8 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
         place += 1
     if not groups and whose:  # nothing but qualifiers: the last of them that means something
         groups = [classes for word in reversed(words) if (classes := classes_of(word))][:1]
+    if not groups and "person" in whose:  # the holder, the licensee: who it is
+        groups = [frozenset({"name"})]
     return groups, whose, unknown
 
 

@@ -94,6 +94,7 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
         _take_joined(board, found)
     _settle_rivals(board, kind, scores, found, agreed)
     _settle_swapped(board, kind, found)
+    _settle_places(board, kind, found)
     _settle_names(board, found, answers)
     _take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())
@@ -232,6 +233,22 @@ def _settle_swapped(board: Board, kind: Kind, found: Identified) -> None:
         swapped = found.choices[texts[0]]
         found.choices["country"] = Choice(swapped.position, "cells", swapped.score)
         found.choices[texts[0]] = Choice(headed[0], "left over", swapped.score)
+
+
+def _settle_places(board: Board, kind: Kind, found: Identified) -> None:
+    """A heading that means a town or a state ("il") is the state where another column is headed as the town."""
+    if not {"town", "state"} <= set(kind.names) or "state" in found.choices or "town" not in found.choices:
+        return
+    either = found.choices["town"]
+    is_state = heading_weight(board, kind.meaning("state"), either.position) >= PARTLY
+    if either.evidence == "settings" or not is_state:
+        return
+    used = found.positions.values()
+    others = [(-score(board, kind.meaning("town"), place), place) for place in range(len(board.columns)) if place not in used]
+    value, place = min(others, default=(0.0, 0))
+    if value < 0:
+        found.choices["town"] = Choice(place, _evidence(board, kind.meaning("town"), place), -value)
+        found.choices["state"] = either
 
 
 def _settle_rivals(

@@ -21,6 +21,8 @@ from pruner.table.opened import Indices, Run
 KEY_COLUMN: Final = "key"
 _FALLBACK: Final = "cp1252"
 _DEEPEST: Final = 6
+#: The keys that lead to a value of a record.
+Path = tuple[str, ...]
 _NO_OBJECT: Final = "not a JSON object"
 
 
@@ -94,11 +96,27 @@ def record_of(text: bytes) -> tuple[dict[str, Any] | None, bool]:
     return (value if isinstance(value, dict) else None), recoded
 
 
-def run_of(piece: Piece, wanted: Sequence[str], key_column: str, *, is_plain: bool) -> Run:
-    """A piece as a run of records; `key_column` names the keys of a keyed piece ("" where they are left out), `is_plain` says
-    that the wanted columns are values of the records themselves."""
+def paths_of(record: Mapping[str, Any]) -> Iterator[tuple[str, Path]]:
+    """Each name of `flat` with the keys that lead to it through objects; () where a list or a text stands between."""
+    return _paths_of(record, "", ())
+
+
+def _paths_of(record: Mapping[str, Any], prefix: str, above: Path) -> Iterator[tuple[str, Path]]:
+    for key, value in record.items():
+        name, path = prefix + key, (*above, key)
+        if isinstance(value, dict) and len(above) < _DEEPEST:
+            yield from _paths_of(value, "" if name == "properties" else f"{name}.", path)
+        elif isinstance(value, (dict, list)) or (isinstance(value, str) and value[:1] == "{"):
+            yield from ((inner, ()) for inner in flat({name: value}))
+        else:
+            yield name, path
+
+
+def run_of(piece: Piece, wanted: Sequence[str], key_column: str, paths: Mapping[str, Path] | None) -> Run:
+    """A piece as a run of records; `key_column` names the keys of a keyed piece ("" where they are left out), `paths` the keys
+    that lead to each wanted column (None where a list or a text stands between)."""
     names = [name for name in wanted if name != key_column]
-    made = _fast(piece, names) if is_plain and names else None
+    made = _fast(piece, paths) if paths and names else None
     run = _slow(piece, names) if made is None else Run(len(piece.begins), made)
     if key_column in wanted and piece.keys is not None:
         run.columns[key_column] = pa.array([key or None for key in piece.keys], pa.string())
@@ -106,20 +124,35 @@ def run_of(piece: Piece, wanted: Sequence[str], key_column: str, *, is_plain: bo
     return run
 
 
-def _fast(piece: Piece, names: Sequence[str]) -> dict[str, pa.Array] | None:
+def _fast(piece: Piece, paths: Mapping[str, Path]) -> dict[str, pa.Array] | None:
     """The columns of plain records; None where a record is anything else."""
+    tree: dict[str, Any] = {}
+    for path in paths.values():
+        branch = tree
+        for key in path[:-1]:
+            branch = branch.setdefault(key, {})
+        branch[path[-1]] = pl.String
     try:
-        frame = pl.read_ndjson(_as_lines(piece), schema=dict.fromkeys(names, pl.String))
+        frame = pl.read_ndjson(_as_lines(piece), schema={key: _type_of(branch) for key, branch in tree.items()})
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
         return None
     if frame.height != len(piece.begins):
         return None
-    columns = {name: frame[name].to_arrow().cast(pa.string()) for name in names}
-    for column in columns.values():
+    columns = {}
+    for name, (first, *inner) in paths.items():
+        column = frame[first]
+        for key in inner:
+            column = column.struct.field(key)
+        columns[name] = column.to_arrow().cast(pa.string())
+    for found in columns.values():
         # Inner objects and lists come as their text, and so do objects written as text.
-        if pc.any(pc.or_(pc.starts_with(column, "{"), pc.starts_with(column, "["))).as_py():
+        if pc.any(pc.or_(pc.starts_with(found, "{"), pc.starts_with(found, "["))).as_py():
             return None
     return columns
+
+
+def _type_of(branch: Any) -> Any:
+    return pl.Struct({key: _type_of(inner) for key, inner in branch.items()}) if isinstance(branch, dict) else branch
 
 
 def _as_lines(piece: Piece) -> bytes:

@@ -6,7 +6,7 @@ Receives the text as blocks that can be had again, hands on tables.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import islice
 from typing import Any, Final
@@ -15,7 +15,7 @@ import numpy as np
 
 from pruner.table.cells import as_csv
 from pruner.table.json_marks import OPEN_LIST, OPEN_OBJECT, Piece, line_pieces, list_pieces, marks, steps
-from pruner.table.json_rows import KEY_COLUMN, flat, parsed, record_of, run_of
+from pruner.table.json_rows import KEY_COLUMN, Path, flat, parsed, paths_of, record_of, run_of
 from pruner.table.json_shape import ENOUGH, Container, containers_of, is_lines
 from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Run, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError
@@ -96,8 +96,7 @@ def _line_pieces(text: Blocks, where: str) -> Iterator[Piece]:
 def _records(label: str, pieces: Pieces, *, has_keys: bool) -> ColumnTable:
     """A table of records; its names are those of the records looked at."""
     first: list[tuple[dict[str, str | None], str]] = []
-    plain: set[str] = set()
-    odd: set[str] = set()
+    paths: dict[str, set[Path]] = {}
     for piece in islice(pieces(), 1):
         texts = piece.elements()
         for place in _spread(len(texts)):
@@ -105,15 +104,16 @@ def _records(label: str, pieces: Pieces, *, has_keys: bool) -> ColumnTable:
             if record is None:
                 continue
             first.append((flat(record), piece.keys[place] if piece.keys else ""))
-            for name, value in record.items():
-                (odd if isinstance(value, (dict, list)) or (isinstance(value, str) and value[:1] == "{") else plain).add(name)
+            for name, path in paths_of(record):
+                paths.setdefault(name, set()).add(path)
     names = list(dict.fromkeys(name for values, _ in first for name in values))[:_MOST_NAMES]
     key_column = ""
     if has_keys and first and not any(all(values.get(name) == key for values, key in first) for name in names):
         key_column = KEY_COLUMN if KEY_COLUMN not in names else "key of the record"
         names = [key_column, *names]
     sample = [[(key if name == key_column else values.get(name)) or "" for name in names] for values, key in first]
-    return ColumnTable(label, names, sample, partial(_runs, pieces, key_column, frozenset(plain - odd)))
+    plain = {name: next(iter(found)) for name, found in paths.items() if len(found) == 1 and () not in found}
+    return ColumnTable(label, names, sample, partial(_runs, pieces, key_column, plain))
 
 
 def _spread(count: int) -> list[int]:
@@ -124,10 +124,11 @@ def _spread(count: int) -> list[int]:
     return [*range(half), *(half + place * (count - half) // half for place in range(half))]
 
 
-def _runs(pieces: Pieces, key_column: str, plain: frozenset[str], wanted: Sequence[str]) -> Iterator[Callable[[], Run]]:
+def _runs(pieces: Pieces, key_column: str, plain: Mapping[str, Path], wanted: Sequence[str]) -> Iterator[Callable[[], Run]]:
     is_plain = all(name in plain or name == key_column for name in wanted)
+    paths = {name: plain[name] for name in wanted if name != key_column} if is_plain else None
     for piece in pieces():
-        yield partial(run_of, piece, list(wanted), key_column, is_plain=is_plain)
+        yield partial(run_of, piece, list(wanted), key_column, paths)
 
 
 def _rows(pieces: Pieces, heading: list[Any] | None) -> Iterator[bytes]:

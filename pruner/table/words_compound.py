@@ -44,6 +44,7 @@ QUALIFIERS: Final[dict[str, str]] = {
         "תחנה מכשיר"
     ),
     "person": (
+        "licensee licensees intestatario "
         "operator operators operator's op user users user's owner owners owner's holder holders holder's person contact your "
         "account inhaber inhabers nutzer benutzer besitzer halter opérateur opératrice utilisateur titulaire propriétaire "
         "operador usuario titular propietario operatore utente titolare proprietario utilizador usuário proprietário "

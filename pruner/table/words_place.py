@@ -29,7 +29,7 @@ PLACE: Final[dict[str, dict[str, str]]] = {
         "hr": "grad mjesto naselje općina",
         "sl": "kraj mesto občina naselje",
         "el": "πόλη πόλεις τοποθεσία δήμος περιοχή",
-        "tr": "şehir şehri kent ilçe ilçesi yer",
+        "tr": "şehir şehri kent ilçe ilçesi yer il ili",
         "sv": "ort stad kommun hemort bostadsort postort plats",
         "da": "by bynavn kommune hjemby sted",
         "nb": "by sted kommune poststed bosted hjemsted",
