@@ -16,10 +16,11 @@ _OTHER: dict[type[ast.AST], type[ast.AST]] = {
 
 @dataclass(frozen=True)
 class Mutant:
-    """`line` of the change, counted from 1; what stood there, what stands there now, and the whole new source."""
+    """`line` of the change (from 1) and its `text`; what stood there, what stands there now, and the whole new source."""
 
     module: str
     line: int
+    text: str
     before: str
     after: str
     source: str
@@ -31,14 +32,23 @@ class Mutant:
 
 def mutants_of(module: str, source: str) -> list[Mutant]:
     """All mutants of a module, in the order of the source; annotations, docstrings and texts stay."""
-    found = []
+    found, lines = [], source.splitlines()
     for at, (node, change) in enumerate(_changes(ast.parse(source))):
         before = ast.unparse(node)
         changed = ast.parse(source)
         other, _ = list(_changes(changed))[at]
         other = _applied(changed, other, change)
         after = ast.unparse(other) or "nothing"
-        found.append(Mutant(module, node.lineno, before, after, ast.unparse(ast.fix_missing_locations(changed))))
+        found.append(
+            Mutant(
+                module,
+                node.lineno,
+                lines[node.lineno - 1].strip(),
+                before,
+                after,
+                ast.unparse(ast.fix_missing_locations(changed)),
+            )
+        )
     return found
 
 

@@ -45,10 +45,10 @@ def sample(count: int, seed: int) -> list[Mutant]:
     return random.Random(seed).sample(everything, min(count, len(everything)))
 
 
-def reasons() -> dict[tuple[str, str, str], str]:
-    """Why a mutant changes no behaviour, by module, what stood there and what stands there now."""
+def reasons() -> dict[tuple[str, ...], str]:
+    """Why a mutant changes no behaviour, by module, line, what stood there and what stands there now."""
     lines = [line.split("\t") for line in REASONS.read_text(encoding="utf-8").splitlines()[1:]]
-    return {(module, before, after): reason for module, before, after, reason in lines}
+    return {tuple(key): reason for *key, reason in lines}
 
 
 def copied(folder: Path) -> Path:
@@ -103,7 +103,7 @@ def main() -> int:
         def judged(mutant: Mutant) -> bool | None:
             if time.monotonic() - began > given.minutes * 60:
                 return None
-            if (mutant.module, mutant.before, mutant.after) in known:
+            if (mutant.module, mutant.text, mutant.before, mutant.after) in known:
                 return True
             project = projects.get()
             try:
