@@ -135,7 +135,7 @@ def test_the_tool_reads_a_world_as_it_is(tmp_path: Path) -> None:
     # Towns are found where they are, but for some of a name that a larger town of the country bears.
     known, town = towns(), one.directory.town[rows]
     metres = distance_metres(*loaded.contacts.home, known.latitude[town], known.longitude[town])  # type: ignore[misc]
-    assert (np.abs(metres - loaded.contacts.metres) < 1_000).mean() > 0.97
+    assert (np.abs(metres - loaded.contacts.metres()) < 1_000).mean() > 0.97
 
 
 @pytest.mark.parametrize(("latitude", "longitude"), [(48.14666, 11.60833), (-34.91, -56.21166), (38.92, -77.065)])

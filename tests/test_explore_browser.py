@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from explore_worlds import DROPS, HOME, RADIO, fitted, pasted, world
 
+from pruner.account.summary import Summary
 from pruner.ask.explore import explore
 from pruner.settings.load import load_settings
 
@@ -104,23 +105,26 @@ def shown(page: Any) -> dict[str, Any]:
     }
 
 
-def assert_same(told: dict[str, Any], summary: dict[str, Any]) -> None:
+def assert_same(told: dict[str, Any], summary: Summary) -> None:
     """The page against summary.json of a real fit with the settings that the page copied."""
-    own = [rule for rule in summary["rules"] if rule["name"] != "carried entries"]
-    assert told["kept"] == summary["kept"] == told["account"]["kept"]
-    assert told["rules"] == {rule["name"]: (rule["kept"], rule["owned"]) for rule in own}
-    assert list(told["rules"]) == [rule["name"] for rule in own]
-    assert told["countries"] == summary["countries"]
+    own = [rule for rule in summary.rules if rule.name != "carried entries"]
+    assert told["kept"] == summary.kept == told["account"]["kept"]
+    assert told["rules"] == {rule.name: (rule.kept, rule.owned) for rule in own}
+    assert list(told["rules"]) == [rule.name for rule in own]
+    assert told["countries"] == summary.countries
     for word in ("over limit", "rule full", "no rule", "left out"):
         # Entries that the radio carries and that have no room are no contacts of a directory.
-        carried = sum(rule["owned"] - rule["kept"] for rule in summary["rules"] if rule["name"] == "carried entries")
-        assert told["account"][word] + (carried if word == "over limit" else 0) == summary["dropped"].get(word, 0), word
-    assert (summary["cut"] is None) == ("falls inside" not in told["cut"])
-    if summary["cut"]:
-        assert f"“{summary['cut']['rule']}”: {summary['cut']['kept']:,} of " in told["cut"]
+        carried = sum(rule.owned - rule.kept for rule in summary.rules if rule.name == "carried entries")
+        assert told["account"][word] + (carried if word == "over limit" else 0) == summary.dropped.get(word, 0), word
+    assert (summary.cut is None) == ("falls inside" not in told["cut"])
+    if summary.cut:
+        assert f"“{summary.cut.rule}”: {summary.cut.kept:,} of " in told["cut"]
     for name, share in told["shares"].items():
-        real = summary["coverage"][name]["share"]
-        assert float(share.removesuffix(" %")) == pytest.approx(100 * real, abs=0.1001)
+        assert summary.coverage is not None
+        real = summary.coverage.mine if name == "mine" else summary.coverage.all
+        assert real is not None
+        assert real.share is not None
+        assert float(share.removesuffix(" %")) == pytest.approx(100 * real.share, abs=0.1001)
 
 
 def with_copied_settings(page: Any, settings_file: Path, name: str) -> Path:

@@ -66,7 +66,7 @@ def test_what_builds_the_project_is_in_the_group_that_the_locks_hold() -> None:
 
 def test_nobody_is_told_to_install_the_bare_name() -> None:
     """The name `pruner` on the Python package index is another project's."""
-    told = re.compile(r"(?:pip|pipx|uv|uvx)\s[^\n`\"]*?(?<![\w./-])pruner(?:\[\w+\])?(?![\w./-])")
+    told = re.compile(r"(?:pip|pipx|uv|uvx)\s[^\n`\"]*?(?<![\w./\\-])pruner(?:\[\w+\])?(?![\w./-])")
     texts = [*ROOT.glob("*.md"), *(ROOT / "pruner").rglob("*.py"), *(ROOT / "benchmarks").glob("*.*"), ROOT / "NOTICE"]
     found = [f"{path.name}: {match}" for path in texts for match in told.findall(path.read_text(encoding="utf-8"))]
     assert [text for text in found if "install" in text] == []

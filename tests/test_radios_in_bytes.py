@@ -12,6 +12,7 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pruner.ask.what_if import LimitTried
 from pruner.ask.why import stories
 from pruner.cli.summary_text import what_if_text
 from pruner.job import run
@@ -284,7 +285,7 @@ def test_why_says_what_would_help_under_this_limit(tmp_path: Path) -> None:
 
 def test_small_files_are_not_told_in_millions_of_bytes() -> None:
     rows = [
-        {"contacts": n, "kept": n, "rules": {}, "cut": None, "coverage": None, "bytes": size, "seconds": 1.0}
+        LimitTried(contacts=n, kept=n, rules={}, period_days=28, bytes=size, seconds=1.0)
         for n, size in ((1, 0), (2, 27_749), (3, 999_999), (4, 19_096_301))
     ]
     text = what_if_text("r", rows)

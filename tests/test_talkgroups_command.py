@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from pruner.account.talkgroup_summary import TalkgroupSummary
 from pruner.cli.boundary import guarded
 from pruner.cli.talkgroups_text import talkgroups_text
 from pruner.demo.talkgroups import talkgroup_bytes
@@ -111,7 +112,7 @@ def test_the_text_escapes_what_it_is_given(folder: Path, capsys: Capture) -> Non
     summary["radio"] = summary["rules"][0]["name"] = hostile
     summary["mine"].update(in_no_list=list(range(100, 500)), over_limit=[7])
     summary["heard"] = {"window_days": 90, "talkgroups": 3, "in_no_list": 1, "calls": 1200, "calls_on_kept": 900}
-    text = talkgroups_text(summary, Path("out"))
+    text = talkgroups_text(TalkgroupSummary.model_validate(summary), Path("out"))
     assert not set("\x1b\u202e") & set(text)
     assert all(len(line) <= 80 for line in text.splitlines())
     plain = " ".join(text.split())

@@ -85,7 +85,9 @@ def _library() -> Any:
         try:
             return importlib.import_module("pyspark.sql.connect.session")
         except ImportError as error:
-            raise SettingsError("heard cluster: needs the extra cluster; run: pip install 'pruner[cluster]'") from error
+            raise SettingsError(
+                "heard cluster: needs the extra `cluster`; in the folder of the project: pip install '.[cluster]'"
+            ) from error
 
 
 def _in_time(work: Callable[[], Result], shown: str) -> Result:
