@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import subprocess
 import sys
 from pathlib import Path
@@ -62,6 +63,20 @@ def test_rooms_import_only_from_lines_above(path: Path) -> None:
         return  # it names the library for type checkers only (tests/test_library.py)
     for other in imported_rooms(path) - {own}:
         assert FLOOR[other] < FLOOR[own], f"{own} imports {other}, which does not lie above it"
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "cli").glob("*.py")), ids=lambda path: path.name)
+def test_the_command_stands_on_the_library(path: Path) -> None:
+    assert imported_rooms(path) <= {"cli", "library", "refresh", "demo", "words", "__version__"}
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "library").glob("*.py")), ids=lambda path: path.stem)
+def test_the_library_offers_what_it_says(path: Path) -> None:
+    module = importlib.import_module(f"pruner.library.{path.stem}" if path.stem != "__init__" else "pruner.library")
+    for name in getattr(module, "__all__", ()):
+        assert getattr(module, name) is not None
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = module.nothing
 
 
 def test_every_room_has_a_line() -> None:

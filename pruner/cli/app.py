@@ -66,13 +66,12 @@ def check(column: ColumnOption = None, settings: SettingsOption = DEFAULT_SETTIN
 
     Example: pruner check --settings pruner.toml
     """
-    from pruner.ask.first_look import trial
-    from pruner.ask.looks import looks
     from pruner.cli.preview_text import preview_lines
     from pruner.cli.text import number, safe
     from pruner.cli.understood_text import looks_text
-    from pruner.job.load import doubts_of, load_layouts
-    from pruner.settings.load import load_settings
+    from pruner.library.fits import doubts_of, load_layouts
+    from pruner.library.questions import looks, trial
+    from pruner.library.settings import load_settings
 
     loaded = answered(load_settings(settings), column)
     doubts = doubts_of(loaded, load_layouts(loaded))

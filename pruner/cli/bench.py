@@ -35,10 +35,10 @@ def bench(
     """
     if not folders:
         raise SettingsError("bench: expected a folder for each customer, such as: pruner bench customers/*")
-    from pruner.ask.short_form import remember
     from pruner.cli.bench_text import bench_text
-    from pruner.job.bench import read_customers, run_bench
-    from pruner.settings.load import load_settings
+    from pruner.library.fits import read_customers, run_bench
+    from pruner.library.questions import remember
+    from pruner.library.settings import load_settings
 
     common = load_settings(settings)
     results = run_bench(common, read_customers(common, folders), tell)

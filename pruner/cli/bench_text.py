@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pruner.account.summary import Summary
 from pruner.cli.several_text import of_what, share_of_calls
 from pruner.cli.summary_text import CAUTIONS
 from pruner.cli.text import number, shortened, table
-from pruner.job.bench import CustomerResult
+from pruner.library.fits import CustomerResult
+from pruner.library.results import Summary
 
 
 def bench_text(results: Sequence[CustomerResult]) -> str:

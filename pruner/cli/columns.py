@@ -19,7 +19,7 @@ from pruner.words import schema
 from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.settings.models import Heard, Settings, Source
+    from pruner.library.settings import Heard, Settings, Source
 
 ColumnOption = Annotated[
     list[str] | None,
@@ -127,7 +127,7 @@ def _names(path: PurePath | None) -> tuple[str, ...]:
     """A path as it was given, as an absolute one, and its name; of a pattern also those of the files that it matches."""
     if path is None:
         return ()
-    from pruner.sources.local import expand
+    from pruner.library.files import expand
 
     paths = [path, Path(path).absolute()]
     with contextlib.suppress(PrunerError):  # whoever reads the files says what is wrong

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from pruner.ask.history import SinceWritten
 from pruner.cli.text import number, paragraph, shortened, table
-from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference
-from pruner.history.contacts import ResultContacts
+from pruner.library.histories import ADDED, CHANGED, REMOVED, WHAT, Difference, ResultContacts, SinceWritten
 from pruner.words.nouns import counted
 
 _ROWS: Final = 12

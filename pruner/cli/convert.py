@@ -38,7 +38,7 @@ def convert(
     from pruner.cli.layout_text import doubt_line
     from pruner.cli.text import number, safe, table
     from pruner.cli.understood_text import understood_lines
-    from pruner.convert.convert import convert as carry
+    from pruner.library.conversion import convert as carry
 
     (columns,) = columns_of_files(column, [old])
     if columns and described_by is not None:

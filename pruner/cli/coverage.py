@@ -41,9 +41,9 @@ def coverage(
     Examples: pruner coverage ·
     pruner coverage --limit 50000 --talkgroups all --json
     """
-    from pruner.ask.coverage import prove_orders
     from pruner.cli.coverage_text import coverage_text
-    from pruner.settings.load import load_settings
+    from pruner.library.questions import prove_orders
+    from pruner.library.settings import load_settings
 
     if talkgroups not in (None, "mine", "all"):
         raise SettingsError(f"coverage: --talkgroups {talkgroups!r}: expected mine or all")

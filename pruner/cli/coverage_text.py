@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pruner.ask.coverage import SystemProof
-from pruner.calls.proof import BEST, CONFIDENCE, Estimate, Proof
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
+from pruner.library.questions import BEST, CONFIDENCE, Estimate, Proof, SystemProof
 from pruner.words.nouns import counted
 
 _NAME = 20

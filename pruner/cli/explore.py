@@ -32,7 +32,7 @@ def explore(
 
     Examples: pruner explore --open · pruner explore --radio loan-handheld --out try.html
     """
-    from pruner.ask.explore import explore as write_page
+    from pruner.library.questions import explore as write_page
 
     written = write_page(settings, radio, out, tell)
     tell.end()

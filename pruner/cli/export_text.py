@@ -6,8 +6,8 @@ from typing import Final
 
 import polars as pl
 
-from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked
 from pruner.cli.text import number, paragraph, shortened, table
+from pruner.library.histories import EXTRA, KINDS, MISSING, Checked
 from pruner.words import schema
 from pruner.words.nouns import counted
 

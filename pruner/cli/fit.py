@@ -14,11 +14,11 @@ from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import Counts, count_option, counts_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.settings.short_form import ShortForm
+from pruner.library.settings import ShortForm
 from pruner.words.errors import SettingsError
 
 if TYPE_CHECKING:
-    from pruner.settings.models import Settings
+    from pruner.library.settings import Settings
 
 
 def register(app: typer.Typer) -> None:
@@ -60,12 +60,12 @@ def fit(
         return
     from pruner.cli.several_text import several_text
     from pruner.cli.summary_text import summary_text
-    from pruner.job import run
+    from pruner.library.fits import run
 
     result = run(chosen, tell)
     tell.end()
     if files:
-        from pruner.ask.short_form import remember
+        from pruner.library.questions import remember
 
         remember(chosen)
     for note in result.notes:
@@ -86,10 +86,10 @@ def _settings(
     if files:
         if form.contacts is None and not what_if:
             raise SettingsError("fit: the short form needs --contacts, the number of contacts that the radio holds")
-        from pruner.settings.short import short_settings
+        from pruner.library.settings import short_settings
 
         return answered(short_settings(files, replace(form, contacts=form.contacts or max(what_if or [0]))), column)
-    from pruner.settings.load import load_settings
+    from pruner.library.settings import load_settings
 
     if form != ShortForm():
         raise SettingsError("fit: these options belong to the short form; name a file of stations as well")
@@ -97,9 +97,9 @@ def _settings(
 
 
 def _show_what_if(settings: Settings, limits: list[int], serial: int, as_json: bool) -> None:
-    from pruner.ask.what_if import plain, what_if, write_what_if
     from pruner.cli.summary_text import what_if_text
-    from pruner.job.run import load
+    from pruner.library.fits import load
+    from pruner.library.questions import plain, what_if, write_what_if
 
     loaded = load(settings, tell)
     results = {radio.name: what_if(loaded, radio, limits, serial, tell) for radio in settings.radios}

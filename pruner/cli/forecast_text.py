@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, table
-from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook
-from pruner.history.series import date_of
+from pruner.library.histories import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, date_of
 from pruner.words.nouns import counted
 
 _NAME: Final = 24

@@ -17,7 +17,7 @@ from pruner.cli.text import safe
 from pruner.words.errors import ExitCode, NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.settings.models import Settings
+    from pruner.library.settings import Settings
 
 heard = typer.Typer(
     name="heard", help="Fold heard logs, show who was heard, forget.", no_args_is_help=True, rich_markup_mode=None
@@ -50,8 +50,7 @@ def fold(
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
     from pruner.cli.heard_text import fold_text, understood
-    from pruner.logs.files import LogFiles
-    from pruner.logs.fold import fold_all, fold_logs
+    from pruner.library.logs import LogFiles, fold_all, fold_logs
     from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
@@ -99,7 +98,7 @@ def fetch(
     Example: pruner heard fetch
     """
     from pruner.cli.heard_text import fetch_text
-    from pruner.logs.fetch import fetch_and_fold
+    from pruner.library.logs import fetch_and_fold
 
     result = fetch_and_fold(_load(settings), force=force, progress=tell)
     tell.end()
@@ -133,7 +132,7 @@ def cluster(
     Example: pruner heard cluster sc://cluster.example.org:15002 /logs/2026/
     """
     from pruner.cli.heard_text import cluster_text
-    from pruner.logs.cluster import ClusterLogs, fold_on_cluster
+    from pruner.library.logs import ClusterLogs, fold_on_cluster
     from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
@@ -167,9 +166,8 @@ def show(
     pruner heard show --talkgroup 232 --days 28 ·
     pruner heard show --all --json
     """
-    from pruner.ask.callers import heard_in, heard_of
-    from pruner.calls.show import callers, overview
     from pruner.cli.heard_text import callers_plain, callers_text, overview_plain, overview_text
+    from pruner.library.logs import callers, heard_in, heard_of, overview
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
@@ -210,7 +208,7 @@ def forget(
     """
     from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
-    from pruner.logs.forget import forget_days
+    from pruner.library.logs import forget_days
 
     if before is None and not day:
         raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
@@ -238,7 +236,7 @@ def _day(option: str, text: str) -> int:
 
 
 def _load(settings: Path) -> Settings:
-    from pruner.settings.load import load_settings
+    from pruner.library.settings import load_settings
 
     return load_settings(settings)
 
@@ -268,7 +266,7 @@ def learn(
     Example: pruner heard learn calls.log --write
     """
     from pruner.cli.heard_text import learned_text
-    from pruner.logs.learn import learn_log, snippet, write_pattern
+    from pruner.library.logs import learn_log, snippet, write_pattern
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
@@ -290,7 +288,7 @@ def learn(
 
 
 def _dates(order: str) -> str:
-    from pruner.read.date_texts import ORDERS
+    from pruner.library.logs import ORDERS
 
     if order not in ("", *ORDERS):
         raise SettingsError(f"heard fold: --dates {order!r}: expected one of {', '.join(map(repr, ORDERS))}")

@@ -6,16 +6,11 @@ import datetime
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from pruner.calls.marks import MARK_WORDS, Account, Mark
 from pruner.cli.text import number, paragraph, safe, shortened, table
+from pruner.library.logs import MARK_WORDS, Account, Mark
 
 if TYPE_CHECKING:
-    from pruner.ask.callers import Caller
-    from pruner.calls.show import Line, Overview
-    from pruner.logs.cluster import ClusterResult
-    from pruner.logs.fetch import FetchResult
-    from pruner.logs.files import FoldResult
-    from pruner.read.line_pattern import Learned
+    from pruner.library.logs import Caller, ClusterResult, FetchResult, FoldResult, Learned, Line, Overview
 
 
 _NAME_WIDTH: Final = 36

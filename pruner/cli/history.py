@@ -17,8 +17,8 @@ from pruner.words.errors import ExitCode, SettingsError
 from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
-    from pruner.history.compare import Difference
-    from pruner.settings.models import Settings
+    from pruner.library.histories import Difference
+    from pruner.library.settings import Settings
 
 _DEFAULT = Path("pruner.toml")
 SettingsOption = Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)]
@@ -75,7 +75,7 @@ def compare(
             raise SettingsError("compare: expected two results, OLD and NEW; --mark and --radio go without any")
         code = _compare_two(results[0], results[1], threshold or 1, out, system, as_json)
     else:
-        from pruner.ask.short_form import finished_settings
+        from pruner.library.questions import finished_settings
 
         loaded = finished_settings(settings)
         radios = _radios(loaded, radio)
@@ -87,9 +87,9 @@ def compare(
 
 
 def _compare_two(old: Path, new: Path, threshold: int, out: Path | None, system: str, as_json: bool) -> int:
-    from pruner.ask.history import contacts_at
     from pruner.cli.compare_text import pair_text
-    from pruner.history.compare import compare as compare_contacts
+    from pruner.library.histories import compare as compare_contacts
+    from pruner.library.histories import contacts_at
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
@@ -118,18 +118,16 @@ def _check_export(
     settings: Path,
     as_json: bool,
 ) -> int:
-    from pruner.ask.export_check import check_export
-    from pruner.ask.history import contacts_at, present_contacts
     from pruner.cli.columns import columns_of_files
     from pruner.cli.export_text import export_text
-    from pruner.history.compare import write_changes
+    from pruner.library.histories import check_export, contacts_at, present_contacts, write_changes
 
     columns = {key: value for found in columns_of_files(column, exports) for key, value in found.items()}
     state = None
     if results:
         written = contacts_at(results[0], system)
     else:
-        from pruner.ask.short_form import finished_settings
+        from pruner.library.questions import finished_settings
 
         loaded = finished_settings(settings)
         names = _radios(loaded, radio)
@@ -148,8 +146,8 @@ def _check_export(
 
 
 def _since_written(loaded: Settings, radios: list[str], threshold: int | None, out: Path | None, as_json: bool) -> int:
-    from pruner.ask.history import since_written
     from pruner.cli.compare_text import since_text
+    from pruner.library.histories import since_written
 
     if threshold is None:
         threshold = loaded.refresh.worth_writing
@@ -170,8 +168,8 @@ def _since_written(loaded: Settings, radios: list[str], threshold: int | None, o
 def _mark(loaded: Settings, radio: str, as_json: bool) -> int:
     import datetime
 
-    from pruner.ask.history import mark_written
     from pruner.cli.text import safe
+    from pruner.library.histories import mark_written
 
     day = datetime.datetime.now(datetime.UTC).date()
     count = mark_written(loaded, radio, day)
@@ -192,7 +190,7 @@ def _radios(loaded: Settings, radio: str | None) -> list[str]:
 
 def _write(found: Difference, out: Path | None) -> None:
     if out is not None:
-        from pruner.history.compare import write_changes
+        from pruner.library.histories import write_changes
 
         write_changes(found, out)
 
@@ -228,16 +226,14 @@ def forecast(
     """
     import datetime
 
-    from pruner.ask.history import last_fit, limits_to_forecast, recorded_runs
     from pruner.cli.forecast_text import forecast_plain, forecast_text
-    from pruner.history.forecast import forecast as look_ahead
-    from pruner.history.record import no_runs
-    from pruner.history.series import by_hand, recorded, without_future
+    from pruner.library.histories import by_hand, last_fit, limits_to_forecast, no_runs, recorded, recorded_runs, without_future
+    from pruner.library.histories import forecast as look_ahead
 
     given = bool(snapshot or snapshots)
     loaded = None
     if not given or settings != _DEFAULT or settings.exists():
-        from pruner.ask.short_form import finished_settings
+        from pruner.library.questions import finished_settings
 
         loaded = finished_settings(settings)
     runs, later = without_future(recorded_runs(loaded) if loaded else no_runs(), datetime.datetime.now(datetime.UTC).date())

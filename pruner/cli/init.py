@@ -19,8 +19,8 @@ from pruner.words.disk import write_whole
 from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.ask.first_look import FirstLook
-    from pruner.settings.models import Settings
+    from pruner.library.questions import FirstLook
+    from pruner.library.settings import Settings
 
 
 def register(app: typer.Typer) -> None:
@@ -113,8 +113,7 @@ def _new_settings(settings: Path, wishes: Wishes, radio: str, column: list[str],
 
 def _add_radio(settings: Path, wishes: Wishes, radio: str, dry_run: bool) -> None:
     """Puts one more radio at the end of a settings file, whose text stays as it is."""
-    from pruner.settings.load import read_text
-    from pruner.settings.template import radio_table
+    from pruner.library.settings import radio_table, read_text
 
     text, learned = read_text(settings), _learned(wishes.sample)
     layout = settings.with_name(f"{radio}.layout.toml")
@@ -149,7 +148,7 @@ def _say_next(settings: Path, known: Settings) -> None:
 
 
 def _text(wishes: Wishes, radio: str, layout: str | None) -> str:
-    from pruner.settings.template import commented_settings
+    from pruner.library.settings import commented_settings
 
     return commented_settings(
         wishes.country,
@@ -175,7 +174,7 @@ def _answer(wishes: Wishes, folder: Path, given: list[str]) -> None:
 
 def _show_files(settings: Settings) -> None:
     """One line for each file of the sources and logs that is at hand: which column gives what, or why it cannot be read."""
-    from pruner.ask.looks import looks
+    from pruner.library.questions import looks
 
     found = [look for look in looks(settings) if look.what.startswith(("source", "heard"))]
     for look in found:
@@ -186,7 +185,7 @@ def _learned(sample: Path | None) -> str | None:
     if sample is None:
         return None
     from pruner.cli.layout_text import doubt_line
-    from pruner.convert.learn import learn_layout
+    from pruner.library.layouts import learn_layout
 
     learned = learn_layout(sample)
     for note in learned.notes:
@@ -197,15 +196,15 @@ def _learned(sample: Path | None) -> str | None:
 
 
 def _loaded(path: Path, text: str) -> Settings:
-    from pruner.settings.load import settings_of
+    from pruner.library.settings import settings_of
 
     return settings_of(path, text)
 
 
 def _look(settings: Settings, learned: str | None) -> str:
     """What a fit would do with the sources that are at hand; `learned`: the layout of the radio."""
-    from pruner.ask.first_look import first_look
-    from pruner.layout.model import layout_of
+    from pruner.library.layouts import layout_of
+    from pruner.library.questions import first_look
 
     if any(source.is_remote for source in settings.sources):
         return "The directories come from the network: run pruner refresh, then pruner fit."

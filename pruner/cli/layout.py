@@ -18,7 +18,7 @@ from pruner.cli.text import safe
 from pruner.words.errors import ExitCode, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.layout.learn import Doubt
+    from pruner.library.layouts import Doubt
 
 _commands = typer.Typer(help="Layouts: how the import file of a radio looks.", no_args_is_help=True, rich_markup_mode=None)
 
@@ -40,7 +40,7 @@ def check(
     Example: pruner layout check loan-handheld.layout.toml
     """
     from pruner.cli.layout_text import layout_text
-    from pruner.layout.model import load_layout, plain_document
+    from pruner.library.layouts import load_layout, plain_document
 
     layout = load_layout(file)
     if as_json:
@@ -71,7 +71,7 @@ def preview(
     """
     from pruner.cli.preview_text import preview_lines
     from pruner.cli.text import strong
-    from pruner.job.preview import preview_settings, previews
+    from pruner.library.layouts import preview_settings, previews
 
     told = previews(preview_settings(settings, layout, source or [], radio), rows, tell)
     tell.end()
@@ -103,7 +103,7 @@ def learn(
     Example: pruner layout learn export.csv --out my-radio.layout.toml
     """
     from pruner.cli.new_files import write_new
-    from pruner.convert.learn import learn_layout
+    from pruner.library.layouts import learn_layout
 
     answers = _answers(column or [])
     learned = learn_layout(sample, answers, capitals)
@@ -134,16 +134,14 @@ def _answers(given: list[str]) -> dict[int, str]:
 
 
 def _template(answer: str) -> str:
-    from pruner.layout.model import CONTACT_FIELDS
-    from pruner.layout.template import RUNNING
+    from pruner.library.layouts import CONTACT_FIELDS, RUNNING
 
     return f"{{{answer}}}" if answer in (*CONTACT_FIELDS, *RUNNING) else answer
 
 
 def _asked(sample: Path, given: dict[int, str], doubts: Sequence[Doubt]) -> dict[int, str]:
     """What the user says of each column in doubt; an answer that is no template is asked for again."""
-    from pruner.convert.learn import learn_layout
-    from pruner.layout.model import CONTACT_FIELDS
+    from pruner.library.layouts import CONTACT_FIELDS, learn_layout
 
     print(f"Fields: {', '.join(CONTACT_FIELDS)}, number; or a text that stands in every row.", file=sys.stderr)
     answers: dict[int, str] = {}

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from pruner.cli.text import number, paragraph, safe, shortened, table
 
 if TYPE_CHECKING:
-    from pruner.layout.learn import Doubt
-    from pruner.layout.model import Layout
+    from pruner.library.layouts import Doubt, Layout
 
 
 def doubt_line(doubt: Doubt) -> str:

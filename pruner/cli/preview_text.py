@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from pruner.account.summary import PreviewRow, Summary
 from pruner.cli.text import number, paragraph, safe, shortened, table
+from pruner.library.results import PreviewRow, Summary
 from pruner.words.nouns import counted
 
 _TITLE: Final = 16

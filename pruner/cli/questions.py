@@ -22,8 +22,8 @@ from pruner.words.counts import count_between
 from pruner.words.errors import PrunerError, SettingsError
 
 if TYPE_CHECKING:
-    from pruner.ask.looks import Look
     from pruner.cli.init import Wishes
+    from pruner.library.questions import Look
 
 Answer = TypeVar("Answer")
 
@@ -62,7 +62,7 @@ def _ask_columns(wishes: Wishes, folder: Path, given: list[str]) -> None:
 
 def _first_file(folder: Path, location: str) -> Path | None:
     """The first file of a location; None of an address, and where there is none."""
-    from pruner.sources.local import expand
+    from pruner.library.files import expand
 
     if re.match(r"https?://", location):
         return None
@@ -73,7 +73,7 @@ def _first_file(folder: Path, location: str) -> Path | None:
 
 
 def _show(path: Path, columns: Columns) -> Look:
-    from pruner.ask.looks import look_at
+    from pruner.library.questions import look_at
 
     look = look_at("source", path, columns=columns)
     typer.echo(paragraph(f"{path.name}: {look.sentence}" if look.sentence else look.trouble, "  "), err=True)
@@ -107,7 +107,7 @@ def _asked(question: str, parse: Callable[[str], Answer], default: str | None = 
 
 def _where(text: str) -> tuple[str | None, str | None]:
     """Country and locator; a locator alone gives the country of the nearest town."""
-    from pruner.reference import countries, geometry
+    from pruner.library.places import countries, geometry
 
     if countries.find(text):
         return text, None
@@ -123,7 +123,7 @@ def _where(text: str) -> tuple[str | None, str | None]:
     except ValueError:
         near = ", ".join(countries.nearest_names(text))
         raise ValueError("no country or locator is known by this" + (f"; did you mean {near}?" if near else "")) from None
-    from pruner.reference.places import country_of_locator
+    from pruner.library.places import country_of_locator
 
     nearest = country_of_locator(text)
     typer.echo(f"  {text} lies in or near {countries.NAMES[nearest]}.", err=True)

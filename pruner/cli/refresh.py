@@ -16,7 +16,7 @@ from pruner.cli.text import paragraph, safe, shortened, table
 from pruner.words.errors import ExitCode, LockedError
 
 if TYPE_CHECKING:
-    from pruner.publish.versions import Version
+    from pruner.library.results import Version
     from pruner.refresh.outcome import Outcome
 
 QuietOption = Annotated[bool, typer.Option("--quiet", help="Say nothing when all went well.")]
@@ -47,10 +47,10 @@ def refresh(
     Exits with 4 when a source could not be had or was refused and its last good files were used.
     Examples: pruner refresh · pruner refresh --accept world · pruner refresh --purge
     """
+    from pruner.library.settings import load_settings
     from pruner.refresh.outcome import FAILED, headline, host_name, now
     from pruner.refresh.run import Options
     from pruner.refresh.run import refresh as run
-    from pruner.settings.load import load_settings
 
     signal.signal(signal.SIGTERM, _interrupt)  # so that a run that is ended from outside still tells of it
     loaded = load_settings(settings)
@@ -97,10 +97,9 @@ def rollback(
     It stays until a refresh finds something new. Exits with 1 when there is nothing to do.
     Examples: pruner rollback · pruner rollback --list · pruner rollback --to 7
     """
-    from pruner.publish.lock import locked
-    from pruner.publish.versions import give_mode_to_versions, versions
-    from pruner.publish.versions import rollback as go_back
-    from pruner.settings.load import load_settings
+    from pruner.library.results import give_mode_to_versions, locked, versions
+    from pruner.library.results import rollback as go_back
+    from pruner.library.settings import load_settings
 
     output = load_settings(settings).output
     if show:

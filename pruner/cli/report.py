@@ -41,14 +41,14 @@ def report(
     pruner report --radio loan-handheld --out loan.html ·
     pruner report out/loan-handheld
     """
-    from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
     from pruner.cli.text import safe
+    from pruner.library.results import comparison, published_on, runs_in, runs_of_settings, write_page
 
     date, mode = None, PRIVATE
     if results is not None:
         runs = runs_in(results, radio)
     else:
-        from pruner.ask.short_form import finished_settings
+        from pruner.library.questions import finished_settings
 
         loaded = finished_settings(settings)
         runs, date = runs_of_settings(loaded, radio), published_on(loaded)

@@ -43,8 +43,8 @@ def schedule(
     With --status exits with 1 when the last run did not go well, is overdue, or never was.
     Examples: pruner schedule --install · pruner schedule --every day --cron · pruner schedule --status
     """
+    from pruner.library.settings import load_settings
     from pruner.refresh.schedule import heard_plan_for, plan_for
-    from pruner.settings.load import load_settings
 
     if not hasattr(os, "geteuid"):
         raise SettingsError("schedule: this system has neither systemd nor cron; let its task planner run: pruner refresh")

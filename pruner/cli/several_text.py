@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
-from pruner.account.summary import Summary
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.summary_text import CAUTIONS, room_left
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.cli.understood_text import understood_lines
+from pruner.library.results import Summary
 from pruner.words.nouns import counted
 
 #: So many radios stand side by side; further ones in another table of the same kind.

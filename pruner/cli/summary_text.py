@@ -5,14 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
-from pruner.account.summary import CoverageSummary, MemoryUse, MissedStation, Summary
-from pruner.account.to_come_text import calls_to_come, share_to_come
-from pruner.ask.what_if import LimitTried
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
-from pruner.reference.countries import name_of_code
+from pruner.library.places import name_of_code
+from pruner.library.questions import LimitTried
+from pruner.library.results import (
+    CoverageSummary,
+    MemoryUse,
+    MissedStation,
+    Summary,
+    calls_to_come,
+    gone_sentence,
+    missed_sentence,
+    rule_to_paste,
+    share_to_come,
+    warnings,
+)
 from pruner.words.nouns import counted, last_days
 
 #: So many of those who are heard and left out are named.

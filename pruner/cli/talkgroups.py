@@ -39,7 +39,7 @@ def talkgroups(
     pruner talkgroups groups.csv --limit 10000 --mine 232 --mine 91 --country AT
     """
     from pruner.cli.talkgroups_text import talkgroups_text
-    from pruner.groups import job_of_settings, run_talkgroups, short_job
+    from pruner.library.talkgroups import job_of_settings, run_talkgroups, short_job
 
     if lists:
         if limit is None:
@@ -47,7 +47,7 @@ def talkgroups(
         columns = columns_of_files(column, lists, TALKGROUP_MEANINGS)
         job = short_job(lists, limit, mine or (), country, system or "dmr", out or Path("out"), columns=columns)
     else:
-        from pruner.settings.load import load_settings
+        from pruner.library.settings import load_settings
 
         if any(value is not None for value in (limit, mine or None, country, system, out)):
             raise SettingsError("talkgroups: these options belong to the short form; name a list of talkgroups as well")

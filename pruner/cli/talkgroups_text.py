@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from pruner.account.talkgroup_summary import TalkgroupSummary
 from pruner.cli.text import number, paragraph, shortened, strong, table
 from pruner.cli.understood_text import understood_lines
+from pruner.library.results import TalkgroupSummary
 from pruner.words.nouns import last_days
 
 _NAMED: Final = 12

@@ -9,8 +9,8 @@ from pruner.cli.text import WIDTH, columns, number, paragraph, safe, shortened, 
 from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
-    from pruner.account.summary import Understood
-    from pruner.ask.looks import Look
+    from pruner.library.questions import Look
+    from pruner.library.results import Understood
 
 _LONGEST_NAME: Final = 40
 _CELL: Final = 40

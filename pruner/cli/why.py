@@ -16,8 +16,8 @@ from pruner.words.errors import ExitCode, PrunerError, SettingsError
 from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
-    from pruner.job.load import Loaded
-    from pruner.settings.models import Settings
+    from pruner.library.fits import Loaded
+    from pruner.library.settings import Settings
 
 #: So many contacts are listed.
 _MOST: Final = 20
@@ -53,8 +53,8 @@ def why(
         raise SettingsError(
             "why: expected an id, a call sign, a name or a town, --rule with the name of a keep rule, or --missed"
         )
-    from pruner.ask.why import border, stories
     from pruner.cli.why_text import why_text
+    from pruner.library.results import border, stories
 
     loaded, folders = _results(settings, out, radio)
     if missed:
@@ -75,8 +75,8 @@ def why(
 
 
 def _show_missed(folders: list[Path], as_json: bool) -> None:
-    from pruner.ask.missed import missed_in
     from pruner.cli.summary_text import missed_table
+    from pruner.library.questions import missed_in
 
     found = {folder.name: missed_in(folder) for folder in folders}
     if as_json:
@@ -92,8 +92,8 @@ def _show_missed(folders: list[Path], as_json: bool) -> None:
 
 def _results(settings: Path, out: Path | None, radio: str | None) -> tuple[Settings | None, list[Path]]:
     """The settings behind the results, as far as they are known, and the folders of the results."""
-    from pruner.ask.short_form import file_of, finished_settings
-    from pruner.ask.why import result_folders
+    from pruner.library.questions import file_of, finished_settings
+    from pruner.library.results import result_folders
 
     if out is not None:
         folders = result_folders(out, radio)
@@ -110,10 +110,9 @@ def _results(settings: Path, out: Path | None, radio: str | None) -> tuple[Setti
 
 def _search(contact: str, known: Settings | None, folders: list[Path], as_json: bool) -> None:
     """Looks for the words in the directories, since no id or call sign of the results is this."""
-    from pruner.ask.find import Found, find
-    from pruner.ask.known import number_of, sentences
-    from pruner.ask.why import outcomes, stories
     from pruner.cli.why_text import found_text, why_text
+    from pruner.library.questions import Found, find, number_of, sentences
+    from pruner.library.results import outcomes, stories
 
     directory = _directory(known)
     number = number_of(contact)
@@ -139,7 +138,7 @@ def _search(contact: str, known: Settings | None, folders: list[Path], as_json: 
 
 def _directory(known: Settings | None) -> Loaded | None:
     """The directories of the settings, read again; None, with a line, where they cannot be had."""
-    from pruner.job.load import load
+    from pruner.library.fits import load
 
     if known is None:
         print("pruner: names are not looked for, because the settings of these results are not known", file=sys.stderr)

@@ -9,7 +9,7 @@ from pruner.cli.text import paragraph, shortened, table
 from pruner.words.nouns import counted, last_days
 
 if TYPE_CHECKING:
-    from pruner.ask.find import Found, Person
+    from pruner.library.questions import Found, Person
 
 
 def why_text(stories: Sequence[dict[str, Any]], nobody: str) -> str:

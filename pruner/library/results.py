@@ -1,0 +1,92 @@
+"""Results: the typed summary, the story of a contact, pages of finished runs, published versions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pruner.library.lazy import lazily
+
+if TYPE_CHECKING:
+    from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
+    from pruner.account.summary import CoverageSummary, MemoryUse, MissedStation, PreviewRow, Summary, Understood
+    from pruner.account.talkgroup_summary import TalkgroupSummary
+    from pruner.account.to_come_text import calls_to_come, share_to_come
+    from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
+    from pruner.ask.why import border, outcomes, result_folders, stories
+    from pruner.publish.lock import locked
+    from pruner.publish.versions import Version, give_mode_to_versions, rollback, versions
+
+__all__ = [
+    "CoverageSummary",
+    "MemoryUse",
+    "MissedStation",
+    "PreviewRow",
+    "Summary",
+    "TalkgroupSummary",
+    "Understood",
+    "Version",
+    "border",
+    "calls_to_come",
+    "comparison",
+    "give_mode_to_versions",
+    "gone_sentence",
+    "locked",
+    "missed_sentence",
+    "outcomes",
+    "published_on",
+    "result_folders",
+    "rollback",
+    "rule_to_paste",
+    "runs_in",
+    "runs_of_settings",
+    "share_to_come",
+    "stories",
+    "versions",
+    "warnings",
+    "write_page",
+]
+
+__getattr__ = lazily(
+    __name__,
+    {
+        "pruner.account.missed": (
+            "gone_sentence",
+            "missed_sentence",
+            "rule_to_paste",
+            "warnings",
+        ),
+        "pruner.account.summary": (
+            "CoverageSummary",
+            "MemoryUse",
+            "MissedStation",
+            "PreviewRow",
+            "Summary",
+            "Understood",
+        ),
+        "pruner.account.talkgroup_summary": ("TalkgroupSummary",),
+        "pruner.account.to_come_text": (
+            "calls_to_come",
+            "share_to_come",
+        ),
+        "pruner.ask.report": (
+            "comparison",
+            "published_on",
+            "runs_in",
+            "runs_of_settings",
+            "write_page",
+        ),
+        "pruner.ask.why": (
+            "border",
+            "outcomes",
+            "result_folders",
+            "stories",
+        ),
+        "pruner.publish.lock": ("locked",),
+        "pruner.publish.versions": (
+            "Version",
+            "give_mode_to_versions",
+            "rollback",
+            "versions",
+        ),
+    },
+)
