@@ -25,7 +25,7 @@ STATIONS: Final = 120_000
 TALKGROUPS: Final = 23
 _DAY: Final = 86_400_000
 _CHUNK: Final = 1 << 20
-#: Every call once (the maximum by key) with the rule of `heard.fold.distinct`, and then counted by day, id and talkgroup.
+#: Every call once (the maximum by key) with the rule of `calls.fold.distinct`, and then counted by day, id and talkgroup.
 DISTINCT: Final = """
     select id, talkgroup, start, max(duration)::UINTEGER as milliseconds
     from (select id, talkgroup, epoch_ms(time) // 1000 as start, case when duration < 262144 then duration else

@@ -11,7 +11,8 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from pruner.account.summary import CallsToCome, Summary
+from pruner.account.coverage import CallsToCome
+from pruner.account.summary import Summary
 from pruner.account.to_come_text import calls_to_come
 from pruner.calls.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
 from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.account.summary import CallsignCalls
+from pruner.account.coverage import CallsignCalls
 from pruner.calls import callsigns
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY_SECONDS, Calls

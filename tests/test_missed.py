@@ -8,8 +8,9 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from pruner.account.coverage import Missed, MissedStation
 from pruner.account.missed import gone_sentence, rule_to_paste, warnings
-from pruner.account.summary import Missed, MissedStation, Summary
+from pruner.account.summary import Summary
 from pruner.cli.boundary import guarded
 from pruner.cli.summary_text import summary_text
 from pruner.job import run

@@ -17,7 +17,8 @@ from report_samples import HOSTILE, LIMIT, in_bytes, sample_run
 from summary_samples import altered
 
 from pruner.account import tallies
-from pruner.account.summary import FileMark, Summary
+from pruner.account.parts import FileMark
+from pruner.account.summary import Summary
 from pruner.pages import world_map
 from pruner.pages.page import PAGE_NAME, render, render_several, write_report
 from pruner.pages.page_text import clear, percent, size

@@ -24,7 +24,8 @@ from test_radios_in_bytes import LEVELS, MEMORY
 from pruner.account import summary as of_contacts
 from pruner.account import talkgroup_summary as of_talkgroups
 from pruner.account import write_schema
-from pruner.account.summary import Part, Summary
+from pruner.account.parts import Part
+from pruner.account.summary import Summary
 from pruner.account.talkgroup_summary import TalkgroupSummary
 from pruner.account.write_schema import SCHEMAS, schema_text
 from pruner.convert.convert import convert

@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phone_iso3166.e212 import networks
 
-from pruner.account.summary import Cut
+from pruner.account.parts import Cut
 from pruner.account.talkgroup_summary import HeardTalkgroups, OwnTalkgroups
 from pruner.choose.by_number import fit_by_number
 from pruner.demo.calls import invented_calls

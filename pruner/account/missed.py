@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from pruner.account.summary import CountryGone, CoverageSummary, Missed, MissedStation
+from pruner.account.coverage import CoverageSummary, Missed, MissedStation
+from pruner.account.summary import CountryGone
 from pruner.words.nouns import counted, last_days, percent
 from pruner.words.outcomes import REASON_WORDS, Reason
 

@@ -10,7 +10,7 @@ from collections import Counter
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.summary import RowAccount
+from pruner.account.parts import RowAccount
 from pruner.words.outcomes import REASON_WORDS, Outcome, Reason, outcome_of
 
 

@@ -6,12 +6,11 @@
 
 from __future__ import annotations
 
-import json
 from typing import Final
 
 from pydantic import Field
 
-from pruner.account.summary import Cut, FileMark, Part, SourceSummary, Understood
+from pruner.account.parts import Part, RadioSummary, SourceSummary, Understood
 
 SCHEMA: Final = 2
 
@@ -49,41 +48,18 @@ class HeardTalkgroups(Part):
     calls_on_kept: int
 
 
-class TalkgroupSummary(Part):
+class TalkgroupSummary(RadioSummary):
     """One radio: what was read, kept, dropped and rejected of the lists, and what is covered."""
 
     schema_: int = Field(default=SCHEMA, alias="schema")
-    radio: str
     system: str
     limit: TalkgroupLimit
-    read: int
-    kept: int
-    rejected: int
-    dropped: dict[str, int]
-    rejected_reasons: dict[str, int]
     rules: tuple[ClassCount, ...]
-    cut: Cut | None = None
     mine: OwnTalkgroups
     heard: HeardTalkgroups | None = None
-    countries: dict[str, int]
-    changed: dict[str, int]
     lists: tuple[SourceSummary, ...]
-    files: tuple[FileMark, ...]
-
-    @property
-    def dropped_rows(self) -> int:
-        """Rows that were dropped, of all reasons."""
-        return sum(self.dropped.values())
 
     @property
     def understood(self) -> list[Understood]:
         """What was understood of each list."""
         return [one for lists in self.lists for one in lists.understood]
-
-    def document(self) -> dict[str, object]:
-        """The summary as the tables of JSON."""
-        return self.model_dump(mode="json", by_alias=True)
-
-    def text(self) -> str:
-        """The contents of summary.json."""
-        return json.dumps(self.document(), ensure_ascii=False, indent=2) + "\n"

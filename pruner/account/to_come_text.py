@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pruner.account.summary import Ahead, CallsToCome
+from pruner.account.coverage import Ahead, CallsToCome
 from pruner.words.nouns import percent
 
 

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from pruner.account.summary import Part, Summary
+from pruner.account.parts import Part
+from pruner.account.summary import Summary
 from pruner.account.talkgroup_summary import TalkgroupSummary
 
 #: The files beside this module, and what each describes.

@@ -16,7 +16,7 @@ from typing import Any, Final
 import polars as pl
 import pyarrow as pa
 
-from pruner.account.summary import FileMark
+from pruner.account.parts import FileMark
 from pruner.ask.written_files import CONSTANTS
 from pruner.clean.ids import parse_ids
 from pruner.history.compare import ADDED, CHANGED, REMOVED, Difference, compare

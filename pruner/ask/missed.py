@@ -6,7 +6,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pruner.account.summary import MissedStation
+from pruner.account.coverage import MissedStation
 from pruner.words.errors import SettingsError
 from pruner.words.outcomes import OUTCOME_WORDS, Outcome
 

@@ -35,7 +35,7 @@ Talkgroups = tuple[int, ...] | None
 
 @dataclass
 class KnownCalls:
-    """What was known of the contacts on the evening of a day (`rank.contacts.Calls`), from rows of a store on the talkgroups
+    """What was known of the contacts on the evening of a day (`rules.contacts.Calls`), from rows of a store on the talkgroups
     that count; so those named in a question change nothing."""
 
     rows: pl.DataFrame

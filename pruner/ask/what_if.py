@@ -12,7 +12,8 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from pruner.account.summary import Ahead, CallsToCome, CoverageSummary, Part
+from pruner.account.coverage import Ahead, CallsToCome, CoverageSummary
+from pruner.account.parts import Part
 from pruner.job.choose import choose
 from pruner.job.load import Loaded
 from pruner.job.write import write_contacts

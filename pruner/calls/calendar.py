@@ -19,7 +19,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account import summary as account
+from pruner.account import coverage as account
 from pruner.words.nouns import counted
 
 #: Nothing is said of a time in which fewer calls were usual.

@@ -23,7 +23,6 @@ from pruner.calls.parts import ROW, SHORT_ROW, of_day
 
 #: Seconds between two starts of the same call at most, where the settings say nothing.
 TOLERANCE: Final = 3
-MOST_TOLERANCE: Final = 30
 #: Durations of one call that two receivers heard differ by so many milliseconds at most.
 ALIKE: Final = 600
 #: An event of an end belongs to the event of a start at most so many seconds before.

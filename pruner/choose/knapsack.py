@@ -2,8 +2,8 @@
 
 Receives worth and size of every level of every contact, hands on the choice, its worth and a proven upper bound. This is the
 multiple-choice knapsack problem, optionally with a limit of records beside that of bytes. Its linear relaxation gives
-the bound and a choice near it (`fit.relaxation`), the few contacts that remain open are gone through (`fit.core`), and what
-is still free is filled up.
+the bound and a choice near it (`choose.relaxation`), the few contacts that remain open are gone through (`choose.core`), and
+what is still free is filled up.
 """
 
 from __future__ import annotations

@@ -126,7 +126,7 @@ def _pages_from(after: Integers) -> Integers:
 
 
 def _longest(model: MemoryModel, sizes: Integers, level: Levels, line: _Waiting, limit_bytes: int) -> int:
-    """How many from the front of a line fit together, by bisection (see `fit.memory.largest_prefix`)."""
+    """How many from the front of a line fit together, by bisection (see `choose.memory.largest_prefix`)."""
     low, high = 0, len(line.row)
     while low < high:
         middle = (low + high + 1) // 2 if high - low < len(line.row) else high

@@ -16,7 +16,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.summary import FILE, Summary, Written
+from pruner.account.parts import FILE, Written
+from pruner.account.summary import Summary
 from pruner.convert.old_list import old_list
 from pruner.job.choose import Choice, choose
 from pruner.job.given import load_given

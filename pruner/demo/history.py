@@ -12,7 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from pruner.account.summary import Limit, RowAccount, SourceSummary, Summary
+from pruner.account.parts import RowAccount, SourceSummary
+from pruner.account.summary import Limit, Summary
 from pruner.demo.draws import Draws
 from pruner.history.files import whole_file
 from pruner.history.record import history_file, run_line

@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.account.ledger import LedgerRows
+from pruner.account.parts import Cut, FileMark, SourceSummary
 from pruner.account.reasons import account
-from pruner.account.summary import Cut, FileMark, SourceSummary
 from pruner.account.talkgroup_summary import (
     ClassCount,
     HeardTalkgroups,

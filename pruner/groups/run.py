@@ -18,8 +18,8 @@ import polars as pl
 import pyarrow as pa
 
 from pruner.account.ledger import LedgerRows, write_ledger
+from pruner.account.parts import FILE, FileMark
 from pruner.account.rejected import write_rejected
-from pruner.account.summary import FILE, FileMark
 from pruner.account.talkgroup_summary import TalkgroupSummary
 from pruner.choose.by_number import Fit, fit_by_number
 from pruner.groups.account import summarise

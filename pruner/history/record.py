@@ -26,7 +26,9 @@ from typing import Any, Final
 
 import polars as pl
 
-from pruner.account.summary import CoverageSummary, Limit, RowAccount, Summary
+from pruner.account.coverage import CoverageSummary
+from pruner.account.parts import RowAccount
+from pruner.account.summary import Limit, Summary
 from pruner.history.files import append_line
 from pruner.words.errors import SettingsError
 from pruner.words.outcomes import REASON_WORDS, Reason

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.summary import CallsignCalls, Coverage, CoverageSummary, LimitShare
+from pruner.account.coverage import CallsignCalls, Coverage, CoverageSummary, LimitShare
 from pruner.settings.models import Settings
 from pruner.words import schema
 
@@ -52,8 +52,8 @@ def load_calls(settings: Settings, systems: Sequence[str]) -> dict[str, CoveredS
 
 @dataclass
 class ContactCalls:
-    """Calls of contacts (`rank.contacts.Calls`): `number` uint32, `system` uint8, ordered by system and id; `traits` are those
-    of some of them (`pipeline.traits`)."""
+    """Calls of contacts (`rules.contacts.Calls`): `number` uint32, `system` uint8, ordered by system and id; `traits` are those
+    of some of them (`job.traits`)."""
 
     stores: dict[str, CoveredStore]
     number: npt.NDArray[np.uint32]

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from pruner.account.summary import FileMark
+from pruner.account.parts import FileMark
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
 from pruner.job.collect import NAMES_NOBODY, SourceRows, collect
 from pruner.job.contact_calls import ContactCalls, load_calls

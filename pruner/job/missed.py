@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.coverage import Elsewhere, Missed, MissedStation
 from pruner.account.ledger import LedgerCalls
-from pruner.account.summary import CountryGone, Elsewhere, Missed, MissedStation
+from pruner.account.summary import CountryGone
 from pruner.job.carried import Carried
 from pruner.job.choose import Choice
 from pruner.job.load import Loaded

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from pruner.account.ledger import write_ledger
+from pruner.account.parts import FILE
 from pruner.account.rejected import write_rejected
-from pruner.account.summary import FILE, Summary
+from pruner.account.summary import Summary
 from pruner.account.tallies import tally_rows
 from pruner.history.record import record_once_a_day
 from pruner.job.choose import Choice, choose

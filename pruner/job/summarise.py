@@ -14,20 +14,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from pruner.account.coverage import CoverageSummary
 from pruner.account.ledger import LedgerCalls, LedgerRows
+from pruner.account.parts import Cut, FileMark, RowAccount, SourceSummary
 from pruner.account.reasons import account as account_of
 from pruner.account.rejected import RejectedRow
-from pruner.account.summary import (
-    CoverageSummary,
-    Cut,
-    DropCount,
-    FileMark,
-    Limit,
-    RowAccount,
-    RuleCount,
-    SourceSummary,
-    Summary,
-)
+from pruner.account.summary import DropCount, Limit, RuleCount, Summary
 from pruner.job.choose import Choice
 from pruner.job.idle_rules import idle_rules
 from pruner.job.load import Loaded, by_source

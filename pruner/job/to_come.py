@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.summary import CallsToCome, ShareToCome, Strangers
+from pruner.account.coverage import CallsToCome, ShareToCome, Strangers
 from pruner.calls.forecast import (
     CONFIDENCE,
     FEWEST_CALLS,

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from pruner.library.lazy import lazily
 
 if TYPE_CHECKING:
+    from pruner.account.coverage import CoverageSummary, MissedStation
     from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
-    from pruner.account.summary import CoverageSummary, MemoryUse, MissedStation, PreviewRow, Summary, Understood
+    from pruner.account.parts import Understood
+    from pruner.account.summary import MemoryUse, PreviewRow, Summary
     from pruner.account.talkgroup_summary import TalkgroupSummary
     from pruner.account.to_come_text import calls_to_come, share_to_come
     from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
@@ -55,14 +57,9 @@ __getattr__ = lazily(
             "rule_to_paste",
             "warnings",
         ),
-        "pruner.account.summary": (
-            "CoverageSummary",
-            "MemoryUse",
-            "MissedStation",
-            "PreviewRow",
-            "Summary",
-            "Understood",
-        ),
+        "pruner.account.coverage": ("CoverageSummary", "MissedStation"),
+        "pruner.account.parts": ("Understood",),
+        "pruner.account.summary": ("MemoryUse", "PreviewRow", "Summary"),
         "pruner.account.talkgroup_summary": ("TalkgroupSummary",),
         "pruner.account.to_come_text": (
             "calls_to_come",

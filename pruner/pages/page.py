@@ -13,7 +13,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from pruner.account.summary import FileMark, Summary
+from pruner.account.parts import FileMark
+from pruner.account.summary import Summary
 from pruner.account.tallies import Tallies, tally
 from pruner.pages.page_model import RadioPage, country_name, radio_page
 from pruner.pages.page_text import TEMPLATES, environment

@@ -9,8 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from pruner.account.coverage import MissedStation
 from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
-from pruner.account.summary import MissedStation, Summary, Understood
+from pruner.account.parts import Understood
+from pruner.account.summary import Summary
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.account.to_come_text import calls_to_come, share_to_come
 from pruner.pages.page_text import number, percent

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-from pruner.account.summary import FILE, FileMark, Written
+from pruner.account.parts import FILE, FileMark, Written
 from pruner.words.disk import keep_mode
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import SettingsError

@@ -9,7 +9,7 @@ import os
 import shutil
 from pathlib import Path
 
-from pruner.account.summary import FileMark, Written
+from pruner.account.parts import FileMark, Written
 from pruner.publish import folders as publish
 from pruner.words.disk import sync
 from pruner.words.errors import PrunerError

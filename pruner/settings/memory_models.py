@@ -1,6 +1,6 @@
 """The tables `[radio.memory]` and `[[radio.level]]`: how a radio stores contacts in bytes, and how text may be left out.
 
-Receives the tables as the TOML reader gives them (lists as tuples), hands on frozen models. `fit.memory` says what the
+Receives the tables as the TOML reader gives them (lists as tuples), hands on frozen models. `choose.memory` says what the
 numbers mean byte for byte.
 """
 

@@ -165,7 +165,7 @@ class DropRule(Rule):
 class KeepRule(Rule):
     """A rule whose contacts are kept, as far as there is room.
 
-    `order` None means: `expected` where calls are known, else by distance or in turns (`rank.rules.order_of`);
+    `order` None means: `expected` where calls are known, else by distance or in turns (`rules.matching.order_of`);
     `one_per_callsign` None: as `[clean] one_per_callsign` says.
     """
 

@@ -1,6 +1,6 @@
 """What a list in a rule names: ids, call signs, and patterns of both.
 
-Receives nothing; read by `read.station_list`, applied by `rank.rules`.
+Receives nothing; read by `read.station_list`, applied by `rules.matching`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from pruner.account.summary import Understood
+from pruner.account.parts import Understood
 from pruner.table.understanding import Understanding
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Final
 
-from pruner.account.summary import ColumnUsed, Understood
+from pruner.account.parts import ColumnUsed, Understood
 from pruner.table.board import Board
 from pruner.table.fold import fold
 from pruner.table.identify import Evidence, Identified

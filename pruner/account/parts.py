@@ -1,0 +1,119 @@
+"""Parts that the summaries of contacts and of talkgroups share, as frozen models."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Final, Self
+
+from pydantic import BaseModel, ConfigDict, Field
+
+FILE: Final = "summary.json"
+
+
+class Part(BaseModel):
+    """A part of a summary."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+
+class RowAccount(Part):
+    """What became of rows: read = kept + dropped + rejected; `reasons`: rows per reason, of dropped and rejected ones."""
+
+    read: int
+    kept: int
+    dropped: int
+    rejected: int
+    reasons: dict[str, int] = Field(default_factory=dict)
+
+
+class Cut(Part):
+    """Where the limit fell: inside this rule, at this rank."""
+
+    rule: str
+    rank: int
+    matched: int
+    kept: int
+
+
+class FileMark(Part):
+    """A file: its name without folder, SHA-256 in hexadecimal, size in bytes."""
+
+    name: str
+    sha256: str
+    bytes: int
+
+
+class Written(Part):
+    """What every summary says, of contacts and of talkgroups: the files that were written beside it."""
+
+    files: tuple[FileMark, ...]
+
+    @classmethod
+    def read(cls, folder: Path) -> Self:
+        """The files that a result names. Raises OSError or ValueError where it names none."""
+        return cls.model_validate_json((folder / FILE).read_bytes())
+
+
+class ColumnUsed(Part):
+    """A column that was used: what it means, its number from 1, its heading, and what spoke for it."""
+
+    meaning: str
+    number: int
+    heading: str
+    evidence: str
+
+
+class Understood(Part):
+    """What was understood of a file; `rules`: of a list, the rules that name it."""
+
+    file: str
+    sentence: str
+    columns: tuple[ColumnUsed, ...] = ()
+    unused: tuple[str, ...] = ()
+    headings: bool | None = None
+    encoding: str = ""
+    titles: int = 0
+    rules: tuple[str, ...] = ()
+
+
+class SourceSummary(Part):
+    """A source: its rows, what became of them, its files and what was understood of each."""
+
+    name: str
+    rows: int
+    account: RowAccount
+    files: tuple[FileMark, ...] = ()
+    understood: tuple[Understood, ...] = ()
+
+
+class RadioSummary(Part):
+    """What the summaries of contacts and of talkgroups share.
+
+    `read` rows = `kept` + those `dropped` + `rejected`; `dropped` and `rejected_reasons`: rows per reason; `countries`: kept
+    ones per ISO 3166-1 code (or "unknown"); `changed`: how often cleaning changed what; `files`: all others that were written.
+    """
+
+    radio: str
+    read: int
+    kept: int
+    rejected: int
+    dropped: dict[str, int]
+    rejected_reasons: dict[str, int]
+    cut: Cut | None = None
+    countries: dict[str, int]
+    changed: dict[str, int]
+    files: tuple[FileMark, ...]
+
+    @property
+    def dropped_rows(self) -> int:
+        """Rows that were dropped, of all reasons."""
+        return sum(self.dropped.values())
+
+    def document(self) -> dict[str, object]:
+        """The summary as the tables of JSON."""
+        return self.model_dump(mode="json", by_alias=True)
+
+    def text(self) -> str:
+        """The contents of summary.json."""
+        return json.dumps(self.document(), ensure_ascii=False, indent=2) + "\n"
