@@ -75,10 +75,10 @@ def _coverage(altair: Any, page: RadioPage) -> Any:
 
 
 def _rules(altair: Any, page: RadioPage) -> Any:
-    names = [_short(f"{place}. {clear(rule['name'])}") for place, rule in enumerate(page.rules, 1)]
+    names = [_short(f"{place}. {clear(rule.name)}") for place, rule in enumerate(page.rules, 1)]
     parts = (("kept", "kept"), ("not kept", "out"))
     rows = [
-        {"rule": name, "part": word, "place": place, "stations": rule[key]}
+        {"rule": name, "part": word, "place": place, "stations": getattr(rule, key)}
         for name, rule in zip(names, page.rules, strict=True)
         for place, (word, key) in enumerate(parts)
     ]

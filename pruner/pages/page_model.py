@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from pruner.account.coverage import MissedStation
 from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
@@ -80,6 +80,34 @@ class MissedPart:
 
 
 @dataclass(frozen=True, slots=True)
+class RuleRow:
+    """A keep rule with what it matched, owned and kept, what it owned and did not keep (`out`), and what the widest rule
+    owned."""
+
+    name: str
+    order: str
+    at_most: int | None
+    matched: int
+    owned: int
+    kept: int
+    out: int
+    widest: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReasonRow:
+    """A reason with its rows; whether they are rejected, whether they are stations, and the rows of the most frequent
+    reason."""
+
+    word: str
+    count: int
+    sentence: str
+    rejected: bool
+    station: bool
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
 class RadioPage:
     """All that the template of one radio needs; `prefix` keeps the names of its parts apart from those of other radios."""
 
@@ -97,8 +125,8 @@ class RadioPage:
     figures: list[CoverageFigure]
     curve: list[CurvePoint]
     curve_sentence: str
-    rules: list[dict[str, Any]]
-    reasons: list[dict[str, Any]]
+    rules: list[RuleRow]
+    reasons: list[ReasonRow]
     by_country: list[CountryTally]
     country_reasons: list[str]
     left_behind: list[CountryTally]
@@ -243,23 +271,19 @@ def _curve_sentence(curve: Sequence[CurvePoint], words: str) -> str:
     return "More room would not have named more callers."
 
 
-def _rules(summary: Summary) -> list[dict[str, Any]]:
+def _rules(summary: Summary) -> list[RuleRow]:
     widest = max([rule.owned for rule in summary.rules], default=0)
-    return [{**rule.model_dump(), "out": rule.owned - rule.kept, "widest": widest} for rule in summary.rules]
+    return [
+        RuleRow(rule.name, rule.order, rule.at_most, rule.matched, rule.owned, rule.kept, rule.owned - rule.kept, widest)
+        for rule in summary.rules
+    ]
 
 
-def _reasons(summary: Summary) -> list[dict[str, Any]]:
+def _reasons(summary: Summary) -> list[ReasonRow]:
     counts = {**summary.dropped, **summary.rejected_reasons}
     most = max(counts.values(), default=0)
     return [
-        {
-            "word": word,
-            "count": counts[word],
-            "sentence": sentence,
-            "rejected": word in summary.rejected_reasons,
-            "station": word in STATION_REASONS,
-            "most": most,
-        }
+        ReasonRow(word, counts[word], sentence, word in summary.rejected_reasons, word in STATION_REASONS, most)
         for word, sentence in _SENTENCE.items()
         if word in counts
     ]
