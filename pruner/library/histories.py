@@ -8,6 +8,7 @@ from pruner.library.lazy import lazily
 
 if TYPE_CHECKING:
     from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked, check_export
+    from pruner.ask.export_texts import BLANKS, CAPITALS, SPELLING
     from pruner.ask.history import (
         SinceWritten,
         contacts_at,
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ADDED",
+    "BLANKS",
+    "CAPITALS",
     "CHANGED",
     "EXTRA",
     "KINDS",
@@ -33,6 +36,7 @@ __all__ = [
     "MISSING",
     "OUTGROWN",
     "REMOVED",
+    "SPELLING",
     "UNKNOWN",
     "WHAT",
     "Checked",
@@ -68,6 +72,11 @@ __getattr__ = lazily(
             "KINDS",
             "MISSING",
             "check_export",
+        ),
+        "pruner.ask.export_texts": (
+            "BLANKS",
+            "CAPITALS",
+            "SPELLING",
         ),
         "pruner.ask.history": (
             "SinceWritten",
