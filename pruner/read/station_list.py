@@ -24,7 +24,7 @@ from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
 from pruner.table.understanding import shown
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError
+from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
 
 _COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
@@ -60,10 +60,8 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     """
     try:
         tables = open_file(path)
-    except InputRefusedError as error:
-        if "empty" in str(error):
-            return Listed(np.zeros(0, dtype=np.uint32), frozenset())
-        raise
+    except NoRowsError:
+        return Listed(np.zeros(0, dtype=np.uint32), frozenset())
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
         return _table(path, columns or {})
     taken, head = head_of(blocks := tables[0].blocks())

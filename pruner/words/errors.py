@@ -43,6 +43,10 @@ class InputRefusedError(PrunerError):
     exit_code = ExitCode.INPUT_REFUSED
 
 
+class NoRowsError(InputRefusedError):
+    """A file was read and holds no row: beside other files of its source it is said and does no harm."""
+
+
 class SourceMissingError(PrunerError):
     """A source could not be had at all."""
 
