@@ -199,10 +199,9 @@ def _take(token: str, is_alone: bool, found: _Found) -> bool:
         return (is_alone or len(str(value)) >= _SHORTEST_ID) and _take_id(value, found)
     upper = token.upper()
     if _PATTERN.fullmatch(upper):
-        digits = upper.rstrip("*?")
-        if digits.isdigit() and 3 <= len(digits) < 7:  # ids of seven digits that begin so
-            missing = 7 - len(digits)
-            found.ranges.add((int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1))
+        ids = ids_like(upper)
+        if ids is not None:
+            found.ranges.add(ids)
             return True
         if any(map(str.isalpha, upper)):
             found.patterns.add(upper)
@@ -212,6 +211,15 @@ def _take(token: str, is_alone: bool, found: _Found) -> bool:
     if call:
         found.callsigns.add(call)
     return bool(call)
+
+
+def ids_like(pattern: str) -> tuple[int, int] | None:
+    """First and last of the ids of seven digits that begin as a pattern such as `232*` says; None of another pattern."""
+    digits = pattern.rstrip("*?")
+    if digits == pattern or not (digits.isascii() and digits.isdigit() and 3 <= len(digits) < 7):
+        return None
+    missing = 7 - len(digits)
+    return int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1
 
 
 def _take_id(value: int, found: _Found) -> bool:
