@@ -3,8 +3,8 @@
     python -m benchmarks.models [--contacts 330000] [--rows 6000000] [--heard 0.5] [--times 3] [--profile]
 
 The calls are invented at random: some of the contacts (`--heard`) call, each on about as many days as a gamma distribution
-says, about twice a day; on talkgroups that do not count another such part does. No file is read: what is measured are the models
-alone, from the store's rows by id and day to the calls to expect of every contact. A fingerprint of the result is
+says, about twice a day; on talkgroups that do not count another such part does. No file is read: what is measured are
+the models alone, from the store's rows by id and day to the calls to expect of every contact. A fingerprint of the result is
 printed too: two states that are to expect the same are compared by it.
 """
 
