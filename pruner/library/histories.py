@@ -8,7 +8,9 @@ from pruner.library.lazy import lazily
 
 if TYPE_CHECKING:
     from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked, check_export
+    from pruner.ask.export_texts import BLANKS, CAPITALS, SPELLING
     from pruner.ask.history import (
+        DIRECTORY,
         Recorded,
         SinceWritten,
         contacts_at,
@@ -25,13 +27,17 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ADDED",
+    "BLANKS",
+    "CAPITALS",
     "CHANGED",
+    "DIRECTORY",
     "EXTRA",
     "KINDS",
     "LATER",
     "MISSING",
     "OUTGROWN",
     "REMOVED",
+    "SPELLING",
     "UNKNOWN",
     "WHAT",
     "Checked",
@@ -64,7 +70,13 @@ __getattr__ = lazily(
             "MISSING",
             "check_export",
         ),
+        "pruner.ask.export_texts": (
+            "BLANKS",
+            "CAPITALS",
+            "SPELLING",
+        ),
         "pruner.ask.history": (
+            "DIRECTORY",
             "SinceWritten",
             "contacts_at",
             "limits_to_forecast",
