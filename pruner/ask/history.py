@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import polars as pl
 
@@ -62,7 +62,7 @@ class SinceWritten:
         """Whether writing the radio is worth the time."""
         return self.difference is None or self.difference.total >= self.threshold
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """Plain values for JSON."""
         return {
             "radio": self.radio,

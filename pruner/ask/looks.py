@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.job.load import source_paths
 from pruner.read.directory import Answers, open_table
@@ -41,7 +41,7 @@ class Look:
     trouble: str = ""
     is_doubtful: bool = False
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "what": self.what,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
         recorded_runs,
         since_written,
     )
-    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, compare, write_changes
+    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, Group, compare, write_changes
     from pruner.history.contacts import ResultContacts
     from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, forecast
     from pruner.history.record import no_runs
@@ -38,6 +38,7 @@ __all__ = [
     "Checked",
     "Difference",
     "Forecast",
+    "Group",
     "Outlook",
     "ResultContacts",
     "SinceWritten",
@@ -83,6 +84,7 @@ __getattr__ = lazily(
             "ADDED",
             "CHANGED",
             "Difference",
+            "Group",
             "REMOVED",
             "WHAT",
             "compare",

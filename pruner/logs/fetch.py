@@ -71,7 +71,7 @@ class FetchResult:
         """4 where any address is in trouble."""
         return ExitCode.SOURCE_MISSING if self.troubles else ExitCode.DONE
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {"addresses": [asdict(one) for one in self.asked], **self.folded.plain(), "exit_code": int(self.exit_code)}
 

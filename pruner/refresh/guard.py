@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pyarrow as pa
@@ -44,7 +44,7 @@ class Statistics:
     repeats: int
     ends: bool
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """As plain values for JSON."""
         return asdict(self)
 
