@@ -7,7 +7,6 @@ matched by what they hold, so that an export may have other columns, in another 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -30,6 +29,7 @@ from pruner.read.kinds import EXPORT
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
 from pruner.words.outcomes import Reason
+from pruner.words.threads import Pool, Work
 
 #: What can be wrong: not in the radio; a text that ends early; as it was written the time before; another text; not written.
 MISSING, CUT, OLD, OTHER, EXTRA = "missing", "cut", "old", "other text", "extra"
@@ -146,7 +146,7 @@ def _cells(path: Path, system: str, described_by: Path | None, columns: Answers,
         except InputRefusedError:
             pass
     frames = []
-    with ThreadPoolExecutor(max_workers=1) as pool:
+    with Pool(Work.PARSING) as pool:
         for _, records in read_directory(path, lambda records: records, pool, kind=EXPORT, system=system, columns=columns):
             ids = parse_ids(records.columns[schema.ID], schema.SYSTEMS[system])
             number = pl.Series(schema.ID, ids.number, pl.UInt32).zip_with(

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -41,6 +40,7 @@ from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.words import schema
 from pruner.words.errors import PrunerError
+from pruner.words.threads import Pool, Work
 
 #: How many contacts handhelds commonly hold (common practice, no source).
 COMMON_LIMITS: Final = (200_000, 500_000)
@@ -99,7 +99,7 @@ def contacts_at(path: Path, system: str = "dmr", layout: Path | None = None) -> 
 
 
 def _of_file(path: Path, system: str) -> ResultContacts:
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         rows = collect(path.name, schema.SYSTEMS[system], [path], pool, kind=EXPORT)
     stay = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     country = rows.country[stay.record]

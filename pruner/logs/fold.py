@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -34,6 +33,7 @@ from pruner.sources.local import expand
 from pruner.words import schema
 from pruner.words.errors import SettingsError, SourceMissingError
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Pool, Work
 
 if TYPE_CHECKING:
     from pruner.settings.models import Settings
@@ -163,7 +163,7 @@ class _SystemFold:
             contextlib.ExitStack() as stack,
         ):
             # Text is parsed by two threads; the other files are unpacked one run after the other.
-            pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
+            pools = {kind: stack.enter_context(Pool(work)) for kind, work in ((TEXT, Work.PARSING), (WHOLE, Work.JUDGING))}
             number = 0
             read: list[FileResult] = []
             for one in logs:
@@ -228,7 +228,7 @@ def _fold_file(
     bounds: Bounds,
     taken: TakenLogs,
     now: float,
-    pools: Mapping[str, ThreadPoolExecutor],
+    pools: Mapping[str, Pool],
 ) -> FileResult:
     """Takes what is new in a file; its account does not yet say what of it is new."""
     account, path = Account(), taking.path
