@@ -13,6 +13,7 @@ from typing import Final, Self
 from pydantic import Field, ValidationError
 
 from pruner.account.coverage import CoverageSummary
+from pruner.account.limits import LimitHolds
 from pruner.account.parts import FILE, Counts, Document, Part, RadioSummary, SourceSummary, Understood, no_table
 from pruner.words.errors import InputRefusedError
 
@@ -35,7 +36,8 @@ class DropCount(Part):
 
 
 class RuleCount(Part):
-    """A keep rule: its order and limit, and of all contacts how many it matched, owned (first rule that matched) and kept."""
+    """A keep rule: its order and limit, and of all contacts how many it matched, owned (first rule that matched) and kept;
+    `grows`: whether it can match more as directories grow (it names no stations)."""
 
     name: str
     order: str
@@ -43,6 +45,7 @@ class RuleCount(Part):
     matched: int
     owned: int = 0
     kept: int
+    grows: bool = True
 
 
 class RouteSummary(Part):
@@ -138,7 +141,8 @@ class Summary(RadioSummary):
     """One radio: what was read, kept, dropped and rejected, by rule and reason, from where, and what it is worth.
 
     `contacts`: those of all directories, each id once; `placed_by`: records per evidence of their country; `layout`: the
-    layout in which the contacts are written, null for the plain file.
+    layout in which the contacts are written, null for the plain file; `limits`: what the same rules would hold at other limits
+    (none where the limit is bytes).
     """
 
     schema_: int = Field(default=SCHEMA, alias="schema")
@@ -158,6 +162,7 @@ class Summary(RadioSummary):
     coverage: CoverageSummary | None = None
     carried: CarriedSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
+    limits: tuple[LimitHolds, ...] = ()
 
     @property
     def understood(self) -> list[Understood]:

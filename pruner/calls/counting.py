@@ -127,7 +127,7 @@ def short_rows(calls: Counted) -> pa.Table:
         np.not_equal(calls.id[1:], calls.id[:-1], out=is_first[1:])
         is_first[1:] |= calls.talkgroup[1:] != calls.talkgroup[:-1]
     starts = np.flatnonzero(is_first)
-    ends = np.append(starts[1:], count)
+    ends = np.append(starts, count)[1:]
     sums = np.concatenate([np.zeros(1, dtype=np.uint64), np.cumsum(calls.milliseconds, dtype=np.uint64)])
     columns: dict[str, npt.NDArray[np.generic]] = {
         "id": calls.id[starts],

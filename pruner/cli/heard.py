@@ -14,7 +14,7 @@ from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.words.errors import ExitCode, NothingToDoError, SettingsError
+from pruner.words.errors import ExitCode, InputRefusedError, NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.library.settings import Settings
@@ -272,7 +272,8 @@ def learn(
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
     learned = learn_log(log, system)
-    done = write_pattern(settings, log, learned.pattern) if write else ""
+    is_doubtful = learned.events is not None and not learned.events.is_sure
+    done = write_pattern(settings, log, learned.pattern) if write and not is_doubtful else ""
     if as_json:
         plain = {
             "pattern": learned.pattern,
@@ -284,6 +285,10 @@ def learn(
         print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
     print(learned_text(learned, snippet(log, learned.pattern)))
+    if write and is_doubtful:
+        raise InputRefusedError(
+            f"{log}: its lines may be starts and ends of calls; nothing was written: put the table in by hand"
+        )
     hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
 
 

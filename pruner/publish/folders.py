@@ -76,6 +76,16 @@ def new_folder(folder: Path) -> Iterator[Path]:
         _remove(making)
 
 
+def check_result_place(folder: Path) -> None:
+    """Raises SettingsError where `new_folder` would refuse to replace what stands at a place; changes nothing."""
+    if VERSIONS in folder.resolve().parts:
+        raise SettingsError(f"{folder}: is part of a published version, which nothing is written into; choose another folder")
+    try:
+        _refuse_foreign(folder.resolve())
+    except OSError as error:
+        raise SettingsError(f"{folder}: cannot be looked into ({error.strerror}); choose another output folder") from error
+
+
 def number_of(error: OSError) -> int:
     """The number of a system's error, 0 if it has none. Writers that are no part of Python give it in their text only."""
     found = re.search(r"\(os error (\d+)\)", str(error)) if error.errno is None else None

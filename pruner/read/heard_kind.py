@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
+from pruner.read.event_words import event_of
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, group_number, id_cells, shown_column
 from pruner.table.board import Board
@@ -37,10 +38,8 @@ _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
 _SHORTEST_TIME: Final = 8
-_EVENT_WORDS: Final = frozenset(
-    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
-    "key_up key_down keyup keydown rx tx".split()
-)
+#: Words of such columns that are no event.
+_OTHER_EVENTS: Final = frozenset("call voice talk data group rx tx key_up key_down key keydown".split())
 
 
 def called_cells(board: Board, place: int) -> float:
@@ -107,7 +106,11 @@ def seconds_cells(board: Board, place: int) -> float:
 
 def event_cells(board: Board, place: int) -> float:
     """The share of words that say whether a call begins or ends."""
-    return board.columns[place].share_of_texts(lambda cell: cell.casefold().replace(" ", "_") in _EVENT_WORDS)
+
+    def is_event(cell: str) -> bool:
+        return event_of(cell) is not None or cell.casefold().replace(" ", "_") in _OTHER_EVENTS
+
+    return board.columns[place].share_of_texts(is_event)
 
 
 def judge_log(board: Board, chosen: dict[str, int]) -> str:

@@ -138,6 +138,11 @@ class Rule(Table):
         """Whether the rule says itself from where its distances are measured."""
         return self.route is not None or self.locators is not None
 
+    @property
+    def grows(self) -> bool:
+        """Whether more may match as directories grow: not where the rule names the stations."""
+        return self.list is None and self.ids is None
+
     def country_numbers(self, home: Home) -> frozenset[int] | None:
         """The countries of the condition `countries` as country numbers, None if not given."""
         return _numbers(self.countries, home)

@@ -17,7 +17,7 @@ from pruner.table.forms import joined_column
 from pruner.table.headings import KNOWN, PARTLY, WHOLE
 from pruner.table.kinds import ENTRY_KIND, Kind, Meaning
 
-Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over", "rows"]
+Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over", "rows", "pattern"]
 #: A second column that is nearer than this to the first is asked about.
 MARGIN: Final = 0.12
 #: What heading and cells that agree score: more than any column without that heading can.

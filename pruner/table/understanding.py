@@ -64,8 +64,11 @@ class Understanding:
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
-        parts = [f"{_WORDS.get(use.meaning, use.meaning)} from {_named(use)}" for use in self.columns]
-        said = ", ".join(parts)
+        words = [_WORDS.get(use.meaning, use.meaning) for use in self.columns]
+        if all(use.evidence == "pattern" for use in self.columns):
+            said = f"read by the pattern of the settings: {', '.join(words)}"
+        else:
+            said = ", ".join(f"{word} from {_named(use)}" for word, use in zip(words, self.columns, strict=True))
         if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:

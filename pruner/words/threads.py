@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from enum import Enum
 from queue import Empty, SimpleQueue
 from types import TracebackType
@@ -54,6 +54,7 @@ class Pool:
 
     def __init__(self, work: Work) -> None:
         self.work = work
+        self._is_given_up = False
         self._threads = ThreadPoolExecutor(work.size, thread_name_prefix=f"pruner {work.value[0]}")
 
     def submit(
@@ -74,9 +75,16 @@ class Pool:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self._threads.shutdown(cancel_futures=kind is not None)
+        self._is_given_up = kind is not None
+        try:
+            self._threads.shutdown(cancel_futures=self._is_given_up)
+        except KeyboardInterrupt:  # while the last jobs were waited for
+            self._is_given_up = True
+            raise
 
     def _run(self, function: Callable[Arguments, Result], /, *values: Arguments.args, **named: Arguments.kwargs) -> Result:
+        if self._is_given_up:
+            raise CancelledError
         _own.work = self.work
         return function(*values, **named)
 
