@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.job.load import source_paths
 from pruner.read.directory import Answers, open_table
@@ -44,7 +44,7 @@ class Look:
     is_doubtful: bool = False
     refused: int = 0
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "what": self.what,
