@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -71,8 +72,9 @@ def test_every_file_is_shown_with_three_rows(folder: Path, capsys: Capture) -> N
 def test_a_file_that_cannot_be_read_is_one_line(folder: Path, capsys: Capture) -> None:
     Path("part-2.csv").write_text("<html><body>Sorry</body></html>\n")
     Path("log.csv").unlink()
-    assert guarded(["check"]) == ExitCode.DONE
+    assert guarded(["check"]) == ExitCode.INPUT_REFUSED
     said = " ".join(capsys.readouterr().out.split())
+    assert "pruner.toml: 1 mistake, for which fit would be refused" in said
     assert "part-2.csv cannot be read: " in said
     assert "page" in said.partition("part-2.csv")[2].partition("heard log")[0]
     assert "heard log: " in said
@@ -97,3 +99,69 @@ def test_addresses_are_shown_without_their_secrets(folder: Path, capsys: Capture
     assert "hidden" not in out + err
     assert "source world: https://stations.example.org/all.csv" in out
     assert "nothing was fetched yet" in out
+
+
+def no_headings(name: str) -> None:
+    Path(name).write_text("Funk-ID;Rufzeichen;Vorname\n")
+
+
+GPX = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="47.1" lon="15.4"/></gpx>'
+#: What is wrong with which file: most of these open without a complaint.
+BROKEN = {
+    "a source without rows": lambda: no_headings("part-1.csv"),
+    "an empty source": lambda: Path("part-1.csv").write_text(""),
+    "a source of bad ids": lambda: Path("part-1.csv").write_text("Funk-ID;Rufzeichen;Vorname\n" + "232000x;OE1AAA;Ada\n" * 40),
+    "sources that are not there": lambda: [path.unlink() for path in Path().glob("part-*.csv")],
+    "a list that names nobody": lambda: Path("gone.txt").write_text("nobody at all\nneither\n"),
+    "a list that is a program": lambda: Path("club.csv").write_bytes(b"\x7fELF\0\0\0"),
+    "carried entries without rows": lambda: no_headings("export.csv"),
+    "carried entries that are a page": lambda: Path("export.csv").write_text("<html><body>Sign in</body></html>"),
+    "a layout without columns": lambda: Path("l.toml").write_text("[file]\n"),
+    "a layout that is no TOML": lambda: Path("l.toml").write_text("[[[\n"),
+    "a route cut off": lambda: Path("tour.gpx").write_text(GPX[:-8]),
+    "a route of nothing": lambda: Path("tour.gpx").write_text(""),
+    "a folder of somebody else": lambda: Path("out/one").mkdir(parents=True) or Path("out/one/mine.txt").write_text("mine"),
+}
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_what_fit_refuses_check_names(folder: Path, capsys: Capture, what: str) -> None:
+    text = SETTINGS.replace('name = "rest"', 'name = "way"\nroute = "tour.gpx"\nwithin_km = 30\n[[keep]]\nname = "rest"')
+    Path("pruner.toml").write_text(text)
+    Path("tour.gpx").write_text(GPX)
+    assert (guarded(["check"]), guarded(["fit"])) == (ExitCode.DONE, ExitCode.DONE)
+    shutil.rmtree("out")
+    capsys.readouterr()
+    BROKEN[what]()
+    code = guarded(["fit"])
+    _, refused = capsys.readouterr()
+    assert code in (ExitCode.SETTINGS, ExitCode.INPUT_REFUSED, ExitCode.SOURCE_MISSING)
+    assert guarded(["check"]) == code
+    out, err = capsys.readouterr()
+    assert err.startswith(refused.splitlines()[0])
+    assert "no mistakes" not in out
+    assert guarded(["check", "--json"]) == code
+    assert json.loads(capsys.readouterr().out)["mistakes"][0] in refused
+
+
+def test_all_broken_files_at_once(folder: Path, capsys: Capture) -> None:
+    Path("pruner.toml").write_text(SETTINGS + '[[source]]\nname = "second"\nlocation = "second.csv"\n')
+    no_headings("part-2.csv")
+    no_headings("second.csv")
+    Path("club.csv").write_text("nobody\nat all\n")
+    Path("export.csv").write_text("<html>")
+    Path("groups.csv").write_text("TG;Titel\n")
+    assert guarded(["check"]) == ExitCode.INPUT_REFUSED
+    out, err = capsys.readouterr()
+    for name in ("part-2.csv", "second.csv", "club.csv", "export.csv"):
+        assert sum(f"/{name}:" in line for line in err.splitlines()) == 1, name
+    assert "pruner.toml: 4 mistakes" in out
+
+
+def test_talkgroups_that_are_refused(folder: Path, capsys: Capture) -> None:
+    Path("pruner.toml").write_text(SETTINGS.replace("contacts = 50", "contacts = 50\ntalkgroups = 10"))
+    Path("groups.csv").write_text("TG;Titel\n")
+    assert guarded(["talkgroups"]) == ExitCode.INPUT_REFUSED
+    _, refused = capsys.readouterr()
+    assert guarded(["check"]) == ExitCode.INPUT_REFUSED
+    assert refused.splitlines()[-1] in capsys.readouterr().err

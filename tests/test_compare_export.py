@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import tempfile
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -245,3 +246,86 @@ def test_an_empty_export_is_refused(tmp_path: Path) -> None:
     (tmp_path / "radio.csv").write_text("Number,Call sign\nnone,OE1AAA\n")
     with pytest.raises(InputRefusedError):
         check_export(contacts_of({(0, 2320001): {"callsign": "OE1AAA"}}), [tmp_path / "radio.csv"])
+
+
+def test_blanks_around_a_text_are_no_difference(folder: Path, capsys: Capture) -> None:
+    """Entries made by hand keep the blanks that they were read with; a radio, a spreadsheet or its software may drop them."""
+    Path("carried.csv").write_text('Name,Radio ID\n"Workshop ",2329990\n" Bench 2",2329991\n')
+    Path("pruner.toml").write_text(SETTINGS + 'carried = "carried.csv"\n')
+    assert guarded(["fit"]) == ExitCode.DONE
+    capsys.readouterr()
+    assert "Workshop ," in Path("out/small/contacts.csv").read_text()
+    found = told(capsys, "out/small/contacts.csv")
+    assert (found["holds"], found["as_written"], found["differing_in_outer_blanks"]) == (True, 7, 0)
+    rows = written()
+    for row in rows:
+        row["first_name"], row["town"] = row["first_name"].strip(), f"{row['town']}\u00a0 "
+    found = told(capsys, export(rows, OTHER))
+    assert (found["holds"], found["as_written"], found["differing_in_outer_blanks"]) == (True, 7, 9)
+    _, out, _ = run(capsys, "compare", "--export", "radio.csv")
+    assert "9 texts differ in outer blanks" in out
+
+
+def rewritten(text: str) -> dict[str, bytes]:
+    """The same table as other software may write it (RFC 4180 and what is common besides)."""
+    rows = [*csv.reader(text.splitlines())]
+    plain = ["\t".join(row) for row in rows]
+    swapped = [[row[place] for place in (6, 0, 2, 1, 4, 3, 5)] for row in rows]
+    zeros = [[f"0{row[1]}" if row[1].isdigit() else row[1], *row[2:], row[0]] for row in rows]
+    as_text = [[row[0], f'="{row[1]}"' if row[1].isdigit() else row[1], *row[2:]] for row in rows]
+    return {
+        "quoted": "\r\n".join(",".join(f'"{cell}"' for cell in row) for row in rows).encode(),
+        "tabs, UTF-16": "\n".join(plain).encode("utf-16"),
+        "rows upside down": "\n".join([",".join(rows[0]), *(",".join(row) for row in rows[:0:-1])]).encode(),
+        "columns in another order": "\n".join(";".join(row) for row in swapped).encode("utf-8-sig"),
+        "leading zeros": "\n".join(",".join(row) for row in zeros).encode(),
+        "ids as text": "\n".join(";".join(row) for row in as_text).encode(),
+        "decomposed": unicodedata.normalize("NFD", text).encode(),
+        "a title above": f"Contacts of the radio\n{text}".encode(),
+    }
+
+
+@pytest.mark.parametrize("way", rewritten("a,1,b,c,d,e,f"))
+def test_another_way_to_write_the_same_is_no_difference(folder: Path, capsys: Capture, way: str) -> None:
+    Path("stations.csv").write_text(STATIONS.replace("Dora", "Dörte"))
+    assert guarded(["fit"]) == ExitCode.DONE
+    capsys.readouterr()
+    Path("radio.csv").write_bytes(rewritten(Path("out/small/contacts.csv").read_text())[way])
+    found = told(capsys, "radio.csv")
+    assert (found["holds"], found["as_written"]) == (True, 5)
+    assert found["compared"] == ["callsign", "first_name", "last_name", "country", "town"]
+
+
+def test_what_alone_differs_is_said(folder: Path, capsys: Capture) -> None:
+    Path("stations.csv").write_text(STATIONS.replace("Dora", "Jürgen").replace("Graz", "Bad Ischl"))
+    assert guarded(["fit"]) == ExitCode.DONE
+    capsys.readouterr()
+    rows = written()
+    rows[0]["town"], rows[1]["first_name"], rows[3]["first_name"], rows[4]["town"] = "LINZ", "B e a", "Juergen", "Augsburg"
+    found = told(capsys, export(rows, OTHER))
+    assert found["differing_only_in"] == {"capitals": 1, "blanks": 1, "spelling": 1}
+    assert (found["other_text"], found["as_written"]) == (4, 1)
+    _, out, _ = run(capsys, "compare", "--export", "radio.csv")
+    assert "1 other text differs only in small and capital letters." in out
+    every = [{**row, "town": row["town"].upper(), "first_name": row["first_name"].upper()} for row in written()]
+    found = told(capsys, export(every, OTHER))
+    assert (found["compared"], found["differing_only_in"]["capitals"]) == (["callsign", "first_name", "town"], 5)
+
+
+def test_columns_that_nothing_understands_are_compared(folder: Path, capsys: Capture) -> None:
+    Path("radio.layout.toml").write_text(LAYOUT)
+    Path("pruner.toml").write_text(SETTINGS + 'layout = "radio.layout.toml"\n')
+    assert guarded(["fit"]) == ExitCode.DONE
+    capsys.readouterr()
+    (path,) = Path("out/small").glob("contacts*")
+    lines = [line.split(";") for line in path.read_text().splitlines()]
+    Path("radio.csv").write_text("\n".join(",".join((row[2], row[0], row[1])) for row in lines) + "\n")
+    found = told(capsys, "radio.csv")
+    assert (found["holds"], found["columns"]) == (True, {"callsign+first_name": "Shown", "town": "Below"})
+
+
+def test_ids_alone_prove_no_text(folder: Path, capsys: Capture) -> None:
+    found = told(capsys, export(written(), {"Radio ID": "id", "Remark": "x"}))
+    assert (found["holds"], found["missing"], found["compared"]) == (False, 0, [])
+    _, out, _ = run(capsys, "compare", "--export", "radio.csv")
+    assert "Every id is there, but the export tells no text that was written: 5 ids." in out

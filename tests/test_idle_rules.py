@@ -82,8 +82,8 @@ def test_rules_that_match_are_not_named(folder: Path, capsys: Capture) -> None:
 
 def test_check_goes_on_without_the_directory(folder: Path, capsys: Capture) -> None:
     Path("stations.csv").unlink()
-    assert guarded(["check"]) == ExitCode.DONE
+    assert guarded(["check"]) == ExitCode.SOURCE_MISSING
     out, err = capsys.readouterr()
-    assert "no mistakes" in out
-    assert err.startswith("pruner: the rules were not tried: ")
+    assert "1 mistake, for which fit would be refused" in out
+    assert "stations.csv" in err
     assert err.count("\n") == 1

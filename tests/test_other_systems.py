@@ -8,9 +8,11 @@ os.open takes no folders there, and os.fsync no file that is open for reading, i
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -42,26 +44,49 @@ def no_mode(path, mode, *_, **__):
     return None
 os.open, os.fsync, os.symlink, os.chmod = opened, fsync, no_link, no_mode
 pathlib.Path.chmod = lambda self, mode, **_: None
-from pruner.__main__ import main
-sys.argv[0] = "pruner"
-sys.exit(main())
+import json
+from contextlib import redirect_stderr
+from io import StringIO
+from pruner.cli.boundary import guarded
+for line in sys.stdin:
+    words = json.loads(line)
+    os.chdir(words.pop(0))
+    with redirect_stderr(StringIO()) as errors:
+        code = guarded(words)
+    print(json.dumps([code, errors.getvalue()]), file=sys.__stderr__, flush=True)
 """
 
 
-def elsewhere(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-c", PRELUDE, *words],
-        cwd=folder, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL, timeout=120,
-    )  # fmt: skip
+#: Runs a command in a folder where the parts are missing: exit code and standard error.
+Elsewhere = Callable[..., tuple[int, str]]
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def elsewhere() -> Iterator[Elsewhere]:
+    with subprocess.Popen(
+        [sys.executable, "-c", PRELUDE],
+        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    ) as process:  # fmt: skip
+        assert process.stdin
+        assert process.stderr
+        requests, answers = process.stdin, process.stderr
+
+        def run(folder: Path, *words: str) -> tuple[int, str]:
+            print(json.dumps([str(folder), *words]), file=requests, flush=True)
+            code, errors = json.loads(answers.readline())
+            return code, errors
+
+        yield run
+        requests.close()
+        assert process.wait(timeout=60) == 0
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory, elsewhere: Elsewhere) -> Path:
     folder = tmp_path_factory.mktemp("elsewhere")
-    done = elsewhere(folder, "demo", "tour", "--stations", "1000")
-    assert done.returncode == 0, done.stderr
-    done = elsewhere(folder / "tour", "fit")
-    assert done.returncode == 0, done.stderr
+    for place, words in [(folder, ("demo", "tour", "--stations", "1000")), (folder / "tour", ("fit",))]:
+        code, errors = elsewhere(place, *words)
+        assert code == 0, errors
     return folder / "tour"
 
 
@@ -83,11 +108,11 @@ WORK = [
 
 
 @pytest.mark.parametrize("words", WORK, ids=" ".join)
-def test_commands_work_without_locks_links_and_modes(demo: Path, words: list[str]) -> None:
+def test_commands_work_without_locks_links_and_modes(demo: Path, elsewhere: Elsewhere, words: list[str]) -> None:
     (demo / "radio.layout.toml").write_text('[file]\n[[column]]\ntitle = "Number"\nvalue = "{id}"\n')
-    done = elsewhere(demo, *words)
-    assert done.returncode == 0, done.stderr
-    assert "fault of ours" not in done.stderr
+    code, errors = elsewhere(demo, *words)
+    assert code == 0, errors
+    assert "fault of ours" not in errors
 
 
 REFUSED = [
@@ -98,12 +123,12 @@ REFUSED = [
 
 
 @pytest.mark.parametrize(("words", "sentence"), REFUSED)
-def test_what_cannot_be_done_is_refused_in_one_line(demo: Path, words: list[str], sentence: str) -> None:
-    done = elsewhere(demo, *words)
-    assert done.returncode not in (0, ExitCode.OUR_FAULT), done.stderr
-    assert sentence in done.stderr
-    assert [line.startswith("pruner: ") for line in done.stderr.splitlines()].count(True) == 1
-    assert elsewhere(demo, "fit").returncode == 0
+def test_what_cannot_be_done_is_refused_in_one_line(demo: Path, elsewhere: Elsewhere, words: list[str], sentence: str) -> None:
+    code, errors = elsewhere(demo, *words)
+    assert code not in (0, ExitCode.OUR_FAULT), errors
+    assert sentence in errors
+    assert [line.startswith("pruner: ") for line in errors.splitlines()].count(True) == 1
+    assert elsewhere(demo, "fit")[0] == 0
 
 
 def test_a_lock_is_a_lock_where_there_are_locks(tmp_path: Path) -> None:

@@ -1,35 +1,32 @@
 """Whether a radio holds what was written: its fresh export against the files of the result.
 
 Receives the contacts of a result and export files, hands on who is missing, cut, old, otherwise changed or extra. Columns are
-matched by what they hold, so that an export may have other columns, in another order, than the file that was imported.
+matched by what they hold, so that an export may have other columns, in another order, than the file that was imported. Blanks
+around a text, and how Unicode composes its accents, are no difference.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
 import polars as pl
-import pyarrow as pa
 
 from pruner.account.parts import FileMark
+from pruner.ask.export_cells import cells_of_export, title_of
+from pruner.ask.export_texts import ONLY, same_text, trimmed, what_alone_differs, without_blanks
 from pruner.ask.written_files import CONSTANTS
-from pruner.clean.ids import parse_ids
 from pruner.history.compare import ADDED, CHANGED, REMOVED, Difference, compare
 from pruner.history.contacts import SYSTEM, ResultContacts, ordered
 from pruner.history.written import compare_with_written, read_written
-from pruner.layout.model import Layout, layout_of_document, load_layout
-from pruner.layout.read import ids_in, read_columns
+from pruner.layout.model import layout_of_document
 from pruner.publish.folders import fingerprint
-from pruner.read.directory import Answers, read_directory
-from pruner.read.kinds import EXPORT
+from pruner.read.directory import Answers
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
-from pruner.words.outcomes import Reason
 
 #: What can be wrong: not in the radio; a text that ends early; as it was written the time before; another text; not written.
 MISSING, CUT, OLD, OTHER, EXTRA = "missing", "cut", "old", "other text", "extra"
@@ -37,18 +34,19 @@ KINDS: Final = (MISSING, CUT, OLD, OTHER, EXTRA)
 #: A column of the export is that of the result if at least so many of its texts agree; so many contacts are looked at.
 _LEAST_AGREEING: Final = 0.5
 _SAMPLE: Final = 5_000
-_BELOW: Final = "\x1f"
 
 
 @dataclass(frozen=True)
 class Checked:
     """`difference`: contacts that differ, `what` one of `KINDS`, `fields` the columns with another text. `texts`: of those that
-    have other texts, id, column, what was written and what the radio holds. `repeated` and `unreadable` count rows of the
-    export; `columns`: which column of the export was taken for which of the result; `files`: name, SHA-256 and size of the
-    exports."""
+    have other texts, id, column, what was written, what the radio holds, whether it is the beginning of that, and what alone
+    differs (one of `ONLY`, else ""). `trimmed`: texts that differ in blanks around them or in the composing of accents only,
+    which is no difference. `repeated` and `unreadable` count rows of the export; `columns`: which of its columns was taken for
+    which of the result; `files`: name, SHA-256 and size of the exports."""
 
     difference: Difference
     texts: pl.DataFrame
+    trimmed: int
     repeated: int
     unreadable: int
     columns: dict[str, str]
@@ -62,8 +60,21 @@ class Checked:
 
     @property
     def holds(self) -> bool:
-        """Whether the radio holds what was written, and nothing else."""
-        return not self.difference.total
+        """Whether the radio holds what was written, and nothing else; not where texts were written and none was compared."""
+        return not self.difference.total and not self.is_blind
+
+    @property
+    def is_blind(self) -> bool:
+        """Whether texts were written, and the export tells of none."""
+        return bool(self.difference.old and self.difference.not_compared and not self.columns)
+
+    @cached_property
+    def only(self) -> dict[str, int]:
+        """Contacts all of whose other texts differ in one thing alone, by that."""
+        other = self.difference.changes.filter(pl.col("what") == OTHER)[schema.ID]
+        alone = self.texts.filter(pl.col(schema.ID).is_in(other.implode())).group_by(schema.ID).agg(pl.col("only").unique())
+        words = [sorted(found)[0] for (found,) in alone.select("only").iter_rows() if len(found) == 1]
+        return {word: words.count(word) for word in ONLY}
 
     @property
     def as_written(self) -> int:
@@ -84,6 +95,8 @@ class Checked:
             "in_radio": self.difference.new,
             "as_written": self.as_written,
             **{kind.replace(" ", "_"): number for kind, number in self.counts.items()},
+            "differing_only_in": self.only,
+            "differing_in_outer_blanks": self.trimmed,
             "repeated_rows": self.repeated,
             "unreadable_rows": self.unreadable,
             "columns": self.columns,
@@ -109,7 +122,7 @@ def check_export(
     what. `state`, `radio`: where an earlier marking tells what is old. Raises InputRefusedError with one line.
     """
     own = layout_of_document(written.layout, written.name) if written.layout else None
-    parts = [_cells(path, system, described_by, columns or {}, own) for path in exports]
+    parts = [cells_of_export(path, system, described_by, columns or {}, own) for path in exports]
     cells = pl.concat(parts, how="diagonal").with_columns(pl.selectors.string().fill_null(""))
     unreadable = cells[schema.ID].null_count()
     cells = cells.drop_nulls(schema.ID)
@@ -120,6 +133,8 @@ def check_export(
     expected = replace(written, frame=written.frame.filter(pl.col(SYSTEM) == slot), unknown=())
     found = _matched(expected, held)
     texts = {field: held[column] for field, column in found.items()}
+    alike = trimmed(expected.frame, pl.DataFrame({schema.ID: held[schema.ID], **texts}))
+    expected = replace(expected, frame=expected.frame.with_columns(*(same_text(pl.col(field)) for field in written.fields)))
     frame = _filled(expected, pl.DataFrame({schema.ID: held[schema.ID], **texts}), slot)
     radio_holds = ResultContacts(", ".join(path.name for path in exports), frame, tuple(_fields(expected, found)))
     difference = compare(replace(expected, whole=False), radio_holds)
@@ -129,62 +144,26 @@ def check_export(
     return Checked(
         replace(difference, changes=changes, compared=tuple(field for field in difference.compared if field in found)),
         different,
+        alike,
         cells.height - held.height,
         unreadable,
-        {field: _title(column) for field, column in found.items()},
+        {field: title_of(column) for field, column in found.items()},
         [fingerprint(path) for path in exports],
     )
-
-
-def _cells(path: Path, system: str, described_by: Path | None, columns: Answers, own: Layout | None) -> pl.DataFrame:
-    """`id` (uint32, null where it cannot be read) and one text column per column of the export that is understood."""
-    if described_by is not None:
-        return _by_layout(path, load_layout(described_by), str(described_by))
-    if own is not None and not columns:
-        try:
-            return _by_layout(path, own, "the layout of the result")
-        except InputRefusedError:
-            pass
-    frames = []
-    with ThreadPoolExecutor(max_workers=1) as pool:
-        for _, records in read_directory(path, lambda records: records, pool, kind=EXPORT, system=system, columns=columns):
-            ids = parse_ids(records.columns[schema.ID], schema.SYSTEMS[system])
-            number = pl.Series(schema.ID, ids.number, pl.UInt32).zip_with(
-                pl.Series(ids.reason == Reason.NONE), pl.Series([None], dtype=pl.UInt32)
-            )
-            texts = {
-                name: pl.Series(pl.from_arrow(column.cast(pa.string())), dtype=pl.String)
-                for name, column in records.columns.items()
-                if name in schema.MEANINGS and name != schema.ID
-            }
-            frames.append(pl.DataFrame({schema.ID: number, **texts}))
-    return pl.concat(frames, how="diagonal")
-
-
-def _by_layout(path: Path, layout: Layout, where: str) -> pl.DataFrame:
-    found = read_columns(path, layout, where)
-    ids = ids_in(found, layout)
-    if ids is None:
-        raise InputRefusedError(f"{path}: by {where} no column holds the id, so its entries cannot be told apart")
-    names = [f"{column.title or place + 1}{_BELOW}{place}" for place, column in enumerate(layout.columns)]
-    return found.rename(dict(zip(found.columns, names, strict=True))).insert_column(0, ids.alias(schema.ID))
-
-
-def _title(column: str) -> str:
-    return column.partition(_BELOW)[0]
 
 
 def _matched(written: ResultContacts, held: pl.DataFrame) -> dict[str, str]:
     """For each text of the result the column of the export that holds it: the one whose texts agree most, wholly or as the
     beginning; the better pair first, then the order of the columns."""
-    sample = written.frame.join(held, on=schema.ID, suffix=_BELOW, maintain_order="left").head(_SAMPLE)
     fields = [field for field in written.fields if field != CONSTANTS and field not in written.running]
+    texts = [pl.col(field) for field in dict.fromkeys((*fields, *held.columns[1:]))]
+    sample = written.frame.join(held, on=schema.ID, maintain_order="left").head(_SAMPLE)
+    sample = sample.with_columns(*(without_blanks(same_text(text)).str.to_lowercase() for text in texts))
     pairs = []
     for first, field in enumerate(fields):
         some = sample.filter(pl.col(field) != "")
         for second, column in enumerate(held.columns[1:]):
-            theirs = column if column not in written.frame.columns else f"{column}{_BELOW}"
-            ours, text = pl.col(field).str.strip_chars(), pl.col(theirs).str.strip_chars()
+            ours, text = pl.col(field), pl.col(column)
             agreeing = some.select(
                 pl.when(ours == text).then(1.0).when((text != "") & ours.str.starts_with(text)).then(0.9).otherwise(0.0).mean()
             ).item()
@@ -215,12 +194,12 @@ def _filled(written: ResultContacts, held: pl.DataFrame, slot: int) -> pl.DataFr
     )
     if schema.CALLSIGN not in frame.columns:
         frame = frame.with_columns(pl.col("known_callsign").alias(schema.CALLSIGN))
-    stripped = [pl.col(field).str.strip_chars_end() for field in held.columns if field != schema.ID]
-    return ordered(frame.with_columns(stripped), tuple(written.fields))
+    texts = [same_text(pl.col(field)) for field in held.columns if field != schema.ID]
+    return ordered(frame.with_columns(texts), tuple(written.fields))
 
 
 def _texts(written: ResultContacts, held: ResultContacts, difference: Difference) -> pl.DataFrame:
-    """Every text that differs: `id`, `field`, `written`, `in_radio`, and whether it is the beginning of what was written."""
+    """Every text that differs: `id`, `field`, `written`, `in_radio`, `is_cut` (it begins what was written), `only`."""
     changed = difference.changes.filter(pl.col("what") == CHANGED)
     wanted = changed.select(schema.ID, pl.col("fields").str.split(" ").alias("field")).explode("field", empty_as_null=False)
     parts = []
@@ -232,7 +211,7 @@ def _texts(written: ResultContacts, held: ResultContacts, difference: Difference
     none = pl.DataFrame(schema={schema.ID: pl.UInt32, "field": pl.String, "written": pl.String, "in_radio": pl.String})
     texts = pl.concat([none, *parts]).sort(schema.ID, "field", maintain_order=True)
     begins = pl.col("written").str.starts_with(pl.col("in_radio"))
-    return texts.with_columns(begins.alias("is_cut"))
+    return texts.with_columns(begins.alias("is_cut"), what_alone_differs(texts).alias("only"))
 
 
 def _old(state: Path, radio: str, held: ResultContacts) -> pl.Series:

@@ -11,13 +11,11 @@ import numpy as np
 
 from pruner.account.summary import PreviewRow
 from pruner.job.choose import choose
-from pruner.job.idle_rules import idle_in
 from pruner.job.load import load
-from pruner.job.preview import FEW, preview_of, preview_rows
+from pruner.job.preview import FEW, preview_rows
 from pruner.job.write import planned
 from pruner.layout.model import Layout
 from pruner.settings.models import Settings
-from pruner.words.errors import PrunerError
 from pruner.words.progress import Progress, silent
 
 
@@ -33,29 +31,6 @@ class FirstLook:
     rules: list[tuple[str, int]]
     cut: str | None
     preview: list[PreviewRow]
-
-
-@dataclass(frozen=True, slots=True)
-class Trial:
-    """`sentences`: rules that match nobody, or why nothing could be tried; `previews`: by radio a few rows of its file."""
-
-    sentences: list[str]
-    previews: dict[str, list[PreviewRow]]
-
-
-def trial(settings: Settings, progress: Progress = silent) -> Trial:
-    """Tries rules and layouts of all radios on the sources as they are."""
-    try:
-        loaded = load(settings, progress)
-    except PrunerError as error:
-        return Trial([f"the rules were not tried: {line}" for line in str(error).splitlines()[:1]], {})
-    sentences, shown = idle_in(loaded), {}
-    for radio in settings.radios:
-        try:
-            shown[radio.name] = preview_of(loaded, radio, FEW)
-        except PrunerError as error:
-            sentences.append(f"the file of {radio.name} was not tried: {str(error).splitlines()[0]}")
-    return Trial(sentences, shown)
 
 
 def first_look(settings: Settings, layout: Layout | None = None, progress: Progress = silent) -> list[FirstLook]:

@@ -32,7 +32,8 @@ from pruner.history.contacts import (
     read_summary,
 )
 from pruner.history.forecast import Limit
-from pruner.history.series import radios_now
+from pruner.history.growth import Series
+from pruner.history.series import by_hand, radios_now, recorded, without_future
 from pruner.job.collect import collect
 from pruner.job.texts import written_contacts
 from pruner.layout.model import load_layout
@@ -171,9 +172,9 @@ def last_fit(settings: Settings) -> pl.DataFrame:
 
 def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Sequence[int] = ()) -> list[Limit]:
     """The common limits and those asked for, against the whole directory; then every radio whose room is known, against
-    the share of the directory that its rules asked for in its last recorded run, else in its present result."""
+    what its rules asked for in its present result, else in its last recorded run."""
     limits = [Limit(DIRECTORY, contacts) for contacts in sorted({*COMMON_LIMITS, *asked})]
-    now = {**radios_now(last_fit(settings)), **radios_now(runs)} if settings else {}
+    now = {**radios_now(runs), **radios_now(last_fit(settings))} if settings else {}
     for radio in settings.radios if settings else ():
         known = now.get(radio.name)
         if radio.contacts is not None:
@@ -182,6 +183,32 @@ def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Seq
             room = known.room if known else None
         if room is not None:
             limits.append(
-                Limit(radio.name, room, known.wanted, known.coverage, known.curve) if known else Limit(radio.name, room, None)
+                Limit(radio.name, room, known.wants, known.coverage, known.curve) if known else Limit(radio.name, room, None)
             )
     return limits
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """How the directory grew: `series`, from the recorded `runs` or from counts by hand. Left out: runs of other sources
+    (`aside`) and of days to come, which a wrong clock wrote (`later`)."""
+
+    series: Series
+    runs: pl.DataFrame
+    aside: int = 0
+    later: int = 0
+
+
+def recorded_growth(
+    settings: Settings | None, snapshots: Sequence[str] = (), file: Path | None = None, today: datetime.date | None = None
+) -> Recorded:
+    """The growth from counts by hand where there are any, else from the recorded runs, else from the present results.
+    `today`: by default that of the clock (UTC)."""
+    today = today or datetime.datetime.now(datetime.UTC).date()
+    runs, later = without_future(recorded_runs(settings) if settings else record.no_runs(), today)
+    if snapshots or file:
+        return Recorded(by_hand(snapshots, file), runs)
+    if settings and not runs.height:
+        runs = last_fit(settings)
+    series, aside = recorded(runs)
+    return Recorded(series, runs, aside, later)

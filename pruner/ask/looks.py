@@ -6,7 +6,7 @@ Receives settings, hands on one `Look` per file. Nothing is raised: a file that 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -26,13 +26,15 @@ from pruner.words.nouns import counted
 
 _ROWS: Final = 3
 _COLUMNS: Final = 8
+_HEARD: Final = "heard log"
 Found = tuple[str, tuple[dict[str, str], ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
     """One file: `what` it is for the settings, its path, the sentence on its columns, its first rows (meaning -> cell), why it
-    cannot be read ("" where it can), and whether a person should say that it is right."""
+    cannot be read ("" where it can), whether a person should say that it is right, and with which exit code a job refuses it
+    (0: none does)."""
 
     what: str
     path: str
@@ -40,6 +42,7 @@ class Look:
     rows: tuple[Mapping[str, str], ...] = ()
     trouble: str = ""
     is_doubtful: bool = False
+    refused: int = 0
 
     def plain(self) -> dict[str, Any]:
         """For JSON."""
@@ -57,11 +60,12 @@ def looks(settings: Settings) -> Iterator[Look]:
     for source in settings.sources:
         where = shown(source.location) if source.is_remote else source.location
         table = partial(_table, kind=STATIONS, system=source.system, columns=source.columns, encoding=source.encoding)
-        yield from _each(f"source {source.name}", partial(source_paths, source, settings.output.state), where, table)
+        paths = partial(source_paths, source, settings.output.state)
+        yield from _each(f"source {source.name}", paths, where, table, is_needed=not source.is_remote)
     for heard in settings.heard:
         table = partial(_log, system=heard.system, columns=heard.columns, order=heard.dates or "", pattern=heard.pattern or "")
         where = shown(heard.location) if heard.is_remote else heard.location
-        yield from _each("heard log", partial(_logs, settings, heard), where, table)
+        yield from _each(_HEARD, partial(_logs, settings, heard), where, table, is_needed=False)
     columns = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
     for path, answers in columns.items():
         yield _look("list", path, partial(_list, columns=answers))
@@ -88,21 +92,26 @@ def look_at(what: str, path: Path, system: str = "dmr", columns: Answers | None 
     return Look(what, str(path), found.sentence(), found.rows, is_doubtful=found.is_doubtful)
 
 
-def _each(what: str, paths: Callable[[], list[Path]], location: str, describe: Callable[[Path], Found]) -> Iterator[Look]:
+def _each(
+    what: str, paths: Callable[[], list[Path]], location: str, describe: Callable[[Path], Found], *, is_needed: bool
+) -> Iterator[Look]:
+    """The files of a location; with `is_needed` a fit refuses what it cannot have. What was not fetched yet it may have later,
+    and without a heard log it goes on."""
     try:
         found = paths()
     except PrunerError as error:
-        yield Look(what, location, "", (), _one_line(error))
+        yield Look(what, location, "", (), _one_line(error), refused=error.exit_code if is_needed else 0)
         return
     for path in found:
-        yield _look(what, path, describe)
+        look = _look(what, path, describe)
+        yield look if what != _HEARD else replace(look, refused=0)
 
 
 def _look(what: str, path: Path, describe: Callable[[Path], Found]) -> Look:
     try:
         return Look(what, str(path), *describe(path))
     except PrunerError as error:
-        return Look(what, str(path), "", (), _one_line(error))
+        return Look(what, str(path), "", (), _one_line(error), refused=error.exit_code)
 
 
 def _one_line(error: PrunerError) -> str:

@@ -10,7 +10,8 @@ import errno
 import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Final
 
 from pruner.cli.text import safe
@@ -24,7 +25,6 @@ _NOTHING_PUBLISHED: Final = "pruner: interrupted; what is published is whole"
 
 def guarded(arguments: Sequence[str]) -> int:
     """Runs the command line and returns the exit code of the process."""
-    from pruner.cli.app import app
     from pruner.cli.shared import tell
 
     if sys.stdout is None:  # closed by the caller
@@ -34,7 +34,7 @@ def guarded(arguments: Sequence[str]) -> int:
             stream.reconfigure(errors="backslashreplace")
     try:
         with creating(PRIVATE):
-            result = app(args=list(arguments), prog_name="pruner", standalone_mode=False)
+            result = _commands()(args=list(arguments), prog_name="pruner", standalone_mode=False)
         sys.stdout.flush()
         code = int(result) if isinstance(result, int) else ExitCode.DONE
         if code == _INTERRUPTED:
@@ -75,6 +75,16 @@ def guarded(arguments: Sequence[str]) -> int:
         raise
     except BaseException as error:  # such as a panic of a library
         return _crash(error)
+
+
+@cache
+def _commands() -> Callable[..., object]:
+    """All commands with their options, made once: making them costs as much as a short command."""
+    from typer.main import get_command
+
+    from pruner.cli.app import app
+
+    return get_command(app)
 
 
 def _silenced(code: ExitCode) -> ExitCode:

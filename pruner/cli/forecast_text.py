@@ -81,7 +81,8 @@ def _dates(found: Forecast) -> str:
     for one in found.outlooks:
         name, contacts = shortened(one.limit.name, _NAME), number(one.limit.contacts)
         if one.status == OUTGROWN:
-            rows.append((name, contacts, f"since {_date(one.day)}", "", ""))
+            since = "since" if one.earliest is not None else "already"  # it may have been so before the records begin
+            rows.append((name, contacts, f"{since} {_date(one.day)}", "", ""))
         else:
             day = _date(one.day) or _WORD[one.status]
             ends = ("", "") if one.status == UNKNOWN else (_date(one.earliest) or "later", _date(one.latest) or "later")

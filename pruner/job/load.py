@@ -5,8 +5,6 @@ Receives settings, hands on the rows of every source and the contacts (one per i
 
 from __future__ import annotations
 
-import json
-import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -36,9 +34,9 @@ from pruner.sources.local import expand
 from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.opened import Held
-from pruner.table.understanding import file_name
+from pruner.table.understanding import naming
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
+from pruner.words.errors import ColumnsError, InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
 
@@ -74,7 +72,8 @@ class Loaded:
     as_read: bool = False
 
     def fingerprints(self) -> list[list[FileMark]]:
-        """Name, SHA-256 and size of each file of each source, counted once for all radios."""
+        """Name, SHA-256 and size of each file of each source, counted once for all radios. Raises SourceMissingError where one
+        cannot be read any more."""
         self.prints = self.prints or _fingerprints(self.files)
         return [[one.result() for one in files] for files in self.prints]
 
@@ -95,9 +94,16 @@ class Loaded:
 def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[FileMark]]]:
     """Counted beside whatever is done meanwhile."""
     thread = ThreadPoolExecutor(max_workers=1)
-    prints = [[thread.submit(fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
+    prints = [[thread.submit(_fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
     thread.shutdown(wait=False)
     return prints
+
+
+def _fingerprint(path: Path) -> FileMark:
+    try:
+        return fingerprint(path)
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read any more ({error.strerror}); run again") from error
 
 
 def load(
@@ -226,12 +232,12 @@ def _guard_ids(source: Source, rows: SourceRows) -> None:
     if len(number) > SLACK and 2 * likely < len(number):
         column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
         name = repr(column.heading) if column.heading else f"column {column.number}"
-        answer = json.dumps(column.answer, ensure_ascii=False)
-        option = shlex.quote(f"{file_name(source.location)}:{schema.ID}={column.answer}")
-        raise InputRefusedError(
+        by_command, in_python = naming(source.location, STATIONS.setting, schema.ID, [column.answer])
+        raise ColumnsError(
             f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
-            f"dmr stations are; they were taken from {name}; if that is right, say so in the settings: "
-            f"columns = {{ id = {answer} }}, or: --column {option}"
+            f"dmr stations are; they were taken from {name}",
+            f"if that is right, say so, {by_command}",
+            f"if that is right, say so: {in_python}",
         )
 
 

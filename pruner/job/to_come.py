@@ -28,7 +28,7 @@ from pruner.calls.forecast import (
 )
 from pruner.calls.stations import day_number
 from pruner.history.first_seen import FOLDER, forget_others, remember, stood_there
-from pruner.job.choose import choose
+from pruner.job.choose import choose, room_in, whole_queue
 from pruner.job.contact_calls import ContactCalls
 from pruner.job.load import Loaded
 from pruner.rules.matching import Rules
@@ -258,8 +258,10 @@ def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
 def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool = False) -> Refit:
     """What a radio would have kept then. `directory`: who may be chosen (None: everybody); `half`: by half the log."""
     then = earlier.refitted(directory, half=half)
-    choice = choose(then, radio)
-    rank, kept = choice.fit.rank, choice.kept
+    # Ranks beyond the limit are those of a larger radio too: whose call sign is borne already may depend on the limit.
+    choice = choose(then, radio) if radio.memory else whole_queue(then, radio)
+    rank = choice.fit.rank
+    kept = choice.kept if radio.memory else (rank > 0) & (rank <= room_in(then, radio))
     if choice.carried is not None:
         entries = choice.carried
         slot = schema.SYSTEM_NAMES.index(entries.system)
@@ -268,7 +270,7 @@ def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool 
         same = np.flatnonzero(then.contacts.number[place] == entries.number) if high > low else place[:0]
         rank, kept = rank.copy(), kept.copy()
         rank[place[same]] = same + 1
-        kept[place[same]] = same < entries.kept
+        kept[place[same]] = same < (entries.kept if radio.memory else room_in(then, radio))
     return Refit(rank, kept)
 
 

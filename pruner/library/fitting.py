@@ -22,12 +22,23 @@ from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_wo
 from pruner.job.texts import written_contacts
 from pruner.job.write import contact_frame
 from pruner.layout.model import CONTACT_FIELDS
+from pruner.library.arguments import (
+    argument_path,
+    check_callable,
+    check_flag,
+    check_system,
+    check_table,
+    folder_of,
+    in_python,
+    rules_of,
+)
 from pruner.library.rules import Drop, Keep, Radio, named
 from pruner.library.sources import Directory, given
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import new_folder
 from pruner.reference import countries
 from pruner.settings import models
+from pruner.settings.terms import PYTHON
 from pruner.words import schema
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
@@ -67,17 +78,20 @@ class Fit:
 
     @cached_property
     def summary(self) -> Summary:
-        """What summary.json of a written fit holds, without the list of files."""
+        """What summary.json of a written fit holds, without the list of files. Raises PrunerError where a source that is a file
+        is no longer there."""
         counts = count_rows(self.loaded, self.choice, self._rows)
-        return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])
+        with in_python():
+            return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])
 
     def write(self, folder: str | Path) -> list[Path]:
         """Writes the file to import, ledger, rejected rows, report and summary into a folder of their own: all of them appear
         at once, or none. Returns the files. Raises SettingsError where the folder holds anything else."""
-        target = Path(folder)
-        with new_folder(target) as making:
-            write_choice(self.loaded, self.choice, making)
-        return sorted(target.iterdir())
+        with in_python():
+            target = folder_of("folder", folder)
+            with new_folder(target) as making:
+                write_choice(self.loaded, self.choice, making)
+            return sorted(target.iterdir())
 
     @cached_property
     def _rows(self) -> list[LedgerRows]:
@@ -104,6 +118,7 @@ class Stations:
     understood: list[str]
 
 
+@in_python()
 def fit(
     sources: Directory | Iterable[Directory] | Mapping[str, Directory],
     *,
@@ -114,21 +129,32 @@ def fit(
     calls: models.Calls | None = None,
     one_per_callsign: bool = False,
     system: str = "dmr",
+    columns: Mapping[str, str | int] | None = None,
     state: str | Path | None = None,
     progress: Progress = silent,
 ) -> Fit:
     """Fits directories into one radio.
 
     `sources`: a path, a frame (polars, pandas, Arrow, ...) or a `Source`, several of them, or several by name. `rules`: drop
-    rules are tried before keep rules, each in the order given; without a keep rule everybody is kept. `system`: dmr, nxdn or
-    p25, of sources that do not say. `state`: the folder in which `pruner heard fold` keeps calls; without it no calls count
-    and, with frames, nothing is read from a disk. Raises PrunerError with one line per problem.
+    rules are tried before keep rules, each in the order given; without a keep rule everybody is kept. `system` (dmr, nxdn or
+    p25) and `columns` (meaning -> heading or position from 1, such as `{"id": "Radio ID"}`) hold for sources that are no
+    `Source`; columns that are not named are found out. `state`: the folder in which `pruner heard fold` keeps calls;
+    without it no calls count and, with frames, nothing is read from a disk. Raises PrunerError with one line per problem.
     """
+    check_flag("one_per_callsign", one_per_callsign)
+    for argument, table, model, example in (
+        ("home", home, models.Home, 'pruner.Home("AT")'),
+        ("talkgroups", talkgroups, models.Talkgroups, "pruner.Talkgroups(mine=[91])"),
+        ("calls", calls, models.Calls, "pruner.Calls(window_days=90)"),
+    ):
+        if table is not None:
+            check_table(argument, table, model, example)
     loaded = loaded_of(
         sources,
         rules=rules,
         radio=radio,
         system=system,
+        columns=columns,
         state=state,
         progress=progress,
         home=home,
@@ -139,11 +165,17 @@ def fit(
     return Fit(loaded, choose(loaded, loaded.settings.radios[0]))
 
 
+@in_python()
 def stations(
-    sources: Directory | Iterable[Directory] | Mapping[str, Directory], *, system: str = "dmr", progress: Progress = silent
+    sources: Directory | Iterable[Directory] | Mapping[str, Directory],
+    *,
+    system: str = "dmr",
+    columns: Mapping[str, str | int] | None = None,
+    progress: Progress = silent,
 ) -> Stations:
-    """Reads and cleans directories: who stands in them, each id once, with the account of all rows. Raises PrunerError."""
-    loaded = loaded_of(sources, radio=Radio(contacts=0), system=system, progress=progress)
+    """Reads and cleans directories: who stands in them, each id once, with the account of all rows. Arguments as of `fit`.
+    Raises PrunerError."""
+    loaded = loaded_of(sources, radio=Radio(contacts=0), system=system, columns=columns, progress=progress)
     contacts = loaded.contacts
     frame, changes = written_contacts(loaded.sources, loaded.records, contacts.number, contacts.country)
     names = [source.name for source in loaded.settings.sources]
@@ -173,23 +205,28 @@ def loaded_of(
     radio: models.Radio,
     rules: Iterable[Keep | Drop] = (),
     system: str = "dmr",
+    columns: Mapping[str, str | int] | None = None,
     state: str | Path | None = None,
     progress: Progress = silent,
     **tables: Any,
 ) -> Loaded:
     """Directories read and rules made ready; `tables`: further tables of the settings. Raises PrunerError."""
-    rules = list(rules)
-    directories = given(sources, system)
+    check_table("radio", radio, models.Radio, "pruner.Radio(contacts=200_000)")
+    check_system(system)
+    check_callable("progress", progress, "progress(stage, share)")
+    found = rules_of(rules)
+    directories = given(sources, system, columns)
     document = {
-        "source": directories.sources,
-        "drop": named([rule for rule in rules if isinstance(rule, Drop)], "drop"),
-        "keep": named([rule for rule in rules if isinstance(rule, Keep)], "keep"),
-        "radio": [{**radio.model_dump(by_alias=True, exclude_unset=True), "name": radio.name}],
+        "source": directories.tables,
+        "drop": named(found.drop, "drop"),
+        "keep": named(found.keep, "keep"),
+        "radio": [radio.model_dump(by_alias=True, exclude_unset=True)],
         **{name: table for name, table in tables.items() if table is not None},
     }
     if state is not None:
         document["output"] = {"state": state}
-    return load_given(document, directories.held, progress, with_calls=state is not None)
+    place = argument_path(found, directories.path)
+    return load_given(document, directories.held, progress, with_calls=state is not None, place=place, terms=PYTHON)
 
 
 def _frame(table: Any) -> pl.DataFrame:

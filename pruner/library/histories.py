@@ -8,24 +8,26 @@ from pruner.library.lazy import lazily
 
 if TYPE_CHECKING:
     from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked, check_export
+    from pruner.ask.export_texts import BLANKS, CAPITALS, SPELLING
     from pruner.ask.history import (
+        Recorded,
         SinceWritten,
         contacts_at,
-        last_fit,
         limits_to_forecast,
         mark_written,
         present_contacts,
-        recorded_runs,
+        recorded_growth,
         since_written,
     )
     from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, compare, write_changes
     from pruner.history.contacts import ResultContacts
     from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, forecast
-    from pruner.history.record import no_runs
-    from pruner.history.series import by_hand, date_of, recorded, without_future
+    from pruner.history.series import date_of
 
 __all__ = [
     "ADDED",
+    "BLANKS",
+    "CAPITALS",
     "CHANGED",
     "EXTRA",
     "KINDS",
@@ -33,29 +35,26 @@ __all__ = [
     "MISSING",
     "OUTGROWN",
     "REMOVED",
+    "SPELLING",
     "UNKNOWN",
     "WHAT",
     "Checked",
     "Difference",
     "Forecast",
     "Outlook",
+    "Recorded",
     "ResultContacts",
     "SinceWritten",
-    "by_hand",
     "check_export",
     "compare",
     "contacts_at",
     "date_of",
     "forecast",
-    "last_fit",
     "limits_to_forecast",
     "mark_written",
-    "no_runs",
     "present_contacts",
-    "recorded",
-    "recorded_runs",
+    "recorded_growth",
     "since_written",
-    "without_future",
     "write_changes",
 ]
 
@@ -69,14 +68,19 @@ __getattr__ = lazily(
             "MISSING",
             "check_export",
         ),
+        "pruner.ask.export_texts": (
+            "BLANKS",
+            "CAPITALS",
+            "SPELLING",
+        ),
         "pruner.ask.history": (
             "SinceWritten",
             "contacts_at",
-            "last_fit",
             "limits_to_forecast",
             "mark_written",
+            "Recorded",
             "present_contacts",
-            "recorded_runs",
+            "recorded_growth",
             "since_written",
         ),
         "pruner.history.compare": (
@@ -97,12 +101,6 @@ __getattr__ = lazily(
             "UNKNOWN",
             "forecast",
         ),
-        "pruner.history.record": ("no_runs",),
-        "pruner.history.series": (
-            "by_hand",
-            "date_of",
-            "recorded",
-            "without_future",
-        ),
+        "pruner.history.series": ("date_of",),
     },
 )

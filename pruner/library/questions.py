@@ -10,11 +10,12 @@ if TYPE_CHECKING:
     from pruner.ask.coverage import SystemProof, prove_orders
     from pruner.ask.explore import explore
     from pruner.ask.find import Found, Person, find
-    from pruner.ask.first_look import FirstLook, first_look, trial
+    from pruner.ask.first_look import FirstLook, first_look
     from pruner.ask.known import number_of, sentences
     from pruner.ask.looks import Look, look_at, looks
     from pruner.ask.missed import missed_in
     from pruner.ask.short_form import file_of, finished_settings, remember
+    from pruner.ask.trial import Trial, trial
     from pruner.ask.what_if import LimitTried, plain, what_if, write_what_if
     from pruner.calls.proof import BEST, CONFIDENCE, Estimate, Proof
 
@@ -29,6 +30,7 @@ __all__ = [
     "Person",
     "Proof",
     "SystemProof",
+    "Trial",
     "explore",
     "file_of",
     "find",
@@ -63,7 +65,6 @@ __getattr__ = lazily(
         "pruner.ask.first_look": (
             "FirstLook",
             "first_look",
-            "trial",
         ),
         "pruner.ask.known": (
             "number_of",
@@ -79,6 +80,10 @@ __getattr__ = lazily(
             "file_of",
             "finished_settings",
             "remember",
+        ),
+        "pruner.ask.trial": (
+            "Trial",
+            "trial",
         ),
         "pruner.ask.what_if": (
             "LimitTried",

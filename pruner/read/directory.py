@@ -21,20 +21,22 @@ from pruner.read.forms import formed
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
+from pruner.table.board import Board
 from pruner.table.cut import Cut, cut_text
 from pruner.table.forms import empty_words, has_numbers_of_countries
-from pruner.table.identify import MORE_IDS
+from pruner.table.identify import MORE_IDS, Choice, Identified
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Held, Run, TextTable
-from pruner.table.understanding import Understanding, refusal, shown, understanding_of
+from pruner.table.understanding import CORRECT, Understanding, column_name, refusal, shown, understanding_of
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError
+from pruner.words.errors import ColumnsError, InputRefusedError
 
 Result = TypeVar("Result")
 Answers = Mapping[str, str | int]
 Jobs = Iterator[tuple[int, Callable[[], Records]]]
-_SHOWN_HEADINGS: Final = 8
+#: Stands between the heading of a column and what tells it from others of the same heading; no heading holds it.
+BELOW: Final = "\x1f"
 
 
 @dataclass(slots=True)
@@ -59,15 +61,16 @@ def read_directory(
     ahead: int = 3,
     reached: Callable[[int], None] | None = None,
     understood: Callable[[Understanding], None] | None = None,
+    with_unused: bool = False,
 ) -> Iterator[tuple[int, Result]]:
     """Reads a file of any supported kind; yields (first line of the run, work(records)) in the order of the file.
 
     `kind` says what columns mean; of delimited files only the columns in `coded` get one code per distinct text, which
     takes time but less memory; `ahead` is how many runs may be under way at once; `reached` hears how many
-    bytes of the file were taken, `understood` which column holds what. Raises InputRefusedError or SourceMissingError with one
-    line.
+    bytes of the file were taken, `understood` which column holds what; `with_unused`: records have the columns of which nothing
+    is made too, by `unused_name`. Raises InputRefusedError or SourceMissingError with one line.
     """
-    opened = open_table(path, kind, system, columns or {}, encoding, coded, reached)
+    opened = open_table(path, kind, system, columns or {}, encoding, coded, reached, with_unused)
     if understood is not None:
         understood(opened.understanding)
     count = 0
@@ -86,6 +89,7 @@ def open_table(
     encoding: str | None = None,
     coded: Collection[str] = schema.REPEATED_TEXT,
     reached: Callable[[int], None] | None = None,
+    with_unused: bool = False,
 ) -> Opened:
     """Opens a file and finds out which column holds what, before any record is read; of several tables in it (sheets, members
     of an archive, lists) the one with the most evidence. Raises as `read_directory`."""
@@ -94,10 +98,10 @@ def open_table(
     for table in open_file(path, encoding, reached):
         try:
             if isinstance(table, ColumnTable):
-                opened = _open_columns(path, table, kind, system, columns)
+                opened = _open_columns(path, table, kind, system, columns, with_unused)
             else:
                 assert isinstance(path, Path)  # what is in memory has columns
-                opened = _open_text(path, table, kind, system, columns, coded)
+                opened = _open_text(path, table, kind, system, columns, coded, with_unused)
         except InputRefusedError as error:
             refusal = refusal or error
             continue
@@ -109,8 +113,13 @@ def open_table(
     return best
 
 
-def _open_columns(path: Path | Held, table: ColumnTable, kind: Kind, system: str, columns: Answers) -> Opened:
+def _open_columns(
+    path: Path | Held, table: ColumnTable, kind: Kind, system: str, columns: Answers, with_unused: bool
+) -> Opened:
     found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
+    understanding = understanding_of(str(path), board, found, label=table.label)
+    if with_unused:
+        _take_unused(board, found)
     positions = found.positions
     names = {meaning: table.names[place] for meaning, place in positions.items()}
     words, are_numbers = empty_words(board, positions), has_numbers_of_countries(board, positions)
@@ -122,10 +131,22 @@ def _open_columns(path: Path | Held, table: ColumnTable, kind: Kind, system: str
         return formed(made, found.is_joined, words, are_numbers)
 
     jobs = ((0, partial(records, job)) for job in table.runs(list(dict.fromkeys(names.values()))))
-    return Opened(understanding_of(str(path), board, found, label=table.label), jobs, found.total)
+    return Opened(understanding, jobs, found.total)
 
 
-def _open_text(path: Path, table: TextTable, kind: Kind, system: str, columns: Answers, coded: Collection[str]) -> Opened:
+def unused_name(heading: str, place: int) -> str:
+    """What a column (from 0) is called in records of which nothing is made; its heading stands before `BELOW`."""
+    return f"{heading}{BELOW}{place}"
+
+
+def _take_unused(board: Board, found: Identified) -> None:
+    for place in found.unused:
+        found.choices[unused_name(column_name(board, place), place)] = Choice(place, "cells", 0.0)
+
+
+def _open_text(
+    path: Path, table: TextTable, kind: Kind, system: str, columns: Answers, coded: Collection[str], with_unused: bool
+) -> Opened:
     blocks = table.blocks()
     taken, head = head_of(blocks)
     if not head.strip():
@@ -137,6 +158,8 @@ def _open_text(path: Path, table: TextTable, kind: Kind, system: str, columns: A
     cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
     used = fallback if is_used else ""
     understanding = understanding_of(str(path), cut.board, cut.found, label=table.label, encoding=used, titles=cut.titles)
+    if with_unused:
+        _take_unused(cut.board, cut.found)
     dialect = dialect_of(cut, coded, fallback)
     if kind.may_be_short:
         dialect = replace(dialect, least_cells=1)
@@ -169,20 +192,20 @@ def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: An
     try:
         cut = cut_text(head, pieces, kind, system, columns)
     except KeyError as error:
-        raise InputRefusedError(_unknown_column(head, where, error.args[0])) from error
+        raise ColumnsError(_unknown_column(head, where, error.args[0]), CORRECT, f"correct {kind.setting}") from error
     if cut is None:
         first = shown(next((line for line in head.split("\n") if line.strip()), ""))
         raise InputRefusedError(f"{where}: no table is found in it (it begins {first!r}); expected {kind.table}")
     if cut.found.trouble:
-        raise InputRefusedError(refusal(where, cut.board, cut.found, kind, cut.before or None))
+        raise refusal(where, cut.board, cut.found, kind, cut.before or None)
     return cut
 
 
 def _unknown_column(head: str, where: str, name: str | int) -> str:
     first = next((line for line in head.split("\n") if line.strip()), "")
     if isinstance(name, int):
-        return f"{where}: it has no column {name} (the first line is {shown(first)!r}); correct columns or --column"
-    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)}); correct columns or --column"
+        return f"{where}: it has no column {name} (the first line is {shown(first)!r})"
+    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)})"
 
 
 def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
