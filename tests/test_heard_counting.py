@@ -253,6 +253,14 @@ def test_counts_are_those_of_the_store_whatever_was_remembered(tmp_path: Path) -
     assert counts == [[1], [2], [2, 1], [1, 1, 1], [1, 2, 0]]
 
 
+def test_another_tolerance_has_counts_of_its_own(tmp_path: Path) -> None:
+    store_of(tmp_path / "store", [[f"2026-11-02T10:00:{second:02}Z,2320001,91,9\n" for second in (0, 2, 9)]], 1)
+    folder = tmp_path / "store" / "state" / "heard" / "dmr"
+    manifest = load_manifest(folder, "dmr")
+    for tolerance, calls in ((3, 2), (0, 3), (9, 1), (3, 2), (0, 3)):
+        assert CountedDays(folder, manifest, tolerance).of_day(manifest.days[0], ["calls"])["calls"].to_pylist() == [calls]
+
+
 @given(st.permutations(range(4)), st.integers(0, 1 << 30))
 @settings(max_examples=20, deadline=None)
 def test_the_order_in_which_days_are_asked_for_changes_no_count(order: list[int], seed: int) -> None:

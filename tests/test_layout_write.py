@@ -181,7 +181,8 @@ def test_nothing_but_the_start_of_a_formula_is_nothing() -> None:
 def test_half_a_flag_stays_where_no_neighbour_is_counted_with_it(form: str, is_closed: bool) -> None:
     """UAX #29, GB12: two regional indicators beside each other are one character; only fixed columns counted in characters have
     neighbours and count them."""
-    text = f'[file]\nheadings = false\n{form}\n[[column]]\nvalue = "{{town}}"\nwidth = 12\n[[column]]\nvalue = "{{id}}"\nwidth = 8\n'
+    columns = '[[column]]\nvalue = "{town}"\nwidth = 12\n[[column]]\nvalue = "{id}"\nwidth = 8\n'
+    text = f"[file]\nheadings = false\n{form}\n{columns}"
     cell = cells_of(frame([{"id": 1, "town": "Graz\U0001f1e6"}]), layout_of(text)).frame["0"].to_list()[0]
     assert cell.rstrip() == ("Graz" if is_closed else "Graz\U0001f1e6")
 
