@@ -217,7 +217,7 @@ def _guard_rejected(source: Source, rows: SourceRows) -> None:
         first = rows.rejected[0]
         raise InputRefusedError(
             f"{source.location}: {len(rows.rejected):,} of {read:,} rows cannot be used (the first on line {first.line}: "
-            f"{first.detail}); check which column holds what: {rows.understandings[0].sentence()}"
+            f"{first.detail}); check which column holds what: {rows.understanding.sentence()}"
         )
     _guard_ids(source, rows)
 
@@ -229,7 +229,7 @@ def _guard_ids(source: Source, rows: SourceRows) -> None:
     number = rows.number[rows.station]
     likely = int(np.count_nonzero((number >= 100_000) & (number <= 9_999_999)))
     if len(number) > SLACK and 2 * likely < len(number):
-        column = next(use for use in rows.understandings[0].columns if use.meaning == schema.ID)
+        column = next(use for use in rows.understanding.columns if use.meaning == schema.ID)
         name = repr(column.heading) if column.heading else f"column {column.number}"
         by_command, in_python = naming(source.location, STATIONS.setting, schema.ID, [column.answer])
         raise ColumnsError(

@@ -90,8 +90,21 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     try:
         folded = fold_all(settings, progress)
     except PrunerError as error:
-        return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
-    return list(folded.refused.values())
+        return [f"{'; '.join(str(error).splitlines())}; {known_calls(settings)}"]
+    return [f"{line}; the calls of the other logs are used" for line in folded.troubles]
+
+
+def known_calls(settings: Settings) -> str:
+    """What a run looks at where no heard log could be taken in, in words."""
+    from pruner.calls.store import load_manifest
+    from pruner.logs.fold import store_folder
+
+    systems = dict.fromkeys(source.system for source in settings.sources)
+    try:
+        is_known = any(load_manifest(store_folder(settings, system), system).days for system in systems)
+    except PrunerError as error:
+        return str(error)
+    return "the calls known before are used" if is_known else "no calls are known from before, so none are used"
 
 
 def _remember_directory(loaded: Loaded) -> None:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked, check_export
     from pruner.ask.export_texts import BLANKS, CAPITALS, SPELLING
     from pruner.ask.history import (
+        DIRECTORY,
         Recorded,
         SinceWritten,
         contacts_at,
@@ -29,6 +30,7 @@ __all__ = [
     "BLANKS",
     "CAPITALS",
     "CHANGED",
+    "DIRECTORY",
     "EXTRA",
     "KINDS",
     "LATER",
@@ -75,6 +77,7 @@ __getattr__ = lazily(
             "SPELLING",
         ),
         "pruner.ask.history": (
+            "DIRECTORY",
             "SinceWritten",
             "contacts_at",
             "limits_to_forecast",

@@ -63,7 +63,7 @@ class FetchResult:
     @property
     def troubles(self) -> list[str]:
         """One line for each address that could not be had or whose page cannot be read."""
-        return [*(one.trouble for one in self.asked if one.trouble), *self.folded.refused.values()]
+        return [*(one.trouble for one in self.asked if one.trouble), *self.folded.troubles]
 
     @property
     def exit_code(self) -> ExitCode:
