@@ -593,6 +593,7 @@ def test_a_fold_that_fails_leaves_the_old_store(tmp_path: Path, monkeypatch: pyt
     }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("tries", [3, pytest.param(25, marks=pytest.mark.slow)])
 def test_killed_at_any_moment(tmp_path: Path, tries: int) -> None:
     """SIGKILL in a fold: the store is the old one or the new one, and the next fold makes it whole."""

@@ -31,7 +31,9 @@ def register(app: typer.Typer) -> None:
 
 
 def why(
-    contact: Annotated[str | None, typer.Argument(help="An id, a call sign or part of one, a name, a town.")] = None,
+    contact: Annotated[
+        str | None, typer.Argument(help="An id, a call sign or part of one, a name, a town; * and ? as in lists.")
+    ] = None,
     rule: Annotated[
         str | None, typer.Option(help="Instead: who stands at the border of a keep rule.", autocompletion=complete.rules)
     ] = None,
@@ -48,7 +50,7 @@ def why(
     All words given must be found. Where nobody bears them, those that come near are listed, and what is known of an id, and
     it exits with 1.
 
-    Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why "Anna, Graz" ·
+    Examples: pruner why 2321234 · pruner why OE1XYZ · pruner why "Anna, Graz" · pruner why "OE1*" ·
     pruner why --rule "the rest" · pruner why --missed --json
     """
     if bool(contact) + (rule is not None) + missed != 1:

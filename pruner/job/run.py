@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -37,6 +36,7 @@ from pruner.settings.models import Radio, Settings
 from pruner.words.disk import creating
 from pruner.words.errors import PrunerError
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Pool, Work
 
 __all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 
@@ -165,7 +165,7 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
     """Writes the files of a choice into a folder that exists; returns the summary."""
     radio = choice.radio
     progress(f"writing {radio.name}")
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.WRITING) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
         ledger = ledger_rows(loaded, choice, heard_contacts(loaded, choice))
         rules = rule_words(loaded, choice)

@@ -226,8 +226,8 @@ def _figures(
     if is_bound:
         low = round(here.low, 6)
         why = (
-            f"Who stood in the directory {earlier.back:,} days ago is not known yet, so this is a lower bound. Runs "
-            "remember it from now on; after as many days of log there is an interval."
+            f"This is a lower bound, because it is not known which stations the directory had {earlier.back:,} days ago. Every "
+            f"run remembers them from now on; once the log goes on for {earlier.back:,} days more, an interval stands here."
         )
     elif here.high - here.low > WIDEST:
         why = f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."

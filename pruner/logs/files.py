@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.calls.marks import Account
 from pruner.calls.store import Part
@@ -57,7 +57,7 @@ class FileResult:
         """What people call it."""
         return self.address or self.path.name
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
         return {"file": self.address or str(self.path), "system": self.system, **self.account.plain(), **said}
@@ -114,7 +114,7 @@ class FoldResult:
             total.add(file.account)
         return total
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "files": [one.plain() for one in self.files],

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -29,6 +28,7 @@ from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.progress import Progress
+from pruner.words.threads import Pool, Work
 
 
 def _shortest_first(paths: Sequence[Path]) -> list[int]:
@@ -99,7 +99,7 @@ class SystemFold:
         read: list[FileResult] = []
         with contextlib.ExitStack() as stack:
             # Text is parsed by two threads; the other files are unpacked one run after the other.
-            pools = {kind: stack.enter_context(ThreadPoolExecutor(count)) for kind, count in ((TEXT, 2), (WHOLE, 1))}
+            pools = {kind: stack.enter_context(Pool(work)) for kind, work in ((TEXT, Work.PARSING), (WHOLE, Work.JUDGING))}
             for number, one in enumerate(logs):
                 system, oldest = schema.SYSTEMS[self._system], self._oldest(manifest)
                 bounds = Bounds(system, one.zone, int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
@@ -155,7 +155,7 @@ def _fold_file(
     bounds: Bounds,
     taken: TakenLogs,
     now: float,
-    pools: Mapping[str, ThreadPoolExecutor],
+    pools: Mapping[str, Pool],
 ) -> FileResult:
     """Takes what is new in a file; its account does not yet say what of it is new."""
     account, path = Account(), taking.path
