@@ -32,6 +32,7 @@ _OUTER: Final = 0.95
 #: Autocorrelation of steps: smaller ones are taken for chance, larger ones cannot be told from these; and the least share of
 #: the variance that a short series shows.
 _LEAST_PERSISTENT, _MOST_PERSISTENT, _LEAST_SEEN = 0.2, 0.97, 0.5
+_MORE_PERSISTENT: Final = 0.5
 #: Scores that agree to so many digits are equal.
 _SCORE_DIGITS: Final = 9
 #: A model is still possible when the best one is at most e^2 = 7.4 times as likely (a rule of thumb, no source).
@@ -146,7 +147,7 @@ def _persistent(x: Floats, y: Floats, plain: Fitted) -> Fitted | None:
     if lasts < _LEAST_PERSISTENT:
         return None
     slope_error = plain.slope_error * math.sqrt(_long_run(min(lasts, _MOST_PERSISTENT)))
-    factor = _long_run(min(lasts + math.sqrt((1 - short**2) / count) / 2, _MOST_PERSISTENT))
+    factor = _long_run(min(lasts + _MORE_PERSISTENT * math.sqrt((1 - short**2) / count), _MOST_PERSISTENT))
     telling = max(count / factor, 1.0)
     deviation = plain.deviation * math.sqrt(factor / max(1 - 1 / telling, _LEAST_SEEN))
     span, last, end = float(x[-1] - x[0]), float(x[-1]), float(y[-1])
