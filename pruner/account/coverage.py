@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from pruner.account.parts import Part
+from pruner.account.parts import Part, ReadOnly, no_table
 
 
 class Coverage(Part):
@@ -133,8 +133,8 @@ class CoverageSummary(Part):
     to_come: CallsToCome | None = None
     missed: Missed | None = None
     by_limit: tuple[LimitShare, ...] = ()
-    expected_by: dict[str, str] = Field(default_factory=dict)
-    calendar: dict[str, Calendar] = Field(default_factory=dict)
+    expected_by: ReadOnly[str] = Field(default_factory=no_table)
+    calendar: ReadOnly[Calendar] = Field(default_factory=no_table)
 
     @property
     def own(self) -> Coverage:

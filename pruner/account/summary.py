@@ -14,7 +14,7 @@ from pydantic import Field, ValidationError
 
 from pruner.account.coverage import CoverageSummary
 from pruner.account.limits import LimitHolds
-from pruner.account.parts import FILE, Part, RadioSummary, SourceSummary, Understood
+from pruner.account.parts import FILE, Counts, Document, Part, RadioSummary, SourceSummary, Understood, no_table
 from pruner.words.errors import InputRefusedError
 
 SCHEMA: Final = 2
@@ -74,7 +74,7 @@ class MemoryUse(Part):
     bytes: int
     used: int
     free: int
-    levels: dict[str, int] = Field(default_factory=dict)
+    levels: Counts = Field(default_factory=no_table)
     aim: str = "order"
     expected_calls: Worth | None = None
 
@@ -153,11 +153,11 @@ class Summary(RadioSummary):
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
     nearly_gone: tuple[CountryGone, ...] = ()
-    placed_by: dict[str, int]
+    placed_by: Counts
     sources: tuple[SourceSummary, ...]
     lists: tuple[Understood, ...] = ()
     routes: tuple[RouteSummary, ...] = ()
-    layout: dict[str, object] | None = None
+    layout: Document | None = None
     memory: MemoryUse | None = None
     coverage: CoverageSummary | None = None
     carried: CarriedSummary | None = None

@@ -1,4 +1,4 @@
-"""Contacts by name, town or part of a call sign.
+"""Contacts by name, town or part of a call sign, or by a pattern of these as in lists of rules.
 
 Receives what was loaded and the words that a person typed, hands on the contacts that bear all of them; where none does, those
 that come nearest. Names are compared folded (`reference.fold`), once per distinct text.
@@ -18,10 +18,12 @@ import pyarrow.compute as pc
 
 from pruner.job.load import Loaded
 from pruner.job.texts import written_contacts
+from pruner.read.station_list import ids_like
 from pruner.reference import countries
 from pruner.reference.fold import fold
 from pruner.reference.names import is_one_off
 from pruner.rules.contacts import codes, values
+from pruner.rules.matching import like
 from pruner.words import schema
 
 #: How well a text answers a word: it has the word, a word that begins so (or a call sign that holds it), one that is alike.
@@ -33,6 +35,10 @@ _LEAST_PART: Final = 2
 _CALLSIGN_PART: Final = re.compile(r"[A-Z0-9]+", re.ASCII)
 #: More distinct call signs than this are not searched for one that is alike.
 _MOST_ALIKE: Final = 1_000_000
+
+#: The signs of patterns, and what they stand for in a word.
+_SIGNS: Final = re.compile(r"([*?])")
+_ANY: Final = {"*": r"\S*", "?": r"\S"}
 
 Scores = npt.NDArray[np.uint8]
 
@@ -111,6 +117,8 @@ def persons_at(loaded: Loaded, places: npt.NDArray[np.int64]) -> list[Person]:
 
 def _scores(loaded: Loaded, word: str, *, alike: bool) -> Scores:
     """How well each contact answers a word."""
+    if _SIGNS.search(word):
+        return _of_pattern(loaded, word)
     contacts, folded = loaded.contacts, fold(word)
     best = np.zeros(len(contacts), dtype=np.uint8)
     for field in _FIELDS:
@@ -122,6 +130,22 @@ def _scores(loaded: Loaded, word: str, *, alike: bool) -> Scores:
         best[contacts.country == country] = EXACT
     np.maximum(best, _of_callsigns(loaded, word.upper(), alike), out=best)
     return best
+
+
+def _of_pattern(loaded: Loaded, pattern: str) -> Scores:
+    """Who has a call sign, an id or a word that is as a pattern with `*` and `?`."""
+    contacts = loaded.contacts
+    found = like(contacts, [pattern])
+    ids = ids_like(pattern)
+    if ids is not None:
+        found |= (contacts.number >= ids[0]) & (contacts.number <= ids[1])
+    parts = (_ANY.get(part, re.escape(fold(part))) for part in _SIGNS.split(pattern))
+    word = re.compile(f"(?<!\\S){''.join(parts)}(?!\\S)")
+    for field in _FIELDS:
+        column = contacts.text(field)
+        of_text = np.array([*(word.search(fold(text)) is not None for text in values(column)), False])
+        found |= of_text[codes(column)]
+    return np.where(found, np.uint8(EXACT), np.uint8(0))
 
 
 def _of_texts(texts: Sequence[str], word: str, alike: bool) -> Scores:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.job.load import source_paths
 from pruner.read.directory import Answers, open_table
@@ -21,7 +21,7 @@ from pruner.sources.local import expand
 from pruner.sources.location import shown
 from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
-from pruner.words.errors import PrunerError
+from pruner.words.errors import NoRowsError, PrunerError
 from pruner.words.nouns import counted
 
 _ROWS: Final = 3
@@ -44,7 +44,7 @@ class Look:
     is_doubtful: bool = False
     refused: int = 0
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "what": self.what,
@@ -103,13 +103,16 @@ def _each(
         yield Look(what, location, "", (), _one_line(error), refused=error.exit_code if is_needed else 0)
         return
     for path in found:
-        look = _look(what, path, describe)
+        look = _look(what, path, describe, is_one_of_several=len(found) > 1)
         yield look if what != _HEARD else replace(look, refused=0)
 
 
-def _look(what: str, path: Path, describe: Callable[[Path], Found]) -> Look:
+def _look(what: str, path: Path, describe: Callable[[Path], Found], *, is_one_of_several: bool = False) -> Look:
     try:
         return Look(what, str(path), *describe(path))
+    except NoRowsError as error:
+        refused = 0 if is_one_of_several else error.exit_code  # where none of them has rows, a fit says so
+        return Look(what, str(path), "", (), _one_line(error), refused=refused)
     except PrunerError as error:
         return Look(what, str(path), "", (), _one_line(error), refused=error.exit_code)
 

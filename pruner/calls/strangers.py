@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.calls.rates import Counts, chosen_partitions, fit_rates
-from pruner.calls.stations import CallingDays, Floats, Integers, Stations, heard_stations
+from pruner.calls.stations import CallingDays, Floats, Integers, Stations, heard_by
 
 #: Over how many recent periods newly heard contacts are counted.
 RECENT_PERIODS: Final = 3
@@ -153,13 +153,17 @@ class Strangers:
     def _elsewhere(self, cut: int) -> Integers:
         """0 for contacts not heard elsewhere, else 1 to 9 by how often and how lately."""
         number = self.traits.number
-        found = None if self.elsewhere is None else heard_stations(self.elsewhere.until(cut), cut)
-        if found is None or not len(found):
-            return np.zeros(len(number), dtype=np.int64)
-        lately = np.searchsorted(_LATELY, cut - found.last, side="left")
-        often = len(_OFTEN) - np.searchsorted(_OFTEN, found.calls, side="left")
-        place = np.minimum(np.searchsorted(found.id, number), len(found) - 1)
-        return np.where(found.id[place] == number, (1 + lately * (len(_OFTEN) + 1) + often)[place], 0)
+        found = np.zeros(len(number), dtype=np.int64)
+        if self.elsewhere is None:
+            return found
+        ids, last, calls = heard_by(self.elsewhere, cut)
+        lately = np.searchsorted(_LATELY, cut - last, side="left")
+        often = len(_OFTEN) - np.searchsorted(_OFTEN, calls, side="left")
+        # The few that were heard are looked up among the contacts.
+        place = np.minimum(np.searchsorted(number, ids.astype(np.uint32)), len(number) - 1)
+        known = number[place] == ids
+        found[place[known]] = (1 + lately * (len(_OFTEN) + 1) + often)[known]
+        return found
 
     def _other_id(self, first: Integers, cut: int, elsewhere: Integers) -> Integers:
         """0: no other id of the call sign was heard, 1: elsewhere only, 2: on the talkgroups that count."""

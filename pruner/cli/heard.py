@@ -14,7 +14,7 @@ from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.words.errors import ExitCode, InputRefusedError, NothingToDoError, SettingsError
+from pruner.words.errors import InputRefusedError, NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.library.settings import Settings
@@ -44,7 +44,8 @@ def fold(
     """Take in what is new in heard logs and account for every row.
 
     Every call counts once, whatever logs it stands in: folding a log again, a copy of it, or one that tells the same in
-    another order changes nothing.
+    another order changes nothing. A log that cannot be read harms no other; the command then ends with 3, or with 4 where it is
+    not there.
 
     Examples: pruner heard fold ·
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
@@ -77,9 +78,9 @@ def fold(
     for line in understood(result):
         print(line, file=sys.stderr)
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
-    if result.refused:
-        print("\n".join(f"pruner: {safe(line)}" for line in result.refused.values()), file=sys.stderr)
-        raise typer.Exit(ExitCode.INPUT_REFUSED)
+    if result.troubles:
+        print("\n".join(f"pruner: {safe(line)}" for line in result.troubles), file=sys.stderr)
+        raise typer.Exit(result.exit_code)
     hint("next: pruner heard show")
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,7 +27,9 @@ from pruner.table.kinds import Kind
 from pruner.table.opened import Held
 from pruner.table.understanding import Understanding
 from pruner.words import schema
+from pruner.words.errors import NoRowsError
 from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.threads import Pool
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
 NAMES_NOBODY = "neither a call sign nor a name"
@@ -76,6 +77,11 @@ class SourceRows:
     def station(self) -> npt.NDArray[np.bool_]:
         """Which records bear a station's address and can be read."""
         return self.reason == Reason.NONE.value
+
+    @property
+    def understanding(self) -> Understanding:
+        """What was understood of the first file that has rows."""
+        return next(one for one in self.understandings if not one.nothing)
 
 
 def work_on(records: Records, system: schema.System) -> Run:
@@ -152,7 +158,7 @@ def collect(
     name: str,
     system: schema.System,
     paths: Sequence[Path | Held],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     *,
     columns: Answers | None = None,
     kind: Kind = STATIONS,
@@ -160,7 +166,7 @@ def collect(
     told: Callable[[int, float], None] | None = None,
 ) -> SourceRows:
     """Reads all files of a source, or tables that are in memory; `told` hears of rows and of the share of the bytes taken so
-    far.
+    far. Of several files some may be empty, or hold headings alone: `understandings` say so.
 
     Raises InputRefusedError or SourceMissingError with one line.
     """
@@ -175,7 +181,8 @@ def collect(
         nonlocal taken
         taken = before + position
 
-    for path in paths:
+    empty: NoRowsError | None = None
+    for file, path in enumerate(paths):
         results = read_directory(
             path,
             lambda records: work_on(records, system),
@@ -188,13 +195,20 @@ def collect(
             reached=reached,
             understood=understandings.append,
         )
-        for line, run in results:
-            runs.append(run)
-            rows += len(run.number)
-            if told is not None:
-                told(rows, min(taken / whole, 1.0))
-            rejected.extend(RejectedRow(name, line + own, *rest) for own, *rest in run.rejected)
+        try:
+            for line, run in results:
+                runs.append(run)
+                rows += len(run.number)
+                if told is not None:
+                    told(rows, min(taken / whole, 1.0))
+                rejected.extend(RejectedRow(name, line + own, *rest) for own, *rest in run.rejected)
+        except NoRowsError as error:
+            empty = empty or error
+            nothing = str(error).removeprefix(f"{path}: ").partition(";")[0]
+            understandings[file:] = [Understanding(str(path), "", (), (), False, nothing=nothing)]
         before = taken
+    if empty is not None and not rows:
+        raise empty
     counts: Counter[str] = Counter()
     for run in runs:
         counts.update(run.counts)

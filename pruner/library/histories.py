@@ -20,7 +20,7 @@ if TYPE_CHECKING:
         recorded_growth,
         since_written,
     )
-    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, compare, write_changes
+    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, Group, compare, write_changes
     from pruner.history.contacts import ResultContacts
     from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, forecast
     from pruner.history.series import date_of
@@ -43,6 +43,7 @@ __all__ = [
     "Checked",
     "Difference",
     "Forecast",
+    "Group",
     "Outlook",
     "Recorded",
     "ResultContacts",
@@ -90,6 +91,7 @@ __getattr__ = lazily(
             "ADDED",
             "CHANGED",
             "Difference",
+            "Group",
             "REMOVED",
             "WHAT",
             "compare",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pruner.account.talkgroup_summary import TalkgroupSummary
     from pruner.account.to_come_text import BEST_POSSIBLE, calls_to_come, share_to_come
     from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
+    from pruner.ask.story import Story
     from pruner.ask.why import border, outcomes, result_folders, stories
     from pruner.publish.lock import locked
     from pruner.publish.versions import Version, give_mode_to_versions, rollback, versions
@@ -25,6 +26,7 @@ __all__ = [
     "MemoryUse",
     "MissedStation",
     "PreviewRow",
+    "Story",
     "Summary",
     "TalkgroupSummary",
     "Understood",
@@ -78,6 +80,7 @@ __getattr__ = lazily(
             "runs_of_settings",
             "write_page",
         ),
+        "pruner.ask.story": ("Story",),
         "pruner.ask.why": (
             "border",
             "outcomes",

@@ -24,7 +24,7 @@ from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
 from pruner.table.understanding import shown
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError
+from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
 
 _COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
@@ -60,10 +60,8 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     """
     try:
         tables = open_file(path)
-    except InputRefusedError as error:
-        if "empty" in str(error):
-            return Listed(np.zeros(0, dtype=np.uint32), frozenset())
-        raise
+    except NoRowsError:
+        return Listed(np.zeros(0, dtype=np.uint32), frozenset())
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
         return _table(path, columns or {})
     taken, head = head_of(blocks := tables[0].blocks())
@@ -201,10 +199,9 @@ def _take(token: str, is_alone: bool, found: _Found) -> bool:
         return (is_alone or len(str(value)) >= _SHORTEST_ID) and _take_id(value, found)
     upper = token.upper()
     if _PATTERN.fullmatch(upper):
-        digits = upper.rstrip("*?")
-        if digits.isdigit() and 3 <= len(digits) < 7:  # ids of seven digits that begin so
-            missing = 7 - len(digits)
-            found.ranges.add((int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1))
+        ids = ids_like(upper)
+        if ids is not None:
+            found.ranges.add(ids)
             return True
         if any(map(str.isalpha, upper)):
             found.patterns.add(upper)
@@ -214,6 +211,15 @@ def _take(token: str, is_alone: bool, found: _Found) -> bool:
     if call:
         found.callsigns.add(call)
     return bool(call)
+
+
+def ids_like(pattern: str) -> tuple[int, int] | None:
+    """First and last of the ids of seven digits that begin as a pattern such as `232*` says; None of another pattern."""
+    digits = pattern.rstrip("*?")
+    if digits == pattern or not (digits.isascii() and digits.isdigit() and 3 <= len(digits) < 7):
+        return None
+    missing = 7 - len(digits)
+    return int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1
 
 
 def _take_id(value: int, found: _Found) -> bool:

@@ -214,14 +214,15 @@ def _in_list(contacts: Contacts, listed: Listed) -> Mask:
     for first, last in listed.ranges:
         mask |= (contacts.number >= first) & (contacts.number <= last)
     if listed.patterns:
-        mask |= _like(contacts, listed.patterns)
+        mask |= like(contacts, listed.patterns)
     if not listed.callsigns:
         return mask
     borne = pc.is_in(contacts.callsign, value_set=pa.array(sorted(listed.callsigns), pa.string()))
     return mask | borne.to_numpy(zero_copy_only=False)
 
 
-def _like(contacts: Contacts, patterns: Iterable[str]) -> Mask:
+def like(contacts: Contacts, patterns: Iterable[str]) -> Mask:
+    """Whose call sign is as one of some patterns, in which `*` stands for any text and `?` for one letter or digit."""
     signs = {"*": ".*", "?": "."}
     escaped = ("".join(signs.get(sign, re.escape(sign)) for sign in pattern.upper()) for pattern in patterns)
     found = pc.match_substring_regex(contacts.callsign, f"^(?:{'|'.join(escaped)})$")
@@ -229,7 +230,7 @@ def _like(contacts: Contacts, patterns: Iterable[str]) -> Mask:
 
 
 def _by_callsigns(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
-    return _like(contacts, rule.callsigns or ())
+    return like(contacts, rule.callsigns or ())
 
 
 def _by_states(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:

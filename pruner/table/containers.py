@@ -17,7 +17,7 @@ from typing import IO, Final
 from pruner.table.no_table import packing
 from pruner.table.opened import shown
 from pruner.table.unpack import Limited, decompressed, faults
-from pruner.words.errors import InputRefusedError
+from pruner.words.errors import InputRefusedError, NoRowsError
 
 BLOCK_BYTES: Final = 2 << 20
 #: Files longer than the first are read in longer blocks: their memory is not noticed there.
@@ -55,7 +55,7 @@ def parts_of(path: Path, reached: Reached = None) -> list[Part]:
     with faults(path), path.open("rb") as raw:
         head = raw.read(_TAR_HEADER)
         if not head:
-            raise InputRefusedError(f"{path}: the file is empty; expected a table")
+            raise NoRowsError(f"{path}: the file is empty; expected a table")
         kind = packing(head)
         if kind == "zip":
             return [Part(name, partial(_zip_blocks, path, name, reached), True) for name in _useful(path, _zip_names(raw))]

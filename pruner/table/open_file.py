@@ -16,7 +16,7 @@ from pruner.table.containers import Part, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json
 from pruner.table.open_text import utf8_blocks, with_lines
 from pruner.table.opened import Held, Table, TextTable, shown
-from pruner.words.errors import InputRefusedError, SourceMissingError
+from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
 
@@ -109,7 +109,7 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
             break
     _close(beginning)
     if not start.strip():
-        raise InputRefusedError(f"{where}: the file is empty; expected a table")
+        raise NoRowsError(f"{where}: the file is empty; expected a table")
     refusal = no_table.no_table_text(start.lstrip())
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")

@@ -44,7 +44,7 @@ class ColumnUse:
 class Understanding:
     """One file (or one table in it, `label`): `columns` in the order of the file; `unused`: headings, or numbers, of columns
     that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
-    meaning -> cell; `titles`: lines above the headings."""
+    meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has."""
 
     file: str
     label: str
@@ -54,6 +54,7 @@ class Understanding:
     encoding: str = ""
     titles: int = 0
     rows: tuple[dict[str, str], ...] = ()
+    nothing: str = ""
 
     @property
     def is_doubtful(self) -> bool:
@@ -64,6 +65,8 @@ class Understanding:
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
+        if self.nothing:
+            return f"no rows: {self.nothing}"
         words = [_WORDS.get(use.meaning, use.meaning) for use in self.columns]
         if all(use.evidence == "pattern" for use in self.columns):
             said = f"read by the pattern of the settings: {', '.join(words)}"

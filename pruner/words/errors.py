@@ -52,6 +52,10 @@ class ColumnsError(InputRefusedError):
         super().__init__(f"{problem}; {by_command}")
 
 
+class NoRowsError(InputRefusedError):
+    """A file was read and holds no row: beside other files of its source it is said and does no harm."""
+
+
 class SourceMissingError(PrunerError):
     """A source could not be had at all."""
 
