@@ -65,7 +65,7 @@ def fold_all(settings: Settings, progress: Progress = silent) -> FoldResult:
     logs, result = settings_logs(settings)
     with store_locked(settings.output.state, "heard fold"):
         result.add(fold_pages(settings, progress))
-        result.add(_folded(settings.output.state, logs, progress, None, settings.calls.keep_days))
+        result.add(fold_files(settings.output.state, logs, progress, None, settings.calls.keep_days))
     return result.checked()
 
 
@@ -102,10 +102,17 @@ def fold_logs_locked(
     keep_days: int = KEEP_DAYS,
 ) -> FoldResult:
     """As `fold_logs`, for a caller that holds the lock of the stores."""
-    return _folded(state, logs, progress, now, keep_days).checked()
+    return fold_files(state, logs, progress, now, keep_days).checked()
 
 
-def _folded(state: Path, logs: Sequence[LogFiles], progress: Progress, now: float | None, keep_days: int) -> FoldResult:
+def fold_files(
+    state: Path,
+    logs: Sequence[LogFiles],
+    progress: Progress = silent,
+    now: float | None = None,
+    keep_days: int = KEEP_DAYS,
+) -> FoldResult:
+    """As `fold_logs_locked`; nothing is raised where no log can be read."""
     result = FoldResult()
     for system in (name for name in schema.SYSTEM_NAMES if any(one.system == name for one in logs)):
         folder = state / "heard" / system
