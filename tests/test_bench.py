@@ -12,8 +12,10 @@ import pytest
 from test_commands import done, narrow, run
 
 from pruner.calls import covered
+from pruner.job import carried
 from pruner.job.bench import read_customers, run_bench
 from pruner.job.run import run as fit_alone
+from pruner.logs import system_fold
 from pruner.settings.load import load_settings
 from pruner.words.errors import ExitCode, SettingsError
 
@@ -92,9 +94,9 @@ def test_each_source_and_each_log_is_read_once(folder: Path, monkeypatch: pytest
         monkeypatch.setattr(module, name, lambda *given, **named: (read.append(what(*given)), found(*given, **named))[1])
 
     counted(sys.modules["pruner.job.load"], "collect", lambda name, *_: name)  # the name in the room is the function
-    counted(sys.modules["pruner.logs.fold"], "open_log", lambda path, *_: path.name)
+    counted(system_fold, "open_log", lambda path, *_: path.name)
     counted(covered, "load_covered", lambda folder, *_: f"store of {folder.name}")
-    counted(sys.modules["pruner.job.carried"], "collect", lambda _name, _system, paths, *_: paths[0].name)
+    counted(carried, "collect", lambda _name, _system, paths, *_: paths[0].name)
     (folder / "more.csv").write_text((folder / "log.csv").read_text().replace("2026-06", "2026-05"))
     (folder / "pruner.toml").write_text(COMMON.replace("log.csv", "*o*e.csv") + '[[heard]]\nlocation = "log.csv"\n')
     common = load_settings(Path("pruner.toml"))

@@ -87,16 +87,3 @@ def test_check_goes_on_without_the_directory(folder: Path, capsys: Capture) -> N
     assert "1 mistake, for which fit would be refused" in out
     assert "stations.csv" in err
     assert err.count("\n") == 1
-
-
-def test_a_rule_on_calls_that_were_not_taken_in_yet_says_so(folder: Path, capsys: Capture) -> None:
-    """`check` takes in no logs, so before the first fit nobody was heard."""
-    Path("log.csv").write_text("id,talkgroup,time\n2320001,232,2026-01-01T10:00:00Z\n")
-    rule = '[[heard]]\nlocation = "log.csv"\n[[keep]]\nname = "heard"\nheard_at_least = 1\n'
-    Path("pruner.toml").write_text(SETTINGS[: SETTINGS.index("[[drop]]")] + rule + '[[radio]]\nname = "one"\ncontacts = 9\n')
-    said = "pruner: keep rule 'heard' (no heard log was taken in yet; pruner fit does that) matches nobody"
-    assert guarded(["check"]) == ExitCode.DONE
-    assert capsys.readouterr().err.splitlines() == [said]
-    assert guarded(["fit"]) == ExitCode.DONE
-    assert guarded(["check"]) == ExitCode.DONE
-    assert capsys.readouterr().err == ""

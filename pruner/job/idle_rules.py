@@ -12,29 +12,25 @@ from pruner.rules.matching import Ownership
 from pruner.settings.models import KeepRule, Rule, Settings
 
 
-def idle_rules(settings: Settings, keep: Sequence[KeepRule], ownership: Ownership, *, has_calls: bool = True) -> list[str]:
-    """One sentence per drop rule that leaves nobody out and per keep rule of a radio that matches nobody. `has_calls`: whether
-    anything was heard so far."""
+def idle_rules(settings: Settings, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
+    """One sentence per drop rule that leaves nobody out and per keep rule of a radio that matches nobody."""
     drops = zip(settings.drop, ownership.left_out, strict=True)
     keeps = zip(keep, ownership.matched, strict=True)
     return [
-        *(f"drop rule {rule.name!r}{_why(rule, has_calls)} leaves nobody out" for rule, count in drops if not count),
-        *(f"keep rule {rule.name!r}{_why(rule, has_calls)} matches nobody" for rule, count in keeps if not count),
+        *(f"drop rule {rule.name!r}{_list(rule)} leaves nobody out" for rule, count in drops if not count),
+        *(f"keep rule {rule.name!r}{_list(rule)} matches nobody" for rule, count in keeps if not count),
     ]
 
 
 def idle_in(loaded: Loaded) -> list[str]:
     """The same for all radios of a run, each sentence once."""
-    has_calls = loaded.calls is not None or not loaded.settings.heard
     found = [
         sentence
         for radio in loaded.settings.radios
-        for sentence in idle_rules(loaded.settings, loaded.keep_rules(radio), loaded.ownership(radio), has_calls=has_calls)
+        for sentence in idle_rules(loaded.settings, loaded.keep_rules(radio), loaded.ownership(radio))
     ]
     return list(dict.fromkeys(found))
 
 
-def _why(rule: Rule, has_calls: bool) -> str:
-    if not has_calls and (rule.heard_within_days is not None or rule.heard_at_least is not None):
-        return " (no heard log was taken in yet; pruner fit does that)"
+def _list(rule: Rule) -> str:
     return f" (list {rule.list})" if rule.list is not None else ""
