@@ -152,17 +152,14 @@ class Strangers:
     def _elsewhere(self, cut: int) -> Integers:
         """0 for contacts not heard elsewhere, else 1 to 9 by how often and how lately."""
         number = self.traits.number
-        found = np.zeros(len(number), dtype=np.int64)
-        if self.elsewhere is None:
-            return found
-        ids, last, calls = heard_by(self.elsewhere, cut)
+        nothing = np.zeros(0, dtype=np.int64)
+        ids, last, calls = (nothing,) * 3 if self.elsewhere is None else heard_by(self.elsewhere, cut)
+        if not len(ids):
+            return np.zeros(len(number), dtype=np.int64)
         lately = np.searchsorted(_LATELY, cut - last, side="left")
         often = len(_OFTEN) - np.searchsorted(_OFTEN, calls, side="left")
-        # The few that were heard are looked up among the contacts.
-        place = np.minimum(np.searchsorted(number, ids.astype(np.uint32)), len(number) - 1)
-        known = number[place] == ids
-        found[place[known]] = (1 + lately * (len(_OFTEN) + 1) + often)[known]
-        return found
+        place = np.minimum(np.searchsorted(ids, number), len(ids) - 1)
+        return np.where(ids[place] == number, (1 + lately * (len(_OFTEN) + 1) + often)[place], 0)
 
     def _other_id(self, first: Integers, cut: int, elsewhere: Integers) -> Integers:
         """0: no other id of the call sign was heard, 1: elsewhere only, 2: on the talkgroups that count."""
