@@ -626,7 +626,7 @@ def test_a_country_cell_that_names_a_state() -> None:
     compare(STATE_AS_COUNTRY)
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)
+@settings(max_examples=6, deadline=None, suppress_health_check=CHECKS)
 @given(cases())
 @example(FINE_POINTS)
 @example(TRIP)
@@ -634,8 +634,8 @@ def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
     compare(case)
 
 
-@pytest.mark.slow
-@settings(max_examples=400, deadline=None, suppress_health_check=CHECKS)
+@pytest.mark.long
+@settings(max_examples=100, deadline=None, suppress_health_check=CHECKS)
 @given(cases())
 def test_pipeline_and_sql_agree_on_many_cases(case: Case) -> None:
     compare(case)

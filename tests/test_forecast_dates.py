@@ -92,6 +92,7 @@ def seasons(random: np.random.Generator) -> np.ndarray:
     return 400 + 200 * np.sin(np.arange(260) * 2 * np.pi / 52 + random.uniform(0, 6)) + random.normal(0, 100, 260)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("steps", [independent, lasting, seasons])
 def test_intervals_hold_what_they_promise(steps: Callable[[np.random.Generator], np.ndarray]) -> None:
     """Invented directories grow on after 60 recorded weeks: the true day lies in the 90 % interval in at least about 90 % of

@@ -17,8 +17,10 @@ from jsonschema import Draft202012Validator
 
 from pruner.account.limits import COMMON_SIZES
 from pruner.account.write_schema import SCHEMAS
+from pruner.ask.explore import _to_come
 from pruner.ask.history import recorded_growth
 from pruner.ask.limits import limit_table
+from pruner.ask.tally import tally_of
 from pruner.cli.boundary import guarded
 from pruner.cli.text import WIDTH, columns
 from pruner.job import run
@@ -113,8 +115,6 @@ def test_it_agrees_with_what_if_and_with_explore(
         assert (row["kept"], row["to_come"]) == (other["kept"], other["to_come"])
     if name == "call-signs-and-carried":
         return  # explore refuses one id per call sign
-    from pruner.ask.tally import tally_of
-
     loaded = load(settings)
     for radio in settings.radios:
         whole = rows[radio.name, max(COMMON_SIZES)]["kept"]
@@ -123,6 +123,13 @@ def test_it_agrees_with_what_if_and_with_explore(
         cells = zip(tally.cells.combination.tolist(), tally.cells.contacts.tolist(), strict=True)
         met = sum(count for rules, count in cells if tally.combinations[rules])
         assert whole == tally.carried + met if not any(ends) else whole == 32
+        ahead = _to_come(loaded, radio)
+        if name == "with-calls":
+            assert ahead is not None
+            shares = {one["contacts"]: one["share"] for one in ahead["by_limit"]}
+            told = {limit: row["to_come"]["share"] for (of, limit), row in rows.items() if of == radio.name}
+            assert {30, 60, 120} <= shares.keys() & told.keys()
+            assert all(shares[limit] == told[limit] for limit in shares.keys() & told.keys())
 
 
 @pytest.mark.parametrize("name", CASES)

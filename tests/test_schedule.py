@@ -154,6 +154,7 @@ def test_cron_takes_the_line(tmp_path: Path, home: Home, every: str) -> None:
         assert (checked.returncode == 0) == good, checked.stderr
 
 
+@pytest.mark.long
 def test_cron_runs_what_was_meant(home: Home) -> None:
     """cron gives the text behind the five fields to sh, `\\%` having become `%` (crontab(5)). Silent on success."""
     line = cron_line(plan(home, every="month", at="5:07"))
@@ -185,6 +186,7 @@ def under_the_unit(home: Home, *arguments: str, **more: str) -> subprocess.Compl
     )
 
 
+@pytest.mark.long
 def test_a_refresh_works_under_what_the_unit_forbids(home: Home) -> None:
     done = under_the_unit(home, "-m", "pruner", "refresh", "--quiet")
     if done.returncode == 77:

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import polars as pl
 
@@ -42,6 +41,7 @@ from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.words import schema
 from pruner.words.errors import PrunerError
+from pruner.words.threads import Pool, Work
 
 #: How many contacts handhelds commonly hold (common practice, no source).
 COMMON_LIMITS: Final = (200_000, 500_000)
@@ -63,7 +63,7 @@ class SinceWritten:
         """Whether writing the radio is worth the time."""
         return self.difference is None or self.difference.total >= self.threshold
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """Plain values for JSON."""
         return {
             "radio": self.radio,
@@ -100,7 +100,7 @@ def contacts_at(path: Path, system: str = "dmr", layout: Path | None = None) -> 
 
 
 def _of_file(path: Path, system: str) -> ResultContacts:
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         rows = collect(path.name, schema.SYSTEMS[system], [path], pool, kind=EXPORT)
     stay = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     country = rows.country[stay.record]

@@ -9,8 +9,9 @@ class Story(Part):
     """What became of a row, why, and what would change it.
 
     From the ledger: `source` to `rank`, and with heard logs `calls` to `expected_from`. From the summary: `radio`, the days of
-    the period and the window, `order` and `order_note` of a contact that has a rank. `expected_at_border`: the calls to expect
-    from the last contact of the same rule that is in. `name` and `town` where the directory was read again.
+    the period and the window, `order` and `order_note` of a contact that has a rank. `kept_of_rule`: how many contacts of the
+    same rule are in; `expected_at_border`: the calls to expect from the last of them. `name` and `town` where the directory was
+    read again.
     """
 
     radio: str
@@ -35,6 +36,7 @@ class Story(Part):
     order_note: str | None
     sentence: str
     to_change: str
+    kept_of_rule: int | None = None
     expected_at_border: float | None = None
     name: str | None = None
     town: str | None = None

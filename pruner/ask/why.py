@@ -83,16 +83,17 @@ def border(folder: Path, rule: str) -> list[Story]:
     ranked = ledger.filter((pl.col("rule") == rule) & pl.col("rank").is_not_null()).sort("rank")
     kept = ranked.filter(pl.col("outcome") == "kept").tail(_BORDER_ROWS).collect()
     over = ranked.filter(pl.col("outcome") != "kept").head(_BORDER_ROWS).collect()
-    return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
+    return [_story({**row, **_at_border(row, ledger)}, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
 
 
 def _at_border(row: LedgerRow, ledger: pl.LazyFrame) -> LedgerRow:
-    """The calls to expect from the last contact of the same rule that is in (None: nobody); nothing in a run without logs."""
+    """How many contacts of the same rule are in, and the calls to expect from the last of them (None where that is not known);
+    nothing where no calls are expected of the contact itself."""
     if row.get("expected") is None:
         return {}
     of_rule = ledger.filter((pl.col("rule") == row["rule"]) & (pl.col("outcome") == "kept") & pl.col("rank").is_not_null())
-    last = of_rule.select(pl.col("expected").sort_by("rank").last()).collect().item()
-    return {"expected_at_border": last}
+    found = of_rule.select(pl.len().alias("kept"), pl.col("expected").sort_by("rank").last()).collect()
+    return {"kept_of_rule": found["kept"].item(), "expected_at_border": found["expected"].item()}
 
 
 def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:

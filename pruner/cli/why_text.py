@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -93,10 +94,12 @@ def _expected(story: Story, calls: float) -> str:
     else:
         text += "from how often stations like it came to be heard (it was not heard on the talkgroups that count)"
     border = story.expected_at_border
-    return text + (
-        f"; of the last of its rule that is in: {_calls(border)}." if border is not None else "; nobody of its rule is in."
-    )
+    if border is not None:
+        return f"{text}; of the last contact of its rule that is kept: {_calls(border)}."
+    return f"{text}; nobody of its rule is kept." if story.kept_of_rule == 0 else f"{text}."
 
 
 def _calls(expected: float) -> str:
-    return f"{expected:.3g} calls"
+    """Two digits that count, without an exponent."""
+    places = 1 if expected >= 1 or not expected else 1 - math.floor(math.log10(expected))
+    return f"{expected:,.{places}f} calls"

@@ -35,6 +35,7 @@ def until_when(
 def _lasts(outlook: Outlook, found: Forecast, *, is_full: bool, is_endless: bool) -> Lasts:
     since = outlook.status == OUTGROWN
     if is_full:
+        since = since and len(found.series) > 1
         return Lasts(status="full", day=_date(outlook.day), earliest=_date(outlook.earliest)) if since else Lasts(status="full")
     if is_endless:
         return Lasts(status="never")

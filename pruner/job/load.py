@@ -6,7 +6,6 @@ Receives settings, hands on the rows of every source and the contacts (one per i
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -39,6 +38,7 @@ from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Future, Pool, Work, beside
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -93,10 +93,9 @@ class Loaded:
 
 def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[FileMark]]]:
     """Counted beside whatever is done meanwhile."""
-    thread = ThreadPoolExecutor(max_workers=1)
-    prints = [[thread.submit(_fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
-    thread.shutdown(wait=False)
-    return prints
+    counted = [[path for path in paths if isinstance(path, Path)] for paths in files]
+    prints = iter(beside(Work.HASHING, [partial(_fingerprint, path) for paths in counted for path in paths]))
+    return [[next(prints) for _ in paths] for paths in counted]
 
 
 def _fingerprint(path: Path) -> FileMark:
@@ -123,7 +122,7 @@ def load(
     layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     sources: list[SourceRows] = []
     files: list[list[Path | Held]] = []
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         for source in settings.sources:
             stage = f"reading {source.name}"
             progress(stage)

@@ -92,7 +92,9 @@ def _text_titles(layout: Layout, titles: dict[int, str]) -> dict[int, str]:
 
 
 def _words(contents: FileContents) -> dict[str, pl.Series]:
-    from pruner.layout.cells import CHANGES
+    if not contents.marks:
+        return {}
+    from pruner.layout.cells import CHANGES  # layouts are for those who have one
 
     return {CHANGES[kind]: contents.marks[kind] for kind in CHANGES if kind in contents.marks}
 

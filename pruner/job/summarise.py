@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -34,6 +33,7 @@ from pruner.rules.matching import note_without_calls, order_of
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio
 from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.threads import Pool, Work
 
 
 def ledger_rows(loaded: Loaded, choice: Choice, heard: Heard | None = None) -> list[LedgerRows]:
@@ -45,7 +45,7 @@ def ledger_rows(loaded: Loaded, choice: Choice, heard: Heard | None = None) -> l
     rule_of = np.where(ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
     rule_of[owner < 0] = 0
     ledger = []
-    with ThreadPoolExecutor(max_workers=1) as beside:  # rows stand elsewhere than contacts: most of the time waits for memory
+    with Pool(Work.RANKS) as beside:  # rows stand elsewhere than contacts: most of the time waits for memory
         for rows, (inside, places) in zip(loaded.sources, by_source(loaded.sources, loaded.records), strict=True):
             count = len(rows.number)
             ranked = beside.submit(_put, np.zeros(count, dtype=np.uint32), places, fit.rank[inside])

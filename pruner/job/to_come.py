@@ -226,8 +226,8 @@ def _figures(
     if is_bound:
         low = round(here.low, 6)
         why = (
-            f"Who stood in the directory {earlier.back:,} days ago is not known yet, so this is a lower bound. Runs "
-            "remember it from now on; after as many days of log there is an interval."
+            f"This is a lower bound, because it is not known which stations the directory had {earlier.back:,} days ago. Every "
+            f"run remembers them from now on; once the log goes on for {earlier.back:,} days more, an interval stands here."
         )
     elif here.high - here.low > WIDEST:
         why = f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
@@ -252,7 +252,8 @@ def _at_limit(limit: int, found: Interval, is_bound: bool) -> ShareToCome:
 def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
     most = int(whole.rank.max(initial=0))
     steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
-    return sorted({*(step for step in steps if step < most), *limits, *([most] if most else [])})
+    inside = (limit for limit in (*steps, *limits) if limit < most)  # larger ones name as many as everybody
+    return sorted({*inside, *([most] if most else [])})
 
 
 def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool = False) -> Refit:

@@ -30,6 +30,7 @@ _SCRIPTS: Final = {
 }
 _OTHER: Final = "another script"
 _KNOWN: Final = "".join(_SCRIPTS.values()).replace("[", "").replace("]", "")
+_NOT_LATIN: Final = r"[^\p{Latin}\p{Common}\p{Inherited}]"
 _OTHER_LETTER: Final = rf"[^\p{{Latin}}\p{{Common}}\p{{Inherited}}{_KNOWN}]"
 _TEXTS: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE, schema.CALLSIGN)
 _SHOWN_EMPTY: Final = 3
@@ -82,9 +83,10 @@ def _kinds(
     contacts: pl.DataFrame, cells: pl.DataFrame, marks: Mapping[str, pl.Series], titles: Mapping[int, str]
 ) -> Iterator[_Kind]:
     fields = [name for name in _TEXTS if name in contacts.columns]
-    length = contacts.select(pl.sum_horizontal(pl.col(fields).str.len_chars().cast(pl.Int64)))[:, 0].to_numpy()
+    whole = contacts.select(pl.concat_str(fields, separator=" "))[:, 0]
+    length = whole.str.len_chars().to_numpy().astype(np.int64)
     marked = list(_marked(marks, length))
-    scripts = list(_of_scripts(contacts.select(fields), length))
+    scripts = list(_of_scripts(whole, length))
     yield from (*marked[:1], *scripts[:1], *_emptiest(cells, titles), *marked[1:], *scripts[1:])
     for place, title in titles.items():
         size = cells[:, place].str.len_chars().to_numpy()
@@ -101,22 +103,23 @@ def _marked(marks: Mapping[str, pl.Series], length: npt.NDArray[np.int64]) -> It
             yield _Kind(word, rows, length[rows])
 
 
-def _of_scripts(texts: pl.DataFrame, length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
+def _of_scripts(texts: pl.Series, length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
     """The scripts other than Latin, those with most contacts first."""
-    odd = texts.select(pl.any_horizontal(pl.all().str.len_bytes() != pl.all().str.len_chars()))[:, 0].arg_true().to_numpy()
+    odd = np.flatnonzero(texts.str.len_bytes().to_numpy() != length)
+    odd = odd[texts.gather(odd).str.contains(_NOT_LATIN).to_numpy()] if len(odd) else odd
     if not len(odd):
         return
-    whole = texts[odd].select(pl.concat_str(pl.all(), separator=" "))[:, 0]
+    texts = texts.gather(odd)
     kinds = []
     for word, pattern in (*_SCRIPTS.items(), (_OTHER, _OTHER_LETTER)):
-        rows = odd[whole.str.contains(pattern).to_numpy()].astype(np.int64)
+        rows = odd[texts.str.contains(pattern).to_numpy()].astype(np.int64)
         if len(rows):
             kinds.append(_Kind(word if word == _OTHER else f"{word} letters", rows, length[rows]))
     yield from sorted(kinds, key=lambda kind: -len(kind.rows))
 
 
 def _emptiest(cells: pl.DataFrame, titles: Mapping[int, str]) -> Iterator[_Kind]:
-    empty = {title: (cells[:, place].str.strip_chars() == "").to_numpy() for place, title in titles.items()}
+    empty = {title: _is_blank(cells[:, place]) for place, title in titles.items()}
     if not empty:
         return
     size = np.sum(list(empty.values()), axis=0)
@@ -125,6 +128,14 @@ def _emptiest(cells: pl.DataFrame, titles: Mapping[int, str]) -> Iterator[_Kind]
         names = [title for title, mask in empty.items() if mask[best]]
         more = f" and {len(names) - _SHOWN_EMPTY} more" if len(names) > _SHOWN_EMPTY else ""
         yield _Kind(f"empty {', '.join(names[:_SHOWN_EMPTY])}{more}", np.array([best]), np.array([1]))
+
+
+def _is_blank(texts: pl.Series) -> npt.NDArray[np.bool_]:
+    """Which cells hold nothing but what fills them up."""
+    filled = texts.str.starts_with(" ")
+    bare = texts.str.strip_chars() if filled.any() else texts
+    blank: npt.NDArray[np.bool_] = (bare == "").to_numpy()
+    return blank
 
 
 def _reasons(place: int, kinds: Sequence[_Kind]) -> Iterator[str]:

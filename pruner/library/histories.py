@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked, check_export
     from pruner.ask.export_texts import BLANKS, CAPITALS, SPELLING
     from pruner.ask.history import (
+        DIRECTORY,
         Recorded,
         SinceWritten,
         contacts_at,
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
         recorded_growth,
         since_written,
     )
-    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, compare, write_changes
+    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, Group, compare, write_changes
     from pruner.history.contacts import ResultContacts
     from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, forecast
     from pruner.history.series import date_of
@@ -29,6 +30,7 @@ __all__ = [
     "BLANKS",
     "CAPITALS",
     "CHANGED",
+    "DIRECTORY",
     "EXTRA",
     "KINDS",
     "LATER",
@@ -41,6 +43,7 @@ __all__ = [
     "Checked",
     "Difference",
     "Forecast",
+    "Group",
     "Outlook",
     "Recorded",
     "ResultContacts",
@@ -74,6 +77,7 @@ __getattr__ = lazily(
             "SPELLING",
         ),
         "pruner.ask.history": (
+            "DIRECTORY",
             "SinceWritten",
             "contacts_at",
             "limits_to_forecast",
@@ -87,6 +91,7 @@ __getattr__ = lazily(
             "ADDED",
             "CHANGED",
             "Difference",
+            "Group",
             "REMOVED",
             "WHAT",
             "compare",

@@ -10,7 +10,6 @@ import contextlib
 import datetime
 import json
 import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -35,12 +34,12 @@ from pruner.words.errors import (
 )
 from pruner.words.faults import ENDINGS, described
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Pool, Work
 
 #: What came of the last run, below the state.
 LAST_FETCH: Final = FETCHED / "last.json"
 #: Timers are not exact: an address may be asked again after this share of its interval.
 _INTERVAL_SHARE: Final = 0.9
-_SIDE_BY_SIDE: Final = 4
 
 
 @dataclass(slots=True)
@@ -64,14 +63,14 @@ class FetchResult:
     @property
     def troubles(self) -> list[str]:
         """One line for each address that could not be had or whose page cannot be read."""
-        return [*(one.trouble for one in self.asked if one.trouble), *self.folded.refused.values()]
+        return [*(one.trouble for one in self.asked if one.trouble), *self.folded.troubles]
 
     @property
     def exit_code(self) -> ExitCode:
         """4 where any address is in trouble."""
         return ExitCode.SOURCE_MISSING if self.troubles else ExitCode.DONE
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {"addresses": [asdict(one) for one in self.asked], **self.folded.plain(), "exit_code": int(self.exit_code)}
 
@@ -104,7 +103,7 @@ def fetch_pages(settings: Settings, *, force: bool = False, progress: Progress =
         for heard in ours:
             pages_of(settings, heard).queue()  # left by a run that was killed right behind the fetch
             progress(f"fetching {shown(heard.location)}")
-        with ThreadPoolExecutor(_SIDE_BY_SIDE) as pool:
+        with Pool(Work.FETCHING) as pool:
             found = dict(
                 zip([heard.location for heard in ours], pool.map(lambda one: _ask(settings, one, force), ours), strict=True)
             )

@@ -14,9 +14,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from pruner.account.limits import Lasts
+from pruner.account.missed import OWNED, kept_of_owned
 from pruner.account.parts import FileMark
 from pruner.account.summary import Summary
 from pruner.account.tallies import Tallies, tally
+from pruner.account.to_come_text import BEST_POSSIBLE
 from pruner.pages.page_model import RadioPage, country_name, radio_page
 from pruner.pages.page_text import TEMPLATES, environment
 from pruner.publish.folders import fingerprint
@@ -122,7 +124,7 @@ def _page(pages: Sequence[RadioPage]) -> str:
 @cache
 def _environment() -> Environment:
     made = environment()
-    made.globals["country_name"] = country_name
+    made.globals.update(country_name=country_name, owned=OWNED, best_possible=BEST_POSSIBLE, kept_of_owned=kept_of_owned)
     return made
 
 

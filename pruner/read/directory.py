@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Mapping
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
@@ -31,6 +30,7 @@ from pruner.table.opened import ColumnTable, Held, Run, TextTable
 from pruner.table.understanding import CORRECT, Understanding, column_name, refusal, shown, understanding_of
 from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
+from pruner.words.threads import Future, Pool
 
 Result = TypeVar("Result")
 Answers = Mapping[str, str | int]
@@ -51,7 +51,7 @@ class Opened:
 def read_directory(
     path: Path | Held,
     work: Callable[[Records], Result],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     *,
     kind: Kind = STATIONS,
     system: str = "dmr",
@@ -220,7 +220,7 @@ def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
 def _in_order(
     jobs: Jobs,
     work: Callable[[Records], Result],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     ahead: int,
 ) -> Iterator[tuple[int, int, Result]]:
     def run(job: Callable[[], Records]) -> tuple[int, int, Result]:

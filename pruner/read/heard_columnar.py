@@ -6,7 +6,7 @@ Such a file does not grow: it is taken as a whole, and known by its bytes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,6 +22,7 @@ from pruner.read.log_identity import WHOLE, Beginning, Growing
 from pruner.read.records import Indices, Records
 from pruner.table.understanding import understanding_of
 from pruner.words.errors import InputRefusedError, SourceMissingError
+from pruner.words.threads import Work, beside
 
 _ROWS: Final = 1 << 18
 _FILE_BLOCK: Final = 1 << 22
@@ -32,10 +33,8 @@ class WholeFile:
     """A file by its bytes; they are counted beside the reading."""
 
     def __init__(self, path: Path) -> None:
-        thread = ThreadPoolExecutor(max_workers=1)
         self._path = path
-        self._counted = thread.submit(_beginning_of, path)
-        thread.shutdown(wait=False)
+        (self._counted,) = beside(Work.HASHING, [partial(_beginning_of, path)])
 
     @property
     def beginning(self) -> Beginning:

@@ -78,7 +78,7 @@ class Outcome:
         text = without_secrets(" ".join(part.rstrip(".") + "." for part in parts if part))
         return f"{self.headline}\n{' '.join(text.encode(errors='backslashreplace').decode().split())}\n"
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """As plain values for JSON."""
         ended = {} if self.what == "running" else {"outcome": verdict(self.what, self.exit_code)}
         return {"schema": 1, **ended, **asdict(self), "exit_code": int(self.exit_code)}

@@ -17,7 +17,7 @@ from typing import Any
 from pruner.ask.history import since_written
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
-from pruner.job.run import fold_new_calls, result_tops, run_into
+from pruner.job.run import fold_new_calls, known_calls, result_tops, run_into
 from pruner.logs.fetch import fetch_pages
 from pruner.logs.pages import pages_of
 from pruner.publish.lock import locked
@@ -138,7 +138,7 @@ def _fold(settings: Settings, options: Options, outcome: Outcome, progress: Prog
     except ENDINGS:
         raise
     except BaseException as error:  # panics of libraries derive from it
-        notes = [f"{described(error)}; the calls known before are used"]
+        notes = [f"{described(error)}; {known_calls(settings)}"]
     if notes:
         outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(notes)}"
 

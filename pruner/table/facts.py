@@ -164,19 +164,22 @@ class Facts:
 
 
 def _look(cell: str) -> _Looks:
+    if cell.isdigit() and cell.isascii() and len(cell) <= MOST_DIGITS_ALONE:
+        return _Looks(int(cell), country_of_id(int(cell)), 0, False, False, True)
+    if _DIGITS.search(cell) is None:  # no number and no call sign is without one
+        return _Looks(-1, 0, 0, False, _LETTERS.search(cell) is not None, False)
     number = whole_number(cell)
     if number < 0 and len(cell) > MOST_DIGITS_ALONE:
         number = first_of_several(cell)
     cleaned = clean_callsign(cell) if len(cell) <= 24 else ""
     is_callsign = bool(cleaned) and is_ordinary(cleaned) and len(cleaned) >= 3
-    has_digits = _DIGITS.search(cell) is not None
     return _Looks(
         number,
         country_of_id(number),
         callsigns.country_of(cleaned) if is_callsign else 0,
         is_callsign,
         _LETTERS.search(cell) is not None,
-        has_digits,
+        True,
     )
 
 
