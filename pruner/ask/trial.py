@@ -86,9 +86,7 @@ def _try_sources(settings: Settings, tried: Trial, progress: Progress) -> None:
 
 def _try_radios(loaded: Loaded, tried: Trial) -> None:
     if loaded.settings.heard and loaded.calls is None:
-        tried.sentences.append(
-            "the rules were tried without calls: no heard log is folded yet (fit does that)"
-        )
+        tried.sentences.append("the rules were tried without calls: no heard log is folded yet (fit does that)")
     tried.sentences += idle_in(loaded)
     for radio in loaded.settings.radios:
         try:
