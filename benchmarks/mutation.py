@@ -36,7 +36,7 @@ TESTS = {
         "test_against_sql.py",
     ),
     "choose/by_number.py": ("test_fit.py", "test_against_sql.py"),
-    "choose/core.py": ("test_fit.py", "test_radios.py", "test_against_sql.py"),
+    "choose/core.py": ("test_knapsack_choice.py",),
     "calls/folding.py": ("test_heard_fold.py", "test_heard_store.py"),
     "calls/counting.py": ("test_heard_counting.py",),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
