@@ -356,7 +356,14 @@ def test_a_pattern_is_learned_from_a_page_that_waits(tmp_path: Path, capsys: pyt
         home = Home(tmp_path, server.url("/calls.log"))
         assert home.fetch().exit_code == 4
         (waiting,) = home.waiting()
-        assert guarded(["heard", "learn", str(waiting), "--write", "--settings", str(home.folder / "pruner.toml")]) == 0
+        address, asked = server.url("/calls.log"), ["--settings", str(home.folder / "pruner.toml")]
+        for location in (address, str(waiting)):
+            capsys.readouterr()
+            assert guarded(["heard", "learn", location, *asked]) == 0
+            shown = capsys.readouterr().out
+            assert f"# into the table [[heard]] of {address}\npattern = " in shown
+            assert str(home.state) not in shown
+        assert guarded(["heard", "learn", address, "--write", *asked]) == 0
         assert home.settings.heard[0].pattern
         assert len(home.settings.heard) == 1
         assert home.fetch().folded.total.new == 60

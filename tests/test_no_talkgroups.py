@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from pathlib import Path
 
 import pytest
@@ -44,3 +45,19 @@ def test_what_the_user_says_beats_it(tmp_path: Path, monkeypatch: pytest.MonkeyP
     Path("prices.csv").write_text(OTHERS["prices.csv"])
     answers = ["--column", "id=1", "--column", "name=2"]
     assert guarded(["talkgroups", "prices.csv", "--limit", "9", "--out", "out", *answers]) == ExitCode.DONE
+
+
+WAYS = ["{} {}", "{}  {}", "{} = {}", "{}: {}", "{} - {}", "{}\t{}"]
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_number_and_a_text_a_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str) -> None:
+    """Names have one word, or several, and dashes of their own."""
+    monkeypatch.chdir(tmp_path)
+    groups = {"91": "World-wide", "232": "Austria", "31": "North America", "3100": "United States", "9990": "Echo - test only"}
+    lines = ["# our groups", "", *(way.format(number, name) for number, name in groups.items())]
+    Path("groups.txt").write_text("\n".join(lines) + "\n")
+    assert guarded(["talkgroups", "groups.txt", "--limit", "100", "--out", "out"]) == ExitCode.DONE
+    text = Path("out/talkgroups/radio/talkgroups.csv").read_text()
+    assert {row["number"]: row["name"] for row in csv.DictReader(text.splitlines())} == groups
+    assert json.loads(Path("out/talkgroups/radio/summary.json").read_text())["rejected"] == 0

@@ -254,7 +254,7 @@ def _zone(name: str) -> str:
 
 @heard.command()
 def learn(
-    log: Annotated[Path, typer.Argument(help="A heard log whose lines are free text.")],
+    log: Annotated[str, typer.Argument(help="A heard log whose lines are free text: a file, or an address of the settings.")],
     write: Annotated[bool, typer.Option("--write", help="Write the pattern into the settings file.")] = False,
     system: SystemOption = "dmr",
     settings: SettingsOption = DEFAULT_SETTINGS,
@@ -267,14 +267,15 @@ def learn(
     Example: pruner heard learn calls.log --write
     """
     from pruner.cli.heard_text import learned_text
-    from pruner.library.logs import learn_log, snippet, write_pattern
+    from pruner.library.logs import learn_log, learned_from, snippet, write_pattern
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-    learned = learn_log(log, system)
+    source = learned_from(log, settings)
+    learned = learn_log(source.path, system)
     is_doubtful = learned.events is not None and not learned.events.is_sure
-    done = write_pattern(settings, log, learned.pattern) if write and not is_doubtful else ""
+    done = write_pattern(settings, source.path, learned.pattern) if write and not is_doubtful else ""
     if as_json:
         plain = {
             "pattern": learned.pattern,
@@ -285,7 +286,7 @@ def learn(
         }
         print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
-    print(learned_text(learned, snippet(log, learned.pattern)))
+    print(learned_text(learned, snippet(source, learned.pattern)))
     if write and is_doubtful:
         raise InputRefusedError(
             f"{log}: its lines may be starts and ends of calls; nothing was written: put the table in by hand"

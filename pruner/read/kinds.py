@@ -208,4 +208,5 @@ TALKGROUPS: Final = Kind(
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
     judge_talkgroups,
     setting="list_columns",
+    may_be_lines=True,
 )
