@@ -172,6 +172,9 @@ def test_rules_without_names_are_numbered() -> None:
         radio=pruner.Radio(contacts=10),
     )
     assert [rule.name for rule in fit.summary.rules] == ["keep 1", "keep 2", "keep 3"]
+    taken = [pruner.Keep(), pruner.Keep(name="keep 1", countries=["DE"])]
+    fit = pruner.fit(table(), rules=taken, radio=pruner.Radio(contacts=10))
+    assert [rule.name for rule in fit.summary.rules] == ["keep 1'", "keep 1"]
 
 
 def test_settings_by_the_names_of_fields() -> None:
