@@ -8,13 +8,14 @@ from __future__ import annotations
 import json
 import shlex
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import PurePath
 from typing import Final
 
 from pruner.account.parts import ColumnUsed, Understood
 from pruner.table.board import Board
+from pruner.table.choices import Evidence, Identified
 from pruner.table.fold import fold
-from pruner.table.identify import Evidence, Identified
 from pruner.table.kinds import Kind
 
 _SHOWN_ROWS: Final = 3
@@ -63,8 +64,9 @@ class Understanding:
         """Which column gave what, in one line."""
         if self.nothing:
             return f"no rows: {self.nothing}"
-        parts = [f"{_WORDS.get(use.meaning, use.meaning)} from {_named(use)}" for use in self.columns]
-        said = ", ".join(parts)
+        parts = [(use.number, _WORDS.get(use.meaning, use.meaning), _named(use)) for use in self.columns]
+        columns = [(list(same), named) for (_, named), same in groupby(parts, key=lambda part: (part[0], part[2]))]
+        said = ", ".join(f"{' and '.join(word for _, word, _ in same)} from {named}" for same, named in columns)
         if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:
