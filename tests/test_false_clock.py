@@ -19,7 +19,7 @@ from pruner.job import run
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
-STATIONS = 10_000
+STATIONS = 7_000
 #: 10,000 of 330,000 contacts.
 FIRST = STATIONS * 10_000 // 330_000
 LAST_LOG = Path("heard", "calls-2026-07.csv")
