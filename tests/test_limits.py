@@ -182,6 +182,19 @@ def test_the_page_made_anew_has_dates(tmp_path: Path, monkeypatch: pytest.Monkey
     assert "90 % interval" in page
 
 
+def test_the_page_of_several_radios_has_the_table_of_each(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    run(load_settings(made("three-radios", tmp_path)))
+    monkeypatch.chdir(tmp_path)
+    assert guarded(["report", "--out", "page.html"]) == ExitCode.DONE
+    page = Path("page.html").read_text()
+    assert page.count("Is a larger radio worth it?") == 3
+    for sentence in ("small (50 contacts) is full: the rules ask for 360", "car (50 contacts) is full: the rules ask for 60"):
+        assert sentence in page
+    assert (
+        "large (1,000 contacts) holds all 360 contacts that the rules ask for. Until when is not known: 1 recorded day" in page
+    )
+
+
 def test_a_queue_is_made_once_for_all_limits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import sys
 

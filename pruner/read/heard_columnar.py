@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.ipc
@@ -90,7 +91,9 @@ def _reader(path: Path, *, is_parquet: bool) -> Any:
 
 
 def cells_as_text(values: pa.Array | pa.ChunkedArray) -> list[str]:
-    """The cells of a column of any type as text, missing ones empty."""
+    """The cells of a column of any type as text, missing ones empty; a short float in its own precision."""
+    if values.type == pa.float32():
+        values = pa.array([None if value is None else float(str(np.float32(value))) for value in values.to_pylist()])
     return [
         "" if value is None else str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
         for value in values.to_pylist()

@@ -34,7 +34,8 @@ _STAMP: Final = re.compile(
 )
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
-_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
+#: Computed numbers have any number of decimals: 12.300000000000001.
+_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d+)?", re.ASCII)
 _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
