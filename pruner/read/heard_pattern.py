@@ -59,7 +59,7 @@ def pattern_log(path: Path, head: bytes, pattern: str, system: str, order: str) 
     sample = found.columns
     rows = [[str(sample[name][index].as_py() or "") for name in names] for index in good[:_SAMPLED]]
     board = Board(list(names), rows, system)
-    uses = tuple(ColumnUse(name, place + 1, "", "settings", place + 1) for place, name in enumerate(names))
+    uses = tuple(ColumnUse(name, place + 1, name, "pattern", place + 1) for place, name in enumerate(names))
     understanding = Understanding(str(path), "", uses, (), False)
 
     def times() -> Iterator[pa.Array]:

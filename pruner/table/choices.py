@@ -13,7 +13,7 @@ from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.headings import WHOLE
 from pruner.table.kinds import Meaning
 
-Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over", "rows"]
+Evidence = Literal["heading", "cells", "heading and cells", "settings", "left over", "rows", "pattern"]
 #: Cells that fit less than this contradict any heading.
 _CONTRADICTION: Final = 0.25
 _TEXT_CONTRADICTION: Final = 0.3
