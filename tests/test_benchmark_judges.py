@@ -13,6 +13,8 @@ from benchmarks.intervals import Case, cases_of, kept_shares, verdict
 from benchmarks.strangers import Row, closed, judge, table
 from benchmarks.worlds import LATER_DAYS, World, make_world
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def world() -> World:

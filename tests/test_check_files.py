@@ -165,3 +165,46 @@ def test_talkgroups_that_are_refused(folder: Path, capsys: Capture) -> None:
     _, refused = capsys.readouterr()
     assert guarded(["check"]) == ExitCode.INPUT_REFUSED
     assert refused.splitlines()[-1] in capsys.readouterr().err
+
+
+def test_heard_logs_that_cannot_be_read_are_said(folder: Path, capsys: Capture) -> None:
+    """A fit goes on without them: it ends well, and check with the exit code of heard fold."""
+    good = Path("log.csv").read_text()
+    bad_rows = good + "2320001,232,nonsense\n" * 200
+    for text, code in (("<html><body>Sign in</body></html>\n", 3), (bad_rows, 3), (None, 4)):
+        Path("log.csv").unlink(missing_ok=True)
+        if text is not None:
+            Path("log.csv").write_text(text)
+        capsys.readouterr()
+        assert guarded(["check"]) == code
+        out, err = capsys.readouterr()
+        assert "pruner.toml: 1 heard log that cannot be read" in out
+        assert next(line for line in err.splitlines() if "log.csv" in line).endswith("fit would go on without it")
+        assert guarded(["heard", "fold"]) == code
+        refused = capsys.readouterr().err.splitlines()[-1]
+        assert guarded(["check", "--json"]) == code
+        assert json.loads(capsys.readouterr().out)["left_out"] == [refused.removeprefix("pruner: ")]
+        assert guarded(["fit"]) == ExitCode.DONE
+
+
+def test_check_says_whom_the_directory_knows(folder: Path, capsys: Capture) -> None:
+    """From the logs where nothing was folded yet, else from the store; nothing is written."""
+    Path("log.csv").write_text(
+        "id,callsign,talkgroup,time\n2320001,,232,2026-01-02T03:04:05Z\n2320001,,232,2026-01-02T05:04:05Z\n"
+        "2399999,,232,2026-01-02T03:05:05Z\n,OE1AAC,91,2026-01-02T04:05:05Z\n,XX9XX,91,2026-01-03T04:05:05Z\n"
+    )
+    wanted = "dmr: of 4 callers heard from 2026-01-02 to 2026-01-03 (days in UTC) the directory knows 2 (50.0 %), "
+    wanted += "who made 3 of the 5 calls (60.0 %)"
+    assert guarded(["check"]) == ExitCode.DONE
+    out, err = capsys.readouterr()
+    assert wanted in " ".join(out.split())
+    assert "tried without calls" in " ".join(err.split())
+    assert not Path(".pruner").exists()
+    assert guarded(["heard", "fold"]) == ExitCode.DONE
+    Path("log.csv").write_text("id,talkgroup,time\n2320008,232,2026-01-02T03:04:05Z\n")
+    capsys.readouterr()
+    assert guarded(["check"]) == ExitCode.DONE
+    assert wanted in " ".join(capsys.readouterr().out.split())
+    assert guarded(["check", "--json"]) == ExitCode.DONE
+    callers = json.loads(capsys.readouterr().out)["callers"]
+    assert [(one["callers"], one["known"], one["calls"], one["calls_known"]) for one in callers] == [(4, 2, 5, 3)]

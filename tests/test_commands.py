@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from pruner.account.summary import Summary
+from pruner.ask.story import Story
 from pruner.cli.boundary import guarded
 from pruner.cli.summary_text import summary_text
 from pruner.cli.why_text import why_text
@@ -338,7 +339,10 @@ def test_stories_and_summaries_escape_what_they_are_given(folder: Path, capsys: 
     name = HOSTILE + " long" * 30
     summary["rules"][1]["name"] = summary["cut"]["rule"] = name
     story.update({"rule": name, "callsign": name, "source": name, "radio": name, "to_change": name})
-    for text in (summary_text(Summary.model_validate(summary), folder / "out"), why_text([story], "2620002")):
+    for text in (
+        summary_text(Summary.model_validate(summary), folder / "out"),
+        why_text([Story.model_validate(story)], "2620002"),
+    ):
         assert not set("\x1b\u202e") & set(text)
         assert "\\x1b" in text
         assert all(len(line) <= 80 for line in text.splitlines() if str(folder) not in line)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import shutil
+from dataclasses import asdict
 from pathlib import Path
 
 import duckdb
@@ -60,11 +61,11 @@ def test_what_must_hold_of_any_two(old_rows: dict, new_rows: dict) -> None:
     ]
     for column in ("country", "rule"):
         groups = found.by(column)
-        assert sum(group["total"] for group in groups) == found.total == sum(found.counts.values())
-        assert groups == sorted(groups, key=lambda group: (-group["total"], group["name"]))
+        assert sum(group.total for group in groups) == found.total == sum(found.counts.values())
+        assert groups == sorted(groups, key=lambda group: (-group.total, group.name))
         for group in groups:
-            rows = found.changes.filter(pl.col(column) == group["name"])["what"].to_list()
-            assert {what: rows.count(what) for what in ("added", "removed", "changed")}.items() <= group.items()
+            rows = found.changes.filter(pl.col(column) == group.name)["what"].to_list()
+            assert {what: rows.count(what) for what in ("added", "removed", "changed")}.items() <= asdict(group).items()
     lists = [fields.split() for fields in found.changes["fields"].to_list()]
     assert found.by_field() == {c: n for c in TEXT_COLUMNS if (n := sum(c in fields for fields in lists))}
 

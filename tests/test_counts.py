@@ -36,10 +36,10 @@ NO_COUNTS = {
 #: Options and arguments of plain text that hold no number of things.
 TEXTS = {
     "contact", "rule", "radio", "country", "locator", "system", "source", "heard", "out", "zone", "before", "name", "at",
-    "every", "accept", "address", "paths", "form", "column", "talkgroups", "dates", "day",
+    "every", "accept", "address", "paths", "form", "column", "talkgroups", "dates", "day", "log",
 }  # fmt: skip
 #: Text with a number of things inside, tested on its own below.
-MIXED = {("forecast", "snapshot")}
+MIXED = {("forecast", "snapshot"), ("limits", "snapshot")}
 #: Questions of `init` that ask for no number of things.
 OTHER_QUESTIONS = ("Where are you?", "Which directories", "Which talkgroups", "A file that", "Where shall")
 
@@ -150,6 +150,7 @@ def test_every_option_that_takes_a_number_of_things_has_the_one_parser() -> None
     assert {
         ("demo", "stations"), ("fit", "contacts"), ("fit", "what_if"), ("init", "contacts"), ("init", "talkgroups"),
         ("talkgroups", "limit"), ("compare", "threshold"), ("forecast", "limit"), ("forecast", "interval"),
+        ("limits", "more"), ("limits", "interval"),
         ("heard show", "days"), ("heard show", "count"), ("coverage", "limit"), ("coverage", "cuts"), ("coverage", "period"),
     } <= seen  # fmt: skip
 

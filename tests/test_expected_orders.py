@@ -11,7 +11,7 @@ from heard_worlds import Invented, invented
 
 from pruner.ask.rankings import rankings
 from pruner.calls.proof import BEST, Proof, cut_days, prove
-from pruner.demo.callers import World
+from pruner.demo.persons import World
 
 MINE = (232, 2328, 91)
 STATIONS = 30_000

@@ -14,7 +14,7 @@ from hypothesis.extra import numpy as arrays
 
 from pruner.calls.blend import blend_weights
 from pruner.calls.credibility import Credibility, fit_credibility
-from pruner.calls.stations import OLDEST_DAYS, calling_days, days_between, heard_stations
+from pruner.calls.stations import OLDEST_DAYS, calling_days, days_between, heard_by, heard_stations
 
 # Hachemeister, "Credibility for regression models with application to trend", 1975: average claim amounts of five states in
 # twelve quarters, the example that textbooks and statistics packages work through (from memory, as are the results below).
@@ -112,3 +112,7 @@ def test_stations_are_what_a_plain_walk_finds(rows: list[tuple[int, int, int, in
     ids = np.arange(1, 7)
     between = days_between(days, ids, LAST - 40, LAST - 1)
     assert between.tolist() == [sum(LAST - 40 <= day < LAST for day in calls[number]) for number in ids.tolist()]
+    for cut in (LAST - 400, LAST - 28, LAST - 1, LAST):
+        then = {number: [day for day in own if day <= cut] for number, own in sorted(calls.items())}
+        some = [(number, max(own), sum(calls[number][day] for day in own)) for number, own in then.items() if own]
+        assert list(zip(*(column.tolist() for column in heard_by(days, cut)), strict=True)) == some

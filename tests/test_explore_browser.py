@@ -22,7 +22,7 @@ ARGUMENTS = (
     "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync"
 ).split()
-pytestmark = pytest.mark.skipif(not CHROMIUM.exists(), reason="needs the browser at /usr/bin/chromium")
+pytestmark = [pytest.mark.long, pytest.mark.skipif(not CHROMIUM.exists(), reason="needs the browser at /usr/bin/chromium")]
 EXACT = ["club", 'heard "lately"', "home", "neighbours", "Europe", "repeaters", "far"]
 
 

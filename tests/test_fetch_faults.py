@@ -474,6 +474,7 @@ def test_a_full_disk(tmp_path: Path) -> None:
     assert sorted(path.name for path in (tmp_path / "world").iterdir()) == ["body", "state.json"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("step", ["_sync_folder", "os.fsync", "Path.replace"])
 def test_killed_before_every_step_of_storing(tmp_path: Path, step: str) -> None:
     """A child process dies by SIGKILL just before the nth call of a step, for every n: old or new, never none, never half."""

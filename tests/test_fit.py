@@ -22,7 +22,7 @@ FIRST_ID = 2_000_001
 
 
 @pytest.mark.parametrize("limit", [200_000, 500_000])  # common practice, no source
-@pytest.mark.parametrize("contacts", [199_999, 200_000, 200_001, 500_001])
+@pytest.mark.parametrize("contacts", [199_999, 200_000, 200_001, pytest.param(500_001, marks=pytest.mark.long)])
 def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) -> None:
     ids = np.arange(FIRST_ID, FIRST_ID + contacts)
     names = pl.Series(["Ada"]).extend_constant("Ada", contacts - 1)

@@ -17,9 +17,11 @@ from pruner.history.forecast import EXPECTED, LATER, OUTGROWN, UNKNOWN, Forecast
 from pruner.history.growth import MODELS, Growth, Series
 from pruner.history.record import read, record
 from pruner.history.series import by_hand, recorded
+from pruner.history.wants import Want
 from pruner.settings.cross import CARRIED
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 
+WHOLE = (Want(1.0),)
 WEEKS = 20_000 + 7 * np.arange(60, dtype=np.int64)
 
 
@@ -90,6 +92,7 @@ def seasons(random: np.random.Generator) -> np.ndarray:
     return 400 + 200 * np.sin(np.arange(260) * 2 * np.pi / 52 + random.uniform(0, 6)) + random.normal(0, 100, 260)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("steps", [independent, lasting, seasons])
 def test_intervals_hold_what_they_promise(steps: Callable[[np.random.Generator], np.ndarray]) -> None:
     """Invented directories grow on after 60 recorded weeks: the true day lies in the 90 % interval in at least about 90 % of
@@ -173,13 +176,13 @@ def test_already_outgrown_since_it_last_was_not() -> None:
 def test_a_radio_whose_rules_want_a_part_is_outgrown_later() -> None:
     """Half of the directory wanted: the limit counts twice. A share that comes out as the limit itself is not over it."""
     series = steady(3)
-    half, whole = forecast(series, [Limit("half", 100_000, wanted=0.5), Limit("whole", 200_000)]).outlooks
+    half, whole = forecast(series, [Limit("half", 100_000, wants=(Want(0.5),)), Limit("whole", 200_000)]).outlooks
     assert (half.status, half.day, half.earliest) == (EXPECTED, whole.day, whole.earliest)
-    assert forecast(series, [Limit("none", 10, wanted=0.0)]).outlooks[0].status == LATER
+    assert forecast(series, [Limit("none", 10, wants=(Want(0.0),))]).outlooks[0].status == LATER
     for now in range(150_001, 150_400, 7):
         exact = Series(WEEKS[:6], np.linspace(140_000, now, 6).round())
-        assert forecast(exact, [Limit("x", 70_000, wanted=70_000 / now)]).outlooks[0].status != OUTGROWN
-        assert forecast(exact, [Limit("x", 70_000, wanted=70_001 / now)]).outlooks[0].status == OUTGROWN
+        assert forecast(exact, [Limit("x", 70_000, wants=(Want(70_000 / now),))]).outlooks[0].status != OUTGROWN
+        assert forecast(exact, [Limit("x", 70_000, wants=(Want(70_001 / now),))]).outlooks[0].status == OUTGROWN
 
 
 def test_coverage_is_read_off_the_curve() -> None:
@@ -187,7 +190,9 @@ def test_coverage_is_read_off_the_curve() -> None:
     there are 152,143, so 80,000 is a share of 52.58 %, between the points 50 % -> 0.8 and 100 % -> 0.9 of the curve."""
     series = Series(WEEKS, 41_000 + 1000.0 * np.arange(60))
     curve = ((0.0, 0.0), (0.5, 0.8), (1.0, 0.9))
-    full, large = forecast(series, [Limit("full", 80_000, 1, 0.86, curve), Limit("large", 120_000, 1, 0.9, curve)]).outlooks
+    full, large = forecast(
+        series, [Limit("full", 80_000, WHOLE, 0.86, curve), Limit("large", 120_000, WHOLE, 0.9, curve)]
+    ).outlooks
     share = 80_000 / (100_000 + 365 / 7 * 1000)
     assert full.status == OUTGROWN
     assert full.coverage_then == pytest.approx(0.86)

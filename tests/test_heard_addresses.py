@@ -24,6 +24,7 @@ from pruner.calls.weights import load_weights
 from pruner.cli.boundary import guarded
 from pruner.job.run import run as fit
 from pruner.logs import fold as folding
+from pruner.logs import system_fold
 from pruner.logs.fetch import FetchResult, fetch_and_fold, last_fetch
 from pruner.logs.fold import fold_all
 from pruner.logs.forget import forget_days
@@ -183,7 +184,7 @@ def test_a_failing_address_is_one_line_and_loses_nothing(
         assert home.count() == 35  # 20 of the one, 15 of the other
         known = last_fetch(home.state)
         assert known is not None
-        assert (known["exit_code"], known["new"], len(known["troubles"])) == (4, 5, 1)
+        assert (known.exit_code, known.new, len(known.troubles)) == (4, 5, 1)
         bad.behaviour = sends(answer(page(10, 30)))
         after = home.fetch()
     assert home.count() == 50
@@ -238,7 +239,9 @@ def test_waiting_pages_are_folded_by_any_fold(tmp_path: Path, monkeypatch: pytes
             assert len(home.waiting()) == 1
 
         shut_out()
-        assert (last_fetch(home.state) or {})["exit_code"] == 5
+        known = last_fetch(home.state)
+        assert known is not None
+        assert known.exit_code == 5
         assert fold_all(home.settings).total.new == 20
         shut_out()
         assert fit(home.settings).notes == []
@@ -353,7 +356,14 @@ def test_a_pattern_is_learned_from_a_page_that_waits(tmp_path: Path, capsys: pyt
         home = Home(tmp_path, server.url("/calls.log"))
         assert home.fetch().exit_code == 4
         (waiting,) = home.waiting()
-        assert guarded(["heard", "learn", str(waiting), "--write", "--settings", str(home.folder / "pruner.toml")]) == 0
+        address, asked = server.url("/calls.log"), ["--settings", str(home.folder / "pruner.toml")]
+        for location in (address, str(waiting)):
+            capsys.readouterr()
+            assert guarded(["heard", "learn", location, *asked]) == 0
+            shown = capsys.readouterr().out
+            assert f"# into the table [[heard]] of {address}\npattern = " in shown
+            assert str(home.state) not in shown
+        assert guarded(["heard", "learn", address, "--write", *asked]) == 0
         assert home.settings.heard[0].pattern
         assert len(home.settings.heard) == 1
         assert home.fetch().folded.total.new == 60
@@ -442,7 +452,7 @@ def test_a_fault_in_reading_a_page_is_that_page_refused(tmp_path: Path, monkeypa
     with RawServer(serving(page(0, 20))) as server:
         home = Home(tmp_path, server.url())
         with monkeypatch.context() as fault:
-            fault.setattr(folding, "judge", broken)
+            fault.setattr(system_fold, "judge", broken)
             told = home.fetch()
         assert told.exit_code == 4
         assert "a fault of ours: RuntimeError: a panic; details in" in told.troubles[0]

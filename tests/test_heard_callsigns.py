@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pruner.account.coverage import CallsignCalls
-from pruner.calls import callsigns
+from pruner.calls import callsigns, counting
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY_SECONDS, Calls
 from pruner.calls.callsigns import FRAME, CallsignFolding, callsign_calls
@@ -27,6 +27,7 @@ from pruner.calls.parts import CALLSIGN_CALL, write_part
 from pruner.calls.show import callers
 from pruner.calls.store import Manifest, commit
 from pruner.calls.weights import Weights, load_weights
+from pruner.cli.boundary import guarded
 from pruner.logs.rows import Bounds, judge
 from pruner.read.records import Records
 from pruner.words import schema
@@ -220,3 +221,31 @@ def test_a_fit_counts_callers_of_whom_only_the_call_sign_is_known(tmp_path: Path
     assert (summary.coverage.all.calls, summary.coverage.all.named) == (4, 2)
     assert summary.coverage.by_callsign == CallsignCalls(calls=3, in_directory=2)
     assert json.loads((tmp_path / "out/r/summary.json").read_text())["coverage"]["by_callsign"]["calls"] == 3
+
+
+def test_logs_that_name_only_call_signs_the_directory_has_are_shown_and_fitted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No call is nameless, and no id was ever heard by its number: every part of what is counted may be empty."""
+    (tmp_path / "stations.csv").write_text("id,callsign,name\n2320001,OE1AAA,Anna\n2320002,OE2BBB,Bert\n")
+    (tmp_path / "heard.csv").write_text(
+        "time,callsign,talkgroup,seconds\n2026-11-01 10:00,OE1AAA,232,5\n2026-11-02 10:00,OE1AAA,232,5\n"
+    )
+    (tmp_path / "pruner.toml").write_text(
+        '[[source]]\nname = "club"\nlocation = "stations.csv"\n[[heard]]\nlocation = "heard.csv"\n'
+        '[[keep]]\nname = "heard"\nheard_within_days = 90\n[[radio]]\nname = "r"\ncontacts = 1\n'
+    )
+    asked = ["--settings", str(tmp_path / "pruner.toml")]
+    assert guarded(["fit", *asked]) == 0
+    assert "OE1AAA" in (tmp_path / "out" / "r" / "contacts.csv").read_text()
+    capsys.readouterr()
+    assert guarded(["heard", "show", "--all", "--json", *asked]) == 0
+    rows = json.loads(capsys.readouterr().out)
+    assert [(row["id"], row["callsign"], row["calls"], row["milliseconds"]) for row in rows] == [(2320001, "OE1AAA", 2, 10_000)]
+    assert guarded(["heard", "show", *asked]) == 0
+    assert "2 calls of 1 station" in capsys.readouterr().out
+
+
+def test_no_calls_are_no_rows() -> None:
+    none = counting.Counted(*(np.zeros(0, dtype=np.uint32) for _ in range(4)))
+    assert counting.rows(none, DAY).num_rows == 0

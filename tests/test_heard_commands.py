@@ -148,3 +148,31 @@ def test_help(run: Run, command: list[str]) -> None:
     told = run(*command, "--help")
     assert told.returncode == ExitCode.DONE
     assert not command or "Example" in told.stdout
+
+
+def test_one_log_that_cannot_be_read_harms_no_other(run: Run, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The fold goes on and ends with the right code; a fit says which calls it looks at."""
+    settings = folder / "pruner.toml"
+    broken = '[[heard]]\nlocation = "broken.log"\npattern = "(?P<time>a)(?P<id>b)(?P<talkgroup>c)"\n'
+    settings.write_text(
+        f'{broken}[[source]]\nname = "world"\nlocation = "stations.csv"\n[[radio]]\nname = "r"\ncontacts = 10\n'
+    )
+    (folder / "broken.log").write_text("nothing of the kind\n")
+    assert guarded(["fit"]) == 0
+    said = " ".join(capsys.readouterr().err.split())
+    assert "explains none of the first lines" in said
+    assert "no calls are known from before, so none are used" in said
+    assert run("fold").returncode == 3
+    settings.write_text(broken + SETTINGS)
+    told = run("fold")
+    assert told.returncode == 3
+    assert told.stderr.count("explains none") == 1
+    assert "in all              5    4" in told.stdout
+    assert guarded(["fit"]) == 0
+    assert "the calls of the other logs are used" in " ".join(capsys.readouterr().err.split())
+    settings.write_text('[[heard]]\nlocation = "gone/*.csv"\n' + SETTINGS)
+    told = run("fold")
+    assert (told.returncode, "gone/*.csv: no file matches" in told.stderr) == (4, True)
+    settings.write_text(settings.read_text().replace('"logs/*.csv"', '"none/*.csv"'))
+    assert guarded(["fit"]) == 0
+    assert "the calls known before are used" in " ".join(capsys.readouterr().err.split())

@@ -11,6 +11,7 @@ import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
+from pruner.calls.weights import load_weights
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.heard_columns import event_of
@@ -202,3 +203,26 @@ def test_events(text: str, event: str | None) -> None:
 def test_json_values_are_flat_and_numbers_stay_as_written() -> None:
     value = value_of(b'{"a": {"b": 1.50, "c": null}, "d": "{\\"e\\": 12345678901234567890}", "f": true}')
     assert flat_records(value) == [{"a.b": "1.50", "a.c": None, "d.e": "12345678901234567890", "f": "true"}]
+
+
+def test_durations_are_read_in_any_precision(tmp_path: Path) -> None:
+    """Short floats, and numbers that were computed: 12.300000000000001."""
+    count = 40
+    seconds = [0.1 * (k % 7 + 123) for k in range(count)]
+    columns = {"time": [1_790_000_000 + 100 * k for k in range(count)], "id": [2_320_001 + k % 5 for k in range(count)]}
+    columns |= {"talkgroup": [91 + k % 2 for k in range(count)]}
+    for kind in (pa.float32(), pa.float64()):
+        path = tmp_path / f"{kind}.parquet"
+        parquet.write_table(pa.table(columns | {"seconds": pa.array(seconds, kind)}), path)
+        assert sum_of_seconds(path, tmp_path / str(kind)) == pytest.approx(sum(seconds), abs=0.01)
+    path = tmp_path / "heard.csv"
+    rows = zip(*columns.values(), seconds, strict=True)
+    path.write_text("time,id,talkgroup,seconds\n" + "".join(",".join(map(str, row)) + "\n" for row in rows))
+    assert sum_of_seconds(path, tmp_path / "text") == pytest.approx(sum(seconds), abs=0.01)
+
+
+def sum_of_seconds(path: Path, state: Path) -> float:
+    fold_logs(state, [LogFiles([path])])
+    weights = load_weights(state / "heard" / "dmr")
+    assert weights is not None
+    return float(weights.rows()["milliseconds"].sum()) / 1000

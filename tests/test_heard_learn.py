@@ -13,7 +13,7 @@ import pytest
 
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.logs.learn import learn_log, write_pattern
+from pruner.logs.learn import learn_log, learned_from, write_pattern
 from pruner.read.heard_pattern import groups_of
 from pruner.settings.load import load_settings
 from pruner.words.errors import InputRefusedError, PrunerError, SettingsError
@@ -170,3 +170,21 @@ def test_the_command_shows_what_it_learned(
     plain = json.loads(capsys.readouterr().out)
     assert (plain["explained"], plain["written"]) == (300, True)
     assert tomllib.loads((tmp_path / "pruner.toml").read_text())["heard"][0]["pattern"] == plain["pattern"]
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_free_lines_are_refused_with_the_way_to_learn_them(tmp_path: Path, name: str) -> None:
+    """A log that begins with a bracket is no JSON."""
+    log = tmp_path / "my heard.log"
+    calls = written(log, FORMATS[name], 13)
+    if name == "clock first":  # blanks cut it into columns too
+        assert fold_logs(tmp_path / "state", [LogFiles([log])]).total.folded == calls
+        return
+    with pytest.raises(InputRefusedError) as caught:
+        fold_logs(tmp_path / "state", [LogFiles([log])])
+    assert str(caught.value).endswith(f"pruner heard learn '{log}' --write")
+
+
+def test_an_address_that_the_settings_do_not_name_is_one_line(tmp_path: Path) -> None:
+    with pytest.raises(SettingsError, match=r"^https://a\.example\.org/x\.log: .*names no such address"):
+        learned_from("https://a.example.org/x.log", tmp_path / "none.toml")

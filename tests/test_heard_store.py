@@ -35,6 +35,7 @@ from pruner.calls.parts import POLARS_ROW
 from pruner.calls.store import commit, load_manifest, sweep, without_days
 from pruner.calls.weights import Weights, load_weights
 from pruner.logs import fold as pipeline
+from pruner.logs import system_fold
 from pruner.logs.files import FINISHED_AFTER, FoldResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.publish.lock import locked
@@ -359,7 +360,7 @@ def test_every_row_is_folded_set_aside_or_rejected(tmp_path: Path) -> None:
         ("<html><body>log in</body></html>\n", "page or markup"),
         ('[{"id": 1}]', "no column of talkgroups"),
         (HEADING + "x,2320001,91,1\n", "no column of times"),
-        (HEADING + "".join(rows_text(60)) + "x,2320001,91,1\n" * 70, "70 of 130 rows cannot be read"),
+        (HEADING + "".join(rows_text(60)).replace(",23", ",26") + "x,2320001,91,1\n" * 70, "70 of 130 rows cannot be read"),
     ],
 )
 def test_a_file_that_is_no_log_is_refused_and_changes_nothing(tmp_path: Path, text: str, word: str) -> None:
@@ -370,12 +371,31 @@ def test_a_file_that_is_no_log_is_refused_and_changes_nothing(tmp_path: Path, te
     good.write_text(HEADING + "".join(rows_text(60)))
     bad.write_text(text)
     with pytest.raises(InputRefusedError) as caught:
-        fold(state, good, bad)
+        fold(state, bad)
     assert word in str(caught.value)
     assert "\n" not in str(caught.value)
-    assert parts(state).items() >= {name: data for name, data in before.items() if name.endswith("parquet")}.items()
-    assert (state / "heard" / "dmr" / "manifest.json").read_bytes() == before["manifest.json"]
-    assert fold(state, good).total.read == 10
+    assert whole(state) == before
+    for order in ((good, bad), (bad, good)):
+        state = tmp_path / order[0].stem
+        result = fold(state, *order)
+        assert word in result.refused[str(bad)]
+        assert result.exit_code == 3
+        assert [file.path for file in result.files] == [good]
+        assert result.total.read == 60
+        alone = tmp_path / f"alone-{order[0].stem}"
+        fold(alone, good)
+        assert whole(state) == whole(alone)
+
+
+def test_logs_that_are_not_there_harm_no_other(tmp_path: Path) -> None:
+    good, state = tmp_path / "good.csv", tmp_path / "state"
+    good.write_text(HEADING + "".join(rows_text(50)))
+    result = fold(state, tmp_path / "none.csv", good)
+    assert list(result.missing) == [str(tmp_path / "none.csv")]
+    assert (result.exit_code, result.total.new) == (4, 50)
+    with pytest.raises(SourceMissingError) as caught:
+        fold(state, tmp_path / "none.csv", tmp_path / "gone.csv")
+    assert len(str(caught.value).splitlines()) == 2
 
 
 def test_columns_that_cannot_be_read_are_refused(tmp_path: Path) -> None:
@@ -560,7 +580,7 @@ def test_a_fold_that_fails_leaves_the_old_store(tmp_path: Path, monkeypatch: pyt
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as broken:
-        broken.setattr(pipeline, stage, fail)
+        broken.setattr(system_fold, stage, fail)
         with pytest.raises(PrunerError, match="No space left"):
             fold(state, log)
     assert stored_rows(state) == before
@@ -573,6 +593,7 @@ def test_a_fold_that_fails_leaves_the_old_store(tmp_path: Path, monkeypatch: pyt
     }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("tries", [3, pytest.param(25, marks=pytest.mark.slow)])
 def test_killed_at_any_moment(tmp_path: Path, tries: int) -> None:
     """SIGKILL in a fold: the store is the old one or the new one, and the next fold makes it whole."""

@@ -97,8 +97,23 @@ def test_dates_in_numbers_as_dateutil_has_them(moment: dt.datetime, date: str, c
 
 @settings(max_examples=60, deadline=None)
 @given(
+    st.dates(dt.date(2024, 1, 1), dt.date(2026, 8, 1)),
+    st.integers(2, 110),
+    st.sampled_from([(DAY_FIRST, "%d/%m/%y"), (MONTH_FIRST, "%m/%d/%y"), (YEAR_FIRST, "%y-%m-%d"), (DAY_FIRST, "%d-%m-%y")]),
+)
+def test_the_place_of_a_year_of_two_digits_is_never_wrong(first: dt.date, count: int, written: tuple[str, str]) -> None:
+    """Days that follow each other, in a file that is as old as its last date, or copied in November 2026."""
+    order, form = written
+    days = [first + dt.timedelta(number) for number in range(count)]
+    dates = list(dates_in(pa.array([day.strftime(f"{form} 10:00:00") for day in days])))
+    for last in (LAST, int(dt.datetime.combine(days[-1], dt.time(12), dt.UTC).timestamp() * 1000)):
+        assert order_in(dates, last) in (order, None)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
     st.lists(st.dates(dt.date(2024, 1, 1), dt.date(2026, 11, 20)), min_size=1, max_size=30),
-    st.sampled_from([(DAY_FIRST, "%d/%m/%Y"), (MONTH_FIRST, "%m/%d/%Y")]),  # two digits for a year can be misjudged
+    st.sampled_from([(DAY_FIRST, "%d/%m/%Y"), (MONTH_FIRST, "%m/%d/%Y")]),
 )
 def test_the_order_of_a_file_is_never_wrong(days: list[dt.date], written: tuple[str, str]) -> None:
     order, form = written
@@ -118,6 +133,11 @@ def test_the_order_of_a_file_is_never_wrong(days: list[dt.date], written: tuple[
         (["03/03/2026 10:00"], DAY_FIRST),  # both readings are the same day
         (["13/03/2026 10:00", "1/32/2026 10:00"], DAY_FIRST),
         (["26/03/01 10:00", "26/03/02 10:00"], YEAR_FIRST),
+        (["03-09-25 10:00", "03-09-26 10:00"], YEAR_FIRST),  # days of one year, not one day of many years
+        (["03-09-25 10:00", "04-09-25 10:00", "13-09-25 10:00"], DAY_FIRST),
+        (["9/1/26 10:00", "9/30/26 10:00"], MONTH_FIRST),
+        (["01.09.26 10:00"], ""),  # points stand behind day and month
+        (["10-11-12 10:00"], None),
     ],
 )
 def test_order_of_dates(texts: list[str], order: str | None) -> None:

@@ -131,6 +131,7 @@ for _ in range(300):
 """
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kind", ["arrow", "parquet"])
 def test_a_damaged_arrow_file_does_not_end_the_process(tmp_path: Path, kind: str) -> None:
     path = tmp_path / "stations"

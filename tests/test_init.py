@@ -295,3 +295,19 @@ def test_an_added_radio_that_cannot_be_leaves_all_as_it_was(folder: Path) -> Non
     assert options(folder, "--radio", "second").returncode == 0
     assert path.read_bytes().count(b"\r\n") == path.read_bytes().count(b"\n")
     assert sorted(one.name for one in folder.iterdir()) == ["export.csv", "pruner.toml", "stations.csv"]
+
+
+def test_a_log_that_cannot_be_read_is_said(folder: Path) -> None:
+    """By options and in the conversation alike; it goes into the settings all the same."""
+    (folder / "garbage.log").write_text("hello\nworld\n" * 5)
+    (folder / "good.csv").write_text("time,id,talkgroup\n2026-01-02T03:04:05Z,2320001,91\n2026-01-02T03:05:05Z,2620001,91\n")
+    heard = ("--heard", "garbage.log", "--heard", "good.csv")
+    done = options(folder, "--source", "stations.csv", "--country", "AT", *heard)
+    (folder / "pruner.toml").unlink()
+    code, seen = talk(folder, ["Austria", "stations.csv", "", "5", "", ""], *heard)
+    assert (done.returncode, code) == (0, 0), seen
+    for said in (done.stderr, seen):
+        assert "garbage.log: no table is found in it" in said
+        assert "good.csv: time from 'time'" in said
+        assert "1 heard log named in pruner.toml cannot be read as it stands" in said
+    assert len(load_settings(folder / "pruner.toml").heard) == 2

@@ -48,7 +48,7 @@ def read(text: str) -> dict[str, Any]:
 
 def said(text: str) -> dict[str, str]:
     with pytest.raises(ValidationError) as caught:
-        Memory.model_validate(read(text))
+        Memory.model_validate(read(text), context={"in_file": True})
     return {".".join(map(str, problem["loc"])): problem["msg"] for problem in caught.value.errors()}
 
 

@@ -13,6 +13,7 @@ from pruner.account.missed import gone_sentence, rule_to_paste, warnings
 from pruner.account.summary import Summary
 from pruner.cli.boundary import guarded
 from pruner.cli.summary_text import summary_text
+from pruner.cli.why_text import _calls
 from pruner.job import run
 from pruner.settings.load import load_settings
 from pruner.words.errors import ExitCode
@@ -168,4 +169,32 @@ def test_why_tells_the_expected_calls_and_those_at_the_border(
     assert guarded(["why", "2320028"]) == ExitCode.DONE
     out = " ".join(capsys.readouterr().out.split())
     assert "from how often stations like it came to be heard" in out
-    assert "of the last of its rule that is in:" in out
+    assert "of the last contact of its rule that is kept:" in out
+
+
+@pytest.mark.parametrize(
+    ("expected", "words"), [(0.0, "0.0 calls"), (5.64e-05, "0.000056 calls"), (0.1, "0.10 calls"), (1234.56, "1,234.6 calls")]
+)
+def test_expected_calls_have_no_exponent(expected: float, words: str) -> None:
+    assert _calls(expected) == words
+
+
+def test_who_is_in_is_never_told_that_nobody_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    """At the border of a rule, of those kept and left out alike; only where none is kept nobody is in."""
+    path = settings_of(tmp_path)
+    path.write_text(path.read_text().replace('order = "id"', 'order = "expected"'))
+    rule = summary_of(path).rules[-1]
+    assert rule.kept
+    monkeypatch.chdir(tmp_path)
+    assert guarded(["why", "--rule", rule.name, "--json"]) == ExitCode.DONE
+    stories = json.loads(capsys.readouterr().out)
+    assert {story["outcome"] for story in stories} == {"kept", "dropped"}
+    assert {story["kept_of_rule"] for story in stories} == {rule.kept}
+    (last,) = {story["expected_at_border"] for story in stories}
+    assert last == [story["expected"] for story in stories if story["outcome"] == "kept"][-1]
+    assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
+    assert "nobody of its rule is kept" not in " ".join(capsys.readouterr().out.split())
+    path.write_text(path.read_text().replace("contacts = 5", "contacts = 0"))
+    summary_of(path)
+    assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
+    assert "nobody of its rule is kept" in " ".join(capsys.readouterr().out.split())

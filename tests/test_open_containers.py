@@ -199,6 +199,7 @@ def test_an_unknown_version_of_zip_and_a_damaged_lzma_member(tmp_path: Path) -> 
     assert "get the file again" in refusal(tmp_path / "member.zip", bytes(whole))
 
 
+@pytest.mark.long
 def test_a_bomb_and_an_endless_line_end_with_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(unpack, "_SUSPECT_BYTES", 1 << 20)
     monkeypatch.setattr(open_text, "LONGEST_LINE", 4 << 20)
@@ -373,6 +374,7 @@ for pair in ends.values(): print(*pair)
 """
 
 
+@pytest.mark.long
 def test_damaged_columns_never_end_the_process(tmp_path: Path) -> None:
     paths = [tmp_path / kind for kind in COLUMNAR]
     for path, written in zip(paths, COLUMNAR.values(), strict=True):

@@ -104,5 +104,5 @@ def test_terminal_page_and_why_tell_the_order_and_that_a_log_would_do_better(tmp
     assert "log of heard calls" in " ".join(summary_text(summary, folder).split())
     assert "log of heard calls" in (folder / "report.html").read_text()
     story = stories(folder, "DL2AAA")[0]
-    assert story["order"] == "distance"
-    assert "log of heard calls" in story["order_note"]
+    assert story.order == "distance"
+    assert "log of heard calls" in (story.order_note or "")

@@ -49,6 +49,7 @@ def assert_complete(folder: Path) -> None:
     assert found
 
 
+@pytest.mark.long
 def test_the_same_bytes_again_and_with_one_thread(demo: Path) -> None:
     run(load_settings(demo))
     first = contents(result_of(demo))
@@ -75,6 +76,7 @@ def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyP
     assert [path.name for path in result_of(demo).parent.iterdir()] == ["loan-handheld"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("tries", [3, pytest.param(30, marks=pytest.mark.slow)])
 def test_killed_at_any_moment(demo: Path, tries: int) -> None:
     started = time.monotonic()

@@ -115,6 +115,7 @@ def test_carried_entries_come_first_and_unchanged(tmp_path: Path) -> None:
     told = summary(out)
     assert told["rules"][0] == {
         "name": "carried entries", "order": "id", "at_most": None, "matched": 2, "owned": 2, "kept": 2,
+        "grows": False,
     }  # fmt: skip
     assert told["dropped"] == {"duplicate id": 2, "over limit": 3}
     assert told["sources"][-1]["name"] == "carried entries"

@@ -267,7 +267,7 @@ def test_why_says_what_would_help_under_this_limit(tmp_path: Path) -> None:
     def told(radio: str, limit: int) -> list[str]:
         _, _, ledger = fitted(made(tmp_path, radio + MEMORY.format(bytes=limit, page=4096).replace("page = 4096\n", "")))
         over = ledger.filter(pl.col("reason") == "over limit").sort("rank")["id"].to_list()[0]
-        return [stories(tmp_path / "out/r", str(over))[0]["to_change"], stories(tmp_path / "out/r", "5")[0]["to_change"]]
+        return [stories(tmp_path / "out/r", str(over))[0].to_change, stories(tmp_path / "out/r", "5")[0].to_change]
 
     assert [text.partition(";")[0] for text in told(carried, 500)] == [
         "More bytes, or less text per contact, would take it in",

@@ -52,6 +52,7 @@ def atlas_pairs() -> set[tuple[str, str]]:
     return {(one, other) for found in owners.values() for one in found for other in found if one < other}
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not ATLAS.is_file(), reason=f"no Natural Earth polygons at {ATLAS} (PRUNER_WORLD_ATLAS)")
 def test_borders_against_natural_earth() -> None:
     ours = {(CODES[a], CODES[b]) for a in range(1, len(CODES)) for b in neighbours(a) if a < b}

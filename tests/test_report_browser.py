@@ -27,7 +27,7 @@ ARGUMENTS = [
     *("--disable-component-update", "--disable-sync"),
 ]
 NAMES = ("plain", "charts", "several")
-pytestmark = pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium")
+pytestmark = [pytest.mark.long, pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium")]
 
 #: Contrast of every text with what it stands on, as the WCAG define it ("relative luminance", "contrast ratio",
 #: https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio), of the colours that the browser computed.

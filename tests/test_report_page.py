@@ -83,7 +83,7 @@ def test_the_figures_are_those_of_the_ledger(run: tuple[Summary, Path]) -> None:
         for rank, outcome, number in ordered.select("rank", "outcome", "id").iter_rows()
     ]
     assert [row[3] for row in border] == [sign or "none" for sign in ordered["callsign"]]
-    assert "8 of its 20 stations were kept" in text_of(page)
+    assert "8 of the 20 contacts that it owns are kept" in text_of(page)
 
 
 def test_every_reason_has_its_sentence(run: tuple[Summary, Path]) -> None:

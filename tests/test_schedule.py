@@ -154,6 +154,7 @@ def test_cron_takes_the_line(tmp_path: Path, home: Home, every: str) -> None:
         assert (checked.returncode == 0) == good, checked.stderr
 
 
+@pytest.mark.long
 def test_cron_runs_what_was_meant(home: Home) -> None:
     """cron gives the text behind the five fields to sh, `\\%` having become `%` (crontab(5)). Silent on success."""
     line = cron_line(plan(home, every="month", at="5:07"))
@@ -185,6 +186,7 @@ def under_the_unit(home: Home, *arguments: str, **more: str) -> subprocess.Compl
     )
 
 
+@pytest.mark.long
 def test_a_refresh_works_under_what_the_unit_forbids(home: Home) -> None:
     done = under_the_unit(home, "-m", "pruner", "refresh", "--quiet")
     if done.returncode == 77:
@@ -280,14 +282,21 @@ def test_status(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
     assert bad.sentence.startswith("REFUSED (last good used): ")
     assert "exit code 4" in bad.sentence
     assert bad.last
-    assert bad.last["last_good"]
+    assert bad.last.last_good
     known = json.loads((home.state / "last-run.json").read_text())
     (home.state / "last-run.json").write_text(json.dumps({**known, "what": "running"}))
     assert "was killed" in status(home.state, "week").sentence
     (home.state / "lock").write_text(json.dumps({"process": os.getpid(), "command": "refresh", "since": "now"}))
     assert "has been running" in status(home.state, "week").sentence
-    (home.state / "last-run.json").write_text("{}")
-    assert status(home.state, "week").last is None
+    for damaged in (
+        "{}",
+        "[]",
+        '{"schema": 1}',
+        json.dumps({**known, "ended": "late"}),
+        json.dumps({**known, "exit_code": "x"}),
+    ):
+        (home.state / "last-run.json").write_text(damaged)
+        assert status(home.state, "week").sentence == "No refresh has run yet."
 
 
 def test_the_command(home: Home, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

@@ -473,8 +473,14 @@ def test_models_made_by_hand_are_checked_together_too(tmp_path: Path) -> None:
     loaded = load_settings(written(tmp_path, WHOLE + KEEP + "within_km = 5\n"))
     document = {"home": loaded.home, "source": loaded.sources, "keep": loaded.keep, "radio": loaded.radios}
     assert Settings.model_validate(document, context=context) == loaded
-    with pytest.raises(ValueError, match=r"needs \[home\] locator"):
+    with pytest.raises(ValueError, match=r"needs home=pruner\.Home\(locator=\.\.\.\)"):
         Settings.model_validate(document | {"home": Home(country="AT")}, context=context)
+
+
+def test_a_home_folder_that_nobody_knows(tmp_path: Path) -> None:
+    text = RADIO + SOURCE.replace("stations.csv", "~nobody-is-called-so/x.csv")
+    (problem,) = problems(tmp_path, text)
+    assert "expected a path; the folder that ~ stands for is not known" in problem
 
 
 NAMES = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=6)

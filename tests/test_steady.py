@@ -30,6 +30,7 @@ def test_six_digits_stay_and_next_to_nothing_is_nothing() -> None:
     assert steady(np.array([0.58203201995, 7e-18, 123456789.0, 0.0])).tolist() == [0.582032, 0.0, 123457000.0, 0.0]
 
 
+@pytest.mark.long
 @pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one processor")
 def test_the_same_parameters_with_one_thread_and_with_two() -> None:
     told = {

@@ -79,6 +79,18 @@ def test_the_library_offers_what_it_says(path: Path) -> None:
         _ = module.nothing
 
 
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_threads_have_one_owner(path: Path) -> None:
+    """Sizes, nesting and ends of pools are decided in words/threads.py."""
+    if path == ROOT / "words" / "threads.py":
+        return
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+        names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+        for name in names:
+            assert name.partition(".")[0] not in {"_thread", "asyncio", "concurrent", "multiprocessing", "threading"}, name
+
+
 def test_every_room_has_a_line() -> None:
     assert {room_of(path) for path in MODULES} <= set(FLOOR)
 

@@ -11,8 +11,9 @@ import subprocess
 import sys
 import tarfile
 import types
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, get_args, get_type_hints
 
 import pytest
@@ -21,13 +22,15 @@ from pydantic import ValidationError
 from test_calls_to_come import settings_of
 from test_radios_in_bytes import LEVELS, MEMORY
 
+from pruner.account import coverage, parts, write_schema
 from pruner.account import summary as of_contacts
 from pruner.account import talkgroup_summary as of_talkgroups
-from pruner.account import write_schema
 from pruner.account.parts import Part
 from pruner.account.summary import Summary
 from pruner.account.talkgroup_summary import TalkgroupSummary
 from pruner.account.write_schema import SCHEMAS, schema_text
+from pruner.ask import story
+from pruner.ask.story import Story
 from pruner.convert.convert import convert
 from pruner.groups import job_of_settings, run_talkgroups
 from pruner.job import run
@@ -38,7 +41,7 @@ from pruner.words.errors import InputRefusedError
 ROOT = Path(__file__).parent.parent
 LAYOUT = ROOT / "fixtures" / "layouts" / "base-station.layout.toml"
 ARCHIVES = sorted((ROOT / "fixtures" / "releases").glob("*.tar.gz"))
-MODULES = (of_contacts, of_talkgroups)
+MODULES = (parts, coverage, of_contacts, of_talkgroups, story)
 CLASSES = [
     one
     for module in MODULES
@@ -149,7 +152,7 @@ def parts_of(value: object) -> Iterator[Part]:
     elif isinstance(value, tuple | list):
         for one in value:
             yield from parts_of(one)
-    elif isinstance(value, dict):
+    elif isinstance(value, Mapping):
         for one in value.values():
             yield from parts_of(one)
 
@@ -197,7 +200,7 @@ def test_what_a_later_version_adds_is_ignored(real: tuple[Summary | TalkgroupSum
             return {**known, "of a later version": {"a": [1]}}
         if isinstance(value, tuple):
             return [more(one) for one in value]
-        if isinstance(value, dict):
+        if isinstance(value, Mapping):
             return {key: more(one) for key, one in value.items()}
         return value
 
@@ -211,6 +214,26 @@ def test_models_are_frozen(real: tuple[Summary | TalkgroupSummary, Path]) -> Non
         for name in type(part).model_fields:
             with pytest.raises(ValidationError, match="frozen"):
                 setattr(part, name, getattr(part, name))
+
+
+def test_nothing_in_a_summary_can_be_changed(real: tuple[Summary | TalkgroupSummary, Path]) -> None:
+    """Made by a run and read back: tables are read-only, everything else is a value."""
+
+    def walk(value: object) -> Iterator[object]:
+        yield value
+        if isinstance(value, Part):
+            inner = [getattr(value, name) for name in type(value).model_fields]
+        else:
+            inner = list(value.values()) if isinstance(value, Mapping) else list(value) if isinstance(value, tuple) else []
+        for one in inner:
+            yield from walk(one)
+
+    summary, path = real
+    for one in (summary, type(summary).model_validate_json(path.read_bytes())):
+        kinds = {type(value) for value in walk(one) if not isinstance(value, Part)}
+        assert MappingProxyType in kinds
+        assert kinds <= {MappingProxyType, tuple, str, int, float, bool, type(None)}
+    assert type(summary).model_validate(summary.document()) == summary
 
 
 @pytest.mark.parametrize("path", SCHEMAS, ids=lambda path: path.name)
@@ -308,7 +331,7 @@ def test_no_annotation_is_any() -> None:
     assert untyped(dict[str, Any] | None)
     assert untyped(tuple[dict, ...])
     assert not untyped(dict[str, tuple[int, ...]] | None)
-    assert {Summary, TalkgroupSummary} < set(CLASSES)
+    assert {Summary, TalkgroupSummary, Story} < set(CLASSES)
     for one in CLASSES:
         assert one.model_config["frozen"] is True
         wrong = [name for name, field in one.model_fields.items() if untyped(field.annotation)]

@@ -363,7 +363,7 @@ def test_demo_groups_begin_with_the_code_of_their_country() -> None:
 
 
 def test_every_talkgroup_of_the_demo_calls_is_in_the_demo_list() -> None:
-    stations = make_plan(Draws(3), 2000).stations.ids
+    stations = make_plan(Draws(3), 2000).stations
     called = np.unique(invented_calls(stations, seed=3).talkgroup)
     assert len(called) > 100
     assert set(called.tolist()) <= {group.number for group in groups()}

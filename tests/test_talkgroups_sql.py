@@ -237,15 +237,15 @@ def compare(case: Case) -> None:
 CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.function_scoped_fixture]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=CHECKS)
+@settings(max_examples=15, deadline=None, suppress_health_check=CHECKS)
 @given(case=cases())
 def test_pipeline_and_sql_agree_row_for_row(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(loading, "REJECTED_SHARE_AT_MOST", 1.0)
     compare(case)
 
 
-@pytest.mark.slow
-@settings(max_examples=500, deadline=None, suppress_health_check=CHECKS)
+@pytest.mark.long
+@settings(max_examples=200, deadline=None, suppress_health_check=CHECKS)
 @given(case=cases())
 def test_pipeline_and_sql_agree_on_many_lists(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(loading, "REJECTED_SHARE_AT_MOST", 1.0)

@@ -59,6 +59,7 @@ def whole_version(out: Path) -> int:
     return seen.pop()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kills", [20, pytest.param(400, marks=pytest.mark.slow)])
 def test_killed_at_random_moments(tmp_path: Path, kills: int) -> None:
     out, state = tmp_path / "out", tmp_path / ".pruner"

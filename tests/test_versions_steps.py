@@ -498,6 +498,7 @@ def test_what_cannot_be_written_is_named(place: tuple[Path, Path], error: OSErro
     assert shown(out) == "old"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("stride", [3, pytest.param(1, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("exchange", [True, False], ids=["exchange", "two renames"])
 @pytest.mark.parametrize("before", ["nothing", "plain", "versions", "old release"])

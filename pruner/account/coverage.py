@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from pruner.account.parts import Part
+from pruner.account.parts import Part, ReadOnly, no_table
 
 
 class Coverage(Part):
@@ -72,6 +72,11 @@ class CallsToCome(Ahead):
     strangers: Strangers | None = None
     by_limit: tuple[ShareToCome, ...] = ()
 
+    def at(self, room: int) -> Ahead:
+        """The share at a limit, from that of the largest one that is no larger; nothing where there is none."""
+        found = [one for one in self.by_limit if one.contacts <= room]
+        return Ahead(share=found[-1].share, low=found[-1].low, high=found[-1].high) if found else Ahead()
+
 
 class MissedStation(Part):
     """A contact that was heard in the window and is not kept; `country` is null where unknown, `calls_on_mine` where the
@@ -128,8 +133,8 @@ class CoverageSummary(Part):
     to_come: CallsToCome | None = None
     missed: Missed | None = None
     by_limit: tuple[LimitShare, ...] = ()
-    expected_by: dict[str, str] = Field(default_factory=dict)
-    calendar: dict[str, Calendar] = Field(default_factory=dict)
+    expected_by: ReadOnly[str] = Field(default_factory=no_table)
+    calendar: ReadOnly[Calendar] = Field(default_factory=no_table)
 
     @property
     def own(self) -> Coverage:

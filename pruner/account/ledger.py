@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -18,6 +17,7 @@ import pyarrow as pa
 import pyarrow.parquet as parquet
 
 from pruner.words.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason, outcome_of
+from pruner.words.threads import Future, Pool, Work
 
 ROW_GROUP: Final = 1 << 18
 
@@ -140,7 +140,7 @@ def _tables(
     headings: tuple[str, str],
 ) -> Iterator[pa.Table]:
     """One row group after the other; the next is made while one is written."""
-    with ThreadPoolExecutor(max_workers=1) as pool:
+    with Pool(Work.LEDGER) as pool:
         waiting: Future[pa.Table] | None = None
         for rows in sources:
             for start in range(0, max(len(rows.number), 1), ROW_GROUP):

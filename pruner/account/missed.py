@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from pruner.account.coverage import CoverageSummary, Missed, MissedStation
+from pruner.account.parts import Cut
 from pruner.account.summary import CountryGone
 from pruner.words.nouns import counted, last_days, percent
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -17,6 +18,11 @@ from pruner.words.outcomes import REASON_WORDS, Reason
 _WORTH: Final = 0.005
 _NAME: Final = "heard most"
 _COUNTRIES: Final = 5
+#: What a table of keep rules counts.
+OWNED: Final = (
+    "matched: contacts that meet the rule. owned: those of them that no earlier rule has taken, drop rules included. kept: "
+    "those of its own that fit."
+)
 _LEFT_OUT: Final = REASON_WORDS[Reason.LEFT_OUT]
 
 
@@ -28,6 +34,11 @@ def rule_to_paste(entries: Sequence[MissedStation], keep_rules: Sequence[str] = 
         return ""
     name = next(name for name in (_NAME, *(f"{_NAME} {n}" for n in range(2, 1000))) if name not in keep_rules)
     return f'[[keep]]\nname = "{name}"\nids = [{", ".join(ids)}]'
+
+
+def kept_of_owned(cut: Cut) -> str:
+    """How many of its contacts the rule inside which the limit fell keeps."""
+    return f"{cut.kept:,} of the {counted(cut.matched, 'contact')} that it owns are kept"
 
 
 def missed_sentence(missed: Missed) -> str:

@@ -2,19 +2,67 @@
 
 from __future__ import annotations
 
+import datetime
 import json
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Final, Self
+from types import MappingProxyType
+from typing import Annotated, Final, Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WrapSerializer
 
 FILE: Final = "summary.json"
+
+Value = TypeVar("Value")
+
+
+def _read_only(table: Mapping[str, Value]) -> Mapping[str, Value]:
+    return MappingProxyType(dict(table))
+
+
+def frozen(value: object) -> object:
+    """Values of JSON that nobody can change: tables are read-only, lists are tuples."""
+    if isinstance(value, Mapping):
+        return MappingProxyType({key: frozen(inner) for key, inner in value.items()})
+    return tuple(frozen(inner) for inner in value) if isinstance(value, list | tuple) else value
+
+
+def thawed(value: object) -> object:
+    """The way back: what `json.dumps` writes."""
+    if isinstance(value, Mapping):
+        return {key: thawed(inner) for key, inner in value.items()}
+    return [thawed(inner) for inner in value] if isinstance(value, tuple) else value
+
+
+def _moment(text: str) -> str:
+    if datetime.datetime.fromisoformat(text).tzinfo is None:
+        raise ValueError("expected a time with its offset")
+    return text
+
+
+#: A point in time, ISO 8601 with an offset.
+Moment = Annotated[str, AfterValidator(_moment)]
+#: A table by names that nobody can change.
+ReadOnly = Annotated[Mapping[str, Value], AfterValidator(_read_only), WrapSerializer(lambda table, write: write(dict(table)))]
+Counts = ReadOnly[int]
+#: Any table of JSON, for what is defined elsewhere.
+Document = Annotated[Mapping[str, object], AfterValidator(frozen), WrapSerializer(lambda table, write: write(thawed(table)))]
+
+
+def no_table() -> Mapping[str, Value]:
+    """What a table is that a summary of an earlier version does not have."""
+    return MappingProxyType({})
 
 
 class Part(BaseModel):
     """A part of a summary."""
 
     model_config = ConfigDict(frozen=True, extra="ignore")
+
+    def model_copy(self, *, update: Mapping[str, object] | None = None, deep: bool = False) -> Self:
+        """A copy with other values, which are checked and frozen as in any part (the parent class takes them as they are)."""
+        known = {name: getattr(self, name) for name in self.model_fields_set}
+        return type(self).model_validate({**known, **(update or {})}, by_name=True)
 
 
 class RowAccount(Part):
@@ -24,7 +72,7 @@ class RowAccount(Part):
     kept: int
     dropped: int
     rejected: int
-    reasons: dict[str, int] = Field(default_factory=dict)
+    reasons: Counts = Field(default_factory=no_table)
 
 
 class Cut(Part):
@@ -98,11 +146,11 @@ class RadioSummary(Part):
     read: int
     kept: int
     rejected: int
-    dropped: dict[str, int]
-    rejected_reasons: dict[str, int]
+    dropped: Counts
+    rejected_reasons: Counts
     cut: Cut | None = None
-    countries: dict[str, int]
-    changed: dict[str, int]
+    countries: Counts
+    changed: Counts
     files: tuple[FileMark, ...]
 
     @property

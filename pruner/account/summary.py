@@ -13,7 +13,8 @@ from typing import Final, Self
 from pydantic import Field, ValidationError
 
 from pruner.account.coverage import CoverageSummary
-from pruner.account.parts import FILE, Part, RadioSummary, SourceSummary, Understood
+from pruner.account.limits import LimitHolds
+from pruner.account.parts import FILE, Counts, Document, Part, RadioSummary, SourceSummary, Understood, no_table
 from pruner.words.errors import InputRefusedError
 
 SCHEMA: Final = 2
@@ -35,7 +36,8 @@ class DropCount(Part):
 
 
 class RuleCount(Part):
-    """A keep rule: its order and limit, and of all contacts how many it matched, owned (first rule that matched) and kept."""
+    """A keep rule: its order and limit, and of all contacts how many it matched, owned (first rule that matched) and kept;
+    `grows`: whether it can match more as directories grow (it names no stations)."""
 
     name: str
     order: str
@@ -43,6 +45,7 @@ class RuleCount(Part):
     matched: int
     owned: int = 0
     kept: int
+    grows: bool = True
 
 
 class RouteSummary(Part):
@@ -71,7 +74,7 @@ class MemoryUse(Part):
     bytes: int
     used: int
     free: int
-    levels: dict[str, int] = Field(default_factory=dict)
+    levels: Counts = Field(default_factory=no_table)
     aim: str = "order"
     expected_calls: Worth | None = None
 
@@ -138,7 +141,8 @@ class Summary(RadioSummary):
     """One radio: what was read, kept, dropped and rejected, by rule and reason, from where, and what it is worth.
 
     `contacts`: those of all directories, each id once; `placed_by`: records per evidence of their country; `layout`: the
-    layout in which the contacts are written, null for the plain file.
+    layout in which the contacts are written, null for the plain file; `limits`: what the same rules would hold at other limits
+    (none where the limit is bytes).
     """
 
     schema_: int = Field(default=SCHEMA, alias="schema")
@@ -149,15 +153,16 @@ class Summary(RadioSummary):
     matched_nobody: tuple[str, ...] = ()
     order_note: str | None = None
     nearly_gone: tuple[CountryGone, ...] = ()
-    placed_by: dict[str, int]
+    placed_by: Counts
     sources: tuple[SourceSummary, ...]
     lists: tuple[Understood, ...] = ()
     routes: tuple[RouteSummary, ...] = ()
-    layout: dict[str, object] | None = None
+    layout: Document | None = None
     memory: MemoryUse | None = None
     coverage: CoverageSummary | None = None
     carried: CarriedSummary | None = None
     preview: tuple[PreviewRow, ...] = ()
+    limits: tuple[LimitHolds, ...] = ()
 
     @property
     def understood(self) -> list[Understood]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -167,23 +167,21 @@ class _Count:
 
 def _border(file: parquet.ParquetFile, places: list[tuple[int, int]]) -> list[BorderRow]:
     columns = ["rank", "outcome", "rule", "system", "id", "callsign", "country"]
-    rows: dict[tuple[int, int], dict[str, Any]] = {}
+    rows: dict[tuple[int, int], BorderRow] = {}
     for group in sorted({group for group, _ in places}):
         own = [row for one, row in places if one == group]
         table = file.read_row_group(group, columns=columns).take(pa.array(own))
-        rows |= dict(zip([(group, row) for row in own], table.to_pylist(), strict=True))
-    return [
-        BorderRow(
-            row["rank"],
-            row["outcome"] == _KEPT,
-            row["rule"],
-            row["system"],
-            row["id"],
-            row["callsign"],
-            row["country"] or "",
-        )
-        for row in (rows[place] for place in places)
-    ]
+        for place, row in zip(own, table.to_pylist(), strict=True):
+            rows[group, place] = BorderRow(
+                row["rank"],
+                row["outcome"] == _KEPT,
+                row["rule"],
+                row["system"],
+                row["id"],
+                row["callsign"],
+                row["country"] or "",
+            )
+    return [rows[place] for place in places]
 
 
 def _by_country(counts: npt.NDArray[np.int64]) -> list[CountryTally]:

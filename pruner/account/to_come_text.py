@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from pruner.account.coverage import Ahead, CallsToCome
 from pruner.words.nouns import percent
+
+#: What the best possible share of a choice is, looking back.
+BEST_POSSIBLE: Final = (
+    "Best possible: what no choice of as many contacts could exceed, had one known beforehand who would call. It stays below "
+    "100 % where more stations called than have room, or where callers stand in no directory."
+)
 
 
 def share_to_come(told: Ahead) -> str:
@@ -29,8 +37,9 @@ def calls_to_come(told: CallsToCome) -> list[str]:
         lines = [f"To come: no figure for the calls {where} in the {days}. {told.why}"]
     strangers = told.strangers
     if strangers:
+        there = "on your talkgroups" if told.talkgroups == "mine" else "on any talkgroup"
         lines.append(
-            f"About {percent(strangers.share)} of them come from stations never heard there before; "
-            f"{percent(strangers.named)} of these are named too."
+            f"About {percent(strangers.share)} of the calls to come will be of stations that were never heard {there} before; "
+            f"{percent(strangers.named)} of those calls will have a name."
         )
     return lines

@@ -7,12 +7,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
+from pruner.account.limits import LimitTable
 from pruner.account.parts import Part
 from pruner.account.summary import Summary
 from pruner.account.talkgroup_summary import TalkgroupSummary
 
 #: The files beside this module, and what each describes.
 SCHEMAS: Final[Mapping[Path, type[Part]]] = {
+    Path(__file__).with_name("limits.schema.json"): LimitTable,
     Path(__file__).with_name("summary.schema.json"): Summary,
     Path(__file__).with_name("talkgroup_summary.schema.json"): TalkgroupSummary,
 }

@@ -64,7 +64,7 @@ def heard_of(settings: Settings, system: str) -> Heard:
     if weights is None or not any(source.system == system for source in settings.sources):
         return Heard(system, weights)
     try:
-        loaded = load(settings)
+        loaded = load(settings, with_calls=False)  # what knows calls would hold the store for longer
     except PrunerError as error:
         return Heard(system, weights, note=f"{'; '.join(str(error).splitlines())}; callers are shown without the directory")
     if weights.by_callsign is None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -46,7 +46,7 @@ class SystemProof:
     notes: tuple[str, ...]
     calendar: tuple[str, ...] = ()
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON: shares from 0 to 1; `interval` is null where the log is too short for one."""
         proof = self.proof
         return {
@@ -74,7 +74,7 @@ class SystemProof:
         }
 
 
-def _plain(estimate: Estimate) -> dict[str, Any]:
+def _plain(estimate: Estimate) -> dict[str, object]:
     bounds = None if estimate.low is None or estimate.high is None else [round(estimate.low, 6), round(estimate.high, 6)]
     return {"share": round(estimate.value, 6), "interval": bounds}
 

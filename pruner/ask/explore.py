@@ -70,7 +70,7 @@ def explore(settings_file: Path, radio_name: str | None, out: Path | None, progr
     return Explored(path, radio.name, int(tally.cells.contacts.sum()), len(text.encode()))
 
 
-def _to_come(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
+def _to_come(loaded: Loaded, radio: Radio) -> dict[str, object] | None:
     """The calls to come by limit, with the rules as they stand in the file; None without logs."""
     if loaded.calls is None:
         return None
@@ -82,7 +82,7 @@ def _to_come(loaded: Loaded, radio: Radio) -> dict[str, Any] | None:
     return found.model_dump(mode="json") if found else None
 
 
-def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping[str, Any]) -> dict[str, Any]:
+def page_facts(settings: Settings, radio: Radio, tally: Tally, document: Mapping[str, Any]) -> dict[str, object]:
     """Everything on the page but the numbers of the tally; `document` is the settings file as plain tables."""
     written = {table["name"]: table for table in document.get("keep", ())}
     position = settings.radios.index(radio)

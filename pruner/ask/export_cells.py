@@ -5,7 +5,6 @@ Receives the path of an export, hands on ids and texts.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import polars as pl
@@ -20,6 +19,7 @@ from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
 from pruner.words.outcomes import Reason
+from pruner.words.threads import Pool, Work
 
 
 def cells_of_export(path: Path, system: str, described_by: Path | None, columns: Answers, own: Layout | None) -> pl.DataFrame:
@@ -37,7 +37,7 @@ def cells_of_export(path: Path, system: str, described_by: Path | None, columns:
     def understood(found: Understanding) -> None:
         headings.update({use.meaning: use.heading or use.meaning for use in found.columns})
 
-    with ThreadPoolExecutor(max_workers=1) as pool:
+    with Pool(Work.PARSING) as pool:
         read = read_directory(
             path,
             lambda records: records,

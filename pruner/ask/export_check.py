@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import polars as pl
 
@@ -87,7 +87,7 @@ class Checked:
         old = self.difference.changes.filter(pl.col("what") == OLD)
         return int((old["fields"] != "").sum())
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "holds": self.holds,

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import polars as pl
 
@@ -32,7 +31,8 @@ from pruner.history.contacts import (
     read_summary,
 )
 from pruner.history.forecast import Limit
-from pruner.history.series import radios_now
+from pruner.history.growth import Series
+from pruner.history.series import by_hand, radios_now, recorded, without_future
 from pruner.job.collect import collect
 from pruner.job.texts import written_contacts
 from pruner.layout.model import load_layout
@@ -41,6 +41,7 @@ from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.words import schema
 from pruner.words.errors import PrunerError
+from pruner.words.threads import Pool, Work
 
 #: How many contacts handhelds commonly hold (common practice, no source).
 COMMON_LIMITS: Final = (200_000, 500_000)
@@ -62,7 +63,7 @@ class SinceWritten:
         """Whether writing the radio is worth the time."""
         return self.difference is None or self.difference.total >= self.threshold
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """Plain values for JSON."""
         return {
             "radio": self.radio,
@@ -99,7 +100,7 @@ def contacts_at(path: Path, system: str = "dmr", layout: Path | None = None) -> 
 
 
 def _of_file(path: Path, system: str) -> ResultContacts:
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         rows = collect(path.name, schema.SYSTEMS[system], [path], pool, kind=EXPORT)
     stay = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     country = rows.country[stay.record]
@@ -171,9 +172,9 @@ def last_fit(settings: Settings) -> pl.DataFrame:
 
 def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Sequence[int] = ()) -> list[Limit]:
     """The common limits and those asked for, against the whole directory; then every radio whose room is known, against
-    the share of the directory that its rules asked for in its last recorded run, else in its present result."""
+    what its rules asked for in its present result, else in its last recorded run."""
     limits = [Limit(DIRECTORY, contacts) for contacts in sorted({*COMMON_LIMITS, *asked})]
-    now = {**radios_now(last_fit(settings)), **radios_now(runs)} if settings else {}
+    now = {**radios_now(runs), **radios_now(last_fit(settings))} if settings else {}
     for radio in settings.radios if settings else ():
         known = now.get(radio.name)
         if radio.contacts is not None:
@@ -182,6 +183,32 @@ def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Seq
             room = known.room if known else None
         if room is not None:
             limits.append(
-                Limit(radio.name, room, known.wanted, known.coverage, known.curve) if known else Limit(radio.name, room, None)
+                Limit(radio.name, room, known.wants, known.coverage, known.curve) if known else Limit(radio.name, room, None)
             )
     return limits
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """How the directory grew: `series`, from the recorded `runs` or from counts by hand. Left out: runs of other sources
+    (`aside`) and of days to come, which a wrong clock wrote (`later`)."""
+
+    series: Series
+    runs: pl.DataFrame
+    aside: int = 0
+    later: int = 0
+
+
+def recorded_growth(
+    settings: Settings | None, snapshots: Sequence[str] = (), file: Path | None = None, today: datetime.date | None = None
+) -> Recorded:
+    """The growth from counts by hand where there are any, else from the recorded runs, else from the present results.
+    `today`: by default that of the clock (UTC)."""
+    today = today or datetime.datetime.now(datetime.UTC).date()
+    runs, later = without_future(recorded_runs(settings) if settings else record.no_runs(), today)
+    if snapshots or file:
+        return Recorded(by_hand(snapshots, file), runs)
+    if settings and not runs.height:
+        runs = last_fit(settings)
+    series, aside = recorded(runs)
+    return Recorded(series, runs, aside, later)

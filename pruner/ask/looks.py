@@ -6,10 +6,10 @@ Receives settings, hands on one `Look` per file. Nothing is raised: a file that 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.job.load import source_paths
 from pruner.read.directory import Answers, open_table
@@ -26,7 +26,8 @@ from pruner.words.nouns import counted
 
 _ROWS: Final = 3
 _COLUMNS: Final = 8
-_HEARD: Final = "heard log"
+#: What heard logs are called: a fit goes on without one that it refuses.
+HEARD: Final = "heard log"
 Found = tuple[str, tuple[dict[str, str], ...]]
 
 
@@ -44,7 +45,7 @@ class Look:
     is_doubtful: bool = False
     refused: int = 0
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "what": self.what,
@@ -65,7 +66,7 @@ def looks(settings: Settings) -> Iterator[Look]:
     for heard in settings.heard:
         table = partial(_log, system=heard.system, columns=heard.columns, order=heard.dates or "", pattern=heard.pattern or "")
         where = shown(heard.location) if heard.is_remote else heard.location
-        yield from _each(_HEARD, partial(_logs, settings, heard), where, table, is_needed=False)
+        yield from _each(HEARD, partial(_logs, settings, heard), where, table, is_needed=False)
     columns = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
     for path, answers in columns.items():
         yield _look("list", path, partial(_list, columns=answers))
@@ -95,16 +96,14 @@ def look_at(what: str, path: Path, system: str = "dmr", columns: Answers | None 
 def _each(
     what: str, paths: Callable[[], list[Path]], location: str, describe: Callable[[Path], Found], *, is_needed: bool
 ) -> Iterator[Look]:
-    """The files of a location; with `is_needed` a fit refuses what it cannot have. What was not fetched yet it may have later,
-    and without a heard log it goes on."""
+    """The files of a location; with `is_needed` a fit refuses what it cannot have; what was not fetched yet may come later."""
     try:
         found = paths()
     except PrunerError as error:
         yield Look(what, location, "", (), _one_line(error), refused=error.exit_code if is_needed else 0)
         return
     for path in found:
-        look = _look(what, path, describe, is_one_of_several=len(found) > 1)
-        yield look if what != _HEARD else replace(look, refused=0)
+        yield _look(what, path, describe, is_one_of_several=len(found) > 1)
 
 
 def _look(what: str, path: Path, describe: Callable[[Path], Found], *, is_one_of_several: bool = False) -> Look:

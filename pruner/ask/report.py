@@ -13,6 +13,8 @@ from typing import Any, Final
 
 from pruner.account.summary import Summary
 from pruner.ask.why import result_folders
+from pruner.history.growth import Series
+from pruner.history.limits import lasting_of
 from pruner.pages.page import BEGINNING, GENERATOR, render_several
 from pruner.pages.page_model import coverage_figures, room_of
 from pruner.publish.folders import VERSIONS, fingerprint
@@ -80,13 +82,17 @@ def comparison(runs: Sequence[Run]) -> list[dict[str, Any]]:
     return rows
 
 
-def write_page(runs: Sequence[Run], target: Path, *, charts: bool = False, date: str | None = None) -> None:
-    """Writes the page of these runs as one file. The same page that stands there already is left as it is.
+def write_page(
+    runs: Sequence[Run], target: Path, *, charts: bool = False, date: str | None = None, series: Series | None = None
+) -> None:
+    """Writes the page of these runs as one file. The same page that stands there already is left as it is. `series`: how the
+    directory grew, for dates.
 
     Raises SettingsError where `target` belongs to a finished run, is a file of somebody else, or cannot be written.
     """
+    lasting = [lasting_of(run.summary, series) for run in runs] if series is not None else ()
     try:
-        text = render_several([(run.summary, run.folder / LEDGER) for run in runs], charts=charts, date=date)
+        text = render_several([(run.summary, run.folder / LEDGER) for run in runs], charts=charts, date=date, lasting=lasting)
     except PrunerError:
         raise
     except (OSError, KeyError, TypeError, ValueError) as error:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from pruner.account.summary import PreviewRow
 from pruner.job.idle_rules import idle_in
@@ -16,18 +17,24 @@ from pruner.publish.folders import check_result_place
 from pruner.publish.switch import current_version
 from pruner.publish.versions import check_places
 from pruner.settings.models import Settings, Source
-from pruner.words.errors import PrunerError, SourceMissingError
+from pruner.words.errors import ExitCode, PrunerError, SourceMissingError
 from pruner.words.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from pruner.ask.heard_trial import KnownCallers
 
 
 @dataclass(slots=True)
 class Trial:
-    """`refusals`: what a fit of these settings would refuse, first what it ends with; `sentences`: rules that match nobody,
-    addresses of which nothing was fetched yet; `previews`: by radio a few rows of its file."""
+    """`refusals`: what a fit of these settings would refuse, first what it ends with; `left_out`: heard logs that cannot be
+    read, without which it would go on; `sentences`: rules that match nobody, addresses of which nothing was fetched yet;
+    `previews`: by radio a few rows of its file; `callers`: whom the directory knows of those who were heard."""
 
     refusals: list[PrunerError] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
     previews: dict[str, list[PreviewRow]] = field(default_factory=dict)
+    left_out: dict[str, ExitCode] = field(default_factory=dict)
+    callers: list[KnownCallers] = field(default_factory=list)
 
     def refuse(self, error: PrunerError) -> None:
         """Takes what is refused, once."""
@@ -40,15 +47,18 @@ def trial(settings: Settings, progress: Progress = silent) -> Trial:
     tried = Trial()
     absent = [said for source in settings.sources if (said := _not_fetched(source, settings))]
     tried.sentences += [f"the rules were not tried: {said}" for said in absent]
+    loaded = None
     if absent:
         _try_sources(settings, tried, progress)
     else:
         try:
-            _try_radios(load(settings, progress), tried)
+            loaded = load(settings, progress)
+            _try_radios(loaded, tried)
         except PrunerError as error:
             tried.refuse(error)
             _try_sources(settings, tried, progress)
     _try_talkgroups(settings, tried, progress)
+    _try_logs(settings, loaded, tried, progress)
     for refusal in _places(settings):
         tried.refuse(refusal)
     return tried
@@ -75,6 +85,8 @@ def _try_sources(settings: Settings, tried: Trial, progress: Progress) -> None:
 
 
 def _try_radios(loaded: Loaded, tried: Trial) -> None:
+    if loaded.settings.heard and loaded.calls is None:
+        tried.sentences.append("the rules were tried without calls: no heard log is folded yet (fit does that)")
     tried.sentences += idle_in(loaded)
     for radio in loaded.settings.radios:
         try:
@@ -94,6 +106,22 @@ def _try_talkgroups(settings: Settings, tried: Trial, progress: Progress) -> Non
             load_groups(job_of_settings(settings), progress)
         except PrunerError as error:
             tried.refuse(error)
+
+
+def _try_logs(settings: Settings, loaded: Loaded | None, tried: Trial, progress: Progress) -> None:
+    if not settings.heard:
+        return
+    from pruner.ask.heard_trial import try_logs  # for those who have heard logs
+
+    try:
+        found = try_logs(settings, loaded, progress)
+    except PrunerError as error:
+        tried.left_out |= dict.fromkeys(str(error).splitlines(), error.exit_code)
+        return
+    tried.callers = found.known
+    if found.folded is not None:
+        tried.left_out |= dict.fromkeys(found.folded.missing.values(), ExitCode.SOURCE_MISSING)
+        tried.left_out |= dict.fromkeys(found.folded.refused.values(), ExitCode.INPUT_REFUSED)
 
 
 def _places(settings: Settings) -> Iterator[PrunerError]:

@@ -12,7 +12,7 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from pruner.account.coverage import Ahead, CallsToCome, CoverageSummary
+from pruner.account.coverage import Ahead, CoverageSummary
 from pruner.account.parts import Part
 from pruner.job.choose import choose
 from pruner.job.load import Loaded
@@ -76,19 +76,13 @@ def what_if(
                 rules=kept,
                 cut=choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None,
                 coverage=back,
-                to_come=_ahead(ahead, limit - radio.keep_free),
+                to_come=ahead.at(max(limit - radio.keep_free, 0)) if ahead else Ahead(),
                 period_days=settings.calls.period_days,
                 bytes=size,
                 seconds=round(size * BITS_PER_BYTE / bits_per_second, 1),
             )
         )
     return rows
-
-
-def _ahead(ahead: CallsToCome | None, room: int) -> Ahead:
-    """The share of calls to come at a limit; nothing known where there is no figure."""
-    found = [one for one in (ahead.by_limit if ahead else ()) if one.contacts <= max(room, 0)]
-    return found[-1] if found else Ahead()
 
 
 def write_what_if(results: Mapping[str, list[LimitTried]], folder: Path) -> list[Path]:

@@ -1,6 +1,6 @@
 """The story of one contact, from the ledger and the summary of a finished run.
 
-Receives a result folder and an id or call sign, hands on one plain dictionary per row that bears it.
+Receives a result folder and an id or call sign, hands on one `Story` per row that bears it.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Any, Final
 import polars as pl
 
 from pruner.account.summary import Summary
+from pruner.ask.story import Story
 from pruner.reference.callsign import clean_callsign
 from pruner.settings.cross import CARRIED
 from pruner.words.errors import InputRefusedError, SettingsError
@@ -19,10 +20,13 @@ from pruner.words.nouns import counted
 from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS, Reason
 
 _SENTENCE: Final = {REASON_WORDS[reason]: sentence for reason, sentence in REASON_SENTENCES.items()}
+_KEPT: Final = "It is among the contacts that were written."
 _COPY: Final = REASON_WORDS[Reason.DUPLICATE_ID]
 _LONGEST_ID: Final = 8
 _SUFFIXED_ID: Final = 9
 _BORDER_ROWS: Final = 5
+#: A row of the ledger as its reader gives it: column -> value, which `Story` checks.
+LedgerRow = dict[str, Any]
 
 
 def result_folders(out: Path, radio: str | None) -> list[Path]:
@@ -34,7 +38,7 @@ def result_folders(out: Path, radio: str | None) -> list[Path]:
     )
 
 
-def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
+def stories(folder: Path, contact: str) -> list[Story]:
     """Every row of a run that bears an id or a call sign, with the reason and the way to change it.
 
     Rows stand as in the ledger. Raises SettingsError when the folder holds no finished run.
@@ -51,7 +55,7 @@ def stories(folder: Path, contact: str) -> list[dict[str, Any]]:
     else:
         condition = pl.col("callsign") == clean_callsign(wanted)
     rows = ledger.filter(condition).collect().to_dicts()
-    return [_story(row, summary) | _at_border(row, ledger) for row in rows]
+    return [_story({**row, **_at_border(row, ledger)}, summary) for row in rows]
 
 
 def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[str, int], str]:
@@ -66,7 +70,7 @@ def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[st
     return found
 
 
-def border(folder: Path, rule: str) -> list[dict[str, Any]]:
+def border(folder: Path, rule: str) -> list[Story]:
     """The last of a keep rule's contacts that are in and the first that are not, in order of their rank, as stories.
 
     Raises SettingsError when the folder holds no finished run, or one without such a rule.
@@ -79,16 +83,17 @@ def border(folder: Path, rule: str) -> list[dict[str, Any]]:
     ranked = ledger.filter((pl.col("rule") == rule) & pl.col("rank").is_not_null()).sort("rank")
     kept = ranked.filter(pl.col("outcome") == "kept").tail(_BORDER_ROWS).collect()
     over = ranked.filter(pl.col("outcome") != "kept").head(_BORDER_ROWS).collect()
-    return [_story(row, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
+    return [_story({**row, **_at_border(row, ledger)}, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
 
 
-def _at_border(row: dict[str, Any], ledger: pl.LazyFrame) -> dict[str, Any]:
-    """The calls to expect from the last contact of the same rule that is in (None: nobody); nothing in a run without logs."""
+def _at_border(row: LedgerRow, ledger: pl.LazyFrame) -> LedgerRow:
+    """How many contacts of the same rule are in, and the calls to expect from the last of them (None where that is not known);
+    nothing where no calls are expected of the contact itself."""
     if row.get("expected") is None:
         return {}
     of_rule = ledger.filter((pl.col("rule") == row["rule"]) & (pl.col("outcome") == "kept") & pl.col("rank").is_not_null())
-    last = of_rule.select(pl.col("expected").sort_by("rank").last()).collect().item()
-    return {"expected_at_border": last}
+    found = of_rule.select(pl.len().alias("kept"), pl.col("expected").sort_by("rank").last()).collect()
+    return {"kept_of_rule": found["kept"].item(), "expected_at_border": found["expected"].item()}
 
 
 def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:
@@ -101,36 +106,39 @@ def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:
     return summary, ledger
 
 
-def _story(row: dict[str, Any], summary: Summary) -> dict[str, Any]:
-    sentence = "It is among the contacts that were written." if row["outcome"] == "kept" else _SENTENCE[row["reason"]]
-    order = next((rule.order for rule in summary.rules if rule.name == row["rule"]), None)
-    return {
-        "radio": summary.radio,
-        **row,
-        "period_days": summary.coverage.to_come.period_days if summary.coverage and summary.coverage.to_come else None,
-        "window_days": summary.coverage.window_days if summary.coverage else None,
-        "order": order if row["rank"] else None,
-        "order_note": summary.order_note if row["rank"] else None,
-        "sentence": sentence,
-        "to_change": _to_change(row, summary),
-    }
+def _story(row: LedgerRow, summary: Summary) -> Story:
+    """The story of a row of the ledger, with what else is known of it."""
+    known = Story.model_validate(
+        {
+            "radio": summary.radio,
+            **row,
+            "period_days": summary.coverage.to_come.period_days if summary.coverage and summary.coverage.to_come else None,
+            "window_days": summary.coverage.window_days if summary.coverage else None,
+            "order": next((rule.order for rule in summary.rules if rule.name == row["rule"]), None) if row["rank"] else None,
+            "order_note": summary.order_note if row["rank"] else None,
+            "sentence": "",
+            "to_change": "",
+        }
+    )
+    sentence = _KEPT if known.reason is None else _SENTENCE[known.reason]
+    return known.model_copy(update={"sentence": sentence, "to_change": _to_change(known, summary)})
 
 
-def _to_change(row: dict[str, Any], summary: Summary) -> str:
-    reason = row["reason"]
-    rule = next((rule for rule in summary.rules if rule.name == row["rule"]), None)
+def _to_change(row: Story, summary: Summary) -> str:
+    reason = row.reason
+    rule = next((rule for rule in summary.rules if rule.name == row.rule), None)
     earlier = "or name it in the list of a keep rule that stands further up"
     if reason is None or reason == "over limit":
-        return _in_or_out(row, summary, earlier)
+        return _in_or_out(row, row.rank or 0, summary, earlier)
     if reason == "rule full" and rule:
         share = f"{rule.at_most:,} of {rule.owned:,}"
         cut = summary.cut
         also = " and the limit, which is used up" if cut is not None else ""
         return f"Rule {rule.name!r} takes at most {share}; raise at_most{also}, {earlier}."
     return {
-        "left out": f"Take it out of drop rule {row['rule']!r}, if the station agrees.",
+        "left out": f"Take it out of drop rule {row.rule!r}, if the station agrees.",
         "no rule": "Add a keep rule that matches it, for instance by country, or a last rule for all.",
-        "duplicate call sign": f"Take one_per_callsign off rule {row['rule']!r}, {earlier}.",
+        "duplicate call sign": f"Take one_per_callsign off rule {row.rule!r}, {earlier}.",
         "duplicate id": "The preferred row of this id stands for it and is shown too. Entries that the radio carries are "
         "preferred to all; then comes the source that stands first in the settings, in it the last row.",
         "reserved id": "Correct the id at the source: no station may use it.",
@@ -139,11 +147,11 @@ def _to_change(row: dict[str, Any], summary: Summary) -> str:
     }[reason]
 
 
-def _in_or_out(row: dict[str, Any], summary: Summary, earlier: str) -> str:
+def _in_or_out(row: Story, rank: int, summary: Summary, earlier: str) -> str:
     """What the limit means for a contact that has a rank."""
-    limit, memory, inside = summary.limit, summary.memory, row["reason"] is None
+    limit, memory, inside = summary.limit, summary.memory, row.reason is None
     free = limit.keep_free
-    if row["source"] == CARRIED:
+    if row.source == CARRIED:
         earlier = "or take entries that are needed less out of the radio"
     elif memory and memory.aim == "coverage":
         return (
@@ -159,8 +167,8 @@ def _in_or_out(row: dict[str, Any], summary: Summary, earlier: str) -> str:
     holds = limit.contacts or 0
     room = max(holds - free, 0)
     if inside:
-        behind = room - row["rank"]
+        behind = room - rank
         places = "1 place stands" if behind == 1 else f"{behind:,} places stand"
         spare = f"{places} behind it" if behind else "it is the last that fits"
-        return f"It stays in as long as the radio holds {counted(row['rank'] + free, 'contact')} or more; {spare}."
-    return f"A limit of {counted(row['rank'] + free, 'contact')} (now {holds:,}) would take it in; {earlier}."
+        return f"It stays in as long as the radio holds {counted(rank + free, 'contact')} or more; {spare}."
+    return f"A limit of {counted(rank + free, 'contact')} (now {holds:,}) would take it in; {earlier}."

@@ -33,7 +33,7 @@ def recorded_layout(summary: Summary, folder: Path) -> Layout | None:
     """The layout that a summary records, None where it records none. Raises SettingsError where it cannot be read."""
     if summary.layout is None:
         return None
-    return layout_of_document(dict(summary.layout), str(folder / "summary.json"))
+    return layout_of_document(summary.layout, str(folder / "summary.json"))
 
 
 def written_in(known: ResultContacts, ranks: pl.Series, folder: Path, summary: Summary, layout: Layout) -> ResultContacts:

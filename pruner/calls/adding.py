@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -18,11 +17,11 @@ from pruner.calls.callsigns import CallsignFolding
 from pruner.calls.folding import Folding
 from pruner.calls.parts import CALL, CALLSIGN_CALL, write_part
 from pruner.calls.store import Manifest, Part, with_days
+from pruner.words.threads import Pool, Work
 
 #: Behind so many calls what was used for them is given back to the system: days differ, and threads keep what they had.
 _MANY: Final = 1 << 20
 #: Days that are put together at the same time.
-_SIDE_BY_SIDE: Final = 2
 
 
 def add_days(
@@ -58,7 +57,7 @@ def _written(
         return Part(day, path.name, rows, rows), of_day
 
     parts = []
-    with ThreadPoolExecutor(_SIDE_BY_SIDE) as pool:
+    with Pool(Work.MERGING) as pool:
         for part, of_day in pool.map(write, days):
             parts.append(part)
             new.update(of_day)

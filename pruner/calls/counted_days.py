@@ -45,6 +45,10 @@ class CountedDays:
             return self._counted(day, columns)
         return _larger(self._counted(day, ROW.names), read_part(self.folder / self._sums[day].file)).select(list(columns))
 
+    def most_rows(self, day: int) -> int:
+        """How many rows a day has at most."""
+        return sum(parts[day].rows for parts in (self._parts, self._sums) if day in parts)
+
     def calls_of_day(self, day: int) -> Calls | None:
         """The stored calls of a day, None where there are none."""
         return as_calls(read_part(self.folder / self._parts[day].file)) if day in self._parts else None

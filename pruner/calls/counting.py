@@ -107,7 +107,7 @@ def seam(calls: Calls) -> Calls:
     if not len(calls):
         return calls
     end = (int(calls.start[0]) // DAY_SECONDS + 1) * DAY_SECONDS
-    return calls.where(calls.start >= end - SEAM_SECONDS)
+    return calls.where(np.flatnonzero(calls.start >= end - SEAM_SECONDS))
 
 
 #: What of a day the next one must see.
@@ -127,13 +127,13 @@ def short_rows(calls: Counted) -> pa.Table:
         np.not_equal(calls.id[1:], calls.id[:-1], out=is_first[1:])
         is_first[1:] |= calls.talkgroup[1:] != calls.talkgroup[:-1]
     starts = np.flatnonzero(is_first)
-    ends = np.append(starts[1:], count)
-    sums = np.concatenate([np.zeros(1, dtype=np.uint64), np.cumsum(calls.milliseconds, dtype=np.uint64)])
+    ends = np.append(starts, count)[1:]
+    sums = np.add.reduceat(calls.milliseconds, starts, dtype=np.uint64) if count else np.zeros(0, dtype=np.uint64)
     columns: dict[str, npt.NDArray[np.generic]] = {
         "id": calls.id[starts],
         "talkgroup": calls.talkgroup[starts],
         "calls": (ends - starts).astype(np.uint32),
-        "milliseconds": sums[ends] - sums[starts],
+        "milliseconds": sums,
         "first": calls.start[starts].astype(np.uint32, copy=False),
         "last": calls.start[ends - 1].astype(np.uint32, copy=False),
     }

@@ -18,11 +18,14 @@ import pyarrow.compute as pc
 
 from pruner.calls.calendar import Calendar, calendar_of
 from pruner.calls.counting import TOLERANCE
+from pruner.calls.parts import ROW
 from pruner.calls.weights import Weights, load_weights
 from pruner.words import schema
 
 #: What is kept in memory of each row; what else a row has is read where it is asked for.
 _COLUMNS: Final = ("id", "talkgroup", "day", "calls", "last")
+_WIDTHS: Final = {"day": np.int32, "last": np.int64}
+_STORED: Final = {"id": pa.uint32(), "talkgroup": pa.uint32(), "calls": pa.uint32(), "last": pa.int64()}
 
 
 @dataclass(frozen=True)
@@ -68,7 +71,7 @@ class CoveredStore:
 
     def last_heard(self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None) -> npt.NDArray[np.int64]:
         """As `Weights.last_heard`."""
-        rows = self._rows(talkgroups, None)
+        rows = self._rows(talkgroups, None, ("id", "last"))
         latest = np.zeros(schema.ADDRESSES, dtype=np.int64)
         np.maximum.at(latest, rows["id"].to_numpy(), rows["last"].cast(pa.int64()).to_numpy())
         return latest[numbers]
@@ -77,14 +80,14 @@ class CoveredStore:
         self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None, within_days: int | None = None
     ) -> npt.NDArray[np.uint32]:
         """As `Weights.calls`, in the last `within_days` covered days."""
-        rows = self._rows(talkgroups, within_days)
+        rows = self._rows(talkgroups, within_days, ("id", "calls"))
         counts = np.zeros(schema.ADDRESSES, dtype=np.uint32)
         np.add.at(counts, rows["id"].to_numpy(), rows["calls"].to_numpy())
         return counts[numbers]
 
     def total_calls(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> int:
         """As `Weights.total_calls`, in the last `within_days` covered days."""
-        return int(self._rows(talkgroups, within_days)["calls"].to_numpy().sum(dtype=np.int64))
+        return int(self._rows(talkgroups, within_days, ("calls",))["calls"].to_numpy().sum(dtype=np.int64))
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """As `Weights.rows`, but only id, talkgroup, day, calls and last; `day` holds counted days (`Calendar.counted`)."""
@@ -92,17 +95,18 @@ class CoveredStore:
         day = self.calendar.counted(rows["day"].to_physical().to_numpy().astype(np.int64))
         return rows.with_columns(pl.Series("day", day.astype(np.int32)).cast(pl.Date))
 
-    def _rows(self, talkgroups: Sequence[int] | None, within_days: int | None) -> pa.Table:
+    def _rows(self, talkgroups: Sequence[int] | None, within_days: int | None, columns: Sequence[str] = _COLUMNS) -> pa.Table:
         table = self._table()
-        if within_days is not None:
+        if within_days is not None and within_days < len(self.calendar.days):
             table = self._between(int(self.calendar.days[-within_days:][0]), self.last_day)
+        wanted = table.select(list(columns))
         if talkgroups is None:
-            return table
-        return table.filter(pc.is_in(table["talkgroup"], value_set=pa.array(sorted(set(talkgroups)), pa.uint32())))
+            return wanted
+        return wanted.filter(pc.is_in(table["talkgroup"], value_set=pa.array(sorted(set(talkgroups)), pa.uint32())))
 
     def _table(self) -> pa.Table:
         if self.table is None:
-            object.__setattr__(self, "table", _rows_of(self.weights))
+            object.__setattr__(self, "table", _rows_of(self.weights)[0])
         assert self.table is not None
         return self.table
 
@@ -114,10 +118,24 @@ class CoveredStore:
         return table.slice(low, high - low)
 
 
-def _rows_of(weights: Weights) -> pa.Table:
-    """The rows of all days, in one piece."""
-    tables = list(weights.tables(_COLUMNS))
-    return pa.concat_tables(tables).combine_chunks()
+def _rows_of(weights: Weights) -> tuple[pa.Table, dict[int, int]]:
+    """The rows of all days, in one piece that no copy is made of, and the calls of each day."""
+    most = weights.most_rows
+    columns = {name: np.empty(most, dtype=_WIDTHS.get(name, np.uint32)) for name in _COLUMNS}
+    end, calls = 0, {}
+    for day, rows in zip(weights.days, weights.tables([name for name in _COLUMNS if name != "day"]), strict=True):
+        begin, end = end, end + rows.num_rows
+        columns["day"][begin:end] = day
+        for name in rows.column_names:
+            place = begin
+            for chunk in rows[name].chunks:
+                columns[name][place : place + len(chunk)] = chunk.view(_STORED[name]).to_numpy()
+                place += len(chunk)
+        if end > begin:
+            calls[day] = int(columns["calls"][begin:end].sum(dtype=np.int64))
+    kinds = [ROW.field(name).type for name in _COLUMNS]
+    arrays = [pa.array(column[:end]).view(kind) for column, kind in zip(columns.values(), kinds, strict=True)]
+    return pa.table(dict(zip(_COLUMNS, arrays, strict=True))), calls
 
 
 def load_covered(folder: Path, *, tolerance: int = TOLERANCE) -> CoveredStore | None:
@@ -126,18 +144,10 @@ def load_covered(folder: Path, *, tolerance: int = TOLERANCE) -> CoveredStore | 
     weights = load_weights(folder, tolerance=tolerance)
     if weights is None:
         return None
-    table = _rows_of(weights)
-    day, calls = table["day"].cast(pa.int32()).to_numpy(), table["calls"].to_numpy()
-    by_day = dict(zip(*_sums(day, calls), strict=True))
+    table, by_day = _rows_of(weights)
     if not any(by_day.values()):
         return None
     calendar = calendar_of(by_day)
-    covered = np.isin(day, calendar.days)
-    return CoveredStore(weights.only(calendar.days), calendar, table if covered.all() else table.filter(pa.array(covered)))
-
-
-def _sums(day: npt.NDArray[np.int32], calls: npt.NDArray[np.uint32]) -> tuple[list[int], list[int]]:
-    """Days (of ascending ones) and the calls of each."""
-    begins = np.flatnonzero(np.diff(day, prepend=-1))
-    sums = np.add.reduceat(calls.astype(np.int64), begins) if len(begins) else begins
-    return day[begins].tolist(), sums.tolist()
+    if not np.isin(list(by_day), calendar.days).all():
+        table = table.filter(pa.array(np.isin(table["day"].cast(pa.int32()).to_numpy(), calendar.days)))
+    return CoveredStore(weights.only(calendar.days), calendar, table)

@@ -203,7 +203,7 @@ class StoredDay:
             for batch in file.iter_batches(rows, columns=list(dict.fromkeys(["id", *columns])), use_threads=False):
                 there = batch.schema.names
                 full = {name: batch.column(name) if name in there else _zeros(name, len(batch)) for name in CALL.names}
-                run = as_calls(pa.table(full))
+                run = as_calls(pa.record_batch(full))  # a table would copy
                 run = run if held is None else joined([held, run])
                 cut = int(np.searchsorted(run.id, run.id[-1])) if len(run) else 0
                 if cut:

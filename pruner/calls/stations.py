@@ -86,7 +86,23 @@ def calling_days(rows: pl.DataFrame, last_day: int) -> CallingDays:
 
 def _starts(sorted_values: Integers) -> Integers:
     """Where each run of equal values begins."""
-    return np.flatnonzero(np.diff(sorted_values, prepend=-1))
+    begins = np.empty(len(sorted_values), dtype=bool)
+    begins[:1] = True
+    np.not_equal(sorted_values[1:], sorted_values[:-1], out=begins[1:])
+    return np.flatnonzero(begins)
+
+
+def heard_by(days: CallingDays, last_day: int) -> tuple[Integers, Integers, Integers]:
+    """The ids (ascending) that had called by the evening of a day, the day of the last call of each by then, and its calls."""
+    starts = _starts(days.id)
+    if not len(starts):
+        return days.id, days.day, days.calls
+    known = days.day <= last_day
+    calls = np.add.reduceat(days.calls * known, starts)
+    # Days ascend within an id: so many of its first ones count.
+    until = starts + np.add.reduceat(known, starts, dtype=np.int64) - 1
+    some = np.flatnonzero(until >= starts)
+    return days.id[starts[some]], days.day[until[some]], calls[some]
 
 
 def heard_stations(days: CallingDays, last_day: int) -> Stations:
@@ -97,14 +113,16 @@ def heard_stations(days: CallingDays, last_day: int) -> Stations:
         return Stations(none, none, none, nothing, nothing, nothing, nothing)
     calls = days.calls.astype(np.float64)
     ends = np.append(starts[1:], len(days.id))
+    first_day = int(days.day.min())
+    worth = 2.0 ** ((np.arange(first_day, last_day + 1) - last_day) / HALF_LIFE_DAYS)
     return Stations(
         days.id[starts],
         days.day[starts],
         days.day[ends - 1],
         (ends - starts).astype(np.float64),
         np.add.reduceat(calls, starts),
-        np.add.reduceat(calls**2, starts),
-        np.add.reduceat(2.0 ** ((days.day - last_day) / HALF_LIFE_DAYS), starts),
+        np.add.reduceat(calls * calls, starts),
+        np.add.reduceat(worth[days.day - first_day], starts),
     )
 
 

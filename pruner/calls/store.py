@@ -128,7 +128,7 @@ def without_days(manifest: Manifest, floor: int | None, days: Collection[int] = 
 def commit(folder: Path, manifest: Manifest) -> None:
     """Makes a manifest the true one in one step."""
 
-    def shown(parts: tuple[Part, ...]) -> list[dict[str, Any]]:
+    def shown(parts: tuple[Part, ...]) -> list[dict[str, object]]:
         return [asdict(part) | {"day": day_name(part.day)} for part in parts]
 
     content = {

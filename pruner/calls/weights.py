@@ -44,6 +44,13 @@ class Weights:
         """The last day of which calls are known, counted from 1970-01-01."""
         return self.days[-1]
 
+    @property
+    def most_rows(self) -> int:
+        """How many rows `tables` hands out at most."""
+        named = self.by_callsign.days if self.by_callsign else {}
+        of_callsigns = sum(self.by_callsign.frame(day).height for day in self.days if day in named) if self.by_callsign else 0
+        return sum(map(self.counted.most_rows, self.days)) + of_callsigns
+
     def joined(self, numbers: npt.NDArray[np.uint32], callsigns: pa.Array) -> Weights:
         """The same, with the calls that name only a call sign joined to the ids of a directory."""
         if self.by_callsign is None:

@@ -70,6 +70,10 @@ _bench.register(app)
 
 _why.register(app)
 
+from pruner.cli import limits as _limits  # noqa: E402
+
+_limits.register(app)
+
 from pruner.cli import talkgroups as talkgroup_command  # noqa: E402
 
 talkgroup_command.register(app)

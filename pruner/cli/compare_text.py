@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Final
 
 from pruner.cli.text import number, paragraph, shortened, table
-from pruner.library.histories import ADDED, CHANGED, REMOVED, WHAT, Difference, ResultContacts, SinceWritten
+from pruner.library.histories import ADDED, CHANGED, REMOVED, WHAT, Difference, Group, ResultContacts, SinceWritten
 from pruner.words.nouns import counted
 
 _ROWS: Final = 12
@@ -63,7 +64,7 @@ def _details(found: Difference) -> list[str]:
         return lines
     lines += ["", _groups("country", found.by("country"))]
     by_rule = found.by("rule")
-    if any(row["name"] for row in by_rule):
+    if any(group.name for group in by_rule):
         lines += ["", _groups("rule", by_rule)]
     fields = found.by_field()
     if fields:
@@ -71,10 +72,14 @@ def _details(found: Difference) -> list[str]:
     return lines
 
 
-def _groups(heading: str, groups: list[dict[str, Any]]) -> str:
-    shown = groups[:_ROWS]
-    rest = groups[_ROWS:]
-    rows = [(shortened(row["name"] or "unknown", 40), *(number(row[what]) for what in WHAT)) for row in shown]
+def _groups(heading: str, groups: Sequence[Group]) -> str:
+    shown, rest = groups[:_ROWS], groups[_ROWS:]
+    rows = [(shortened(group.name or "unknown", 40), *map(number, _changes(group))) for group in shown]
     if rest:
-        rows.append((f"{len(rest):,} more", *(number(sum(row[what] for row in rest)) for what in WHAT)))
+        sums = (sum(counts) for counts in zip(*map(_changes, rest), strict=True))
+        rows.append((f"{len(rest):,} more", *map(number, sums)))
     return table([(heading, ADDED, REMOVED, CHANGED), *rows], right=(1, 2, 3))
+
+
+def _changes(group: Group) -> tuple[int, int, int]:
+    return group.added, group.removed, group.changed

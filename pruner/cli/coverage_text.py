@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.library.questions import BEST, CONFIDENCE, Estimate, Proof, SystemProof
+from pruner.library.results import BEST_POSSIBLE
 from pruner.words.nouns import counted
 
 _NAME = 20
@@ -39,7 +40,7 @@ def _of_system(found: SystemProof) -> str:
             "often and recent leave strangers by id."
         )
     )
-    parts.append(_leaders(proof))
+    parts += [paragraph(BEST_POSSIBLE), _leaders(proof)]
     parts += [paragraph(note) for note in found.calendar]
     if found.notes:
         parts.append(paragraph(f"expected: {found.notes[0]}"))

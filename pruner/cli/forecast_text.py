@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, table
-from pruner.library.histories import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, date_of
+from pruner.library.histories import DIRECTORY, LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, date_of
 from pruner.words.nouns import counted
 
 _NAME: Final = 24
+_OF_RADIOS: Final = "Of a radio: the day from which on its rules ask for more than it holds."
 _WORD: Final = {LATER: "later", UNKNOWN: "unknown"}
 
 
@@ -77,16 +78,18 @@ def _state(found: Forecast, aside: int) -> list[str]:
 
 
 def _dates(found: Forecast) -> str:
-    rows: list[tuple[str, ...]] = [("outgrown", "contacts", "on", "earliest", "latest")]
+    rows: list[tuple[str, ...]] = [("what", "grows past", "on", "earliest", "latest")]
     for one in found.outlooks:
         name, contacts = shortened(one.limit.name, _NAME), number(one.limit.contacts)
         if one.status == OUTGROWN:
-            rows.append((name, contacts, f"since {_date(one.day)}", "", ""))
+            since = "since" if one.earliest is not None else "already"  # it may have been so before the records begin
+            rows.append((name, contacts, f"{since} {_date(one.day)}", "", ""))
         else:
             day = _date(one.day) or _WORD[one.status]
             ends = ("", "") if one.status == UNKNOWN else (_date(one.earliest) or "later", _date(one.latest) or "later")
             rows.append((name, contacts, day, *ends))
-    return table(rows, right=(1,))
+    radios = any(one.limit.name != DIRECTORY for one in found.outlooks)
+    return table(rows, right=(1,)) + (f"\n{_OF_RADIOS}" if radios else "")
 
 
 def _coverage(outlooks: list[Outlook]) -> str:

@@ -14,7 +14,7 @@ from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
 from pruner.cli.text import safe
-from pruner.words.errors import ExitCode, NothingToDoError, SettingsError
+from pruner.words.errors import InputRefusedError, NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.library.settings import Settings
@@ -44,7 +44,8 @@ def fold(
     """Take in what is new in heard logs and account for every row.
 
     Every call counts once, whatever logs it stands in: folding a log again, a copy of it, or one that tells the same in
-    another order changes nothing.
+    another order changes nothing. A log that cannot be read harms no other; the command then ends with 3, or with 4 where it is
+    not there.
 
     Examples: pruner heard fold ·
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
@@ -77,9 +78,9 @@ def fold(
     for line in understood(result):
         print(line, file=sys.stderr)
     print(json.dumps(result.plain(), ensure_ascii=True, indent=2) if as_json else fold_text(result))
-    if result.refused:
-        print("\n".join(f"pruner: {safe(line)}" for line in result.refused.values()), file=sys.stderr)
-        raise typer.Exit(ExitCode.INPUT_REFUSED)
+    if result.troubles:
+        print("\n".join(f"pruner: {safe(line)}" for line in result.troubles), file=sys.stderr)
+        raise typer.Exit(result.exit_code)
     hint("next: pruner heard show")
 
 
@@ -253,7 +254,7 @@ def _zone(name: str) -> str:
 
 @heard.command()
 def learn(
-    log: Annotated[Path, typer.Argument(help="A heard log whose lines are free text.")],
+    log: Annotated[str, typer.Argument(help="A heard log whose lines are free text: a file, or an address of the settings.")],
     write: Annotated[bool, typer.Option("--write", help="Write the pattern into the settings file.")] = False,
     system: SystemOption = "dmr",
     settings: SettingsOption = DEFAULT_SETTINGS,
@@ -266,13 +267,15 @@ def learn(
     Example: pruner heard learn calls.log --write
     """
     from pruner.cli.heard_text import learned_text
-    from pruner.library.logs import learn_log, snippet, write_pattern
+    from pruner.library.logs import learn_log, learned_from, snippet, write_pattern
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
         raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-    learned = learn_log(log, system)
-    done = write_pattern(settings, log, learned.pattern) if write else ""
+    source = learned_from(log, settings)
+    learned = learn_log(source.path, system)
+    is_doubtful = learned.events is not None and not learned.events.is_sure
+    done = write_pattern(settings, source.path, learned.pattern) if write and not is_doubtful else ""
     if as_json:
         plain = {
             "pattern": learned.pattern,
@@ -283,7 +286,11 @@ def learn(
         }
         print(json.dumps(plain, ensure_ascii=True, indent=2))
         return
-    print(learned_text(learned, snippet(log, learned.pattern)))
+    print(learned_text(learned, snippet(source, learned.pattern)))
+    if write and is_doubtful:
+        raise InputRefusedError(
+            f"{log}: its lines may be starts and ends of calls; nothing was written: put the table in by hand"
+        )
     hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
 
 

@@ -80,11 +80,33 @@ def understood(result: FoldResult) -> list[str]:
 def learned_text(learned: Learned, table_text: str) -> str:
     """What was learned of a log: each part with an example, lines that are explained, lines that are not, and the settings."""
     count, others = len(learned.explained), len(learned.others)
-    rows = [["part", "in the first such line"], *([name, safe(text or "")] for name, text in learned.examples.items())]
-    lines = [f"{number(count)} of {counted(count + others, 'line')} looked at are explained as calls", "", table(rows), ""]
+    rows = [["part", "example"], *([name, safe(text or "")] for name, text in learned.examples.items())]
+    lines = [
+        f"{number(count)} of {counted(count + others, 'line')} looked at are explained as calls",
+        *_events(learned),
+        "",
+        table(rows),
+        "",
+    ]
     lines += [f"explained: {safe(shortened(line, _LINE_WIDTH))}" for line in learned.explained[:_SHOWN_LINES]]
     lines += [f"not a call: {safe(shortened(line, _LINE_WIDTH))}" for line in learned.others[:_SHOWN_LINES]]
     return "\n".join([*lines, "", safe_block(table_text)])
+
+
+def _events(learned: Learned) -> list[str]:
+    """Which words tell starts and ends of calls, or that nobody knows."""
+    found = learned.events
+    if found is None:
+        return []
+    start, end = (" or ".join(repr(word) if word else "no such word" for word in words) for words in (found.starts, found.ends))
+    if found.is_sure:
+        said = f"They tell starts of calls ({start}) and ends ({end}); a start and its end count as one call."
+    else:
+        said = (
+            f"In doubt: lines with {start} are often followed by one of the same caller with {end}. If these are starts and "
+            "ends of calls, put the words into the pattern as (?P<start_event>...) and (?P<end_event>...); else each is a call."
+        )
+    return [paragraph(safe(said))]
 
 
 def safe_block(text: str) -> str:

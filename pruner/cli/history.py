@@ -224,11 +224,9 @@ def forecast(
     Examples: pruner forecast ·
     pruner forecast --snapshots counts.csv --limit 300000
     """
-    import datetime
-
     from pruner.cli.forecast_text import forecast_plain, forecast_text
-    from pruner.library.histories import by_hand, last_fit, limits_to_forecast, no_runs, recorded, recorded_runs, without_future
     from pruner.library.histories import forecast as look_ahead
+    from pruner.library.histories import limits_to_forecast, recorded_growth
 
     given = bool(snapshot or snapshots)
     loaded = None
@@ -236,20 +234,18 @@ def forecast(
         from pruner.library.questions import finished_settings
 
         loaded = finished_settings(settings)
-    runs, later = without_future(recorded_runs(loaded) if loaded else no_runs(), datetime.datetime.now(datetime.UTC).date())
-    if later and not given:
-        _warn(f"forecast: {counted(later, 'recorded run')} of days to come left out; a clock was wrong then, or is now")
-    if loaded and not given and not runs.height:
-        runs = last_fit(loaded)
-    series, aside = (by_hand(snapshot or (), snapshots), 0) if given else recorded(runs)
-    limits = limits_to_forecast(loaded, runs, limit or ())
-    found = look_ahead(series, limits, interval / 100)
+    growth = recorded_growth(loaded, snapshot or (), snapshots)
+    if growth.later:
+        counted_runs = counted(growth.later, "recorded run")
+        _warn(f"forecast: {counted_runs} of days to come left out; a clock was wrong then, or is now")
+    limits = limits_to_forecast(loaded, growth.runs, limit or ())
+    found = look_ahead(growth.series, limits, interval / 100)
     for radio in loaded.radios if loaded else ():
-        if found.growth and any(one.name == radio.name and one.wanted is None for one in limits):
+        if found.growth and any(one.name == radio.name and one.wants is None for one in limits):
             _warn(f"forecast: {radio.name} was never fitted, so what its rules want is not known; run pruner fit first")
     if as_json:
-        _print_json(forecast_plain(found, aside))
+        _print_json(forecast_plain(found, growth.aside))
     else:
-        print(forecast_text(found, aside))
+        print(forecast_text(found, growth.aside))
     if not found.growth:
         raise typer.Exit(ExitCode.NOTHING_TO_DO)

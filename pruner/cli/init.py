@@ -17,6 +17,7 @@ from pruner.cli.shared import DEFAULT_SETTINGS, SettingsOption, is_conversation,
 from pruner.cli.text import number, safe
 from pruner.words.disk import write_whole
 from pruner.words.errors import PrunerError, SettingsError
+from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
     from pruner.library.questions import FirstLook
@@ -98,8 +99,7 @@ def _new_settings(settings: Path, wishes: Wishes, radio: str, column: list[str],
         _answer(wishes, settings.absolute().parent, column)
     learned = _learned(wishes.sample)
     known = _loaded(settings, _text(wishes, radio, None))
-    if not asked:
-        _show_files(known)
+    unread = _show_files(known, ("heard",) if asked else ("source", "heard"))
     print(_look(known, learned), file=sys.stdout if dry_run else sys.stderr)
     if dry_run:
         return
@@ -108,6 +108,9 @@ def _new_settings(settings: Path, wishes: Wishes, radio: str, column: list[str],
     files[settings] = _text(wishes, radio, layout.name if learned is not None else None)
     for path in write_new(files, "move it away, or name another radio or settings file"):
         print(safe(str(path)))
+    if unread:
+        said = f"{counted(unread, 'heard log')} named in {settings} cannot be read as it stands: pruner check says why"
+        print(f"pruner: {safe(said)}; until then fit goes on without", file=sys.stderr)
     _say_next(settings, known)
 
 
@@ -172,13 +175,15 @@ def _answer(wishes: Wishes, folder: Path, given: list[str]) -> None:
     wishes.columns, wishes.heard_columns = found[: len(wishes.sources)], found[len(wishes.sources) :]
 
 
-def _show_files(settings: Settings) -> None:
-    """One line for each file of the sources and logs that is at hand: which column gives what, or why it cannot be read."""
-    from pruner.library.questions import looks
+def _show_files(settings: Settings, kinds: tuple[str, ...]) -> int:
+    """One line for each file of sources or logs that is at hand: which column gives what, or why it cannot be read. Returns how
+    many logs cannot be."""
+    from pruner.library.questions import HEARD, looks
 
-    found = [look for look in looks(settings) if look.what.startswith(("source", "heard"))]
+    found = [look for look in looks(settings) if look.what.startswith(kinds)]
     for look in found:
         print(f"pruner: {safe(f'{look.path}: {look.sentence}' if look.sentence else look.trouble)}", file=sys.stderr)
+    return sum(look.what == HEARD and bool(look.refused) for look in found)
 
 
 def _learned(sample: Path | None) -> str | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -53,7 +53,7 @@ def import_lines(summary: Summary, folder: Path) -> list[str]:
 def _encoding(summary: Summary) -> str:
     """The encoding of the layout that a summary records."""
     file = (summary.layout or {}).get("file")
-    return str(file.get("encoding", "utf-8")) if isinstance(file, dict) else "utf-8"
+    return str(file.get("encoding", "utf-8")) if isinstance(file, Mapping) else "utf-8"
 
 
 def carried_lines(summary: Summary) -> list[str]:

@@ -44,18 +44,20 @@ def report(
     from pruner.cli.text import safe
     from pruner.library.results import comparison, published_on, runs_in, runs_of_settings, write_page
 
-    date, mode = None, PRIVATE
+    date, series, mode = None, None, PRIVATE
     if results is not None:
         runs = runs_in(results, radio)
     else:
+        from pruner.library.histories import recorded_growth
         from pruner.library.questions import finished_settings
 
         loaded = finished_settings(settings)
+        series = recorded_growth(loaded).series
         runs, date = runs_of_settings(loaded, radio), published_on(loaded)
         mode = loaded.output.mode
     tell("drawing charts" if charts else "writing the page")
     with creating(mode):
-        write_page(runs, out, charts=charts, date=date)
+        write_page(runs, out, charts=charts, date=date, series=series)
     tell.end()
     if as_json:
         print(json.dumps({"file": str(out), "radios": comparison(runs)}, ensure_ascii=True, indent=2))

@@ -78,4 +78,6 @@ def of_what(summaries: Sequence[Summary]) -> list[str]:
     where = "on your talkgroups" if told.talkgroups == "mine" else "on all talkgroups"
     confidence = f", with its {100 * told.confidence:.0f} % interval" if told.share is not None else ""
     days = counted(told.period_days, "day")
-    return [paragraph(f"named, to come: of the calls {where} in the next {days}, those whose caller has a name{confidence}.")]
+    lines = [f"named, to come: of the calls {where} in the next {days}, those whose caller has a name{confidence}."]
+    ahead = [one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come]
+    return [paragraph(line) for line in (*lines, *dict.fromkeys(one.why for one in ahead if one.why))]

@@ -11,12 +11,15 @@ from pruner.cli.understood_text import understood_lines
 from pruner.library.places import name_of_code
 from pruner.library.questions import LimitTried
 from pruner.library.results import (
+    BEST_POSSIBLE,
+    OWNED,
     CoverageSummary,
     MemoryUse,
     MissedStation,
     Summary,
     calls_to_come,
     gone_sentence,
+    kept_of_owned,
     missed_sentence,
     rule_to_paste,
     share_to_come,
@@ -39,10 +42,14 @@ def summary_text(summary: Summary, folder: Path) -> str:
         *understood_lines(summary.understood),
         "",
         table(
-            [("keep rule", "order", "matched", "kept")]
-            + [(shortened(rule.name, 36), rule.order, number(rule.matched), number(rule.kept)) for rule in summary.rules],
-            right=(2, 3),
+            [("keep rule", "order", "matched", "owned", "kept")]
+            + [
+                (shortened(rule.name, 36), rule.order, number(rule.matched), number(rule.owned), number(rule.kept))
+                for rule in summary.rules
+            ],
+            right=(2, 3, 4),
         ),
+        paragraph(OWNED),
     ]
     if summary.order_note:
         lines += ["", paragraph(summary.order_note)]
@@ -50,8 +57,7 @@ def summary_text(summary: Summary, folder: Path) -> str:
         lines += ["", *_memory_lines(summary.memory)]
     if summary.cut:
         cut = summary.cut
-        share = f"{number(cut.kept)} of {number(cut.matched)}"
-        lines += ["", paragraph(f"The limit fell inside rule '{cut.rule}': {share}.")]
+        lines += ["", paragraph(f"The limit fell inside rule '{cut.rule}': {kept_of_owned(cut)}.")]
     reasons = {**summary.dropped, **summary.rejected_reasons}
     if reasons:
         rows = [("not kept", "rows"), *((word, number(count)) for word, count in reasons.items())]
@@ -179,7 +185,9 @@ def _back_lines(coverage: CoverageSummary) -> list[str]:
                 f"Looking back: {percent(told.share)} of the calls {words} in {last_days(days)} have a name"
                 f" (best possible {percent(told.best_share)})."
             )
-    if not lines:
+    if lines:
+        lines.append(BEST_POSSIBLE)
+    else:
         lines.append(f"No calls in {last_days(days)} of the heard logs.")
     signs = coverage.by_callsign
     if signs and signs.calls:

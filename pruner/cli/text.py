@@ -8,15 +8,9 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Final
 
+from pruner.words.printable import safe as safe
+
 WIDTH: Final = 80
-
-
-def safe(text: str) -> str:
-    """A text in which no character can act on a terminal or turn the direction of writing."""
-    return "".join(
-        f"\\x{ord(character):02x}" if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp") else character
-        for character in text
-    )
 
 
 def columns(text: str) -> int:

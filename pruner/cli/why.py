@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -17,6 +17,8 @@ from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
     from pruner.library.fits import Loaded
+    from pruner.library.questions import Person
+    from pruner.library.results import Story
     from pruner.library.settings import Settings
 
 #: So many contacts are listed.
@@ -69,11 +71,15 @@ def why(
         told = [story for folder in folders for story in stories(folder, contact or "")]
         words = ""
     if told or contact is None:
-        print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, words))
+        print(_json(told) if as_json else why_text(told, words))
         if not told:
             raise typer.Exit(ExitCode.NOTHING_TO_DO)
         return
     _search(contact, loaded, folders, as_json)
+
+
+def _json(told: list[Story]) -> str:
+    return json.dumps([story.document() for story in told], ensure_ascii=True, indent=2)
 
 
 def _show_missed(folders: list[Path], as_json: bool) -> None:
@@ -121,11 +127,11 @@ def _search(contact: str, known: Settings | None, folders: list[Path], as_json: 
     found = find(directory, contact, _MOST) if directory is not None and number is None else Found([], 0, is_near=False)
     if found.total == 1 and not found.is_near:
         (one,) = found.persons
-        told = [story for folder in folders for story in stories(folder, str(one.number)) if story["system"] == one.system]
+        told = [story for folder in folders for story in stories(folder, str(one.number)) if story.system == one.system]
         if told:
             named = {"name": one.name, "town": one.town}
-            told = [{**story, **named} if story["reason"] != "duplicate id" else story for story in told]
-            print(json.dumps(told, ensure_ascii=True, indent=2) if as_json else why_text(told, ""))
+            told = [story.model_copy(update=named) if story.reason != "duplicate id" else story for story in told]
+            print(_json(told) if as_json else why_text(told, ""))
             return
     became = [outcomes(folder, [(one.system, one.number) for one in found.persons]) for folder in folders]
     persons = [(one, [outcome[one.system, one.number] for outcome in became]) for one in found.persons]
@@ -154,9 +160,11 @@ def _directory(known: Settings | None) -> Loaded | None:
         tell.end()
 
 
-def _plain(is_near: bool, persons: list[Any], folders: list[Path], contact: str, said: list[str]) -> list[dict[str, Any]]:
+def _plain(
+    is_near: bool, persons: list[tuple[Person, list[str]]], folders: list[Path], contact: str, said: list[str]
+) -> list[dict[str, object]]:
     """For JSON: one entry per contact that was found; one for what is known of a contact that was not."""
-    entries = [
+    entries: list[dict[str, object]] = [
         {
             "system": one.system,
             "id": one.number,
@@ -169,4 +177,6 @@ def _plain(is_near: bool, persons: list[Any], folders: list[Path], contact: str,
         }
         for one, became in persons
     ]
-    return [*entries, *([{"contact": contact, "outcome": "absent", "known": said}] if said else [])]
+    if said:
+        entries.append({"contact": contact, "outcome": "absent", "known": said})
+    return entries

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pruner.cli.text import paragraph, shortened, table
 from pruner.words.nouns import counted, last_days
 
 if TYPE_CHECKING:
     from pruner.library.questions import Found, Person
+    from pruner.library.results import Story
 
 
-def why_text(stories: Sequence[dict[str, Any]], nobody: str) -> str:
+def why_text(stories: Sequence[Story], nobody: str) -> str:
     """One paragraph per row; `nobody` where there is none."""
     if not stories:
         return paragraph(nobody)
@@ -56,46 +58,48 @@ def _outcome(became: Sequence[str]) -> str:
     return f"in {became.count('kept')} of {len(became)}"
 
 
-def _one(story: dict[str, Any]) -> str:
-    country = story["country"] or "unknown"
-    by = f" (from its {story['country_from']})" if story["country_from"] else ""
-    verdict = story["outcome"] if story["reason"] is None else f"{story['outcome']}: {story['reason']}"
-    callsign = shortened(story["callsign"] or "no call sign", 40)
+def _one(story: Story) -> str:
+    country = story.country or "unknown"
+    by = f" (from its {story.country_from})" if story.country_from else ""
+    verdict = story.outcome if story.reason is None else f"{story.outcome}: {story.reason}"
+    callsign = shortened(story.callsign or "no call sign", 40)
     lines = [
-        f"{shortened(story['radio'], 40)}: {verdict}",
-        f"  station  {callsign}, {story['system']} id {'unknown' if story['id'] is None else story['id']}",
+        f"{shortened(story.radio, 40)}: {verdict}",
+        f"  station  {callsign}, {story.system} id {'unknown' if story.id is None else story.id}",
     ]
-    person = ", ".join(story[part] for part in ("name", "town") if story.get(part))
+    person = ", ".join(part for part in (story.name, story.town) if part)
     if person:
         lines.append(f"  person   {shortened(person, 60)}")
     lines += [
-        f"  row      {story['row']:,} of source {shortened(story['source'], 40)}",
+        f"  row      {story.row:,} of source {shortened(story.source, 40)}",
         f"  country  {country}{by}",
     ]
-    if story["rule"]:
-        lines.append(f"  rule     {shortened(story['rule'], 60)}")
-    if story["rank"]:
-        lines.append(f"  rank     {story['rank']:,}" + (f", by order {story['order']}" if story.get("order") else ""))
-    if story.get("expected") is not None:
-        lines.append(paragraph(_expected(story), "  "))
-    notes = [story["sentence"], story["to_change"], *([story["order_note"]] if story.get("order_note") else [])]
+    if story.rule:
+        lines.append(f"  rule     {shortened(story.rule, 60)}")
+    if story.rank:
+        lines.append(f"  rank     {story.rank:,}" + (f", by order {story.order}" if story.order else ""))
+    if story.expected is not None:
+        lines.append(paragraph(_expected(story, story.expected), "  "))
+    notes = [story.sentence, story.to_change, *([story.order_note] if story.order_note else [])]
     return "\n".join([*lines, *(paragraph(note, "  ") for note in notes)])
 
 
-def _expected(story: dict[str, Any]) -> str:
+def _expected(story: Story, calls: float) -> str:
     """How many calls are expected of a contact, from what, and of the last of its rule that is in."""
-    days = f"in the next {story['period_days']:,} days" if story["period_days"] else "in the next period"
-    text = f"expected: {_calls(story['expected'])} {days}, "
-    if story["expected_from"] == "own calls":
-        on_mine = "" if story["calls_on_mine"] is None else f", {story['calls_on_mine']:,} of them on your talkgroups"
-        text += f"from its own calls ({story['calls']:,} in {last_days(story['window_days'])}{on_mine})"
+    days = f"in the next {story.period_days:,} days" if story.period_days else "in the next period"
+    text = f"expected: {_calls(calls)} {days}, "
+    if story.expected_from == "own calls":
+        on_mine = "" if story.calls_on_mine is None else f", {story.calls_on_mine:,} of them on your talkgroups"
+        text += f"from its own calls ({story.calls:,} in {last_days(story.window_days or 0)}{on_mine})"
     else:
         text += "from how often stations like it came to be heard (it was not heard on the talkgroups that count)"
-    border = story.get("expected_at_border")
-    return text + (
-        f"; of the last of its rule that is in: {_calls(border)}." if border is not None else "; nobody of its rule is in."
-    )
+    border = story.expected_at_border
+    if border is not None:
+        return f"{text}; of the last contact of its rule that is kept: {_calls(border)}."
+    return f"{text}; nobody of its rule is kept." if story.kept_of_rule == 0 else f"{text}."
 
 
 def _calls(expected: float) -> str:
-    return f"{expected:.3g} calls"
+    """Two digits that count, without an exponent."""
+    places = 1 if expected >= 1 or not expected else 1 - math.floor(math.log10(expected))
+    return f"{expected:,.{places}f} calls"

@@ -26,6 +26,7 @@ from pruner.layout.learn import Doubt
 from pruner.layout.model import load_layout
 from pruner.publish.folders import fingerprint, new_folder
 from pruner.read.kinds import CONTACT_LIST
+from pruner.settings.messages import key_path
 from pruner.settings.names import source_names
 from pruner.words.disk import keep_mode
 from pruner.words.errors import SettingsError
@@ -86,7 +87,7 @@ def convert(
         {name: source.table},
         progress,
         kind=CONTACT_LIST,
-        where="convert: ",
+        place=lambda path: f"convert: {key_path(path)}",
     )
     loaded.files, loaded.as_read = [[old]], True
     if source.understanding is not None:

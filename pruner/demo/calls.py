@@ -1,6 +1,6 @@
 """The demo's heard logs: what was called on the air, month by month, with a little dirt.
 
-Receives ids and draws; hands on CSV files as bytes. Everything is invented; whoever bears one of the ids has
+Receives the stations of a directory; hands on CSV files as bytes. Everything is invented; whoever bears one of the ids has
 nothing to do with it.
 """
 
@@ -13,8 +13,11 @@ from typing import Final
 import numpy as np
 import polars as pl
 
-from pruner.demo.callers import DAY_SECONDS, Overs, World, make_overs, with_unknown
+from pruner.demo.callers import Overs, make_overs
+from pruner.demo.conversations import DAY_SECONDS
 from pruner.demo.draws import Draws, Integers
+from pruner.demo.persons import World
+from pruner.demo.stations import Stations
 
 FOLDER: Final = "heard"
 HEADINGS: Final = ("time", "id", "talkgroup", "seconds")
@@ -31,13 +34,19 @@ SPOILT: Final[dict[str, float]] = {
     "clock not set": 0.0010,
     "reserved id": 0.0005,
 }
+#: The clock of one gateway was ahead for a while: the kind, by how many days, and for one of how many calls in the log (so in
+#: small demos for none). They lie behind the end of the log, where a day of few calls would pass for today.
+AHEAD: Final = "clock ahead"
+AHEAD_DAYS: Final = 30
+AHEAD_ONE_OF: Final = 10_000
 
 
-def invented_calls(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS, about: int | None = None) -> Overs:
+def invented_calls(
+    stations: Stations, *, seed: int, world: World = "varied", days: int = DAYS, about: int | None = None
+) -> Overs:
     """Calls of these stations and of a few that no directory names. `about`: how many calls."""
-    draws = Draws(seed)
-    count = round(CALLS_PER_STATION * len(ids)) if about is None else about
-    return make_overs(draws, with_unknown(draws, ids), count, first_day=FIRST_DAY, days=days, world=world)
+    count = round(CALLS_PER_STATION * len(stations.ids)) if about is None else about
+    return make_overs(Draws(seed), stations, count, first_day=FIRST_DAY, days=days, world=world)
 
 
 def spoilt_rows(draws: Draws, rows: int) -> dict[str, Integers]:
@@ -48,13 +57,15 @@ def spoilt_rows(draws: Draws, rows: int) -> dict[str, Integers]:
         count = min(max(1, round(share * rows)), rows - begin)
         found[kind] = np.sort(order[begin : begin + count])
         begin += count
-    return found
+    run = np.arange(rows // AHEAD_ONE_OF) + rows * 15 // 16
+    return {**found, AHEAD: np.setdiff1d(run, order[:begin])}
 
 
 def _lines(overs: Overs, spoilt: dict[str, Integers]) -> pl.Series:
     time = overs.time.copy()
     # A hotspot that has not yet asked for the time begins in 1970.
     time[spoilt["clock not set"]] %= 4_000
+    time[spoilt[AHEAD]] += AHEAD_DAYS * DAY_SECONDS
     number = overs.id.copy()
     number[spoilt["reserved id"]] = 16_777_215
     frame = pl.DataFrame(
@@ -86,9 +97,9 @@ def file_names(days: int = DAYS) -> list[str]:
     return [f"calls-{month}.csv" for month, _ in _months(days)]
 
 
-def calls_files(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> dict[str, bytes]:
+def calls_files(stations: Stations, *, seed: int, world: World = "varied", days: int = DAYS) -> dict[str, bytes]:
     """The heard logs: a CSV file per month, by name (`calls-2026-02.csv`)."""
-    overs = invented_calls(ids, seed=seed, world=world, days=days)
+    overs = invented_calls(stations, seed=seed, world=world, days=days)
     lines = _lines(overs, spoilt_rows(Draws(seed), len(overs)))
     starts = np.searchsorted(overs.time, [day * DAY_SECONDS for _, day in _months(days)]).tolist()
     heading = pl.Series([",".join(HEADINGS)])
@@ -96,19 +107,19 @@ def calls_files(ids: Integers, *, seed: int, world: World = "churning", days: in
     return {name: f"{part.str.join(chr(10)).item()}\n".encode() for name, part in zip(file_names(days), parts, strict=True)}
 
 
-def planted_calls(ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> dict[str, int]:
+def planted_calls(stations: Stations, *, seed: int, world: World = "varied", days: int = DAYS) -> dict[str, int]:
     """What `calls_files` with the same arguments writes: rows, rows per kind of dirt, calls from ids in no directory."""
-    overs = invented_calls(ids, seed=seed, world=world, days=days)
+    overs = invented_calls(stations, seed=seed, world=world, days=days)
     spoilt = spoilt_rows(Draws(seed), len(overs))
-    strange = int(np.count_nonzero(~np.isin(overs.id, ids)))
+    strange = int(np.count_nonzero(~np.isin(overs.id, stations.ids)))
     return {"rows": len(overs), "of strangers": strange, **{kind: len(rows) for kind, rows in spoilt.items()}}
 
 
-def write_calls(folder: Path, ids: Integers, *, seed: int, world: World = "churning", days: int = DAYS) -> list[Path]:
-    """Writes the heard logs of these stations (int64 ids, different) into a folder; the paths written."""
+def write_calls(folder: Path, stations: Stations, *, seed: int, world: World = "varied", days: int = DAYS) -> list[Path]:
+    """Writes the heard logs of these stations into a folder; the paths written."""
     folder.mkdir(parents=True, exist_ok=True)
     paths = []
-    for name, content in calls_files(ids, seed=seed, world=world, days=days).items():
+    for name, content in calls_files(stations, seed=seed, world=world, days=days).items():
         (folder / name).write_bytes(content)
         paths.append(folder / name)
     return paths

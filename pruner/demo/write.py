@@ -97,7 +97,7 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         "left-out.txt": left_out_text(left_out, cells).encode(),
         "talkgroups.csv": talkgroup_bytes(seed),
         "tour.gpx": route_bytes(),
-        **{f"{calls.FOLDER}/{name}": content for name, content in calls.calls_files(plan.stations.ids, seed=seed).items()},
+        **{f"{calls.FOLDER}/{name}": content for name, content in calls.calls_files(plan.stations, seed=seed).items()},
         "pruner.toml": SETTINGS.encode(),
     }
     try:

@@ -5,7 +5,6 @@ Receives a `TalkgroupJob`, hands on the rows of every list and one entry per tal
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -20,6 +19,7 @@ from pruner.groups.rows import GroupRows, collect_groups
 from pruner.words.errors import InputRefusedError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Pool, Work
 
 #: A list of which more than this share cannot be read is taken for another kind of table.
 REJECTED_SHARE_AT_MOST: Final = 0.5
@@ -43,7 +43,7 @@ class Groups:
 def load_groups(job: TalkgroupJob, progress: Progress = silent) -> Groups:
     """Reads and cleans all lists, marks duplicates and puts every talkgroup into its class."""
     rows = []
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         for (name, path), columns in zip(job.lists, job.columns, strict=True):
             progress(f"reading {path}")
             found = collect_groups(name, job.system, path, pool, by_number=job.by_number, columns=columns)

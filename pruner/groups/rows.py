@@ -6,7 +6,6 @@ Receives Records, hands on group numbers, cleaned names, countries and rejected 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -27,6 +26,7 @@ from pruner.reference.numbering import country_of_talkgroups
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.threads import Pool
 
 #: What decided the country of a group, by number; 0 stands for unknown.
 EVIDENCE: Final = ("", "text", "number")
@@ -71,7 +71,7 @@ def collect_groups(
     list_name: str,
     system: str,
     path: Path,
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     *,
     by_number: bool,
     columns: Mapping[str, str | int] | None = None,

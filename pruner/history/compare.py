@@ -5,10 +5,10 @@ Receives `ResultContacts`, hands on a `Difference` and its file. Contacts are ma
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +25,17 @@ CHANGE_COLUMNS: Final = (schema.ID, schema.CALLSIGN, "what", "fields", schema.CO
 #: A cell that begins with one of these is run as a formula (OWASP "CSV Injection", from memory), or white space hides one.
 _FORMULA_STARTS: Final = "=+-@＝＋－＠ \u00a0"
 _INVISIBLE: Final = r"[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """How many contacts of one country or rule differ, and how."""
+
+    name: str
+    added: int
+    removed: int
+    changed: int
+    total: int
 
 
 @dataclass(frozen=True)
@@ -61,12 +72,13 @@ class Difference:
         """Whether nothing differs and nothing was left uncompared."""
         return not self.total and not self.not_compared
 
-    def by(self, column: str) -> list[dict[str, Any]]:
+    def by(self, column: str) -> list[Group]:
         """Counts per `country` or `rule`, the most changes first, equal ones by name."""
         groups = self.changes.group_by(column).agg(
             *((pl.col("what") == what).sum().alias(what) for what in WHAT), pl.len().alias("total")
         )
-        return groups.sort("total", column, descending=[True, False]).rename({column: "name"}).to_dicts()
+        rows = groups.sort("total", column, descending=[True, False]).select(column, *WHAT, "total")
+        return [Group(*row) for row in rows.iter_rows()]
 
     def by_field(self) -> dict[str, int]:
         """How many contacts changed in each text column, columns in their order."""
@@ -74,7 +86,7 @@ class Difference:
         found = dict(names.value_counts().rows())
         return {field: int(found[field]) for field in self.compared if field in found}
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """The difference as plain values for JSON."""
         return {
             "old": self.old,
@@ -86,8 +98,8 @@ class Difference:
             "not_compared": list(self.not_compared),
             "layout_changed": self.layout_changed,
             "fields": self.by_field(),
-            "countries": self.by(schema.COUNTRY),
-            "rules": self.by(RULE),
+            "countries": [asdict(group) for group in self.by(schema.COUNTRY)],
+            "rules": [asdict(group) for group in self.by(RULE)],
         }
 
 

@@ -5,10 +5,10 @@ Receives the folder of a radio's result (ledger.parquet, contacts.csv, summary.j
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import polars as pl
 
@@ -43,7 +43,7 @@ class ResultContacts:
     whole: bool = False
     running: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
-    layout: dict[str, Any] | None = None
+    layout: Mapping[str, object] | None = None
 
     def __len__(self) -> int:
         return self.frame.height

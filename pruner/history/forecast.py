@@ -20,7 +20,9 @@ from typing import Final
 
 import numpy as np
 
+from pruner.account.limits import LEVEL
 from pruner.history.growth import Growth, Series, grow
+from pruner.history.wants import Want, asked_for, outgrown_at
 from pruner.words.nouns import counted
 
 #: Less than this is too little to go by.
@@ -32,7 +34,6 @@ DOUBT_AT_MOST: Final = 0.05
 HORIZON_SPANS: Final = 5
 HORIZON_DAYS: Final = 36_525
 _LAST_DATE: Final = (datetime.date.max - datetime.date(1970, 1, 1)).days
-LEVEL: Final = 0.9
 YEAR: Final = 365
 
 OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"
@@ -40,13 +41,13 @@ OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A limit to ask for. `wanted`: share of the directory that the rules ask for (None: not known); `coverage`: today's
+    """A limit to ask for. `wants`: what the rules ask for (the whole directory; None: not known); `coverage`: today's
     share of calls named (None: not known); `curve`: coverage by share of the directory kept, pairs ascending from (0, 0), empty
     if not known."""
 
     name: str
     contacts: int
-    wanted: float | None = 1.0
+    wants: tuple[Want, ...] | None = (Want(1.0),)
     coverage: float | None = None
     curve: tuple[tuple[float, float], ...] = ()
 
@@ -56,7 +57,8 @@ class Outlook:
     """The answer for one limit. `day`, `earliest`, `latest`: days since 1970-01-01; None where later than the horizon or
     unknown.
 
-    `status`: outgrown (`day`: the first recorded day since which it has been so), expected, later (than the horizon), unknown.
+    `status`: outgrown (`day`: the first recorded day since which it has been so; `earliest` is None where that is the first of
+    all), expected, later (than the horizon), unknown.
     """
 
     limit: Limit
@@ -107,15 +109,15 @@ def _growth(series: Series) -> tuple[tuple[Growth, ...], str]:
 
 
 def _outlook(series: Series, growth: tuple[Growth, ...], horizon: int, limit: Limit, level: float) -> Outlook:
-    # The rules ask for a share of the directory; that share is taken to stay as it is.
-    if limit.wanted is None:
+    if limit.wants is None:
         return Outlook(limit, UNKNOWN)
-    full = round(limit.contacts / limit.wanted, 6) if limit.wanted else np.inf
+    full = outgrown_at(limit.wants, limit.contacts)
     in_a_year = _in_a_year(growth, limit, horizon)
     over = series.count > full
     if len(over) and over[-1]:
-        since = int(series.day[_first_for_good(over) or 0])
-        return Outlook(limit, OUTGROWN, since, since, since, _expected(limit, series.count[-1]), in_a_year)
+        at = _first_for_good(over) or 0
+        since = int(series.day[at])
+        return Outlook(limit, OUTGROWN, since, since if at else None, since, _expected(limit, series.count[-1]), in_a_year)
     if not growth:
         return Outlook(limit, UNKNOWN)
     days = np.arange(growth[0].last_day + 1, horizon + 1)
@@ -153,7 +155,7 @@ def _in_a_year(growth: tuple[Growth, ...], limit: Limit, horizon: int) -> float 
 
 def _expected(limit: Limit, directory: float) -> float | None:
     """Coverage when the directory holds so many stations."""
-    if not limit.curve or limit.wanted is None:
+    if not limit.curve or limit.wants is None:
         return None
-    share = min(limit.wanted, limit.contacts / directory)
+    share = min(asked_for(limit.wants, directory), limit.contacts) / directory
     return float(np.interp(share, [at for at, _ in limit.curve], [named for _, named in limit.curve]))

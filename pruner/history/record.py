@@ -11,6 +11,7 @@ A line holds `schema`, `day` and `rows`; a row has these keys, which are also th
 - `contacts`: stations found in the rows: read less rejected rows, reserved ids and duplicate ids; of a radio those of
   all directories, without its carried entries
 - `wanted`: how many of them the rules asked for: kept and over limit
+- `wants`: of a radio the same in parts, pairs of contacts and how many these can become at most (null: any number)
 - `limit`: contacts that the radio holds, less what stays free (null where its memory is counted otherwise)
 - `coverage`: share of heard calls (on the user's talkgroups, if named) whose caller was kept, null without heard logs
 - `curve`: pairs of contacts and coverage, what other limits would have named with the same rules, null without heard logs
@@ -30,6 +31,7 @@ from pruner.account.coverage import CoverageSummary
 from pruner.account.parts import RowAccount
 from pruner.account.summary import Limit, Summary
 from pruner.history.files import append_line
+from pruner.history.wants import parts_in
 from pruner.words.errors import SettingsError
 from pruner.words.outcomes import REASON_WORDS, Reason
 
@@ -47,6 +49,7 @@ COLUMNS: Final[dict[str, Any]] = {
     "kept": pl.Int64,
     "contacts": pl.Int64,
     "wanted": pl.Int64,
+    "wants": pl.List(pl.List(pl.Float64)),
     "limit": pl.Int64,
     "coverage": pl.Float64,
     "curve": pl.List(pl.List(pl.Float64)),
@@ -101,6 +104,7 @@ def _rows(summary: Summary) -> list[dict[str, Any]]:
         "radio": radio,
         **_counts(summary.read, summary.kept, summary.rejected, reasons),
         **({} if summary.contacts is None else {"contacts": summary.contacts}),
+        "wants": [list(part) for part in parts_in(summary)],
         "limit": _room(summary.limit),
         **_coverage(summary.coverage),
     }

@@ -18,6 +18,7 @@ import polars as pl
 
 from pruner.history.growth import Series
 from pruner.history.record import RADIO, SOURCE
+from pruner.history.wants import Want, wants_of
 from pruner.settings.cross import CARRIED
 from pruner.words.counts import count_of
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
@@ -28,11 +29,11 @@ _MOST: Final = 1 << 53
 
 @dataclass(frozen=True, slots=True)
 class RadioNow:
-    """What the last run that had this radio says: the share of the directory that its rules asked for, the coverage, and
+    """What the last run that had this radio says: what its rules ask for as the directory grows, the coverage, and
     the coverage by share of the directory kept (ascending pairs). `room`: contacts that it holds, where its memory is counted
     otherwise as many as were kept when it was full, None if it never was."""
 
-    wanted: float
+    wants: tuple[Want, ...]
     room: int | None
     coverage: float | None
     curve: tuple[tuple[float, float], ...]
@@ -65,9 +66,12 @@ def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
     """The last word of the history on each radio, by name."""
     last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")
     return {
-        row["name"]: RadioNow(row["wanted"] / row["contacts"], _room(row), row["coverage"], _curve(row))
-        for row in last.sort("name").to_dicts()
+        row["name"]: RadioNow(_wants(row), _room(row), row["coverage"], _curve(row)) for row in last.sort("name").to_dicts()
     }
+
+
+def _wants(row: dict[str, Any]) -> tuple[Want, ...]:
+    return wants_of(row["wants"] or [[row["wanted"], None]], row["contacts"])
 
 
 def _room(row: dict[str, Any]) -> int | None:

@@ -7,7 +7,6 @@ with the same id gives way to the entry (`duplicate id`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +28,7 @@ from pruner.settings.cross import CARRIED
 from pruner.words import schema
 from pruner.words.errors import PrunerError
 from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.threads import Pool, Work
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -68,7 +68,7 @@ class Carried:
     def as_read(self) -> pl.DataFrame:
         """The kept entries as they were read: `id`, and texts ("" where there are none) of `name` and all other columns of
         `schema.CONTACT_COLUMNS`."""
-        with ThreadPoolExecutor(max_workers=1) as pool:
+        with Pool(Work.PARSING) as pool:
             found = read_directory(
                 self.path, lambda records: records, pool, kind=EXPORT, system=self.system, columns=self.columns
             )
@@ -145,7 +145,7 @@ def read_carried(path: Path, columns: Answers, system: str, room: int, layout: L
     has its form); `room`: how many entries the radio has room for. Raises InputRefusedError with one line."""
     if layout is not None and not columns:
         columns = _by_layout(path, layout)
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         rows = collect(CARRIED, schema.SYSTEMS[system], [path], pool, columns=columns, kind=EXPORT)
     stays = surviving_records([SourceIds(system, rows.number, rows.station, rows.suffixed)])
     return Carried(path, columns, rows, stays.record, stays.number, min(room, len(stays.number)))

@@ -21,6 +21,8 @@ from pruner.words.outcomes import Reason
 
 #: A mask over all contacts is so many times smaller than their positions.
 _SMALLER: Final = 8
+#: More contacts than there are addresses, and entries that a radio carries besides.
+_ENDLESS: Final = 1 << 31
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,7 @@ class Choice:
 def choose(loaded: Loaded, radio: Radio) -> Choice:
     """Fits one radio. Raises InputRefusedError where its export cannot be read."""
     rules, ownership = loaded.keep_rules(radio), loaded.ownership(radio)
-    room = max((len(loaded.contacts) if radio.contacts is None else radio.contacts) - radio.keep_free, 0)
+    room = room_in(loaded, radio)
     carried = None
     if radio.carried is not None:
         system, layout = loaded.settings.sources[0].system, loaded.layouts.get(radio.name)
@@ -61,6 +63,16 @@ def choose(loaded: Loaded, radio: Radio) -> Choice:
         return Choice(radio, rules, ownership, fit, found.carried, found.level, found.told)
     fit = fit_by_number(ownership.reason, *_queues(loaded, radio, rules, ownership, room))
     return Choice(radio, rules, ownership, behind(fit, carried) if carried else fit, carried)
+
+
+def room_in(loaded: Loaded, radio: Radio) -> int:
+    """How many contacts, entries that it carries included, a radio has room for."""
+    return max((len(loaded.contacts) if radio.contacts is None else radio.contacts) - radio.keep_free, 0)
+
+
+def whole_queue(loaded: Loaded, radio: Radio) -> Choice:
+    """The choice for a radio that has room for everybody: the first so many ranks are what it keeps at any other limit."""
+    return choose(loaded, radio.model_copy(update={"contacts": _ENDLESS, "keep_free": 0, "memory": None}))
 
 
 def _giving_way(loaded: Loaded, ownership: Ownership, carried: Carried) -> Ownership:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,6 +29,7 @@ from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.errors import NoRowsError
 from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.threads import Pool
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
 NAMES_NOBODY = "neither a call sign nor a name"
@@ -162,7 +162,7 @@ def collect(
     name: str,
     system: schema.System,
     paths: Sequence[Path | Held],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     *,
     columns: Answers | None = None,
     kind: Kind = STATIONS,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +10,10 @@ from pydantic import ValidationError
 
 from pruner.job.load import Loaded, load
 from pruner.read.kinds import STATIONS
-from pruner.settings.messages import mistakes
+from pruner.settings.lines import TomlPath
+from pruner.settings.messages import key_path, mistakes
 from pruner.settings.models import Settings
+from pruner.settings.terms import FILE, Terms
 from pruner.table.kinds import Kind
 from pruner.table.opened import Held
 from pruner.words.errors import SettingsError
@@ -25,16 +27,19 @@ def load_given(
     *,
     kind: Kind = STATIONS,
     with_calls: bool = False,
-    where: str = "",
+    place: Callable[[TomlPath], str] = key_path,
+    terms: Terms = FILE,
 ) -> Loaded:
     """Reads what is given and makes the rules ready.
 
-    `document`: the tables of settings; the location of a source whose name is a key of `given` is what messages call it.
-    `where` begins the lines of mistakes in it. Raises PrunerError with one line per problem.
+    `document`: the tables of settings, by the keys of a file; the location of a source whose name is a key of `given` is what
+    messages call it. `place` says what a path in the document is called, `terms` how messages speak. Raises PrunerError with
+    one line per problem.
     """
     called = frozenset(source["location"] for source in document["source"] if source["name"] in given)
     try:
-        settings = Settings.model_validate(dict(document), context={"held": called})
+        settings = Settings.model_validate(dict(document), context={"held": called, "in_file": terms.is_file})
     except ValidationError as error:
-        raise SettingsError([f"{where}{mistake.key}: {mistake.sentence}" for mistake in mistakes(error)]) from None
+        lines = [f"{place(mistake.path)}: {mistake.sentence}" for mistake in mistakes(error, Settings, terms)]
+        raise SettingsError(list(dict.fromkeys(lines))) from None
     return load(settings, progress, held=given, with_calls=with_calls, kind=kind)

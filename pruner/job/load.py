@@ -5,10 +5,7 @@ Receives settings, hands on the rows of every source and the contacts (one per i
 
 from __future__ import annotations
 
-import json
-import shlex
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -36,11 +33,12 @@ from pruner.sources.local import expand
 from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.opened import Held
-from pruner.table.understanding import file_name
+from pruner.table.understanding import naming
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
+from pruner.words.errors import ColumnsError, InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Future, Pool, Work, beside
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -74,7 +72,8 @@ class Loaded:
     as_read: bool = False
 
     def fingerprints(self) -> list[list[FileMark]]:
-        """Name, SHA-256 and size of each file of each source, counted once for all radios."""
+        """Name, SHA-256 and size of each file of each source, counted once for all radios. Raises SourceMissingError where one
+        cannot be read any more."""
         self.prints = self.prints or _fingerprints(self.files)
         return [[one.result() for one in files] for files in self.prints]
 
@@ -94,10 +93,16 @@ class Loaded:
 
 def _fingerprints(files: list[list[Path | Held]]) -> list[list[Future[FileMark]]]:
     """Counted beside whatever is done meanwhile."""
-    thread = ThreadPoolExecutor(max_workers=1)
-    prints = [[thread.submit(fingerprint, path) for path in paths if isinstance(path, Path)] for paths in files]
-    thread.shutdown(wait=False)
-    return prints
+    counted = [[path for path in paths if isinstance(path, Path)] for paths in files]
+    prints = iter(beside(Work.HASHING, [partial(_fingerprint, path) for paths in counted for path in paths]))
+    return [[next(prints) for _ in paths] for paths in counted]
+
+
+def _fingerprint(path: Path) -> FileMark:
+    try:
+        return fingerprint(path)
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read any more ({error.strerror}); run again") from error
 
 
 def load(
@@ -117,7 +122,7 @@ def load(
     layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     sources: list[SourceRows] = []
     files: list[list[Path | Held]] = []
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         for source in settings.sources:
             stage = f"reading {source.name}"
             progress(stage)
@@ -226,12 +231,12 @@ def _guard_ids(source: Source, rows: SourceRows) -> None:
     if len(number) > SLACK and 2 * likely < len(number):
         column = next(use for use in rows.understanding.columns if use.meaning == schema.ID)
         name = repr(column.heading) if column.heading else f"column {column.number}"
-        answer = json.dumps(column.answer, ensure_ascii=False)
-        option = shlex.quote(f"{file_name(source.location)}:{schema.ID}={column.answer}")
-        raise InputRefusedError(
+        by_command, in_python = naming(source.location, STATIONS.setting, schema.ID, [column.answer])
+        raise ColumnsError(
             f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
-            f"dmr stations are; they were taken from {name}; if that is right, say so in the settings: "
-            f"columns = {{ id = {answer} }}, or: --column {option}"
+            f"dmr stations are; they were taken from {name}",
+            f"if that is right, say so, {by_command}",
+            f"if that is right, say so: {in_python}",
         )
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -37,6 +36,7 @@ from pruner.settings.models import Radio, Settings
 from pruner.words.disk import creating
 from pruner.words.errors import PrunerError
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Pool, Work
 
 __all__ = ["Loaded", "RunResult", "load", "run", "run_into", "write_radio"]
 
@@ -90,8 +90,21 @@ def fold_new_calls(settings: Settings, progress: Progress = silent) -> list[str]
     try:
         folded = fold_all(settings, progress)
     except PrunerError as error:
-        return [f"{'; '.join(str(error).splitlines())}; the calls known before are used"]
-    return list(folded.refused.values())
+        return [f"{'; '.join(str(error).splitlines())}; {known_calls(settings)}"]
+    return [f"{line}; the calls of the other logs are used" for line in folded.troubles]
+
+
+def known_calls(settings: Settings) -> str:
+    """What a run looks at where no heard log could be taken in, in words."""
+    from pruner.calls.store import load_manifest
+    from pruner.logs.fold import store_folder
+
+    systems = dict.fromkeys(source.system for source in settings.sources)
+    try:
+        is_known = any(load_manifest(store_folder(settings, system), system).days for system in systems)
+    except PrunerError as error:
+        return str(error)
+    return "the calls known before are used" if is_known else "no calls are known from before, so none are used"
 
 
 def _remember_directory(loaded: Loaded) -> None:
@@ -152,7 +165,7 @@ def write_choice(loaded: Loaded, choice: Choice, folder: Path, progress: Progres
     """Writes the files of a choice into a folder that exists; returns the summary."""
     radio = choice.radio
     progress(f"writing {radio.name}")
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.WRITING) as pool:
         contacts = pool.submit(write_contacts, loaded, choice, folder)
         ledger = ledger_rows(loaded, choice, heard_contacts(loaded, choice))
         rules = rule_words(loaded, choice)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,12 +15,14 @@ import numpy.typing as npt
 
 from pruner.account.coverage import CoverageSummary
 from pruner.account.ledger import LedgerCalls, LedgerRows
+from pruner.account.limits import LimitHolds
 from pruner.account.parts import Cut, FileMark, RowAccount, SourceSummary
 from pruner.account.reasons import account as account_of
 from pruner.account.rejected import RejectedRow
 from pruner.account.summary import DropCount, Limit, RuleCount, Summary
 from pruner.job.choose import Choice
 from pruner.job.idle_rules import idle_rules
+from pruner.job.limits import held_at, queue_behind, rooms_of, sizes_of
 from pruner.job.load import Loaded, by_source
 from pruner.job.missed import Heard, carried_calls, heard_contacts, missed, nearly_gone
 from pruner.job.routes import route_summaries
@@ -32,6 +33,7 @@ from pruner.rules.matching import note_without_calls, order_of
 from pruner.settings.cross import CARRIED
 from pruner.settings.models import Radio
 from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.threads import Pool, Work
 
 
 def ledger_rows(loaded: Loaded, choice: Choice, heard: Heard | None = None) -> list[LedgerRows]:
@@ -43,7 +45,7 @@ def ledger_rows(loaded: Loaded, choice: Choice, heard: Heard | None = None) -> l
     rule_of = np.where(ownership.reason == Reason.LEFT_OUT, owner + 1, owner + 1 + drops).astype(np.uint8)
     rule_of[owner < 0] = 0
     ledger = []
-    with ThreadPoolExecutor(max_workers=1) as beside:  # rows stand elsewhere than contacts: most of the time waits for memory
+    with Pool(Work.RANKS) as beside:  # rows stand elsewhere than contacts: most of the time waits for memory
         for rows, (inside, places) in zip(loaded.sources, by_source(loaded.sources, loaded.records), strict=True):
             count = len(rows.number)
             ranked = beside.submit(_put, np.zeros(count, dtype=np.uint32), places, fit.rank[inside])
@@ -140,6 +142,7 @@ def summarise(
     settings, ownership, fit, radio = loaded.settings, choice.ownership, choice.fit, choice.radio
     orders = [order_of(loaded.contacts, settings.order(rule, radio)) for rule in choice.rules]
     total = counted.total
+    coverage = _coverage(loaded, choice)
     counts = sum((rows.counts for rows in loaded.sources), changes)
     cut = None
     if fit.cut is not None:
@@ -166,7 +169,15 @@ def summarise(
         rules=(
             *_carried_rule(choice),
             *(
-                RuleCount(name=rule.name, order=order, at_most=rule.at_most, matched=matched, owned=owned, kept=taken)
+                RuleCount(
+                    name=rule.name,
+                    order=order,
+                    at_most=rule.at_most,
+                    matched=matched,
+                    owned=owned,
+                    kept=taken,
+                    grows=rule.grows,
+                )
                 for rule, order, matched, owned, taken in zip(
                     choice.rules, orders, ownership.matched, ownership.owned, fit.kept, strict=True
                 )
@@ -201,7 +212,8 @@ def summarise(
         layout=_layout(loaded, radio),
         cut=cut,
         memory=choice.memory,
-        coverage=_coverage(loaded, choice),
+        coverage=coverage,
+        limits=_limits(loaded, choice, coverage),
         files=tuple(files),
     )
 
@@ -217,13 +229,20 @@ def _coverage(loaded: Loaded, choice: Choice) -> CoverageSummary | None:
     back = calls.coverage(choice.kept, mine, window, choice.carried)
     return back.model_copy(
         update={
-            "to_come": calls_to_come(loaded, choice.radio),
+            "to_come": calls_to_come(loaded, choice.radio, rooms_of(choice.radio, sizes_of(choice.radio))),
             "missed": missed(loaded, choice, heard),
             "by_limit": tuple(calls.coverage_by_limit(choice.fit.rank, mine or None, window, choice.carried)),
             "expected_by": dict(sorted(calls.notes.items())),
             "calendar": {system: store.calendar.told() for system, store in calls.stores.items()},
         }
     )
+
+
+def _limits(loaded: Loaded, choice: Choice, coverage: CoverageSummary | None) -> tuple[LimitHolds, ...]:
+    if choice.radio.memory:
+        return ()
+    radio, ahead = choice.radio, coverage.to_come if coverage else None
+    return held_at(loaded, radio, queue_behind(loaded, choice), sizes_of(radio), ahead)
 
 
 def _layout(loaded: Loaded, radio: Radio) -> dict[str, object] | None:
@@ -239,7 +258,7 @@ def _carried_rule(choice: Choice) -> list[RuleCount]:
     if choice.carried is None:
         return []
     found = len(choice.carried.number)
-    return [RuleCount(name=CARRIED, order="id", matched=found, owned=found, kept=choice.carried.kept)]
+    return [RuleCount(name=CARRIED, order="id", matched=found, owned=found, kept=choice.carried.kept, grows=False)]
 
 
 def _carried_source(choice: Choice, account: RowAccount) -> list[SourceSummary]:

@@ -28,7 +28,7 @@ from pruner.calls.forecast import (
 )
 from pruner.calls.stations import day_number
 from pruner.history.first_seen import FOLDER, forget_others, remember, stood_there
-from pruner.job.choose import choose
+from pruner.job.choose import choose, room_in, whole_queue
 from pruner.job.contact_calls import ContactCalls
 from pruner.job.load import Loaded
 from pruner.rules.matching import Rules
@@ -226,8 +226,8 @@ def _figures(
     if is_bound:
         low = round(here.low, 6)
         why = (
-            f"Who stood in the directory {earlier.back:,} days ago is not known yet, so this is a lower bound. Runs "
-            "remember it from now on; after as many days of log there is an interval."
+            f"This is a lower bound, because it is not known which stations the directory had {earlier.back:,} days ago. Every "
+            f"run remembers them from now on; once the log goes on for {earlier.back:,} days more, an interval stands here."
         )
     elif here.high - here.low > WIDEST:
         why = f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
@@ -252,14 +252,17 @@ def _at_limit(limit: int, found: Interval, is_bound: bool) -> ShareToCome:
 def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
     most = int(whole.rank.max(initial=0))
     steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
-    return sorted({*(step for step in steps if step < most), *limits, *([most] if most else [])})
+    inside = (limit for limit in (*steps, *limits) if limit < most)  # larger ones name as many as everybody
+    return sorted({*inside, *([most] if most else [])})
 
 
 def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool = False) -> Refit:
     """What a radio would have kept then. `directory`: who may be chosen (None: everybody); `half`: by half the log."""
     then = earlier.refitted(directory, half=half)
-    choice = choose(then, radio)
-    rank, kept = choice.fit.rank, choice.kept
+    # Ranks beyond the limit are those of a larger radio too: whose call sign is borne already may depend on the limit.
+    choice = choose(then, radio) if radio.memory else whole_queue(then, radio)
+    rank = choice.fit.rank
+    kept = choice.kept if radio.memory else (rank > 0) & (rank <= room_in(then, radio))
     if choice.carried is not None:
         entries = choice.carried
         slot = schema.SYSTEM_NAMES.index(entries.system)
@@ -268,7 +271,7 @@ def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool 
         same = np.flatnonzero(then.contacts.number[place] == entries.number) if high > low else place[:0]
         rank, kept = rank.copy(), kept.copy()
         rank[place[same]] = same + 1
-        kept[place[same]] = same < entries.kept
+        kept[place[same]] = same < (entries.kept if radio.memory else room_in(then, radio))
     return Refit(rank, kept)
 
 

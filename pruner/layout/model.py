@@ -8,12 +8,13 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo
 
+from pruner.account.parts import thawed
 from pruner.layout.encoding import TextEncoding, text_encoding
 from pruner.layout.mistakes import cross_mistakes, id_mistakes, model_mistakes
 from pruner.layout.template import RUNNING, TemplateError, parse_template
@@ -241,14 +242,14 @@ def _line(lines: dict[TomlPath, int], path: TomlPath) -> int:
     return lines.get(path, 0)
 
 
-def plain_document(layout: Layout) -> dict[str, Any]:
+def plain_document(layout: Layout) -> dict[str, object]:
     """The layout as plain values, for JSON; what was not set is left out."""
     return layout.model_dump(mode="json", exclude_none=True, by_alias=True)
 
 
-def layout_of_document(document: dict[str, Any], where: str) -> Layout:
+def layout_of_document(document: Mapping[str, object], where: str) -> Layout:
     """The way back from `plain_document`. Raises SettingsError where the values are no layout."""
     try:
-        return Layout.model_validate(freeze(document), context={"fields": CONTACT_FIELDS})
+        return Layout.model_validate(freeze(thawed(document)), context={"fields": CONTACT_FIELDS})
     except ValidationError:
         raise SettingsError(f"{where}: the layout that it records cannot be read") from None

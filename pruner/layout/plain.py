@@ -8,26 +8,22 @@ from __future__ import annotations
 import io
 from collections import deque
 from collections.abc import Iterable
-from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
-from typing import Final
 
 import polars as pl
 
 from pruner.words import schema
-
-#: So many parts are made into lines at once; polars uses one thread for a short frame.
-_THREADS: Final = 2
+from pruner.words.threads import Future, Pool, Work
 
 
 def write_plain(parts: Iterable[pl.DataFrame], path: Path) -> None:
     """Writes contacts part by part; a call sign that a spreadsheet would run as a formula loses its first sign."""
     waiting: deque[Future[memoryview]] = deque()
-    with path.open("wb") as file, ThreadPoolExecutor(max_workers=_THREADS) as pool:
+    with path.open("wb") as file, Pool(Work.LINES) as pool:
         file.write((",".join(schema.CONTACT_COLUMNS) + "\n").encode())
         for part in parts:
             waiting.append(pool.submit(_lines, part))
-            if len(waiting) > _THREADS:
+            if len(waiting) > Work.LINES.size:  # polars uses one thread for a short frame
                 file.write(waiting.popleft().result())
         for lines in waiting:
             file.write(lines.result())

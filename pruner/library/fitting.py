@@ -22,12 +22,23 @@ from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_wo
 from pruner.job.texts import written_contacts
 from pruner.job.write import contact_frame
 from pruner.layout.model import CONTACT_FIELDS
+from pruner.library.arguments import (
+    argument_path,
+    check_callable,
+    check_flag,
+    check_system,
+    check_table,
+    folder_of,
+    in_python,
+    rules_of,
+)
 from pruner.library.rules import Drop, Keep, Radio, named
 from pruner.library.sources import Directory, given
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import new_folder
 from pruner.reference import countries
 from pruner.settings import models
+from pruner.settings.terms import PYTHON
 from pruner.words import schema
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
@@ -35,12 +46,19 @@ from pruner.words.progress import Progress, silent
 _REJECTED = ("source", "line", "reason", "detail", "raw")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Fit:
     """The result of a fit. Frames are made on first use."""
 
     loaded: Loaded
     choice: Choice
+
+    def __repr__(self) -> str:
+        carried = self.choice.carried
+        sources = [*self.loaded.sources, *([carried.rows] if carried else [])]
+        read = sum(len(rows.number) for rows in sources)
+        kept = sum(self.choice.fit.kept) + (carried.kept if carried else 0)
+        return f"Fit(radio={self.choice.radio.name!r}, read={read}, kept={kept})"
 
     @cached_property
     def kept(self) -> pl.DataFrame:
@@ -67,17 +85,20 @@ class Fit:
 
     @cached_property
     def summary(self) -> Summary:
-        """What summary.json of a written fit holds, without the list of files."""
+        """What summary.json of a written fit holds, without the list of files. Raises PrunerError where a source that is a file
+        is no longer there."""
         counts = count_rows(self.loaded, self.choice, self._rows)
-        return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])
+        with in_python():
+            return summarise(self.loaded, self.choice, counts, self._written[1], self.loaded.fingerprints(), [])
 
     def write(self, folder: str | Path) -> list[Path]:
         """Writes the file to import, ledger, rejected rows, report and summary into a folder of their own: all of them appear
         at once, or none. Returns the files. Raises SettingsError where the folder holds anything else."""
-        target = Path(folder)
-        with new_folder(target) as making:
-            write_choice(self.loaded, self.choice, making)
-        return sorted(target.iterdir())
+        with in_python():
+            target = folder_of("folder", folder)
+            with new_folder(target) as making:
+                write_choice(self.loaded, self.choice, making)
+            return sorted(target.iterdir())
 
     @cached_property
     def _rows(self) -> list[LedgerRows]:
@@ -89,7 +110,7 @@ class Fit:
         return frame.select(CONTACT_FIELDS), changes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Stations:
     """Cleaned directories. `contacts`: one row for each id, by system and id: the columns of `Fit.kept` without rank and rule,
     and `system`, `source`. read = contacts + duplicates + reserved + rejected rows. `changed`: how often cleaning changed what;
@@ -103,7 +124,11 @@ class Stations:
     changed: dict[str, int]
     understood: list[str]
 
+    def __repr__(self) -> str:
+        return f"Stations(read={self.read}, contacts={self.contacts.height}, rejected={self.rejected.height})"
 
+
+@in_python()
 def fit(
     sources: Directory | Iterable[Directory] | Mapping[str, Directory],
     *,
@@ -114,21 +139,32 @@ def fit(
     calls: models.Calls | None = None,
     one_per_callsign: bool = False,
     system: str = "dmr",
+    columns: Mapping[str, str | int] | None = None,
     state: str | Path | None = None,
     progress: Progress = silent,
 ) -> Fit:
     """Fits directories into one radio.
 
     `sources`: a path, a frame (polars, pandas, Arrow, ...) or a `Source`, several of them, or several by name. `rules`: drop
-    rules are tried before keep rules, each in the order given; without a keep rule everybody is kept. `system`: dmr, nxdn or
-    p25, of sources that do not say. `state`: the folder in which `pruner heard fold` keeps calls; without it no calls count
-    and, with frames, nothing is read from a disk. Raises PrunerError with one line per problem.
+    rules are tried before keep rules, each in the order given; without a keep rule everybody is kept. `system` (dmr, nxdn or
+    p25) and `columns` (meaning -> heading or position from 1, such as `{"id": "Radio ID"}`) hold for sources that are no
+    `Source`; columns that are not named are found out. `state`: the folder in which `pruner heard fold` keeps calls;
+    without it no calls count and, with frames, nothing is read from a disk. Raises PrunerError with one line per problem.
     """
+    check_flag("one_per_callsign", one_per_callsign)
+    for argument, table, model, example in (
+        ("home", home, models.Home, 'pruner.Home("AT")'),
+        ("talkgroups", talkgroups, models.Talkgroups, "pruner.Talkgroups(mine=[91])"),
+        ("calls", calls, models.Calls, "pruner.Calls(window_days=90)"),
+    ):
+        if table is not None:
+            check_table(argument, table, model, example)
     loaded = loaded_of(
         sources,
         rules=rules,
         radio=radio,
         system=system,
+        columns=columns,
         state=state,
         progress=progress,
         home=home,
@@ -139,11 +175,17 @@ def fit(
     return Fit(loaded, choose(loaded, loaded.settings.radios[0]))
 
 
+@in_python()
 def stations(
-    sources: Directory | Iterable[Directory] | Mapping[str, Directory], *, system: str = "dmr", progress: Progress = silent
+    sources: Directory | Iterable[Directory] | Mapping[str, Directory],
+    *,
+    system: str = "dmr",
+    columns: Mapping[str, str | int] | None = None,
+    progress: Progress = silent,
 ) -> Stations:
-    """Reads and cleans directories: who stands in them, each id once, with the account of all rows. Raises PrunerError."""
-    loaded = loaded_of(sources, radio=Radio(contacts=0), system=system, progress=progress)
+    """Reads and cleans directories: who stands in them, each id once, with the account of all rows. Arguments as of `fit`.
+    Raises PrunerError."""
+    loaded = loaded_of(sources, radio=Radio(contacts=0), system=system, columns=columns, progress=progress)
     contacts = loaded.contacts
     frame, changes = written_contacts(loaded.sources, loaded.records, contacts.number, contacts.country)
     names = [source.name for source in loaded.settings.sources]
@@ -173,23 +215,28 @@ def loaded_of(
     radio: models.Radio,
     rules: Iterable[Keep | Drop] = (),
     system: str = "dmr",
+    columns: Mapping[str, str | int] | None = None,
     state: str | Path | None = None,
     progress: Progress = silent,
     **tables: Any,
 ) -> Loaded:
     """Directories read and rules made ready; `tables`: further tables of the settings. Raises PrunerError."""
-    rules = list(rules)
-    directories = given(sources, system)
+    check_table("radio", radio, models.Radio, "pruner.Radio(contacts=200_000)")
+    check_system(system)
+    check_callable("progress", progress, "progress(stage, share)")
+    found = rules_of(rules)
+    directories = given(sources, system, columns)
     document = {
-        "source": directories.sources,
-        "drop": named([rule for rule in rules if isinstance(rule, Drop)], "drop"),
-        "keep": named([rule for rule in rules if isinstance(rule, Keep)], "keep"),
-        "radio": [{**radio.model_dump(by_alias=True, exclude_unset=True), "name": radio.name}],
+        "source": directories.tables,
+        "drop": named(found.drop, "drop"),
+        "keep": named(found.keep, "keep"),
+        "radio": [radio.model_dump(by_alias=True, exclude_unset=True)],
         **{name: table for name, table in tables.items() if table is not None},
     }
     if state is not None:
         document["output"] = {"state": state}
-    return load_given(document, directories.held, progress, with_calls=state is not None)
+    place = argument_path(found, directories.path)
+    return load_given(document, directories.held, progress, with_calls=state is not None, place=place, terms=PYTHON)
 
 
 def _frame(table: Any) -> pl.DataFrame:

@@ -10,26 +10,27 @@ if TYPE_CHECKING:
     from pruner.ask.export_check import EXTRA, KINDS, MISSING, Checked, check_export
     from pruner.ask.export_texts import BLANKS, CAPITALS, SPELLING
     from pruner.ask.history import (
+        DIRECTORY,
+        Recorded,
         SinceWritten,
         contacts_at,
-        last_fit,
         limits_to_forecast,
         mark_written,
         present_contacts,
-        recorded_runs,
+        recorded_growth,
         since_written,
     )
-    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, compare, write_changes
+    from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, Group, compare, write_changes
     from pruner.history.contacts import ResultContacts
     from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, forecast
-    from pruner.history.record import no_runs
-    from pruner.history.series import by_hand, date_of, recorded, without_future
+    from pruner.history.series import date_of
 
 __all__ = [
     "ADDED",
     "BLANKS",
     "CAPITALS",
     "CHANGED",
+    "DIRECTORY",
     "EXTRA",
     "KINDS",
     "LATER",
@@ -42,24 +43,21 @@ __all__ = [
     "Checked",
     "Difference",
     "Forecast",
+    "Group",
     "Outlook",
+    "Recorded",
     "ResultContacts",
     "SinceWritten",
-    "by_hand",
     "check_export",
     "compare",
     "contacts_at",
     "date_of",
     "forecast",
-    "last_fit",
     "limits_to_forecast",
     "mark_written",
-    "no_runs",
     "present_contacts",
-    "recorded",
-    "recorded_runs",
+    "recorded_growth",
     "since_written",
-    "without_future",
     "write_changes",
 ]
 
@@ -79,19 +77,21 @@ __getattr__ = lazily(
             "SPELLING",
         ),
         "pruner.ask.history": (
+            "DIRECTORY",
             "SinceWritten",
             "contacts_at",
-            "last_fit",
             "limits_to_forecast",
             "mark_written",
+            "Recorded",
             "present_contacts",
-            "recorded_runs",
+            "recorded_growth",
             "since_written",
         ),
         "pruner.history.compare": (
             "ADDED",
             "CHANGED",
             "Difference",
+            "Group",
             "REMOVED",
             "WHAT",
             "compare",
@@ -106,12 +106,6 @@ __getattr__ = lazily(
             "UNKNOWN",
             "forecast",
         ),
-        "pruner.history.record": ("no_runs",),
-        "pruner.history.series": (
-            "by_hand",
-            "date_of",
-            "recorded",
-            "without_future",
-        ),
+        "pruner.history.series": ("date_of",),
     },
 )

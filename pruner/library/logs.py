@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pruner.logs.files import FoldResult, LogFiles
     from pruner.logs.fold import fold_all, fold_logs
     from pruner.logs.forget import forget_days
-    from pruner.logs.learn import learn_log, snippet, write_pattern
+    from pruner.logs.learn import learn_log, learned_from, snippet, write_pattern
     from pruner.read.date_texts import ORDERS
     from pruner.read.line_pattern import Learned
 
@@ -42,6 +42,7 @@ __all__ = [
     "heard_in",
     "heard_of",
     "learn_log",
+    "learned_from",
     "overview",
     "snippet",
     "write_pattern",
@@ -86,6 +87,7 @@ __getattr__ = lazily(
         "pruner.logs.forget": ("forget_days",),
         "pruner.logs.learn": (
             "learn_log",
+            "learned_from",
             "snippet",
             "write_pattern",
         ),

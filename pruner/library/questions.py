@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pruner.ask.find import Found, Person, find
     from pruner.ask.first_look import FirstLook, first_look
     from pruner.ask.known import number_of, sentences
-    from pruner.ask.looks import Look, look_at, looks
+    from pruner.ask.looks import HEARD, Look, look_at, looks
     from pruner.ask.missed import missed_in
     from pruner.ask.short_form import file_of, finished_settings, remember
     from pruner.ask.trial import Trial, trial
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BEST",
     "CONFIDENCE",
+    "HEARD",
     "Estimate",
     "FirstLook",
     "Found",
@@ -71,6 +72,7 @@ __getattr__ = lazily(
             "sentences",
         ),
         "pruner.ask.looks": (
+            "HEARD",
             "Look",
             "look_at",
             "looks",

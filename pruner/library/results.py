@@ -8,21 +8,25 @@ from pruner.library.lazy import lazily
 
 if TYPE_CHECKING:
     from pruner.account.coverage import CoverageSummary, MissedStation
-    from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
+    from pruner.account.missed import OWNED, gone_sentence, kept_of_owned, missed_sentence, rule_to_paste, warnings
     from pruner.account.parts import Understood
     from pruner.account.summary import MemoryUse, PreviewRow, Summary
     from pruner.account.talkgroup_summary import TalkgroupSummary
-    from pruner.account.to_come_text import calls_to_come, share_to_come
+    from pruner.account.to_come_text import BEST_POSSIBLE, calls_to_come, share_to_come
     from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
+    from pruner.ask.story import Story
     from pruner.ask.why import border, outcomes, result_folders, stories
     from pruner.publish.lock import locked
     from pruner.publish.versions import Version, give_mode_to_versions, rollback, versions
 
 __all__ = [
+    "BEST_POSSIBLE",
+    "OWNED",
     "CoverageSummary",
     "MemoryUse",
     "MissedStation",
     "PreviewRow",
+    "Story",
     "Summary",
     "TalkgroupSummary",
     "Understood",
@@ -32,6 +36,7 @@ __all__ = [
     "comparison",
     "give_mode_to_versions",
     "gone_sentence",
+    "kept_of_owned",
     "locked",
     "missed_sentence",
     "outcomes",
@@ -52,6 +57,8 @@ __getattr__ = lazily(
     __name__,
     {
         "pruner.account.missed": (
+            "OWNED",
+            "kept_of_owned",
             "gone_sentence",
             "missed_sentence",
             "rule_to_paste",
@@ -62,6 +69,7 @@ __getattr__ = lazily(
         "pruner.account.summary": ("MemoryUse", "PreviewRow", "Summary"),
         "pruner.account.talkgroup_summary": ("TalkgroupSummary",),
         "pruner.account.to_come_text": (
+            "BEST_POSSIBLE",
             "calls_to_come",
             "share_to_come",
         ),
@@ -72,6 +80,7 @@ __getattr__ = lazily(
             "runs_of_settings",
             "write_page",
         ),
+        "pruner.ask.story": ("Story",),
         "pruner.ask.why": (
             "border",
             "outcomes",

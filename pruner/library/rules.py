@@ -1,11 +1,12 @@
 """What a fit is asked for: rules, a radio, a home.
 
 They are the tables of a settings file under the same names of fields, with lists where the file has lists. A wrong value raises
-pydantic's ValidationError, a ValueError.
+PrunerError with one line per mistake.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from pruner.settings import models, values
@@ -17,19 +18,23 @@ UNNAMED = ""
 class Keep(models.KeepRule):
     """A rule whose contacts are kept, as far as there is room: the fields of a `[[keep]]` table; `name` may be absent."""
 
-    name: str = UNNAMED
+    name: values.LabelIfAny = UNNAMED
 
 
 class Drop(models.DropRule):
     """A rule whose contacts are left out: the fields of a `[[drop]]` table; `name` may be absent."""
 
-    name: str = UNNAMED
+    name: values.LabelIfAny = UNNAMED
 
 
 class Radio(models.Radio):
     """A radio and what it holds: the fields of a `[[radio]]` table; `name` may be absent."""
 
     name: values.FolderName = "radio"
+
+    def model_post_init(self, context: Any, /) -> None:
+        """The name counts as given wherever this radio stands for a table of the settings."""
+        self.model_fields_set.add("name")
 
 
 class Home(models.Home):
@@ -40,7 +45,7 @@ class Home(models.Home):
         super().__init__(**{key: value for key, value in given.items() if value is not None})
 
 
-def named(rules: list[Keep] | list[Drop], word: str) -> list[dict[str, Any]]:
+def named(rules: Sequence[models.Rule], word: str) -> list[dict[str, Any]]:
     """The rules as tables of the settings; those without a name are numbered."""
     taken = {rule.name for rule in rules}
     tables = []

@@ -61,7 +61,7 @@ class ClusterResult:
         """Rows that say the same as another one."""
         return self.rows - self.brought
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {"rows": self.rows, "brought": self.brought, "repeated": self.repeated, **self.folded.plain()}
 

@@ -10,11 +10,13 @@ import contextlib
 import datetime
 import json
 import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final, Literal
 
+from pydantic import Field
+
+from pruner.account.parts import Moment, Part
 from pruner.logs.files import FoldResult
 from pruner.logs.fold import fold_pages, store_locked
 from pruner.logs.pages import FETCHED, page_folder, pages_of
@@ -35,12 +37,12 @@ from pruner.words.errors import (
 )
 from pruner.words.faults import ENDINGS, described
 from pruner.words.progress import Progress, silent
+from pruner.words.threads import Pool, Work
 
 #: What came of the last run, below the state.
 LAST_FETCH: Final = FETCHED / "last.json"
 #: Timers are not exact: an address may be asked again after this share of its interval.
 _INTERVAL_SHARE: Final = 0.9
-_SIDE_BY_SIDE: Final = 4
 
 
 @dataclass(slots=True)
@@ -64,14 +66,14 @@ class FetchResult:
     @property
     def troubles(self) -> list[str]:
         """One line for each address that could not be had or whose page cannot be read."""
-        return [*(one.trouble for one in self.asked if one.trouble), *self.folded.refused.values()]
+        return [*(one.trouble for one in self.asked if one.trouble), *self.folded.troubles]
 
     @property
     def exit_code(self) -> ExitCode:
         """4 where any address is in trouble."""
         return ExitCode.SOURCE_MISSING if self.troubles else ExitCode.DONE
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {"addresses": [asdict(one) for one in self.asked], **self.folded.plain(), "exit_code": int(self.exit_code)}
 
@@ -104,7 +106,7 @@ def fetch_pages(settings: Settings, *, force: bool = False, progress: Progress =
         for heard in ours:
             pages_of(settings, heard).queue()  # left by a run that was killed right behind the fetch
             progress(f"fetching {shown(heard.location)}")
-        with ThreadPoolExecutor(_SIDE_BY_SIDE) as pool:
+        with Pool(Work.FETCHING) as pool:
             found = dict(
                 zip([heard.location for heard in ours], pool.map(lambda one: _ask(settings, one, force), ours), strict=True)
             )
@@ -168,24 +170,38 @@ def _request(settings: Settings, heard: Heard) -> Request:
 
 def _remember(state: Path, started: str, result: FetchResult, trouble: str = "", code: ExitCode = ExitCode.DONE) -> None:
     """Writes what came of it. A state that cannot be written must not hide how the run itself ended."""
-    known = {
-        "schema": 1,
-        "started": started,
-        "ended": _now(),
-        "exit_code": int(code or result.exit_code),
-        "new": result.folded.total.new,
-        "troubles": [*result.troubles, *trouble.splitlines()],
-    }
+    known = LastFetch(
+        schema=1,
+        started=started,
+        ended=_now(),
+        exit_code=int(code or result.exit_code),
+        new=result.folded.total.new,
+        troubles=(*result.troubles, *trouble.splitlines()),
+    )
     with contextlib.suppress(OSError):
-        write_whole(state / LAST_FETCH, json.dumps(known, indent=1) + "\n")
+        write_whole(state / LAST_FETCH, json.dumps(known.document(), indent=1) + "\n")
 
 
-def last_fetch(state: Path) -> dict[str, Any] | None:
-    """What is known of the last run; None if there was none."""
+class LastFetch(Part):
+    """What came of the last run over the addresses of heard logs: new calls, and one line for each trouble."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    started: Moment
+    ended: Moment
+    exit_code: int
+    new: int
+    troubles: tuple[str, ...] = ()
+
+    def document(self) -> dict[str, object]:
+        """The record as a table of JSON."""
+        return self.model_dump(mode="json", by_alias=True)
+
+
+def last_fetch(state: Path) -> LastFetch | None:
+    """What is known of the last run; None if there was none, or what is written of it cannot be understood."""
     try:
-        known = json.loads((state / LAST_FETCH).read_bytes())
-        return known if isinstance(known, dict) and known["schema"] == 1 else None
-    except (OSError, ValueError, KeyError):
+        return LastFetch.model_validate_json((state / LAST_FETCH).read_bytes())
+    except (OSError, ValueError):
         return None
 
 

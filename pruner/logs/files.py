@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.calls.marks import Account
 from pruner.calls.store import Part
 from pruner.read.heard_log import is_packed
 from pruner.table.understanding import Understanding
+from pruner.words.errors import ExitCode, InputRefusedError, SourceMissingError
 
 if TYPE_CHECKING:
     from pruner.settings.models import Heard
@@ -56,7 +57,7 @@ class FileResult:
         """What people call it."""
         return self.address or self.path.name
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
         return {"file": self.address or str(self.path), "system": self.system, **self.account.plain(), **said}
@@ -64,20 +65,43 @@ class FileResult:
 
 @dataclass(frozen=True, slots=True)
 class FoldResult:
-    """All files, the days of each system's store that were changed, and what became too old in it. `refused`: pages
-    that cannot be read, one line for each address, by address."""
+    """All files that were read, the days of each system's store that were changed, and what became too old in it. `refused`:
+    logs and pages that cannot be read, `missing`: those that cannot be had; one line each, by location."""
 
     files: list[FileResult] = field(default_factory=list)
     changed: dict[str, list[Part]] = field(default_factory=dict)
     stores: dict[str, Path] = field(default_factory=dict)
     forgotten: dict[str, list[Part]] = field(default_factory=dict)
     refused: dict[str, str] = field(default_factory=dict)
+    missing: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def troubles(self) -> list[str]:
+        """One line for each log that was left out."""
+        return [*self.missing.values(), *self.refused.values()]
+
+    @property
+    def exit_code(self) -> ExitCode:
+        """3 where a log is refused, else 4 where one cannot be had."""
+        return ExitCode.INPUT_REFUSED if self.refused else ExitCode.SOURCE_MISSING if self.missing else ExitCode.DONE
+
+    def leave_out(self, where: str, error: InputRefusedError | SourceMissingError) -> None:
+        """Notes a log that is left out."""
+        into = self.refused if isinstance(error, InputRefusedError) else self.missing
+        into[where] = "; ".join(str(error).splitlines())
+
+    def checked(self) -> FoldResult:
+        """The same. Raises what is wrong with the logs where none could be read."""
+        if self.troubles and not self.files:
+            raise (InputRefusedError if self.refused else SourceMissingError)("\n".join(self.troubles))
+        return self
 
     def add(self, other: FoldResult) -> None:
         """Adds what came of another fold."""
         self.files.extend(other.files)
         self.stores.update(other.stores)
         self.refused.update(other.refused)
+        self.missing.update(other.missing)
         for own, more in ((self.changed, other.changed), (self.forgotten, other.forgotten)):
             for system, parts in more.items():
                 own[system] = [*own.get(system, ()), *parts]
@@ -90,7 +114,7 @@ class FoldResult:
             total.add(file.account)
         return total
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """For JSON."""
         return {
             "files": [one.plain() for one in self.files],
@@ -98,6 +122,7 @@ class FoldResult:
             "days_changed": {system: len({part.day for part in parts}) for system, parts in self.changed.items()},
             "days_forgotten": {system: len({part.day for part in parts}) for system, parts in self.forgotten.items()},
             "refused": list(self.refused.values()),
+            "missing": list(self.missing.values()),
         }
 
 

@@ -1,21 +1,24 @@
 """A log of free lines -> the pattern that reads it, and the settings with that pattern.
 
-Receives a path, hands on what was learned (`read.line_pattern`) and the text of a settings file.
+Receives a location, hands on what was learned (`read.line_pattern`) and the text of a settings file.
 """
 
 from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from pruner.logs.pages import page_folder
+from pruner.logs.pages import page_folder, pages_of
 from pruner.read.delimited import recode_lines
 from pruner.read.line_pattern import Learned, learn
 from pruner.read.stream import text_blocks
+from pruner.settings.load import load_settings
 from pruner.settings.values import is_address
 from pruner.sources.local import expand
+from pruner.sources.location import shown
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, SettingsError
 
@@ -41,9 +44,37 @@ def learn_log(path: Path, system: str) -> Learned:
     return learned
 
 
-def snippet(path: Path, pattern: str) -> str:
-    """The table of the settings that reads a log by a pattern."""
-    return f"[[heard]]\nlocation = {_quoted(str(path))}\npattern = '''{pattern}'''\n"
+@dataclass(frozen=True, slots=True)
+class LearnedFrom:
+    """What a pattern is learned from: the file, and the location that the user gave. `is_address`: the file is a page of it."""
+
+    path: Path
+    location: str
+    is_address: bool = False
+
+
+def learned_from(location: str, settings: Path) -> LearnedFrom:
+    """The file that a location means: itself, or the last page of an address of the settings. A page may also be named by its
+    file. Raises SettingsError for an address that the settings do not name, SourceMissingError where no page is there."""
+    known = load_settings(settings) if settings.exists() else None
+    remote = [heard for heard in known.heard if heard.is_remote] if known else []
+    if not is_address(location):
+        page = next((heard for heard in remote if page_folder(heard.location) in Path(location).parts), None)
+        return LearnedFrom(Path(location), page.location if page else location, page is not None)
+    for heard in remote:
+        if known is not None and location in (heard.location, shown(heard.location)):
+            return LearnedFrom(pages_of(known, heard).newest(), heard.location, is_address=True)
+    raise SettingsError(
+        f"{shown(location)}: {settings} names no such address; put it there ([[heard]] location), then: pruner heard fetch"
+    )
+
+
+def snippet(source: LearnedFrom, pattern: str) -> str:
+    """The table of the settings that reads a log by a pattern; of an address the line that goes into its table."""
+    line = f"pattern = '''{pattern}'''\n"
+    if source.is_address:
+        return f"# into the table [[heard]] of {shown(source.location)}\n{line}"
+    return f"[[heard]]\nlocation = {_quoted(source.location)}\n{line}"
 
 
 def write_pattern(settings: Path, path: Path, pattern: str) -> str:
@@ -59,7 +90,7 @@ def write_pattern(settings: Path, path: Path, pattern: str) -> str:
     lines = text.splitlines()
     place, number = _place(lines, settings.parent, path)
     if place is None:
-        made = (text.rstrip() + "\n\n" if text.strip() else "") + snippet(path.resolve(), pattern)
+        made = (text.rstrip() + "\n\n" if text.strip() else "") + snippet(LearnedFrom(path, str(path.resolve())), pattern)
         done = "a new table [[heard]]"
     else:
         if isinstance(tables, list) and "pattern" in tables[number]:

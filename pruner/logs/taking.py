@@ -50,9 +50,11 @@ class Taking:
     callsigns: CallsignFolding
     rows_apart: RowsApart
     waiting: Waiting = field(default_factory=Waiting)
+    is_begun: bool = False
 
     def take(self, line: int, judged: Judged) -> None:
         """Takes a run that begins behind `line` lines of the file."""
+        self.is_begun = True
         self.folding.add(self.number, judged.calls)
         if judged.callsigns is not None:
             self.callsigns.add(self.number, judged.callsigns)

@@ -13,9 +13,12 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from pruner.account.limits import Lasts
+from pruner.account.missed import OWNED, kept_of_owned
 from pruner.account.parts import FileMark
 from pruner.account.summary import Summary
 from pruner.account.tallies import Tallies, tally
+from pruner.account.to_come_text import BEST_POSSIBLE
 from pruner.pages.page_model import RadioPage, country_name, radio_page
 from pruner.pages.page_text import TEMPLATES, environment
 from pruner.publish.folders import fingerprint
@@ -33,6 +36,7 @@ _PARTS: Final = (
     ("room", "How full?"),
     ("file", "What stands in the file"),
     ("coverage", "Calls with a name"),
+    ("limits", "A larger radio?"),
     ("kept", "Who was kept"),
     ("dropped", "Who was dropped"),
     ("repaired", "Repairs and doubts"),
@@ -48,20 +52,30 @@ def render(
     charts: bool = False,
     date: str | None = None,
     tallied: Tallies | None = None,
+    lasting: Sequence[Lasts] | None = None,
 ) -> str:
     """The page of one radio. An entry of the page itself among the files is passed over, `ledger` the path of
     ledger.parquet, `date` what to say of when the data was published. `charts` wants the extra `charts`. `tallied`: what
-    `tally(ledger)` gives, where that is known already."""
-    return _page([_with_charts(radio_page(summary, tallied or tally(ledger), date=date), charts)])
+    `tally(ledger)` gives, where that is known already; `lasting`: until when each of its limits
+    lasts (None: no dates on the page)."""
+    return _page([_with_charts(radio_page(summary, tallied or tally(ledger), date=date, lasting=lasting), charts)])
 
 
-def render_several(runs: Sequence[tuple[Summary, Path]], *, charts: bool = False, date: str | None = None) -> str:
-    """One page that compares radios and then shows each; `runs` are summaries with the paths of their ledgers."""
+def render_several(
+    runs: Sequence[tuple[Summary, Path]],
+    *,
+    charts: bool = False,
+    date: str | None = None,
+    lasting: Sequence[Sequence[Lasts] | None] = (),
+) -> str:
+    """One page that compares radios and then shows each; `runs` are summaries with the paths of their ledgers, `lasting` of
+    each until when its limits last (none: no dates on the page)."""
+    known = lasting or [None] * len(runs)
     if len(runs) == 1:
-        return render(*runs[0], charts=charts, date=date)
+        return render(*runs[0], charts=charts, date=date, lasting=known[0])
     pages = [
-        radio_page(summary, tally(ledger), date=date, level=3, prefix=f"radio-{place}-")
-        for place, (summary, ledger) in enumerate(runs, 1)
+        radio_page(summary, tally(ledger), date=date, level=3, prefix=f"radio-{place}-", lasting=days)
+        for place, ((summary, ledger), days) in enumerate(zip(runs, known, strict=True), 1)
     ]
     return _page([_with_charts(page, charts) for page in pages])
 
@@ -110,7 +124,7 @@ def _page(pages: Sequence[RadioPage]) -> str:
 @cache
 def _environment() -> Environment:
     made = environment()
-    made.globals["country_name"] = country_name
+    made.globals.update(country_name=country_name, owned=OWNED, best_possible=BEST_POSSIBLE, kept_of_owned=kept_of_owned)
     return made
 
 

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from pruner.account.coverage import MissedStation
+from pruner.account.limits import Lasts
 from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste, warnings
 from pruner.account.parts import Understood
 from pruner.account.summary import Summary
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
 from pruner.account.to_come_text import calls_to_come, share_to_come
+from pruner.pages.limit_part import LimitPart, limit_part
 from pruner.pages.page_text import number, percent
 from pruner.pages.route_map import RouteMap, route_map
 from pruner.pages.world_map import WorldMap, world_map
@@ -138,10 +140,20 @@ class RadioPage:
     doubts: list[tuple[str, int]]
     date: str | None
     charts: dict[str, str]
+    limits: LimitPart | None
 
 
-def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, level: int = 2, prefix: str = "") -> RadioPage:
-    """The page of one radio. `level` is that of its headings, from 1 to 6."""
+def radio_page(
+    summary: Summary,
+    tallies: Tallies,
+    *,
+    date: str | None = None,
+    level: int = 2,
+    prefix: str = "",
+    lasting: Sequence[Lasts] | None = None,
+) -> RadioPage:
+    """The page of one radio. `level` is that of its headings, from 1 to 6; `lasting`: until when each of the summary's
+    limits lasts (None: not looked at)."""
     dropped = summary.dropped_rows
     stations = [one for one in tallies.by_country if one.stations]
     curve, figures = _curve(summary), coverage_figures(summary)
@@ -180,6 +192,7 @@ def radio_page(summary: Summary, tallies: Tallies, *, date: str | None = None, l
         doubts=[(word.removeprefix(_DISAGREEMENT), count) for word, count in changed if word.startswith(_DISAGREEMENT)],
         date=date,
         charts={},
+        limits=limit_part(summary, lasting),
     )
 
 

@@ -39,14 +39,19 @@ def new_folder(folder: Path) -> Iterator[Path]:
 
     A folder that holds anything but an earlier result is never replaced: SettingsError.
     """
-    if VERSIONS in folder.resolve().parts:
-        raise SettingsError(f"{folder}: is part of a published version, which nothing is written into; choose another folder")
-    if folder.is_symlink() and folder.readlink() == Path(CURRENT) / folder.name:  # what it led to is gone
-        folder.unlink()
-    if folder.is_symlink():
-        folder = folder.resolve()
-    making = folder.with_name(_MAKING + folder.name)
     try:
+        folder = folder if folder.name and folder.name != ".." else folder.resolve()
+        if VERSIONS in folder.resolve().parts:
+            raise SettingsError(
+                f"{folder}: is part of a published version, which nothing is written into; choose another folder"
+            )
+        if not folder.name:
+            raise SettingsError(f"{folder}: cannot be replaced by a result; choose a new folder")
+        if folder.is_symlink() and folder.readlink() == Path(CURRENT) / folder.name:  # what it led to is gone
+            folder.unlink()
+        if folder.is_symlink():
+            folder = folder.resolve()
+        making = folder.with_name(_MAKING + folder.name)
         _put_back(folder)
         _refuse_foreign(folder)
         folder.parent.mkdir(parents=True, exist_ok=True)

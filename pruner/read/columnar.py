@@ -14,9 +14,9 @@ from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.identify import identify
 from pruner.table.kinds import Kind
-from pruner.table.understanding import refusal, shown
+from pruner.table.understanding import CORRECT, refusal, shown
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError, SourceMissingError
+from pruner.words.errors import ColumnsError, SourceMissingError
 
 _PARQUET: Final = b"PAR1"
 _ARROW: Final = b"ARROW1"
@@ -42,11 +42,10 @@ def identify_names(
     except KeyError as error:
         name = error.args[0]
         missing = f"it has no column {name}" if isinstance(name, int) else f"no column is headed {name!r}"
-        raise InputRefusedError(
-            f"{where}: {missing} (found: {', '.join(map(shown, names[:8]))}); correct columns or --column"
-        ) from error
+        problem = f"{where}: {missing} (found: {', '.join(map(shown, names[:8]))})"
+        raise ColumnsError(problem, CORRECT, f"correct {kind.setting}") from error
     if found.trouble:
-        raise InputRefusedError(refusal(where, board, found, kind))
+        raise refusal(where, board, found, kind)
     return found, board
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -233,8 +233,9 @@ def order_of(dates: Iterable[DateText], last: int) -> str | None:
     """In which order a file writes dates in numbers: one of `ORDERS`, "" where no date leaves it open, None where the dates do
     not decide. No date lies more than a day behind `last` (a day), when the file was written.
 
-    The order under which the fewest dates are impossible is meant; of several the one whose dates lie nearest to `last` by
-    years, which tells the place of a year of two digits.
+    The order under which the fewest dates are impossible is meant. What else tells the place of a year of two digits: days of
+    one year under one order are days of many years under another; and of several orders the one is meant whose dates lie
+    nearest to `last` by years.
     """
     open_dates = sorted({(date.year, date.numbers) for date in dates if date.numbers})
     if not open_dates:
@@ -243,10 +244,19 @@ def order_of(dates: Iterable[DateText], last: int) -> str | None:
     days = {order: [day_of(DateText(year, numbers=numbers), order, last) for year, numbers in open_dates] for order in orders}
     faults = {order: sum(day is None or day > last + 1 for day in found) for order, found in days.items()}
     fewest = min(faults.values())
-    left = [order for order in orders if faults[order] == fewest]
+    left = _in_one_year([order for order in orders if faults[order] == fewest], days)
     far = {order: max((abs(last - day) for day in days[order] if day is not None), default=0) for order in left}
     nearest = min(far.values())
     left = [order for order in left if far[order] <= 4 * nearest + 366]
     if len(left) == 1 or all(days[order] == days[left[0]] for order in left):
         return left[0]
     return None
+
+
+def _in_one_year(orders: list[str], days: Mapping[str, list[int | None]]) -> list[str]:
+    """Without the orders under which no two dates are of one year, where all are under another."""
+    found = {order: [day for day in days[order] if day is not None] for order in orders}
+    years = {order: [datetime.date.fromordinal(day + _EPOCH).year for day in found[order]] for order in orders}
+    if not any(len(of_order) > 1 and len(set(of_order)) == 1 for of_order in years.values()):
+        return orders
+    return [order for order in orders if len(set(years[order])) < len(years[order])]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Mapping
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
@@ -28,9 +27,10 @@ from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Held, Run, TextTable
-from pruner.table.understanding import Understanding, column_name, refusal, shown, understanding_of
+from pruner.table.understanding import CORRECT, Understanding, column_name, refusal, shown, understanding_of
 from pruner.words import schema
-from pruner.words.errors import InputRefusedError, NoRowsError
+from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
+from pruner.words.threads import Future, Pool
 
 Result = TypeVar("Result")
 Answers = Mapping[str, str | int]
@@ -51,7 +51,7 @@ class Opened:
 def read_directory(
     path: Path | Held,
     work: Callable[[Records], Result],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     *,
     kind: Kind = STATIONS,
     system: str = "dmr",
@@ -202,20 +202,20 @@ def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: An
     try:
         cut = cut_text(head, pieces, kind, system, columns)
     except KeyError as error:
-        raise InputRefusedError(_unknown_column(head, where, error.args[0])) from error
+        raise ColumnsError(_unknown_column(head, where, error.args[0]), CORRECT, f"correct {kind.setting}") from error
     if cut is None:
         first = shown(next((line for line in head.split("\n") if line.strip()), ""))
         raise InputRefusedError(f"{where}: no table is found in it (it begins {first!r}); expected {kind.table}")
     if cut.found.trouble:
-        raise InputRefusedError(refusal(where, cut.board, cut.found, kind, cut.before or None))
+        raise refusal(where, cut.board, cut.found, kind, cut.before or None)
     return cut
 
 
 def _unknown_column(head: str, where: str, name: str | int) -> str:
     first = next((line for line in head.split("\n") if line.strip()), "")
     if isinstance(name, int):
-        return f"{where}: it has no column {name} (the first line is {shown(first)!r}); correct columns or --column"
-    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)}); correct columns or --column"
+        return f"{where}: it has no column {name} (the first line is {shown(first)!r})"
+    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)})"
 
 
 def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
@@ -230,7 +230,7 @@ def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
 def _in_order(
     jobs: Jobs,
     work: Callable[[Records], Result],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     ahead: int,
 ) -> Iterator[tuple[int, int, Result]]:
     def run(job: Callable[[], Records]) -> tuple[int, int, Result]:

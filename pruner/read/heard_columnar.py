@@ -6,10 +6,11 @@ Such a file does not grow: it is taken as a whole, and known by its bytes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.ipc
@@ -22,6 +23,7 @@ from pruner.read.log_identity import WHOLE, Beginning, Growing
 from pruner.read.records import Indices, Records
 from pruner.table.understanding import understanding_of
 from pruner.words.errors import InputRefusedError, SourceMissingError
+from pruner.words.threads import Work, beside
 
 _ROWS: Final = 1 << 18
 _FILE_BLOCK: Final = 1 << 22
@@ -32,10 +34,8 @@ class WholeFile:
     """A file by its bytes; they are counted beside the reading."""
 
     def __init__(self, path: Path) -> None:
-        thread = ThreadPoolExecutor(max_workers=1)
         self._path = path
-        self._counted = thread.submit(_beginning_of, path)
-        thread.shutdown(wait=False)
+        (self._counted,) = beside(Work.HASHING, [partial(_beginning_of, path)])
 
     @property
     def beginning(self) -> Beginning:
@@ -91,7 +91,9 @@ def _reader(path: Path, *, is_parquet: bool) -> Any:
 
 
 def cells_as_text(values: pa.Array | pa.ChunkedArray) -> list[str]:
-    """The cells of a column of any type as text, missing ones empty."""
+    """The cells of a column of any type as text, missing ones empty; a short float in its own precision."""
+    if values.type == pa.float32():
+        values = pa.array([None if value is None else float(str(np.float32(value))) for value in values.to_pylist()])
     return [
         "" if value is None else str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
         for value in values.to_pylist()

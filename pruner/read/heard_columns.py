@@ -16,30 +16,20 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.date_texts import DateText
+from pruner.read.event_words import event_of
 from pruner.read.heard_kind import CLOCK, DATE, EVENT, SECONDS, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
 from pruner.read.records import Records
 from pruner.table.board import Board
 from pruner.table.choices import Identified
-from pruner.table.fold import words_of
 from pruner.table.forms import joined_column
 from pruner.table.understanding import Understanding, column_name
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
 from pruner.words.number import whole_number
 
-START_EVENT, END_EVENT, PRIVATE_EVENT = "start", "end", "private"
 #: Whole numbers without a unit are milliseconds where half of them are more: nobody talks for five minutes again and again.
 _LONGEST_USUAL: Final = 300
-_STARTS: Final = frozenset(
-    "start starts started begin begins began beginning header on keyup keyed open opened beginn anfang début debut inicio "
-    "inizio início początek začátek начало старт".split()
-)
-_ENDS: Final = frozenset(
-    "end ends ended stop stops stopped terminator off unkey unkeyed close closed ende schluss stopp fin fine fim koniec konec "
-    "конец стоп".split()
-)
-_PRIVATE: Final = frozenset("private privat privada privado privée prive pc individual unit2unit prywatne личный".split())
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
 
 
@@ -122,16 +112,6 @@ def with_times(records: Records) -> Records:
     if EVENT in columns:
         columns[EVENT] = _by_text(columns[EVENT], event_of)
     return records
-
-
-def event_of(text: str) -> str | None:
-    """What a cell tells: that a call began, that it ended, or that it is a private call; None for anything else."""
-    words = set(words_of(text.replace("_", " ")))
-    if words & _PRIVATE:
-        return PRIVATE_EVENT
-    if words & _ENDS:
-        return END_EVENT
-    return START_EVENT if words & _STARTS else None
 
 
 def private_calls(values: pa.Array) -> pa.Array:

@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
+from pruner.read.event_words import event_of
 from pruner.read.group_cells import group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
@@ -33,15 +34,14 @@ _STAMP: Final = re.compile(
 )
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
-_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
+#: Computed numbers have any number of decimals: 12.300000000000001.
+_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d+)?", re.ASCII)
 _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
 _SHORTEST_TIME: Final = 8
-_EVENT_WORDS: Final = frozenset(
-    "start begin begins started on end ends ended stop stopped off header terminator call voice talk data group private "
-    "key_up key_down keyup keydown rx tx".split()
-)
+#: Words of such columns that are no event.
+_OTHER_EVENTS: Final = frozenset("call voice talk data group rx tx key_up key_down key keydown".split())
 
 
 def called_cells(board: Board, place: int) -> float:
@@ -108,7 +108,11 @@ def seconds_cells(board: Board, place: int) -> float:
 
 def event_cells(board: Board, place: int) -> float:
     """The share of words that say whether a call begins or ends."""
-    return board.columns[place].share_of_texts(lambda cell: cell.casefold().replace(" ", "_") in _EVENT_WORDS)
+
+    def is_event(cell: str) -> bool:
+        return event_of(cell) is not None or cell.casefold().replace(" ", "_") in _OTHER_EVENTS
+
+    return board.columns[place].share_of_texts(is_event)
 
 
 def judge_log(board: Board, chosen: dict[str, int]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -27,6 +27,7 @@ from pruner.read.records import Records
 from pruner.read.stream import text_blocks
 from pruner.table.no_table import packing
 from pruner.words.errors import SourceMissingError
+from pruner.words.threads import Future, Pool, Work
 
 Result = TypeVar("Result")
 Jobs = Iterator[Callable[[], Records | None]]
@@ -51,7 +52,7 @@ class Log:
         """The beginning of the log that was handed out so far, with what was taken before."""
         return self._growing.beginning
 
-    def runs(self, work: Callable[[Records], Result], pool: ThreadPoolExecutor) -> Iterator[tuple[int, Result]]:
+    def runs(self, work: Callable[[Records], Result], pool: Pool) -> Iterator[tuple[int, Result]]:
         """(lines of the file before the run, work(records)) in the order of the log; `work` is done in the pool."""
         line = self.before.lines
 
@@ -60,24 +61,22 @@ class Log:
             return (records.lines, work(records)) if records is not None else None
 
         # The runs of a whole file are unpacked one after the other, in a thread of their own.
-        reader = ThreadPoolExecutor(max_workers=1) if self.before.kind == WHOLE else None
-        waiting: deque[Future[tuple[int, Result] | None]] = deque()
-        for job in self._jobs:
-            waiting.append(pool.submit(run, reader.submit(job).result if reader else job))
-            if len(waiting) < self._ahead:
-                continue
-            done = waiting.popleft().result()
-            if done is None:
-                break
-            yield line, done[1]
-            line += done[0]
-        while waiting:
-            done = waiting.popleft().result()
-            if done is not None:
+        with Pool(Work.UNPACKING) if self.before.kind == WHOLE else nullcontext() as reader:
+            waiting: deque[Future[tuple[int, Result] | None]] = deque()
+            for job in self._jobs:
+                waiting.append(pool.submit(run, reader.submit(job).result if reader else job))
+                if len(waiting) < self._ahead:
+                    continue
+                done = waiting.popleft().result()
+                if done is None:
+                    break
                 yield line, done[1]
                 line += done[0]
-        if reader:
-            reader.shutdown()
+            while waiting:
+                done = waiting.popleft().result()
+                if done is not None:
+                    yield line, done[1]
+                    line += done[0]
 
 
 def open_log(

@@ -5,10 +5,12 @@ Receives the head of a text and its blocks, hands on jobs; the cut is that of di
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Final
 
 import pyarrow as pa
 
@@ -24,8 +26,11 @@ from pruner.read.stream import text_blocks
 from pruner.table.cut import Cut
 from pruner.table.forms import empty_words
 from pruner.table.understanding import understanding_of
+from pruner.words.errors import InputRefusedError
 
 Blocks = Iterator[bytes]
+#: So many lines of a refused file are tried as free text.
+_LEARNED: Final = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,17 @@ def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], sys
     pieces = pieces_of(path, head)
     encoding, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
-    cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
+    try:
+        cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
+    except InputRefusedError:
+        from pruner.read.line_pattern import learn  # for files that are no tables
+
+        if columns or learn(texts[0].split("\n")[:_LEARNED], system) is None:
+            raise
+        raise InputRefusedError(
+            f"{path}: is no table but free lines that tell calls; to have a pattern for them: "
+            f"pruner heard learn {shlex.quote(str(path))} --write"
+        ) from None
     positions = cut.found.positions
     words = empty_words(cut.board, positions)
     reader = _Reader(cut, dialect_of(cut, (), encoding), words, is_joined(cut.board, cut.found))

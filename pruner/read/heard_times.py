@@ -7,6 +7,7 @@ of the stated zone.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -122,9 +123,11 @@ def dates_in(values: pa.Array) -> Iterable[DateText]:
 
 def undecided(example: str) -> str:
     """What to say where the dates of a file do not tell their order."""
+    has_short_year = re.match(r"\D*\d{1,2}[-/]\d{1,2}[-/]\d{2}(?!\d)", example) is not None
+    other, others = ("year first", '"month first" or "year first"') if has_short_year else ("month first", '"month first"')
     return (
-        f"dates such as {example!r} may be day first or month first, and no date of the file decides; "
-        f'say which in the settings: [[heard]] dates = "{DAY_FIRST}" (or "month first")'
+        f"dates such as {example!r} may be day first or {other}, and no date of the file decides; "
+        f'say which in the settings: [[heard]] dates = "{DAY_FIRST}" (or {others})'
     )
 
 

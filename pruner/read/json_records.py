@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,6 +18,8 @@ from pruner.read.columnar import as_records
 from pruner.read.records import Indices, Records
 
 _RECORDS: Final = 1 << 17
+#: Lines such as `[01.03.2026 12:00:00] ...`.
+_BRACKETED: Final = re.compile(rb"\s*\[[^\[\]{}\"\n]*\][ \t]*[^\s,\]]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +31,8 @@ class JsonBlock:
 
 
 def looks_like_json(head: bytes) -> bool:
-    """Whether a text begins as a JSON array or object."""
-    return head.lstrip()[:1] in (b"{", b"[")
+    """Whether a text begins as a JSON array or object, rather than with something in brackets before other text."""
+    return head.lstrip()[:1] in (b"{", b"[") and _BRACKETED.match(head) is None
 
 
 def parse_json(block: JsonBlock, mapping: dict[str, str]) -> Records:

@@ -8,37 +8,51 @@ for columns (`table.identify`): the word before a part is its heading.
 from __future__ import annotations
 
 import re
+import time
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Final
 
+import pyarrow as pa
+
+from pruner.read.date_texts import DAY_FIRST
 from pruner.read.heard_kind import CLOCK, DATE, HEARD, SECONDS, TALKGROUP
-from pruner.read.line_tokens import CALL, DURATION, NUMBER, SIGN, TIME, WORD, Token, tokens_of
+from pruner.read.heard_kind import TIME as TIME_COLUMN
+from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times
+from pruner.read.line_events import Events, Line, find_events
+from pruner.read.line_tokens import CALL, DURATION, FORMS, NUMBER, SIGN, TIME, WORD, Token, tokens_of
 from pruner.table.board import Board
 from pruner.table.identify import identify
+from pruner.words import schema
 
 _LINES: Final = 2000
 _SEEDS: Final = 6
 _ROWS: Final = 200
-#: Lines as like as this have one form; what so many of them lack varies.
-_LIKE, _LACKING = 0.6, 0.004
+#: Lines as like as this have one form (tried in turn); what so many of them lack varies.
+_LIKE: Final = (0.6, 0.8, 1.0)
+_LACKING: Final = 0.004
 #: A word in so many lines is part of a form; rarer ones are names, towns and the like.
 _COMMON: Final = 0.02
 #: Times of lines are whole ones.
 _KIND: Final = replace(HEARD, meanings=tuple(meaning for meaning in HEARD.meanings if meaning.name not in (DATE, CLOCK)))
+_DURATIONS: Final = re.compile(rf"(?<![\w.:])(?:{FORMS[DURATION]})")
+#: So many lines of events are ends.
+_ENDS_AT_LEAST: Final = 0.3
 _SLOTS: Final = frozenset((TIME, DURATION, NUMBER, CALL))
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """A pattern with named groups, the lines that it explains and those that it does not, and an example of each group."""
+    """A pattern with named groups, the lines that it explains and those that it does not, and an example of each group.
+    `events`: which words say that calls begin and end; where they are not sure the pattern leaves them out."""
 
     pattern: str
     explained: list[str]
     others: list[str]
     examples: dict[str, str]
+    events: Events | None = None
 
 
 def learn(lines: Sequence[str], system: str) -> Learned | None:
@@ -48,16 +62,14 @@ def learn(lines: Sequence[str], system: str) -> Learned | None:
     words = Counter(token.text for tokens in cut for token in set(tokens) if token.kind == WORD)
     common = {word for word, count in words.items() if count >= max(3, _COMMON * len(texts))}
     forms = Counter(tuple(_key(token, common) for token in tokens) for tokens in cut)
-    best: tuple[int, Learned] | None = None
+    seeds = []
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
-        seed = next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form)
-        learned = _from_seed(seed, forms, common, texts, system)
-        if learned is None:
-            continue
-        score = len(learned.explained) * (2 if SECONDS in learned.examples else 1)
-        if best is None or score > best[0]:
-            best = score, learned
-    return best[1] if best else None
+        seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))
+    for like in _LIKE:
+        found = [learned for seed in seeds if (learned := _from_seed(seed, forms, common, texts, system, like))]
+        if found:
+            return max(found, key=lambda one: len(one.explained) * (2 if SECONDS in one.examples else 1))
+    return None
 
 
 def _key(token: Token, common: set[str]) -> str:
@@ -65,9 +77,9 @@ def _key(token: Token, common: set[str]) -> str:
 
 
 def _from_seed(
-    seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str
+    seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str, like: float
 ) -> Learned | None:
-    stays = _fixed([_key(token, common) for token in seed], forms)
+    stays = _fixed([_key(token, common) for token in seed], forms, like)
     parts = [token if stays[place] else None for place, token in enumerate(seed)]
     slots = [place for place, token in enumerate(parts) if token is not None and token.kind in _SLOTS]
     probe = re.compile(_joined(parts, {place: f"s{place}" for place in slots}))
@@ -79,21 +91,60 @@ def _from_seed(
     if found.trouble or TALKGROUP not in found.positions:
         return None
     names = {slots[position]: meaning for meaning, position in found.positions.items()}
-    pattern = _joined(parts, names)
+    events = _events_of(parts, names, texts)
+    pattern = _joined(parts, names, _varying(parts, names, texts, events) if events is not None and events.is_sure else None)
     explains = re.compile(pattern)
-    explained = [text for text in texts if explains.fullmatch(text)]
-    first = explains.fullmatch(explained[0])
-    examples = first.groupdict() if first else {}
-    return Learned(pattern, explained, [text for text in texts if not explains.fullmatch(text)], examples)
+    matches = list(map(explains.fullmatch, texts))
+    examples: dict[str, str] = {}
+    for match in filter(None, matches):
+        examples = {name: examples.get(name) or text or "" for name, text in match.groupdict().items()}
+    explained = [text for text, match in zip(texts, matches, strict=True) if match]
+    others = [text for text, match in zip(texts, matches, strict=True) if not match]
+    return Learned(pattern, explained, others, examples, events)
 
 
-def _fixed(seed: list[str], forms: Counter[tuple[str, ...]]) -> list[bool]:
+def _probed(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> tuple[int, list[re.Match[str]]]:
+    """How many parts vary, and the lines of the form, with groups `part0` and so on of these parts."""
+    count = sum(token is None and (place == 0 or parts[place - 1] is not None) for place, token in enumerate(parts))
+    probe = re.compile(_joined(parts, names, {part: f"(?P<part{part}>.*?)" for part in range(count)}))
+    return count, [match for match in map(probe.fullmatch, texts) if match]
+
+
+def _events_of(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> Events | None:
+    """Which of the words that vary tell that calls begin and end."""
+    count, matches = _probed(parts, names, texts)
+    cells = pa.array([match[TIME_COLUMN] for match in matches], pa.string())
+    last = int(time.time() * 1000)
+    times = parse_times(cells, "UTC", TimeForm(order_in(dates_in(cells), last) or DAY_FIRST, last))[0].tolist()
+    who = [name for name in (schema.ID, schema.CALLSIGN, TALKGROUP) if name in names.values()]
+    return find_events(
+        [
+            Line(tuple(match[name] for name in who), moment, tuple(match[f"part{part}"] for part in range(count)))
+            for match, moment in zip(matches, times, strict=True)
+        ]
+    )
+
+
+def _varying(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str], events: Events) -> dict[int, str]:
+    """What stands for the parts that vary where one tells events; another may hold the duration, which only ends tell."""
+    found = {events.part: events.form}
+    count, matches = _probed(parts, names, texts)
+    if SECONDS in names.values():
+        return found
+    for part in range(count):
+        cells = [_DURATIONS.findall(match[f"part{part}"]) for match in matches]
+        if part != events.part and sum(len(one) == 1 for one in cells) > _ENDS_AT_LEAST * len(cells):
+            return found | {part: rf"(?:.*?[^\w.:](?P<{SECONDS}>{FORMS[DURATION]}))?.*?"}
+    return found
+
+
+def _fixed(seed: list[str], forms: Counter[tuple[str, ...]], like: float) -> list[bool]:
     """Which tokens of a seed all lines like it have."""
     lacking = [0] * len(seed)
     alike = 0
     for form, count in forms.items():
         matcher = SequenceMatcher(None, seed, form, autojunk=False)
-        if form != tuple(seed) and (matcher.real_quick_ratio() < _LIKE or matcher.ratio() < _LIKE):
+        if form != tuple(seed) and (matcher.real_quick_ratio() < like or matcher.ratio() < like):
             continue
         alike += count
         kept = {place for block in matcher.get_matching_blocks() for place in range(block.a, block.a + block.size)}
@@ -103,25 +154,26 @@ def _fixed(seed: list[str], forms: Counter[tuple[str, ...]]) -> list[bool]:
     return [key != "<word>" and lacking[place] <= _LACKING * alike for place, key in enumerate(seed)]
 
 
-def _joined(parts: Sequence[Token | None], names: dict[int, str]) -> str:
-    """The pattern of a whole line; parts that vary are anything."""
+def _joined(parts: Sequence[Token | None], names: dict[int, str], varying: Mapping[int, str] | None = None) -> str:
+    """The pattern of a whole line; parts that vary are anything, or what `varying` says, by number."""
     made = ["^"]
-    is_open = False
+    number = 0
     for place, token in enumerate(parts):
+        is_behind = place > 0 and parts[place - 1] is None
         if token is None:
-            made += [] if is_open else [".*?"]
-            is_open = True
+            if not is_behind:
+                made.append((varying or {}).get(number, ".*?"))
+                number += 1
             continue
-        space = r"\s+" if token.is_apart and not is_open else r"\s*"
-        is_open = False
+        space = r"\s+" if token.is_apart and not is_behind else r"\s*"
         made.append(f"{space}(?P<{names[place]}>{token.form})" if place in names else f"{space}(?:{token.form})")
-    made.append(r".*$" if is_open else r"\s*$")
+    made.append(r"\s*$")
     return _plain("".join(made))
 
 
 def _plain(pattern: str) -> str:
     """Without groups around single signs and words."""
-    return re.sub(r"\(\?:((?:\\?[^\\()|?*+\[\]{}])+)\)", r"\1", pattern)
+    return re.sub(r"\(\?:((?:\\?[^\\()|?*+\[\]{}])+)\)(?![?*+{])", r"\1", pattern)
 
 
 def _label(parts: Sequence[Token | None], place: int) -> str:

@@ -14,15 +14,17 @@ from pruner.reference.callsign import clean_callsign, is_ordinary
 _CLOCK: Final = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s?[AaPp]\.?[Mm]\b\.?)?"
 _ZONE: Final = r"(?:\s?(?:Z|UTC|GMT|[+-]\d{2}:?\d{2})\b)?"
 _NAME: Final = r"[^\W\d_]{3,9}\.?"
+_DAY_OF_MONTH: Final = r"\d{1,2}(?:[.º]|st|nd|rd|th)?"
 #: Forms of times, the longest first; in a pattern each stands for itself.
 TIMES: Final = (
     rf"\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}[T _,]+{_CLOCK}{_ZONE}",
     rf"\d{{1,2}}[-/.]\d{{1,2}}[-/.]\d{{2,4}}[T _,:]+{_CLOCK}{_ZONE}",
-    rf"(?:{_NAME},?\s+)?\d{{1,2}}[-/. ]{_NAME}[-/. ]\d{{2,4}}[ ,:]+{_CLOCK}{_ZONE}",
+    rf"(?:{_NAME},?\s+)?{_DAY_OF_MONTH}[-/. ](?:de )?{_NAME}[-/., ]{{1,2}}(?:de )?\d{{2,4}}[ ,:]+{_CLOCK}{_ZONE}",
     rf"(?:{_NAME}\s+)?{_NAME}\s+\d{{1,2}}\s+{_CLOCK}\s+\d{{4}}",
     rf"{_NAME}\s+\d{{1,2}},?\s+(?:\d{{4}},?\s+)?{_CLOCK}{_ZONE}",
     rf"{_CLOCK}[ ,]+(?:\d{{1,2}}[-/.]\d{{1,2}}[-/.]\d{{2,4}}|\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}})",
     rf"\d{{1,2}}[-/.]\d{{1,2}}\.?[T _,]+{_CLOCK}",
+    rf"\d{{4}}年\s?\d{{1,2}}月\s?\d{{1,2}}日\s*{_CLOCK}",
     r"\d{8}[T_-]?\d{6}Z?\b",
     r"\b1\d{9}(?:\d{3}|\d{6}|\d{9})?(?:\.\d+)?\b",
 )

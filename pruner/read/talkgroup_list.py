@@ -7,7 +7,6 @@ space of their own: the group 2321234 and the station 2321234 have nothing to do
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Final, TypeVar
 
@@ -19,6 +18,7 @@ from pruner.read.kinds import DESCRIPTION, TALKGROUPS
 from pruner.read.records import Records
 from pruner.table.understanding import Understanding
 from pruner.words import schema
+from pruner.words.threads import Pool
 
 Result = TypeVar("Result")
 
@@ -39,7 +39,7 @@ __all__ = ["DESCRIPTION", "GROUPS", "read_talkgroups"]
 def read_talkgroups(
     path: Path,
     work: Callable[[Records], Result],
-    pool: ThreadPoolExecutor,
+    pool: Pool,
     *,
     columns: Mapping[str, str | int] | None = None,
     understood: Callable[[Understanding], None] | None = None,

@@ -7,10 +7,9 @@ with both figures. What cannot be read at all is refused by the reading code its
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pyarrow as pa
@@ -22,6 +21,7 @@ from pruner.settings.models import Source
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
 from pruner.words.outcomes import Reason
+from pruner.words.threads import Pool, Work
 
 #: Of a country that had many rows, fewer than this share are as good as none.
 _AS_GOOD_AS_NONE: Final = 0.1
@@ -44,7 +44,7 @@ class Statistics:
     repeats: int
     ends: bool
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """As plain values for JSON."""
         return asdict(self)
 
@@ -62,7 +62,7 @@ def measure(source: Source, files: Sequence[Path]) -> Statistics:
     """Reads a source with the code of the run itself. Raises InputRefusedError, one line, for what is no usable directory."""
     system = schema.SYSTEMS[source.system]
     columns = dict(source.columns) if source.columns else None
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    with Pool(Work.PARSING) as pool:
         rows = collect(source.name, system, list(files), pool, columns=columns, encoding=source.encoding)
     share = len(rows.rejected) / max(len(rows.number), 1)
     if share > source.rejected_share_at_most:

@@ -17,7 +17,7 @@ from typing import Any
 from pruner.ask.history import since_written
 from pruner.history.contacts import read_summary
 from pruner.history.record import read, record
-from pruner.job.run import fold_new_calls, result_tops, run_into
+from pruner.job.run import fold_new_calls, known_calls, result_tops, run_into
 from pruner.logs.fetch import fetch_pages
 from pruner.logs.pages import pages_of
 from pruner.publish.lock import locked
@@ -66,7 +66,8 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
             raise SettingsError(f"{path}: lies among the results, which each version replaces; name another place")
     with locked(settings.output.state, "refresh", settings.output.mode):
         log = RunLog(options.log)
-        outcome = Outcome(now(), last_good=(last_run(settings.output.state) or {}).get("last_good"))
+        before = last_run(settings.output.state)
+        outcome = Outcome(now(), last_good=before.last_good if before else None)
         remember(outcome, settings.output.state)
         with _told(settings, outcome, log):
             _refresh(settings, options, outcome, log, progress)
@@ -138,7 +139,7 @@ def _fold(settings: Settings, options: Options, outcome: Outcome, progress: Prog
     except ENDINGS:
         raise
     except BaseException as error:  # panics of libraries derive from it
-        notes = [f"{described(error)}; the calls known before are used"]
+        notes = [f"{described(error)}; {known_calls(settings)}"]
     if notes:
         outcome.kept_back["heard logs"] = f"heard logs: {'; '.join(notes)}"
 

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final
 
 from pydantic import BaseModel
 
 from pruner.settings import values
+from pruner.settings.terms import Terms
 
 #: The name under which entries that a radio carries stand in ledger and summary.
 CARRIED: Final = "carried entries"
@@ -21,10 +23,6 @@ _TAKEN: Final = {
     "talkgroups": 'the folder "talkgroups" is for talkgroup lists',
     "current": 'the link "current" leads to the published version',
 }
-
-
-#: What distances of a rule are measured from.
-_LOCATED: Final = "[home] locator, or route or locators in the rule, from which distances are measured"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +42,22 @@ def plain(value: Any) -> Any:
     return tuple(plain(item) for item in value) if isinstance(value, tuple) else value
 
 
-def cross_problems(document: Any) -> list[Problem]:
+def cross_problems(document: Any, terms: Terms) -> list[Problem]:
     """All mistakes between values of a document; empty for a document that is no table at all."""
     if not isinstance(document, dict):
         return []
-    return [*_names(document), *_addresses(document), *_needs(document), *_lists(document), *_radios(document)]
+    return [
+        *_names(document, terms),
+        *_addresses(document, terms),
+        *_needs(document, terms),
+        *_lists(document),
+        *_radios(document, terms),
+    ]
+
+
+def _located(terms: Terms) -> str:
+    """What distances of a rule are measured from."""
+    return f"{terms.home_locator}, or route or locators in the rule, from which distances are measured"
 
 
 def _tables(document: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -58,7 +67,7 @@ def _tables(document: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str,
             yield position, row
 
 
-def _names(document: dict[str, Any]) -> Iterator[Problem]:
+def _names(document: dict[str, Any], terms: Terms) -> Iterator[Problem]:
     for keys in (("source",), ("drop", "keep"), ("radio",)):
         seen: dict[str, str] = {}
         if keys == ("drop", "keep") and not document.get("keep"):
@@ -70,12 +79,13 @@ def _names(document: dict[str, Any]) -> Iterator[Problem]:
                     continue
                 folded = name.casefold() if key == "radio" else name
                 if folded in seen:
-                    message = f"expected a name of its own, but {values.shown(name)} is also {seen[folded]}"
+                    other = seen[folded] if terms.is_file else "the name of another"
+                    message = f"expected a name of its own, but {values.shown(name)} is also {other}"
                     yield Problem((key, position, "name"), message)
                 seen.setdefault(folded, f"{key}[{position + 1}]")
 
 
-def _addresses(document: dict[str, Any]) -> Iterator[Problem]:
+def _addresses(document: dict[str, Any], terms: Terms) -> Iterator[Problem]:
     """Heard logs of one address twice: each page is folded once."""
     seen: dict[str, int] = {}
     for position, row in _tables(document, "heard"):
@@ -85,11 +95,11 @@ def _addresses(document: dict[str, Any]) -> Iterator[Problem]:
                 yield Problem(("heard", position, "credentials"), "needs an http(s) address as location")
         elif seen.setdefault(location, position) != position:
             yield Problem(
-                ("heard", position, "location"), f"expected each address once, but heard[{seen[location] + 1}] has it"
+                ("heard", position, "location"), f"expected each address once, but heard[{seen[location] + terms.first}] has it"
             )
 
 
-def _needs(document: dict[str, Any]) -> Iterator[Problem]:
+def _needs(document: dict[str, Any], terms: Terms) -> Iterator[Problem]:
     home = _table(document, "home")
     names = [row["name"] for _, row in _tables(document, "source") if isinstance(row.get("name"), str)]
     for key in ("drop", "keep"):
@@ -97,14 +107,14 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
             path = (key, position)
             if "locator" not in home and not _has_route(row):
                 if "within_km" in row:
-                    yield Problem((*path, "within_km"), f"needs {_LOCATED}")
+                    yield Problem((*path, "within_km"), f"needs {_located(terms)}")
                 if key == "keep" and row.get("order") == "nearest":
-                    yield Problem((*path, "order"), f'"nearest" needs {_LOCATED}')
+                    yield Problem((*path, "order"), f'"nearest" needs {_located(terms)}')
             if key == "drop" and _has_route(row) and "within_km" not in row:
                 given = "route" if "route" in row else "locators"
                 yield Problem((*path, given), "needs within_km in the same rule")
             if row.get("talkgroups") == values.MINE and not _list(_table(document, "talkgroups").get("mine")):
-                yield Problem((*path, "talkgroups"), '"mine" needs [talkgroups] mine')
+                yield Problem((*path, "talkgroups"), f'"mine" needs {terms.mine}')
             if "list_columns" in row and "list" not in row:
                 yield Problem((*path, "list_columns"), "needs list in the same rule")
             if "hops" in row and "neighbours_of" not in row:
@@ -112,7 +122,7 @@ def _needs(document: dict[str, Any]) -> Iterator[Problem]:
             for condition in ("countries", "neighbours_of"):
                 if "country" not in home and values.HOME in _list(row.get(condition)):
                     where = (*path, condition, _list(row[condition]).index(values.HOME))
-                    yield Problem(where, '"home" needs [home] country')
+                    yield Problem(where, f'"home" needs {terms.home_country}')
             for index, name in enumerate(_list(row.get("sources"))):
                 if isinstance(name, str) and name not in names:
                     legal = ", ".join(values.shown(known) for known in names) or "none is named"
@@ -129,11 +139,11 @@ def _lists(document: dict[str, Any]) -> Iterator[Problem]:
     for key in ("drop", "keep"):
         for position, row in _tables(document, key):
             columns = row.get("list_columns") or {}
-            if isinstance(row.get("list"), str) and seen.setdefault(row["list"], columns) != columns:
+            if isinstance(row.get("list"), str | Path) and seen.setdefault(str(row["list"]), columns) != columns:
                 yield Problem((key, position, "list_columns"), "expected the same in all rules with this list")
 
 
-def _radios(document: dict[str, Any]) -> Iterator[Problem]:
+def _radios(document: dict[str, Any], terms: Terms) -> Iterator[Problem]:
     rules = [row["name"] for _, row in _tables(document, "keep") if isinstance(row.get("name"), str)] or ["everything"]
     located = "locator" in _table(document, "home")
     own = {row["name"] for _, row in _tables(document, "keep") if isinstance(row.get("name"), str) and _has_route(row)}
@@ -144,8 +154,8 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
             yield Problem((*path, "contacts"), "expected, but not given")
         for key in ("level", "aim", "detail"):
             if key in row and "memory" not in row:
-                yield Problem((*path, key), "needs [radio.memory], the bytes of the radio")
-        yield from _levels(path, row)
+                yield Problem((*path, key), f"needs {terms.memory}, the bytes of the radio")
+        yield from _levels(path, row, terms)
         if "detail" in row and row.get("aim") == "coverage":
             yield Problem((*path, "detail"), 'needs aim = "order": with "coverage" each contact has a level of its own')
         taken = _TAKEN.get(row["name"].casefold()) if isinstance(row.get("name"), str) else None
@@ -168,10 +178,10 @@ def _radios(document: dict[str, Any]) -> Iterator[Problem]:
             if name not in rules:
                 yield Problem((*path, "orders", name), _no_rule(name, rules))
             elif order == "nearest" and not located and name not in own:
-                yield Problem((*path, "orders", name), f'"nearest" needs {_LOCATED}')
+                yield Problem((*path, "orders", name), f'"nearest" needs {_located(terms)}')
 
 
-def _levels(path: tuple[str | int, ...], row: dict[str, Any]) -> Iterator[Problem]:
+def _levels(path: tuple[str | int, ...], row: dict[str, Any], terms: Terms) -> Iterator[Problem]:
     """Texts of levels that the radio's memory has no field for."""
     memory = row.get("memory")
     names = (
@@ -183,7 +193,7 @@ def _levels(path: tuple[str | int, ...], row: dict[str, Any]) -> Iterator[Proble
         for index, text in enumerate(_list(level.get("fields"))):
             if isinstance(text, str) and text not in names:
                 legal = ", ".join(values.shown(name) for name in names)
-                message = f"expected a field of [radio.memory] ({legal}), got {values.shown(text)}"
+                message = f"expected a field of {terms.memory} ({legal}), got {values.shown(text)}"
                 yield Problem((*path, "level", position, "fields", index), message + values.suggestion(text, names))
 
 

@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, fie
 
 from pruner.settings import values
 from pruner.settings.table import Table
+from pruner.settings.terms import terms_of
 from pruner.words import schema
 
 Bits = Literal[6, 7, 8, 16, "utf-8"]
@@ -111,7 +112,7 @@ class Memory(Table):
             if name in names[:position]:
                 raise values.complete(f"expected each text once, but {values.shown(name)} stands here twice")
         if not fields and info.data.get("record") == 0:
-            raise values.complete("expected record = ... or [[radio.memory.field]] tables: contacts must take some bytes")
+            raise values.complete(f"expected record = ... or {terms_of(info).memory_fields}: contacts must take some bytes")
         return fields
 
     @field_validator("page")

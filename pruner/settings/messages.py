@@ -13,26 +13,11 @@ from typing import Any, Final, get_args
 from pydantic import BaseModel, ValidationError
 
 from pruner.settings import models, values
+from pruner.settings.terms import FILE, PYTHON, Terms
 
 TomlPath = tuple[str | int, ...]
 
 _REPEATED: Final = ("source", "heard", "drop", "keep", "radio")
-
-_EXPECTED: Final[Mapping[str, str]] = {
-    "string_type": "text in quotes",
-    "int_type": "a whole number",
-    "int_from_float": "a whole number",
-    "float_type": "a number",
-    "finite_number": "a finite number",
-    "bool_type": "true or false",
-    "tuple_type": "a list in [ ]",
-    "dict_type": "a table",
-    "model_type": "a table",
-    "greater_than_equal": "{ge} or more",
-    "greater_than": "more than {gt}",
-    "less_than_equal": "{le} or less",
-    "less_than": "less than {lt}",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,37 +33,54 @@ class Mistake:
         return key_path(self.path)
 
 
-def key_path(path: TomlPath) -> str:
-    """A path in one piece, list positions counted from 1, odd keys quoted."""
+def key_path(path: TomlPath, first: int = 1) -> str:
+    """A path in one piece, list positions counted from `first`, odd keys quoted."""
     text = ""
     for part in path:
         if isinstance(part, int):
-            text += f"[{part + 1}]"
+            text += f"[{part + first}]"
         else:
             key = part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else values.shown(part)
             text += f".{key}" if text else key
     return text
 
 
-def mistakes(error: ValidationError) -> list[Mistake]:
-    """All mistakes of a validation of `models.Settings`, in the order in which pydantic met them."""
+def mistakes(error: ValidationError, model: type[BaseModel] = models.Settings, terms: Terms = FILE) -> list[Mistake]:
+    """All mistakes of a validation of a model, in the order in which pydantic met them; paths have the keys of a file."""
     found = []
     for problem in error.errors(include_url=False):
         if problem["type"] == "too_short" and problem["input"]:
             continue  # wrong elements were not counted; each is reported by itself
         path = tuple(part for part in problem["loc"] if part != "[key]")
-        sentence = _sentence(problem["type"], path, problem.get("ctx", {}), problem["input"])
+        sentence = _sentence(problem["type"], path, problem.get("ctx", {}), problem["input"], model, terms)
         found.append(Mistake(path, sentence))
     return list(dict.fromkeys(found))
 
 
-def legal_keys(path: TomlPath) -> list[str]:
-    """The keys of the table at a path, as the file spells them."""
-    model: type[BaseModel] = models.Settings
+def lines_in_python(error: ValidationError, model: type[BaseModel]) -> list[str]:
+    """One line per mistake of a model that was made in Python, by the names of its fields."""
+    found = [(python_path(mistake.path, model), mistake.sentence) for mistake in mistakes(error, model, PYTHON)]
+    return [f"{model.__name__}: {f'{path}: ' if path else ''}{sentence}" for path, sentence in found]
+
+
+def python_path(path: TomlPath, model: type[BaseModel]) -> str:
+    """A path by the names of fields, positions counted from 0: `keep[1].order`."""
+    parts: list[str | int] = []
+    inner: type[BaseModel] | None = model
+    for part in path:
+        if isinstance(part, str) and inner is not None:
+            names = {field.alias: name for name, field in inner.model_fields.items() if field.alias}
+            inner, part = _model_of(inner, part), names.get(part, part)
+        parts.append(part)
+    return key_path(tuple(parts), PYTHON.first)
+
+
+def legal_keys(path: TomlPath, model: type[BaseModel] = models.Settings, terms: Terms = FILE) -> list[str]:
+    """The keys of the table at a path, as a file or Python spells them."""
     for part in path:
         if isinstance(part, str):
             model = _model_of(model, part) or model
-    return [field.alias or name for name, field in model.model_fields.items()]
+    return [field.alias if field.alias and terms.is_file else name for name, field in model.model_fields.items()]
 
 
 def _model_of(model: type[BaseModel], key: str) -> type[BaseModel] | None:
@@ -94,29 +96,41 @@ def _model_of(model: type[BaseModel], key: str) -> type[BaseModel] | None:
     return None
 
 
-def _sentence(kind: str, path: TomlPath, context: Mapping[str, Any], value: object) -> str:
-    got = f", got {values.shown(value)}"
+def _sentence(
+    kind: str, path: TomlPath, context: Mapping[str, Any], value: object, model: type[BaseModel], terms: Terms
+) -> str:
+    got = f", got {terms.shown(value)}"
     if kind == values.COMPLETE:
         return str(context["message"])
     if kind == values.WRONG:
         return str(context["message"]) + got
     if kind == "extra_forbidden":
-        legal = legal_keys(path[:-1])
+        legal = legal_keys(path[:-1], model, terms)
         near = values.suggestion(str(path[-1]), legal)
-        return "unknown key" + (near or f"; legal here: {', '.join(legal)}")
-    if kind == "missing":
-        if path[-1] in _REPEATED:
-            return f"expected at least one [[{path[-1]}]] table"
-        return "expected, but not given"
-    if kind == "too_short":
-        return f"expected at least one {f'[[{path[0]}]] table' if len(path) == 1 else 'element'}"
+        return f"unknown {'key' if terms.is_file else 'field'}" + (near or f"; legal here: {', '.join(legal)}")
     if kind == "literal_error":
         words = re.findall(r"'([^']*)'", str(context["expected"]))
         near = values.suggestion(value, words) if isinstance(value, str) else ""
         return f"expected one of {', '.join(words)}{got}{near}"
+    of_tables = _of_tables(kind, path, got) if terms.is_file else ""
+    if of_tables:
+        return of_tables
+    if kind == "missing":
+        return "expected, but not given"
+    if kind == "too_short":
+        return "expected at least one element"
+    expected = terms.expected.get(kind)
+    return f"expected {expected.format(**context)}{got}" if expected else f"expected another value ({kind}){got}"
+
+
+def _of_tables(kind: str, path: TomlPath, got: str) -> str:
+    """What is wrong with the brackets of a file, "" where nothing is."""
+    if kind == "missing" and path[-1] in _REPEATED:
+        return f"expected at least one [[{path[-1]}]] table"
+    if kind == "too_short" and len(path) == 1:
+        return f"expected at least one [[{path[0]}]] table"
     if kind in ("tuple_type", "model_type") and path[0] in _REPEATED and len(path) <= 2:
         return f"expected [[{path[0]}]] tables (two brackets){got}"
     if kind in ("model_type", "dict_type") and len(path) == 1:
         return f"expected a [{path[0]}] table (one bracket){got}"
-    expected = _EXPECTED.get(kind)
-    return f"expected {expected.format(**context)}{got}" if expected else f"expected another value ({kind}){got}"
+    return ""

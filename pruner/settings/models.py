@@ -24,6 +24,7 @@ from pruner.settings.cross import Problem, cross_problems, plain
 from pruner.settings.memory_models import LevelList, Memory
 from pruner.settings.refresh_models import Refresh
 from pruner.settings.table import Table
+from pruner.settings.terms import terms_of
 from pruner.words.disk import PRIVATE
 
 Order = Literal["recent", "often", "expected", "nearest", "id"]
@@ -136,6 +137,11 @@ class Rule(Table):
     def has_route(self) -> bool:
         """Whether the rule says itself from where its distances are measured."""
         return self.route is not None or self.locators is not None
+
+    @property
+    def grows(self) -> bool:
+        """Whether more may match as directories grow: not where the rule names the stations."""
+        return self.list is None and self.ids is None
 
     def country_numbers(self, home: Home) -> frozenset[int] | None:
         """The countries of the condition `countries` as country numbers, None if not given."""
@@ -251,8 +257,9 @@ class Settings(Table):
         """Checks each value and what values say of each other, and raises both kinds of mistakes together."""
         if isinstance(data, cls):
             return handler(data)
-        document = plain(cls.with_keys(data, in_file=bool((info.context or {}).get("in_file"))))
-        problems = cross_problems(document)
+        terms = terms_of(info)
+        document = plain(cls.with_keys(data, in_file=terms.is_file))
+        problems = cross_problems(document, terms)
         if isinstance(document, dict):
             document = {"output": {}, **document}
             if not document.get("keep", ()):

@@ -60,7 +60,7 @@ def short_settings(files: Sequence[Path], form: ShortForm) -> Settings:
     if form.neighbours and number and not borders.within_hops([number], 1):
         problems.append(f"--neighbours: {countries.NAMES[number]} has no land border, so it has no neighbours; leave it out")
     try:
-        settings = Settings.model_validate(document, context={"folder": Path.cwd()})
+        settings = Settings.model_validate(document, context={"folder": Path.cwd(), "in_file": True})
     except ValidationError as error:
         found = [_line(mistake) for mistake in mistakes(error)]
         raise SettingsError(list(dict.fromkeys([*problems, *found]))) from None

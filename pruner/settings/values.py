@@ -74,6 +74,10 @@ def _label(text: str) -> str:
     return text
 
 
+def _label_if_any(text: str) -> str:
+    return _label(text) if text else text
+
+
 def _folder_name(text: str) -> str:
     allowed = re.fullmatch(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,62}[A-Za-z0-9_-])?", text)
     if not allowed or _RESERVED_NAMES.fullmatch(text):
@@ -198,9 +202,17 @@ def _folder(info: ValidationInfo) -> Path:
 def _path(value: object, info: ValidationInfo) -> Path:
     if isinstance(value, Path):
         value = str(value)
-    if not isinstance(value, str) or not value.strip() or "\0" in value:
+    if not isinstance(value, str) or not is_path(value):
         raise wrong("expected the path of a file or folder")
     return _home_folder(value) if value.startswith("~") else _folder(info) / value
+
+
+def is_path(text: str) -> bool:
+    """Whether a text can name a file or folder at all."""
+    try:
+        return bool(text.strip()) and b"\0" not in os.fsencode(text)
+    except UnicodeEncodeError:
+        return False
 
 
 def _home_folder(value: str) -> Path:
@@ -277,6 +289,7 @@ def shown(value: object, length: int = 40) -> str:
 
 
 Label = Annotated[str, AfterValidator(_label)]
+LabelIfAny = Annotated[str, AfterValidator(_label_if_any)]
 SourceName = Annotated[str, AfterValidator(_pattern("[A-Za-z0-9_-]{1,64}", "up to 64 letters, digits, dashes, underscores"))]
 FolderName = Annotated[str, AfterValidator(_folder_name)]
 Country = Annotated[str, AfterValidator(_country)]

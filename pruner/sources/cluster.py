@@ -10,13 +10,12 @@ import contextlib
 import importlib
 import re
 import socket
-import threading
 import warnings
 from collections.abc import Callable, Iterator
-from queue import Empty, SimpleQueue
 from typing import Any, Final, TypeVar
 
 from pruner.words.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
+from pruner.words.threads import LateError, within
 
 #: The port of Spark Connect where the address names none (its client's documentation).
 _PORT: Final = 15_002
@@ -55,9 +54,8 @@ def cluster(address: str) -> Iterator[Any]:
         _in_time(lambda: session.conf.set("spark.sql.session.timeZone", "UTC"), shown)
         yield session
     finally:
-        leaving = threading.Thread(target=_leave, args=(session,), daemon=True)
-        leaving.start()
-        leaving.join(_LEAVE_SECONDS)
+        with contextlib.suppress(Exception):  # nothing of it is of use any more, nor that it is late
+            within(_LEAVE_SECONDS, session.stop, "cluster")
 
 
 @contextlib.contextmanager
@@ -92,27 +90,14 @@ def _library() -> Any:
 
 def _in_time(work: Callable[[], Result], shown: str) -> Result:
     """Does work in a thread that is left alone when its time is over: the client itself tries for minutes."""
-    outcome: SimpleQueue[tuple[Result | None, BaseException | None]] = SimpleQueue()
-
-    def run() -> None:
-        try:
-            outcome.put((work(), None))
-        except BaseException as error:
-            outcome.put((None, error))
-
-    threading.Thread(target=run, name="cluster", daemon=True).start()
     try:
-        result, error = outcome.get(timeout=_ANSWER_SECONDS)
-    except Empty:
+        return within(_ANSWER_SECONDS, work, "cluster")
+    except LateError:
         raise SourceMissingError(f"{shown}: does not answer as a cluster does within {_ANSWER_SECONDS:g} s") from None
-    if error is not None:
-        raise SourceMissingError(f"{shown}: does not answer as a cluster of version {_OLDEST} does ({_one_line(error)})")
-    return result  # type: ignore[return-value]
-
-
-def _leave(session: Any) -> None:
-    with contextlib.suppress(Exception):
-        session.stop()
+    except Exception as error:
+        raise SourceMissingError(
+            f"{shown}: does not answer as a cluster of version {_OLDEST} does ({_one_line(error)})"
+        ) from None
 
 
 def _one_line(error: BaseException) -> str:

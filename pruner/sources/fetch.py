@@ -5,8 +5,6 @@ Receives a Request and the store's folder; hands on Fetched. A failed fetch neve
 
 from __future__ import annotations
 
-import queue
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,6 +19,7 @@ from pruner.sources.request import FailedError, Fetched, Request
 from pruner.sources.store import Asked, Record, Shelf, folder_name, open_shelf
 from pruner.sources.waiting import clock, seconds_to_wait, still
 from pruner.words.errors import InputRefusedError, SourceMissingError
+from pruner.words.threads import LateError, within
 
 __all__ = ["Credentials", "Fetched", "Request", "fetch", "last_good"]
 
@@ -134,19 +133,7 @@ def _fail(request: Request, shelf: Shelf, error: FailedError, not_before: float 
 
 def in_time(work: Callable[[], Result], ends: float, request: Request) -> Result:
     """Runs work in a thread of its own and leaves it alone when its time is over: a look-up of a name cannot be broken off."""
-    outcome: queue.SimpleQueue[tuple[Result | None, BaseException | None]] = queue.SimpleQueue()
-
-    def run() -> None:
-        try:
-            outcome.put((work(), None))
-        except BaseException as error:
-            outcome.put((None, error))
-
-    threading.Thread(target=run, name="fetch", daemon=True).start()
     try:
-        result, error = outcome.get(timeout=max(ends - time.monotonic(), 0.0))
-    except queue.Empty:
+        return within(ends - time.monotonic(), work, "fetch")
+    except LateError:
         raise late(request) from None
-    if error is not None:
-        raise error
-    return result  # type: ignore[return-value]

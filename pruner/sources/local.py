@@ -37,8 +37,15 @@ def expand(location: str) -> list[Path]:
     """The files of a location of the settings, sorted: what a pattern matches, in place of a folder the files in it.
 
     A single path that does not exist stays, for the reader to say what is wrong; a pattern may match nothing. Raises
-    SourceMissingError for a folder without files.
+    SourceMissingError for a folder without files, and for a path that cannot be looked at.
     """
     # The pattern may be absolute, which Path.glob refuses.
     paths = [Path(found) for found in glob.glob(location)] if glob.has_magic(location) else [Path(location)]  # noqa: PTH207
-    return sorted(file for path in paths for file in (find(str(path)) if path.is_dir() else [path]))
+    return sorted(file for path in paths for file in (find(str(path)) if _is_folder(path) else [path]))
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError as error:  # such as a name that is too long
+        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error

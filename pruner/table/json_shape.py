@@ -94,7 +94,8 @@ def containers_of(blocks: Iterator[bytes], where: str) -> list[Container]:
                     continue
                 current.objects += code == OPEN_OBJECT
                 current.lists += code == OPEN_LIST
-                key = KEY.search(text[max(place - 1000, 0) : place]) if current.kind == OPEN_OBJECT else None
+                named = current.kind == OPEN_OBJECT and len(stack) < _DEEPEST
+                key = KEY.search(text[max(place - 1000, 0) : place]) if named else None
                 made = Container(code, base + place, current, key[1].decode(errors="replace") if key else "")
                 stack.append(made)
                 if len(stack) <= _DEEPEST:

@@ -183,6 +183,8 @@ def hold(table: pa.Table, name: str, lines_above: int = 0) -> Held:
     """A table in memory, of any types that can be written as text; `lines_above`: lines of a file that stand above its rows.
 
     Raises InputRefusedError as `open_columnar` does."""
+    if not table.num_columns:
+        raise InputRefusedError(f"{name}: has no columns")
     if len(set(table.column_names)) < len(table.column_names):
         raise InputRefusedError(f"{name}: two columns have the same name; give each its own")
     places = sorted({place * table.num_rows // _PIECES for place in range(_PIECES)}) if table.num_rows else []

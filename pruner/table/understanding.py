@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import PurePath
@@ -18,7 +19,10 @@ from pruner.table.choices import MORE_IDS, Evidence, Identified
 from pruner.table.facts import holds_several
 from pruner.table.fold import fold
 from pruner.table.kinds import Kind
+from pruner.words.errors import ColumnsError
 
+#: What is advised where a column that was named does not exist.
+CORRECT: Final = "correct columns or --column"
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _SHOWN_RIVALS: Final = 4
@@ -70,10 +74,14 @@ class Understanding:
         """Which column gave what, in one line."""
         if self.nothing:
             return f"no rows: {self.nothing}"
-        parts = [(use.number, _WORDS.get(use.meaning, use.meaning), _named(use)) for use in self.columns]
-        columns = [(list(same), named) for (_, named), same in groupby(parts, key=lambda part: (part[0], part[2]))]
-        said = ", ".join(f"{' and '.join(word for _, word, _ in same)} from {named}" for same, named in columns)
-        if not self.has_headings and not any(use.evidence == "pattern" for use in self.columns):
+        words = [_WORDS.get(use.meaning, use.meaning) for use in self.columns]
+        if all(use.evidence == "pattern" for use in self.columns):
+            said = f"read by the pattern of the settings: {', '.join(words)}"
+        else:
+            parts = [(use.number, word, _named(use)) for use, word in zip(self.columns, words, strict=True)]
+            columns = [(list(same), named) for (_, named), same in groupby(parts, key=lambda part: (part[0], part[2]))]
+            said = ", ".join(f"{' and '.join(word for _, word, _ in same)} from {named}" for same, named in columns)
+        if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:
             more = f" and {len(self.unused) - 8} more" if len(self.unused) > 8 else ""
@@ -104,8 +112,6 @@ class Understanding:
 
 def _named(use: ColumnUse) -> str:
     """A heading in quotes speaks for its column; whatever else does is said."""
-    if use.evidence == "pattern":
-        return f"group {use.heading!r} of the pattern"
     where = repr(use.heading) if use.heading else f"column {use.number}"
     by = {"cells": "by its cells", "settings": "as set", "left over": "as the only text left", "rows": "by its layout"}
     return f"{where} ({by[use.evidence]})" if use.evidence in by else where
@@ -171,38 +177,51 @@ def shown(text: str) -> str:
     return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}..."
 
 
-def refusal(where: str, board: Board, found: Identified, kind: Kind, line: int | None = None) -> str:
-    """One line: why a file is refused, what stands in its columns, and what to paste to have it read."""
+def refusal(where: str, board: Board, found: Identified, kind: Kind, line: int | None = None) -> ColumnsError:
+    """Why a table is refused, what stands in its columns, and what to paste to have it read."""
     place = f"{where}: line {line}" if line else where
     rivals = next(iter(found.rivals.items()), None)
     if rivals and "may hold" in found.trouble:
         meaning, places = rivals
         columns = " or ".join(f"{column_name(board, place)!r} ({_example(board, place)})" for place in places)
         keys = kind.plurals.get(meaning, meaning)
-        return f"{place}: {columns} may hold the {keys}; {_to_paste(where, board, kind, meaning, places)}"
+        advice = _to_paste(where, board, kind, meaning, places)
+        return ColumnsError(f"{place}: {columns} may hold the {keys}", *advice)
     seen = ", ".join(f"{column_name(board, place)} ({_example(board, place)})" for place in range(min(8, len(board.columns))))
-    return f"{place}: {found.trouble} (found: {seen}); {_to_name(where, board, found, kind)}"
+    return ColumnsError(f"{place}: {found.trouble} (found: {seen})", *_to_name(where, board, found, kind))
 
 
-def _to_name(where: str, board: Board, found: Identified, kind: Kind) -> str:
+def _to_name(where: str, board: Board, found: Identified, kind: Kind) -> tuple[str, str]:
     """What to paste: the column that was taken but does not convince, else a place for each that was not found."""
     missing = [name for name in kind.hint if name not in found.choices]
     is_missing = any(not set(names) & set(found.choices) for names in kind.needed)
+    condition = f"if it is {kind.table},"
     if not is_missing and kind.hint[0] in found.choices:
-        sure = _to_paste(where, board, kind, kind.hint[0], [found.choices[kind.hint[0]].position])
-        return f"if it is {kind.table}, {sure}"
+        advice = _to_paste(where, board, kind, kind.hint[0], [found.choices[kind.hint[0]].position])
+        return f"{condition} {advice[0]}", f"{condition} {advice[1]}"
     answers = ", ".join(f'{meaning} = "its heading or position"' for meaning in missing)
     option = shlex.quote(f"{file_name(where)}:{missing[0]}=HEADING-OR-POSITION")
-    return f"if it is {kind.table}, name the columns in the settings: {kind.setting} = {{ {answers} }}, or: --column {option}"
+    in_python = ", ".join(f'"{meaning}": "its heading or position"' for meaning in missing)
+    return (
+        f"{condition} name the columns in the settings: {kind.setting} = {{ {answers} }}, or: --column {option}",
+        f"{condition} name the columns: {kind.setting}={{{in_python}}}",
+    )
 
 
-def _to_paste(where: str, board: Board, kind: Kind, meaning: str, places: list[int]) -> str:
-    """What says which of some columns it is, in the settings and on the command line."""
+def _to_paste(where: str, board: Board, kind: Kind, meaning: str, places: list[int]) -> tuple[str, str]:
     answers = [answer_for(board, place) for place in places[:_SHOWN_RIVALS]]
-    settings = " or ".join(f"{kind.setting} = {{ {meaning} = {json.dumps(answer, ensure_ascii=False)} }}" for answer in answers)
-    options = " or ".join(f"--column {shlex.quote(f'{file_name(where)}:{meaning}={answer}')}" for answer in answers)
     said = "say which" if len(places) > 1 else "say so"
-    return f"{said}, in the settings: {settings}; or on the command line: {options}"
+    by_command, in_python = naming(where, kind.setting, meaning, answers)
+    return f"{said}, {by_command}", f"{said}: {in_python}"
+
+
+def naming(where: str, setting: str, meaning: str, answers: Sequence[str | int]) -> tuple[str, str]:
+    """What says which of some columns holds something: in the settings and on the command line, and in Python."""
+    written = [json.dumps(answer, ensure_ascii=False) for answer in answers]
+    settings = " or ".join(f"{setting} = {{ {meaning} = {answer} }}" for answer in written)
+    options = " or ".join(f"--column {shlex.quote(f'{file_name(where)}:{meaning}={answer}')}" for answer in answers)
+    in_python = " or ".join(f'{setting}={{"{meaning}": {answer}}}' for answer in written)
+    return f"in the settings: {settings}; or on the command line: {options}", in_python
 
 
 def answer_for(board: Board, place: int) -> str | int:

@@ -43,6 +43,15 @@ class InputRefusedError(PrunerError):
     exit_code = ExitCode.INPUT_REFUSED
 
 
+class ColumnsError(InputRefusedError):
+    """A table of which it is not clear which column holds what. How it can be said depends on whom it is said to: `str(error)`
+    advises users of the command, `in_python` whoever calls the library."""
+
+    def __init__(self, problem: str, by_command: str, in_python: str) -> None:
+        self.in_python = f"{problem}; {in_python}"
+        super().__init__(f"{problem}; {by_command}")
+
+
 class NoRowsError(InputRefusedError):
     """A file was read and holds no row: beside other files of its source it is said and does no harm."""
 

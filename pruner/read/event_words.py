@@ -1,0 +1,63 @@
+"""Words of logs that say what a line or a cell tells: that a call begins, that it ends, or that it is a private one.
+
+Receives a text in any language, hands on a word of ours. The words are from memory.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+from pruner.table.fold import fold, words_of
+
+START_EVENT, END_EVENT, PRIVATE_EVENT = "start", "end", "private"
+
+
+def _folded(text: str) -> frozenset[str]:
+    return frozenset(map(fold, text.split()))
+
+
+_STARTS: Final = _folded(
+    "start starts started starting begin begins began begun beginning header on keyup keyed open opens opened initiated "
+    "beginn beginnt begonnen anfang gestartet startet eröffnet "
+    "début débute débuté commence commencé démarre démarré démarrage ouvert ouverture "
+    "inicio inicia iniciado iniciada comienzo comienza início começo começa inizio inizia iniziata iniziato avvio avviata "
+    "begint gestart aanvang börjar började startad begynder begyndte begynner begynte startet "
+    "alku alkaa alkoi aloitus kezdet kezdés kezdődik kezdődött elindult başladı başlıyor başlangıç "
+    "początek rozpoczęto rozpoczęcie rozpoczęta začátek začala zahájeno začiatok začetek početak începe început "
+    "начало начата начат начинается старт початок почато έναρξη αρχή ξεκίνησε"
+)
+_ENDS: Final = _folded(
+    "end ends ended ending stop stops stopped terminator terminated off unkey unkeyed close closes closed finish finished "
+    "completed released ende endet beendet schluss stopp gestoppt geschlossen "
+    "fin terminé terminée termine arrêt arrêté fermé fermeture final finalizado finalizada terminado terminada finaliza "
+    "fim termina encerrada encerrado fine finita finito terminata terminato "
+    "einde eindigt beëindigd gestopt slut slutade avslutad avslutat sluttede afsluttet slutt sluttet avsluttet "
+    "loppu loppui päättyi lopetus vége befejezve befejeződött bitti sona bitiş "
+    "koniec zakończono zakończenie zakończona konec skončila skončil ukončeno ukončené kraj sfârșit terminat "
+    "конец окончание окончена завершено завершена закончен кінець завершення τέλος λήξη έληξε"
+)
+#: In these languages no blanks stand between words.
+_EASTERN: Final = {
+    "開始": START_EVENT,
+    "开始": START_EVENT,
+    "시작": START_EVENT,
+    "終了": END_EVENT,
+    "结束": END_EVENT,
+    "結束": END_EVENT,
+    "종료": END_EVENT,
+}
+_PRIVATES: Final = _folded("private privat privada privado privée privé pc individual unit2unit prywatne личный")
+
+
+@lru_cache(maxsize=4096)
+def event_of(text: str) -> str | None:
+    """What a text tells: that a call began, that it ended, or that it is a private call; None for anything else."""
+    words = set(words_of(text.replace("_", " ")))
+    if words & _PRIVATES:
+        return PRIVATE_EVENT
+    if words & _ENDS:
+        return END_EVENT
+    if words & _STARTS:
+        return START_EVENT
+    return None if text.isascii() else next((event for word, event in _EASTERN.items() if word in text), None)
