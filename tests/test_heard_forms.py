@@ -14,7 +14,7 @@ from pyarrow import parquet
 from pruner.calls.weights import load_weights
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.read.heard_columns import event_of
+from pruner.read.event_words import event_of
 from pruner.read.json_values import flat_records, value_of
 from pruner.words.errors import InputRefusedError
 
