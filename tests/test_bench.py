@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 import shutil
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from test_commands import done, narrow, run
 
-from pruner.job import bench
+from pruner.calls import covered
+from pruner.job import carried
 from pruner.job.bench import read_customers, run_bench
 from pruner.job.run import run as fit_alone
+from pruner.logs import system_fold
 from pruner.settings.load import load_settings
 from pruner.words.errors import ExitCode, SettingsError
 
@@ -82,16 +85,38 @@ def test_each_customer_gets_what_a_fit_alone_gives(folder: Path) -> None:
         assert len([name for name in alone if name.endswith("summary.json")]) == len(customer.settings.radios)
 
 
-def test_sources_and_logs_are_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_each_source_and_each_log_is_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also the store into which the logs are folded; each export is read by the customer whose it is."""
     read: list[str] = []
-    folded: list[str] = []
-    loading = sys.modules["pruner.job.load"]  # the name in the room is the function
-    collect, fold = loading.collect, bench.fold_new_calls
-    monkeypatch.setattr(loading, "collect", lambda name, *more, **named: (read.append(name), collect(name, *more, **named))[1])
-    monkeypatch.setattr(bench, "fold_new_calls", lambda *given: (folded.append("logs"), fold(*given))[1])
+
+    def counted(module: object, name: str, what: Callable[..., str]) -> None:
+        found = getattr(module, name)
+        monkeypatch.setattr(module, name, lambda *given, **named: (read.append(what(*given)), found(*given, **named))[1])
+
+    counted(sys.modules["pruner.job.load"], "collect", lambda name, *_: name)  # the name in the room is the function
+    counted(system_fold, "open_log", lambda path, *_: path.name)
+    counted(covered, "load_covered", lambda folder, *_: f"store of {folder.name}")
+    counted(carried, "collect", lambda _name, _system, paths, *_: paths[0].name)
+    (folder / "more.csv").write_text((folder / "log.csv").read_text().replace("2026-06", "2026-05"))
+    (folder / "pruner.toml").write_text(COMMON.replace("log.csv", "*o*e.csv") + '[[heard]]\nlocation = "log.csv"\n')
     common = load_settings(Path("pruner.toml"))
     run_bench(common, read_customers(common, sorted(Path("customers").iterdir())))
-    assert (read, folded) == (["world"], ["logs"])
+    assert sorted(read) == ["export.csv", "log.csv", "more.csv", "store of dmr", "world"]
+
+
+def test_what_is_not_carried_is_named_on_the_terminal_and_in_the_account(folder: Path, capsys: Capture) -> None:
+    export = "id,callsign,name\n2280002,HB9OWN,By hand\nnothing,X1X,Unreadable Repeater\n2280002,HB9TWO,Once more\n"
+    (folder / "customers/cleo/export.csv").write_text(export)
+    words = " ".join(done(capsys, "bench", "customers/anna", "customers/cleo").split())
+    assert "cleo, own: Of 3 entries of the export 1 are carried unchanged, 0 changed, 2 not." in words
+    assert "By hand (2280002): duplicate id" in words
+    assert "Unreadable Repeater" in words
+    assert "(line 3): invalid id" in words
+    assert "anna, handheld:" not in words
+    (told,) = json.loads(done(capsys, "bench", "customers/cleo", "--json"))
+    (summary,) = told["summaries"]
+    assert [one["reason"].split(":")[0] for one in summary["carried"]["not_carried"]] == ["duplicate id", "invalid id"]
+    assert summary == json.loads((folder / "customers/cleo/out/own/summary.json").read_text())
 
 
 def test_one_command_one_table(folder: Path, capsys: Capture) -> None:

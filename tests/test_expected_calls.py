@@ -131,6 +131,23 @@ def test_those_never_heard_by_country_and_kind() -> None:
     assert austrian > other > german > repeater > 0
 
 
+def test_who_has_a_new_id_comes_before_who_tried_his_long_ago() -> None:
+    """Four countries give out four ids a day each; whoever gets one is heard within ten days, or never."""
+    draw = np.random.default_rng(11)
+    days, ids = crowd(), 4_800
+    numbers = [2_320_000 + place * 10_000 + number for place in range(4) for number in range(ids)]
+    age = np.tile(np.arange(ids)[::-1] // 4, 4)
+    for number, since in zip(numbers, age.tolist(), strict=True):
+        back = since - int(draw.integers(0, 10))
+        if draw.random() < 0.4 and 0 <= back < 140:
+            days[number] = [back]
+    found = expected(store_rows(days), numbers, [number // 10_000 % 256 for number in numbers]).calls
+    never = np.array([number not in days for number in numbers])
+    newest, younger, old = (found[never & (age >= low) & (age < high)].mean() for low, high in ((0, 9), (19, 37), (600, 1_200)))
+    assert newest > 2 * younger
+    assert newest > 5 * old
+
+
 def test_contacts_may_stand_in_any_order() -> None:
     days = crowd()
     numbers = [3000, 1000, 9_999, 2000]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import shutil
+import tempfile
 from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -16,6 +18,7 @@ from hypothesis import strategies as st
 
 from pruner.calls import counted_days
 from pruner.calls.calls import DAY_SECONDS, Calls, Sort
+from pruner.calls.counted_days import CountedDays
 from pruner.calls.counting import counted, seam
 from pruner.calls.store import load_manifest
 from pruner.calls.weights import load_weights
@@ -224,6 +227,63 @@ def test_a_day_is_counted_the_same_in_pieces(tmp_path: Path, whole_minutes: bool
     assert found[0].equals(found[1])
     assert found[0].equals(found[2])
     assert 0 < found[0]["calls"].sum() < 3000
+
+
+def test_counts_are_those_of_the_store_whatever_was_remembered(tmp_path: Path) -> None:
+    """A call late on one day makes the call early on the next the same one: that day's file stays, its count does not."""
+    state, folder = tmp_path / "state", tmp_path / "state" / "heard" / "dmr"
+    rows = ["2026-11-02T00:00:01Z,2320001,91,30", "2026-11-02T09:00:00Z,2320001,91,5", "2026-11-03T00:00:01Z,2320001,91,9"]
+    late = ["2026-11-01T23:59:59Z,2320001,91,30", "2026-11-02T23:59:59Z,2320001,91,9"]
+    counts = []
+    for number, line in enumerate([*rows, *late]):
+        log = tmp_path / f"{number}.csv"
+        log.write_text(f"time,id,talkgroup,seconds\n{line}\n")
+        fold_logs(state, [LogFiles([log])], now=NOW)
+        store = load_weights(folder)
+        assert store is not None
+        by_day = [sum(store.counted.of_day(day, ["calls"])["calls"].to_pylist()) for day in store.days]
+        for path in (folder / "counted").iterdir():
+            path.rename(path.with_suffix(".kept"))
+        again = load_weights(folder)
+        assert again is not None
+        assert [sum(again.counted.of_day(day, ["calls"])["calls"].to_pylist()) for day in again.days] == by_day
+        for path in (folder / "counted").glob("*.kept"):
+            path.rename(path.with_suffix(".arrow"))
+        counts.append(by_day)
+    assert counts == [[1], [2], [2, 1], [1, 1, 1], [1, 2, 0]]
+
+
+def test_another_tolerance_has_counts_of_its_own(tmp_path: Path) -> None:
+    store_of(tmp_path / "store", [[f"2026-11-02T10:00:{second:02}Z,2320001,91,9\n" for second in (0, 2, 9)]], 1)
+    folder = tmp_path / "store" / "state" / "heard" / "dmr"
+    manifest = load_manifest(folder, "dmr")
+    for tolerance, calls in ((3, 2), (0, 3), (9, 1), (3, 2), (0, 3)):
+        assert CountedDays(folder, manifest, tolerance).of_day(manifest.days[0], ["calls"])["calls"].to_pylist() == [calls]
+
+
+@given(st.permutations(range(4)), st.integers(0, 1 << 30))
+@settings(max_examples=20, deadline=None)
+def test_the_order_in_which_days_are_asked_for_changes_no_count(order: list[int], seed: int) -> None:
+    """What was kept of one day for the next is that of the day before, or nothing."""
+    draw = random.Random(seed)
+    seconds = [20_700 * DAY_SECONDS + draw.randrange(4) * DAY_SECONDS + draw.choice([0, 1, 86_398, 86_399]) for _ in range(40)]
+    lines = [
+        f"{datetime.fromtimestamp(second, UTC):%Y-%m-%dT%H:%M:%SZ},{2320001 + draw.randrange(2)},91,{draw.randrange(4)}\n"
+        for second in seconds
+    ]
+    with tempfile.TemporaryDirectory() as name:
+        store_of(Path(name) / "store", [lines], 1)
+        folder = Path(name) / "store" / "state" / "heard" / "dmr"
+        manifest = load_manifest(folder, "dmr")
+        days = list(manifest.days)
+        expected = {}
+        for day in days:
+            expected[day] = CountedDays(folder, manifest).of_day(day, ["id", "calls"]).to_pylist()
+            shutil.rmtree(folder / "counted")
+        counted = CountedDays(folder, manifest)
+        for place in order:
+            if place < len(days):
+                assert counted.of_day(days[place], ["id", "calls"]).to_pylist() == expected[days[place]]
 
 
 def test_forgetting_a_single_day_and_what_is_too_old(tmp_path: Path) -> None:

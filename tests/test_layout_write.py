@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from layout_samples import frame
 
 from pruner.layout import write
-from pruner.layout.cells import cells_of
+from pruner.layout.cells import FALLBACK, cells_of
 from pruner.layout.model import layout_of, load_layout
 from pruner.layout.read import read_contacts
 from pruner.layout.verify import read_cells, verify_file
@@ -159,6 +159,32 @@ def test_what_is_empty(tmp_path: Path) -> None:
     assert lines(people, whole, tmp_path) == ["Ada,.", "Graz,.", ",.", "X?,."]
     found = written(people, f"[file]\nheadings = false\n{whole}", tmp_path)
     assert dict(found.counts) == {"fallback of the layout used": 1, "formula start removed for the layout": 1}
+
+
+def test_nothing_but_the_start_of_a_formula_is_nothing() -> None:
+    people = frame([{"id": 1, "callsign": "=", "first_name": "-"}, {"id": 2, "callsign": "OE1XYZ", "first_name": "=Ada"}])
+    for value in ("{callsign}", "{callsign} {town}", "{first_name} {town}"):
+        text = f'[file]\nheadings = false\n[[column]]\nvalue = "{value}"\nfallback = "none"\n[[column]]\nvalue = "{{id}}"\n'
+        cells = cells_of(people, layout_of(text))
+        assert cells.frame["0"].to_list() == ["none", "Ada" if "first" in value else "OE1XYZ"]
+        assert cells.counts[FALLBACK] == 1
+
+
+@pytest.mark.parametrize(
+    ("form", "is_closed"),
+    [
+        ('kind = "fixed"\nwidth_unit = "characters"', True),
+        ('kind = "fixed"\nwidth_unit = "bytes"', False),
+        ('width_unit = "characters"', False),
+    ],
+)
+def test_half_a_flag_stays_where_no_neighbour_is_counted_with_it(form: str, is_closed: bool) -> None:
+    """UAX #29, GB12: two regional indicators beside each other are one character; only fixed columns counted in characters have
+    neighbours and count them."""
+    columns = '[[column]]\nvalue = "{town}"\nwidth = 12\n[[column]]\nvalue = "{id}"\nwidth = 8\n'
+    text = f"[file]\nheadings = false\n{form}\n{columns}"
+    cell = cells_of(frame([{"id": 1, "town": "Graz\U0001f1e6"}]), layout_of(text)).frame["0"].to_list()[0]
+    assert cell.rstrip() == ("Graz" if is_closed else "Graz\U0001f1e6")
 
 
 def test_counts_are_in_contacts(tmp_path: Path) -> None:

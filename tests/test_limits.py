@@ -17,8 +17,10 @@ from jsonschema import Draft202012Validator
 
 from pruner.account.limits import COMMON_SIZES
 from pruner.account.write_schema import SCHEMAS
+from pruner.ask.explore import _to_come
 from pruner.ask.history import recorded_growth
 from pruner.ask.limits import limit_table
+from pruner.ask.tally import tally_of
 from pruner.cli.boundary import guarded
 from pruner.cli.text import WIDTH, columns
 from pruner.job import run
@@ -113,8 +115,6 @@ def test_it_agrees_with_what_if_and_with_explore(
         assert (row["kept"], row["to_come"]) == (other["kept"], other["to_come"])
     if name == "call-signs-and-carried":
         return  # explore refuses one id per call sign
-    from pruner.ask.tally import tally_of
-
     loaded = load(settings)
     for radio in settings.radios:
         whole = rows[radio.name, max(COMMON_SIZES)]["kept"]
@@ -123,6 +123,13 @@ def test_it_agrees_with_what_if_and_with_explore(
         cells = zip(tally.cells.combination.tolist(), tally.cells.contacts.tolist(), strict=True)
         met = sum(count for rules, count in cells if tally.combinations[rules])
         assert whole == tally.carried + met if not any(ends) else whole == 32
+        ahead = _to_come(loaded, radio)
+        if name == "with-calls":
+            assert ahead is not None
+            shares = {one["contacts"]: one["share"] for one in ahead["by_limit"]}
+            told = {limit: row["to_come"]["share"] for (of, limit), row in rows.items() if of == radio.name}
+            assert {30, 60, 120} <= shares.keys() & told.keys()
+            assert all(shares[limit] == told[limit] for limit in shares.keys() & told.keys())
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -173,6 +180,19 @@ def test_the_page_made_anew_has_dates(tmp_path: Path, monkeypatch: pytest.Monkey
     page = Path("page.html").read_text()
     assert "hand (340 contacts) is full since 20" in page
     assert "90 % interval" in page
+
+
+def test_the_page_of_several_radios_has_the_table_of_each(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    run(load_settings(made("three-radios", tmp_path)))
+    monkeypatch.chdir(tmp_path)
+    assert guarded(["report", "--out", "page.html"]) == ExitCode.DONE
+    page = Path("page.html").read_text()
+    assert page.count("Is a larger radio worth it?") == 3
+    for sentence in ("small (50 contacts) is full: the rules ask for 360", "car (50 contacts) is full: the rules ask for 60"):
+        assert sentence in page
+    assert (
+        "large (1,000 contacts) holds all 360 contacts that the rules ask for. Until when is not known: 1 recorded day" in page
+    )
 
 
 def test_a_queue_is_made_once_for_all_limits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -169,7 +169,7 @@ def test_why_tells_the_expected_calls_and_those_at_the_border(
     assert guarded(["why", "2320028"]) == ExitCode.DONE
     out = " ".join(capsys.readouterr().out.split())
     assert "from how often stations like it came to be heard" in out
-    assert "of the last of its rule that is in:" in out
+    assert "of the last contact of its rule that is kept:" in out
 
 
 @pytest.mark.parametrize(
@@ -193,8 +193,8 @@ def test_who_is_in_is_never_told_that_nobody_is(tmp_path: Path, monkeypatch: pyt
     (last,) = {story["expected_at_border"] for story in stories}
     assert last == [story["expected"] for story in stories if story["outcome"] == "kept"][-1]
     assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
-    assert "nobody of its rule is in" not in " ".join(capsys.readouterr().out.split())
+    assert "nobody of its rule is kept" not in " ".join(capsys.readouterr().out.split())
     path.write_text(path.read_text().replace("contacts = 5", "contacts = 0"))
     summary_of(path)
     assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
-    assert "nobody of its rule is in" in " ".join(capsys.readouterr().out.split())
+    assert "nobody of its rule is kept" in " ".join(capsys.readouterr().out.split())

@@ -195,7 +195,7 @@ def test_a_broken_record_is_one_row_that_cannot_be_read(
         ('{"status": 403, "message": "no"}', "this is an answer"),
         ("[]", "holds no records"),
         ("{}", "holds no records"),
-        ("[1, 2, 3]", "holds no records"),
+        ("[true, null]", "holds no records"),
         ('{"stations": []}', "no records"),
         ('[{"id": 1}, {"id": 2', "ends early"),
         ("[" * 100_000, "ends early"),

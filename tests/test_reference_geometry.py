@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import polars as pl
 import pyarrow.parquet as pq
 import pycountry
 import pytest
@@ -10,6 +11,7 @@ from geographiclib.geodesic import Geodesic
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pruner.reference import places
 from pruner.reference.countries import CODES, NUMBERS
 from pruner.reference.fold import fold
 from pruner.reference.geometry import distance_metres, locator_centre
@@ -133,6 +135,43 @@ def test_of_one_name_the_most_populous_wins() -> None:
     assert len(largest) > 10
     lat, lon = locate([NUMBERS["US"]] * len(largest), ["Springfield"] * len(largest), list(largest))
     assert list(zip(lat, lon, strict=True)) == [pytest.approx(place, abs=1e-4) for place in largest.values()]
+
+
+def test_towns_as_a_plain_dictionary_finds_them() -> None:
+    table = pq.read_table(DATA / "places.parquet", columns=["country", "name", "state", "latitude"]).to_pydict()
+    by_name: dict[tuple[str, str, str], float] = {}
+    for country, name, state, latitude in zip(*table.values(), strict=True):
+        by_name.setdefault((country, name, ""), latitude)
+        if state:
+            by_name.setdefault((country, name, state), latitude)
+    wanted = [key for key in list(by_name)[::97] if key[0] in NUMBERS and fold(key[1]) == key[1]]
+    wanted += [(country, f"{name} nowhere", state) for country, name, state in wanted[:50]]
+    states = [f"US-{state}" if state else "" for _, _, state in wanted]
+    found, _ = locate([NUMBERS[country] for country, _, _ in wanted], [name for _, name, _ in wanted], states)
+    assert len(wanted) > 3000
+    assert sum(state != "" for state in states) > 100
+    np.testing.assert_array_equal(found, [by_name.get(key, np.nan) for key in wanted])
+
+
+@pytest.mark.parametrize("kinds", [1, 3])
+def test_towns_whose_marks_are_equal_by_chance(monkeypatch: pytest.MonkeyPatch, kinds: int) -> None:
+    def numbers(frame: pl.DataFrame) -> pl.Series:
+        return frame["name"].str.extract(r"(\d+)").cast(pl.Int64)
+
+    names = [f"town {number // 2}" for number in range(60)]
+    rows = {
+        "country": ["AT"] * 60,
+        "name": names,
+        "state": [""] * 60,
+        "latitude": np.arange(60.0),
+        "longitude": np.arange(60.0),
+    }
+    monkeypatch.setattr(places, "_places", lambda: pl.DataFrame(rows))
+    monkeypatch.setattr(places, "_marks", lambda frame: (numbers(frame) % kinds).to_numpy().astype(np.uint64))
+    places._index.cache_clear()
+    latitude, _ = locate([NUMBERS["AT"]] * 31, [f"Town {number}" for number in range(31)], [""] * 31)
+    places._index.cache_clear()
+    np.testing.assert_array_equal(latitude, [*np.arange(0, 60, 2), np.nan])
 
 
 def test_places_table() -> None:

@@ -127,3 +127,18 @@ def test_lines_that_are_drawn_and_bullets(tmp_path: Path, text: str, ids: set[in
     path.write_text(text, encoding="utf-8")
     listed = read_list(path)
     assert (set(listed.ids), set(listed.callsigns)) == (ids, callsigns)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '["OE1AAA", 2320002]',
+        '{"club": ["OE1AAA", "2320002"]}',
+        '{"name": "club", "members": ["OE1AAA", 2320002], "year": 2026}',
+    ],
+)
+def test_a_json_list_of_texts_and_numbers(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "list.json"
+    path.write_text(text)
+    listed = read_list(path)
+    assert (listed.ids.tolist(), set(listed.callsigns)) == ([2320002], {"OE1AAA"})

@@ -20,8 +20,8 @@ _NAME: Final = "heard most"
 _COUNTRIES: Final = 5
 #: What a table of keep rules counts.
 OWNED: Final = (
-    "A contact belongs to the first rule that matches it, drop rules first: there it counts as owned, with every rule that it "
-    "meets as matched. Of what a rule owns, as much is kept as fits."
+    "matched: contacts that meet the rule. owned: those of them that no earlier rule has taken, drop rules included. kept: "
+    "those of its own that fit."
 )
 _LEFT_OUT: Final = REASON_WORDS[Reason.LEFT_OUT]
 

@@ -69,8 +69,9 @@ class Calendar:
         )
 
     def notes(self) -> list[str]:
-        """What people should know of the days that do not count, in words."""
-        notes = []
+        """Which days are meant by last and next ones, and what people should know of those that do not count, in words."""
+        covered = f"{counted(len(self.days), 'day')}, {_day(int(self.days[0]))} to {_day(self.last_day)}"
+        notes = [f"The logs cover {covered}: the last days end there, the next ones follow."]
         if self.strays:
             notes.append(
                 f"{counted(len(self.strays), 'day has', 'days have')} far fewer calls than usual and "

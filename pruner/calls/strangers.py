@@ -4,7 +4,8 @@ Receives what is known of the contacts and the calls elsewhere; hands on one num
 like this one came to be heard in recent periods (`heard.rates`), times the calls that a newly heard one brought.
 
 What makes strangers alike: heard elsewhere (how lately, how often); another id of their call sign heard; country and kind;
-state; distance; the place of the id among those of its country or state, which stands for its age.
+state; distance; the place of the id among those of its country or state, which stands for its age; and how near it stands to
+the newest of its state, in bands of which each is half as wide as the one before: who has an id tries it soon.
 """
 
 from __future__ import annotations
@@ -24,9 +25,10 @@ RECENT_PERIODS: Final = 3
 #: Bounds of days since a call elsewhere, and of calls elsewhere.
 _LATELY: Final = (28, 90)
 _OFTEN: Final = (5, 30)
-#: Into how many parts the ids of a country or state are cut.
+#: Into how many equal parts the ids of a country or state are cut, and into how many bands towards the newest: its older half,
+#: half of the rest, and so on.
 _PARTS: Final = 8
-_FINE_PARTS: Final = 32
+_NEWEST: Final = 2 ** np.arange(1, 8)
 #: How many strata, bands of distance and ways of being heard elsewhere there are room for.
 _STRATA: Final = 32
 _BANDS: Final = 16
@@ -66,8 +68,7 @@ class Traits:
     def sizes(self) -> dict[str, int]:
         """How many cells each partition of `Strangers.cells` has."""
         own = {name: int(cell.max(initial=0)) + 1 for name, cell in self.fixed.items()}
-        ages = {"age in country": own["country"] * _PARTS, "fine age in country": own["country"] * _FINE_PARTS}
-        ages |= {"age in state": own["state"] * _PARTS, "age": _PARTS, "fine age": _FINE_PARTS}
+        ages = {"age in country": own["country"] * _PARTS, "age in state": own["state"] * _PARTS, "newest": len(_NEWEST) + 1}
         return {"stratum": _STRATA, "stratum in country": own["country"] * _IN_COUNTRY, **own, **ages}
 
     @cached_property
@@ -141,29 +142,24 @@ class Strangers:
         highest[~some] = len(first)
         stood = position <= highest[fixed["country"]]
         for name in ("country", "state"):
-            size = np.bincount(fixed[name][stood], minlength=int(fixed[name].max(initial=0)) + 1)
-            fine = (self.traits.positions[name] * _FINE_PARTS) // np.maximum(size, 1)[fixed[name]]
-            np.minimum(fine, _FINE_PARTS - 1, out=fine)
-            part = fine // (_FINE_PARTS // _PARTS)
-            cells[f"age in {name}"] = fixed[name] * _PARTS + part
-            if name == "country":
-                cells |= {"fine age in country": fixed[name] * _FINE_PARTS + fine, "age": part, "fine age": fine}
+            group, position = fixed[name], self.traits.positions[name]
+            size = np.maximum(np.bincount(group[stood], minlength=int(group.max(initial=0)) + 1), 1)[group]
+            cells[f"age in {name}"] = group * _PARTS + np.minimum(position * _PARTS // size, _PARTS - 1)
+        # Of the state, which is the last of both.
+        cells["newest"] = np.searchsorted(_NEWEST, size // np.maximum(size - position, 1), side="right")
         return cells, stood
 
     def _elsewhere(self, cut: int) -> Integers:
         """0 for contacts not heard elsewhere, else 1 to 9 by how often and how lately."""
         number = self.traits.number
-        found = np.zeros(len(number), dtype=np.int64)
-        if self.elsewhere is None:
-            return found
-        ids, last, calls = heard_by(self.elsewhere, cut)
+        nothing = np.zeros(0, dtype=np.int64)
+        ids, last, calls = (nothing,) * 3 if self.elsewhere is None else heard_by(self.elsewhere, cut)
+        if not len(ids):
+            return np.zeros(len(number), dtype=np.int64)
         lately = np.searchsorted(_LATELY, cut - last, side="left")
         often = len(_OFTEN) - np.searchsorted(_OFTEN, calls, side="left")
-        # The few that were heard are looked up among the contacts.
-        place = np.minimum(np.searchsorted(number, ids.astype(np.uint32)), len(number) - 1)
-        known = number[place] == ids
-        found[place[known]] = (1 + lately * (len(_OFTEN) + 1) + often)[known]
-        return found
+        place = np.minimum(np.searchsorted(ids, number), len(ids) - 1)
+        return np.where(ids[place] == number, (1 + lately * (len(_OFTEN) + 1) + often)[place], 0)
 
     def _other_id(self, first: Integers, cut: int, elsewhere: Integers) -> Integers:
         """0: no other id of the call sign was heard, 1: elsewhere only, 2: on the talkgroups that count."""
@@ -204,7 +200,8 @@ def _counts(
 ) -> Counts:
     """Events and exposure of the contacts at risk, those with all cells alike as one row; `half`: two halves, kept apart."""
     band = cells.get("band")
-    key = (cells["age in state"] * _FINE_PARTS + cells["fine age"]) * _BANDS
+    key = (cells["age in state"] * (len(_NEWEST) + 1) + cells["newest"]) * _PARTS + cells["age in country"] % _PARTS
+    key *= _BANDS
     key = ((key if band is None else key + band) * _STRATA + cells["stratum"])[risk]
     if half is not None:
         key = key * 2 + half[risk]

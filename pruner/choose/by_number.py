@@ -87,7 +87,6 @@ def fit_by_number(
                 cut = (index, limit + 1)
             if borne is not None and callsign_codes is not None:
                 borne[callsign_codes[fitting]] = True
-                borne[-1] = False
             room -= len(fitting)
         kept.append(limit - kept_total - room)
         kept_total = limit - room

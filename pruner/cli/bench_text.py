@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pruner.cli.preview_text import carried_lines
 from pruner.cli.several_text import of_what, share_of_calls
 from pruner.cli.summary_text import CAUTIONS
-from pruner.cli.text import number, shortened, table
+from pruner.cli.text import number, paragraph, shortened, table
 from pruner.library.fits import CustomerResult
 from pruner.library.results import Summary
 
@@ -20,7 +21,18 @@ def bench_text(results: Sequence[CustomerResult]) -> str:
             rows.append((name, "refused", "-", "-", "-", "-", "-", "-"))
         rows += [(name, *_cells(summary)) for summary in result.summaries]
     summaries = [summary for result in results for summary in result.summaries]
-    return "\n".join([table(rows, right=(2, 3, 4, 5, 7)), "", *of_what(summaries), *CAUTIONS])
+    carried = [line for result in results for line in _carried(result)]
+    return "\n".join([table(rows, right=(2, 3, 4, 5, 7)), "", *of_what(summaries), *carried, *CAUTIONS])
+
+
+def _carried(result: CustomerResult) -> list[str]:
+    """By radio which entries of the customer's export do not stay as they were, or are not carried."""
+    lines = []
+    for summary in result.summaries:
+        told = carried_lines(summary)
+        if told:
+            lines += [paragraph(f"{result.customer.name}, {summary.radio}:"), *told]
+    return [*lines, ""] if lines else []
 
 
 def _cells(summary: Summary) -> tuple[str, ...]:

@@ -95,8 +95,8 @@ def _expected(story: Story, calls: float) -> str:
         text += "from how often stations like it came to be heard (it was not heard on the talkgroups that count)"
     border = story.expected_at_border
     if border is not None:
-        return f"{text}; of the last of its rule that is in: {_calls(border)}."
-    return f"{text}; nobody of its rule is in." if story.kept_of_rule == 0 else f"{text}."
+        return f"{text}; of the last contact of its rule that is kept: {_calls(border)}."
+    return f"{text}; nobody of its rule is kept." if story.kept_of_rule == 0 else f"{text}."
 
 
 def _calls(expected: float) -> str:

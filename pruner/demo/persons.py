@@ -9,6 +9,7 @@ Written without a look at what estimates calls.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal
 
 import numpy as np
@@ -76,12 +77,18 @@ class Persons:
         return np.where(there > 0, self.ids[self.first[person] + place], -1)
 
 
-def country_code(ids: Integers) -> Integers:
-    """The first of its country's codes for each id, whose first three digits are a code (common practice, no source)."""
+@cache
+def _first_codes() -> Integers:
+    """The first of its country's codes for each code."""
     first = np.arange(1000)
     for country in COUNTRIES:
         first[list(country.id_codes)] = country.id_codes[0]
-    code: Integers = first[np.where(ids >= 1_000_000, ids // 10_000, ids // 1_000)]
+    return first
+
+
+def country_code(ids: Integers) -> Integers:
+    """The first of its country's codes for each id, whose first three digits are a code (common practice, no source)."""
+    code: Integers = _first_codes()[np.where(ids >= 1_000_000, ids // 10_000, ids // 1_000)]
     return code
 
 

@@ -18,14 +18,18 @@ from pruner.account.summary import Summary
 Part = tuple[float, float | None]
 #: A directory that comes out as the limit itself is not over it.
 _DIGITS = 6
+#: Sums of shares are not exact; contacts are whole.
+_LEAST_MORE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
 class Want:
-    """A part of what the rules ask for: `share` of the directory, but never more than `most` contacts."""
+    """A part of what the rules ask for: `share` of the directory, but never more than `most` contacts; and `fixed` contacts,
+    whatever its size."""
 
     share: float
     most: float = math.inf
+    fixed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +65,28 @@ def parts_in(summary: Summary) -> list[Part]:
 
 def wants_of(parts: Sequence[Sequence[float | None]], directory: int) -> tuple[Want, ...]:
     """Parts of today as wants; `directory`: the contacts of today."""
-    return tuple(Want((count or 0.0) / directory, math.inf if most is None else most) for count, most in parts)
+    return tuple(
+        Want(0.0, fixed=count or 0.0) if count == most else Want((count or 0.0) / directory, math.inf if most is None else most)
+        for count, most in parts
+    )
 
 
 def asked_for(wants: Sequence[Want], directory: float) -> float:
     """Contacts that are asked for in a directory of this size."""
-    return sum(min(want.share * directory, want.most) for want in wants)
+    return sum(want.fixed + min(want.share * directory, want.most) for want in wants)
 
 
 def outgrown_at(wants: Sequence[Want], contacts: int) -> float:
     """The directory above which more contacts are asked for than these; infinite where that never comes."""
     ends = sorted({want.most / want.share for want in wants if want.share and math.isfinite(want.most)})
-    size, reached = 0.0, 0.0
+    size, reached = 0.0, sum(want.fixed for want in wants)
+    if reached > contacts:
+        return 0.0
     for end in (*ends, math.inf):
         # Between two ends the sum is a line.
         rate = sum(want.share for want in wants if want.share and want.most / want.share >= end)
         more = rate * (end - size) if rate else 0.0
-        if reached + more > contacts:
+        if reached + more > contacts + _LEAST_MORE:
             return round(size + (contacts - reached) / rate, _DIGITS)
         size, reached = end, reached + more
     return math.inf

@@ -252,7 +252,8 @@ def _at_limit(limit: int, found: Interval, is_bound: bool) -> ShareToCome:
 def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
     most = int(whole.rank.max(initial=0))
     steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
-    return sorted({*(step for step in steps if step < most), *limits, *([most] if most else [])})
+    inside = (limit for limit in (*steps, *limits) if limit < most)  # larger ones name as many as everybody
+    return sorted({*inside, *([most] if most else [])})
 
 
 def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool = False) -> Refit:

@@ -25,11 +25,11 @@ from pruner.clean.ids import parse_ids
 from pruner.logs.double_hour import in_double_hour
 from pruner.read.durations import parse_seconds
 from pruner.read.event_words import END_EVENT, PRIVATE_EVENT, START_EVENT
+from pruner.read.group_cells import group_number
 from pruner.read.heard_columns import private_calls
 from pruner.read.heard_kind import END, EVENT, SECONDS, TALKGROUP, TIME
 from pruner.read.heard_pattern import OTHER_LINE
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
-from pruner.read.kinds import group_number
 from pruner.read.records import Records
 from pruner.words import schema
 from pruner.words.outcomes import Reason

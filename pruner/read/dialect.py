@@ -11,7 +11,8 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from pruner.table.cut import DELIMITERS, Cut
+from pruner.table.cells import as_csv
+from pruner.table.cut import DELIMITERS, NUMBER_AND_TEXT, Cut, number_and_text
 from pruner.words import schema
 
 FALLBACK_ENCODING: Final = "cp1252"
@@ -68,6 +69,9 @@ def common_text(stream: Iterator[bytes], cut: Cut, encoding: str) -> Iterator[by
     """A text in a rarer dialect (blanks before quotes, single quotes, blanks between cells) with commas and double quotes;
     every record stays on its lines."""
     lines = _lines(stream, encoding)
+    if cut.delimiter == NUMBER_AND_TEXT:
+        yield b"".join(b"".join(as_csv([number_and_text(line)])) or b"\n" for line in lines)
+        return
     reader = csv.reader(lines, delimiter=cut.delimiter, quotechar=cut.quote, skipinitialspace=True)
     made = io.StringIO()
     writer = csv.writer(made, lineterminator="\n")

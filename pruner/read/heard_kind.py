@@ -14,8 +14,9 @@ import pyarrow as pa
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
 from pruner.read.event_words import event_of
+from pruner.read.group_cells import group_number
 from pruner.read.heard_times import TimeForm, parse_times
-from pruner.read.kinds import callsign_cells, group_number, id_cells, shown_column
+from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.table.board import Board
 from pruner.table.facts import Facts, looks_legal
 from pruner.table.identify import heading_weight

@@ -11,13 +11,13 @@ from dataclasses import replace
 from typing import Final
 
 from pruner.read.entry_kinds import kind_column
+from pruner.read.group_cells import group_cells, judge_talkgroups
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.facts import looks_legal
 from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
-from pruner.words.number import whole_number
 
 #: What a further column can mean in a list of talkgroups; it stands in for a name that is missing.
 DESCRIPTION: Final = "description"
@@ -187,55 +187,13 @@ LIST: Final = Kind(
 )
 
 
-def group_number(text: str) -> int:
-    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1
-    without one."""
-    text = text.strip()
-    plain = whole_number(text)
-    if plain >= 0:
-        return plain
-    numbers = re.findall(r"\d+", text)
-    if not numbers or len(text) > 80:
-        return -1
-    slotted = re.fullmatch(r"(?:TS|slot)?\s*[12]\s*[/:-]\s*(?:TG)?\s*(\d{1,8})", text, re.IGNORECASE | re.ASCII)
-    if slotted:
-        return int(slotted[1])
-    tagged = re.search(r"(?:\bTG|#|\()\s*[:#-]?\s*(\d{1,8})\b", text, re.IGNORECASE | re.ASCII)
-    if tagged:
-        return int(tagged[1])
-    led = re.match(r"(\d{1,8})\b(?![.,:/-]\d)", text, re.ASCII)
-    if led:
-        return int(led[1])
-    return int(numbers[0]) if len(numbers) == 1 and len(numbers[0]) <= 8 and re.fullmatch(r"\D+[\s(]\d+\)?", text) else -1
-
-
-def group_cells(board: Board, place: int) -> float:
-    """How well a column fits numbers of talkgroups in a list: each its own, and no counter beside a better column."""
-    column = board.columns[place]
-    fits = column.share_of_texts(lambda cell: 0 < group_number(cell) <= schema.SYSTEMS["dmr"].highest)
-    fits *= 0.5 + 0.5 * column.distinct_share
-    return fits * (0.6 if column.is_counter else 1.0)
-
-
-def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
-    """Why a table is no list of talkgroups: its numbers are ids of the stations whose call signs stand beside them."""
-    agreement, rows = board.agreement(chosen[schema.ID])
-    if (
-        rows >= ENOUGH_ROWS
-        and agreement >= 0.6
-        and any(callsign_cells(board, place) > 0.6 for place in range(len(board.columns)))
-    ):
-        return "the numbers are ids of stations, with their call signs: this is a directory"
-    return ""
-
-
 TALKGROUPS: Final = Kind(
     "talkgroups",
     (
         Meaning(schema.ID, (("talkgroup", 1.0), ("number", 0.9), ("id", 0.9)), group_cells),
         Meaning(
             schema.NAME,
-            (("name", 1.0), ("talkgroup_name", 1.0), ("talkgroup", 0.6), ("callsign", 0.4)),
+            (("name", 1.0), ("talkgroup_name", 1.0), ("nickname", 0.8), ("talkgroup", 0.6), ("callsign", 0.4)),
             None,
             is_left_over=True,
         ),
@@ -250,4 +208,5 @@ TALKGROUPS: Final = Kind(
     {schema.ID: "group numbers", schema.NAME: "names", DESCRIPTION: "descriptions"},
     judge_talkgroups,
     setting="list_columns",
+    may_be_lines=True,
 )

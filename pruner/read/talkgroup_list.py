@@ -13,7 +13,8 @@ from typing import Final, TypeVar
 import pyarrow as pa
 
 from pruner.read.directory import read_directory
-from pruner.read.kinds import DESCRIPTION, TALKGROUPS, group_number
+from pruner.read.group_cells import group_number
+from pruner.read.kinds import DESCRIPTION, TALKGROUPS
 from pruner.read.records import Records
 from pruner.table.understanding import Understanding
 from pruner.words import schema

@@ -12,8 +12,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 import pyarrow as pa
-import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pruner.reference.countries import CODES, NUMBERS
@@ -24,38 +24,59 @@ from pruner.reference.tables import DATA
 
 # Elsewhere a town is found by its name alone: state codes tell towns apart only in the United States.
 _STATES_COUNT: Final = NUMBERS["US"]
+_KEY: Final = ("country", "name", "state")
 _Degrees = npt.NDArray[np.float64]
+_Marks = npt.NDArray[np.uint64]
+_Rows = npt.NDArray[np.int64]
 
 
 @cache
-def _places() -> tuple[pa.Array, _Degrees, _Degrees]:
-    """Keys, latitudes, longitudes; of equal keys the first wins: the most populous town."""
-    table = pq.read_table(DATA / "places.parquet")
-    state = table["state"]
-    plain = _joined(table["country"], table["name"], "")
-    with_state = pc.not_equal(state, "")
-    stated = table.filter(with_state)
-    keys = pa.chunked_array(
-        [
-            *_joined(stated["country"], stated["name"], stated["state"]).chunks,
-            *plain.chunks,
-        ]
-    ).combine_chunks()
-    latitude = np.concatenate([stated["latitude"].to_numpy(), table["latitude"].to_numpy()])
-    longitude = np.concatenate([stated["longitude"].to_numpy(), table["longitude"].to_numpy()])
-    return keys, latitude.astype(np.float64), longitude.astype(np.float64)
+def _places() -> pl.DataFrame:
+    """Folded names of towns; of rows that name a town alike the first wins: the most populous."""
+    return pl.read_parquet(DATA / "places.parquet", columns=["country", "name", "state", "latitude", "longitude"])
 
 
-def _joined(country: pa.ChunkedArray, name: pa.ChunkedArray, state: pa.ChunkedArray | str) -> pa.ChunkedArray:
-    return pc.binary_join_element_wise(country, name, state, "\t")
+def _marks(frame: pl.DataFrame) -> _Marks:
+    """One number per row; equal rows have the same."""
+    return frame.hash_rows(seed=1).to_numpy()
 
 
-def _key(country: int, town: str, state: str) -> str | None:
+@cache
+def _index(columns: tuple[str, ...]) -> tuple[_Marks, _Rows]:
+    """The marks of these columns in order, and their rows; rows without a state are no part of an index by state."""
+    rows = _places().with_row_index("row")
+    if "state" in columns:
+        rows = rows.filter(pl.col("state") != "")
+    marked = rows.select("row", pl.Series("mark", _marks(rows.select(columns)))).sort("mark", maintain_order=True)
+    return marked["mark"].to_numpy(), marked["row"].to_numpy().astype(np.int64)
+
+
+def _rows_of(wanted: pl.DataFrame) -> _Rows:
+    """The first row of the table that equals each wanted one in its columns, -1 where none does."""
+    marks, rows = _index(tuple(wanted.columns))
+    wanted_marks = _marks(wanted)
+    found = np.full(len(wanted), -1, np.int64)
+    waiting, place = np.arange(len(wanted)), np.searchsorted(marks, wanted_marks)
+    while True:
+        # Rows may have the same mark by chance, so that texts decide.
+        within = place < len(marks)
+        waiting, place = waiting[within], place[within]
+        marked = marks[place] == wanted_marks[waiting]
+        waiting, place = waiting[marked], place[marked]
+        if not len(waiting):
+            return found
+        there, asked = _places()[rows[place]], wanted[waiting]
+        equal = np.logical_and.reduce([(there[name] == asked[name]).to_numpy() for name in wanted.columns])
+        found[waiting[equal]] = rows[place[equal]]
+        waiting, place = waiting[~equal], place[~equal] + 1
+
+
+def _key(country: int, town: str, state: str) -> tuple[str, str, str]:
     name = fold(town)
     if not name or not country:
-        return None
+        return "", "", ""
     division = code_of(country, state).partition("-")[2] if country == _STATES_COUNT else ""
-    return f"{CODES[country]}\t{name}\t{division}"
+    return CODES[country], name, division
 
 
 def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) -> tuple[_Degrees, _Degrees]:
@@ -65,13 +86,17 @@ def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) ->
     the United States, where the state is understood, the most populous in that state.
     """
     keys = [_key(*triple) for triple in zip(country, town, state, strict=True)]
-    known, known_latitude, known_longitude = _places()
-    found = pc.index_in(pa.array(keys, pa.string()), value_set=known, skip_nulls=True)
-    index = found.fill_null(-1).to_numpy(zero_copy_only=False)
-    missing = index < 0
-    latitude = np.where(missing, np.nan, known_latitude[index])
-    longitude = np.where(missing, np.nan, known_longitude[index])
-    return latitude, longitude
+    wanted = pl.DataFrame(keys, schema=dict.fromkeys(_KEY, pl.String), orient="row")
+    stated = (wanted["state"] != "").to_numpy()
+    row = np.full(len(keys), -1, np.int64)
+    for columns, chosen in ((_KEY[:2], ~stated), (_KEY, stated)):
+        if chosen.any():
+            row[chosen] = _rows_of(wanted.filter(chosen).select(columns))
+    known = _places()[np.maximum(row, 0)]
+    return (
+        np.where(row < 0, np.nan, known["latitude"].to_numpy().astype(np.float64)),
+        np.where(row < 0, np.nan, known["longitude"].to_numpy().astype(np.float64)),
+    )
 
 
 def country_of_locator(locator: str) -> int:

@@ -20,6 +20,10 @@ from pruner.table.identify import Identified, identify
 from pruner.table.kinds import Kind
 
 DELIMITERS: Final = (",", ";", "\t", "|")
+#: Stands for a delimiter where a line is a number and, behind blanks or a sign, a text with blanks in it.
+NUMBER_AND_TEXT: Final = "number and text"
+_COMMENTS: Final = ("#", "//", ";", "--", "%")
+_NUMBER_AND_TEXT: Final = re.compile(r"\s*(\d+)\s*(?:[=:–—-]\s*|\s)\s*(\S.*?)\s*")
 #: The heading line is one of the first so many lines that are not blank.
 _FIRST_LINES: Final = 12
 #: So many lines of the head, and rows in all, are looked at.
@@ -85,7 +89,10 @@ def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers:
     hinted = next((_SEPARATOR.fullmatch(line.strip()) for line in lines if line.strip()), None)
     best: Cut | None = None
     missing: KeyError | None = None
-    for delimiter, quote, has_spaces in _dialects(lines, hinted[1] if hinted else ""):
+    dialects = list(_dialects(lines, hinted[1] if hinted else ""))
+    if kind.may_be_lines and not hinted and _are_numbers_and_texts(lines):
+        dialects.insert(0, (NUMBER_AND_TEXT, '"', False))
+    for delimiter, quote, has_spaces in dialects:
         rows = list(_rows(lines, delimiter, quote, has_spaces))
         if hinted:
             rows = rows[1:]
@@ -107,6 +114,21 @@ def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers:
     if best is None and missing is not None:
         raise missing
     return best
+
+
+def _are_numbers_and_texts(lines: list[str]) -> bool:
+    """Whether nearly all lines are a number and a text, and no delimiter stands in most of them."""
+    filled = [line for line in lines if line.strip() and not line.lstrip().startswith(_COMMENTS)]
+    led = sum(_NUMBER_AND_TEXT.fullmatch(line) is not None for line in filled)
+    return led >= _AT_ONCE * len(filled) > 0 and all(
+        2 * sum(mark in line for line in filled) < len(filled) for mark in DELIMITERS
+    )
+
+
+def number_and_text(line: str) -> list[str]:
+    """The two cells of a line that is a number and a text; another line is one cell."""
+    found = _NUMBER_AND_TEXT.fullmatch(line)
+    return [found[1], found[2]] if found else [line.strip()]
 
 
 def _is_clear(cut: Cut, kind: Kind) -> bool:
@@ -171,6 +193,9 @@ def _evenness(lines: list[str], delimiter: str) -> float:
 
 def _rows(lines: list[str], delimiter: str, quote: str, has_spaces: bool) -> Iterator[Row]:
     """The records of some lines, blank lines left out. A line that no reader takes is one cell."""
+    if delimiter == NUMBER_AND_TEXT:
+        yield from (Row(number_and_text(line), place) for place, line in enumerate(lines, 1) if line.strip())
+        return
     reader = csv.reader(
         (f"{line}\n" for line in lines), delimiter=delimiter, quotechar=quote, skipinitialspace=has_spaces or delimiter == " "
     )

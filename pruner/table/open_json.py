@@ -228,6 +228,9 @@ def _single(text: Blocks, label: str, where: str) -> Table:
     value = _value_at(whole, len(whole) - len(whole.lstrip()))
     if value is None:
         raise InputRefusedError(f"{where}: the JSON text is damaged or ends early; get the file again")
+    plain = _plain_list(value)
+    if plain:
+        return TextTable(label, lambda: as_csv([one] for one in plain))
     if not isinstance(value, dict) or not any(flat(value).values()):
         raise InputRefusedError(f"{where}: the JSON text holds no records; expected a list of records")
     said = next((value[name] for name in value if name.casefold() in _ERRORS and value[name]), None)
@@ -238,6 +241,13 @@ def _single(text: Blocks, label: str, where: str) -> Table:
     if all(isinstance(one, (str, bool, type(None))) for one in value.values()) and all(key.strip().isdigit() for key in value):
         return TextTable(label, partial(_pairs, value), is_exact=True)
     return _records(label, partial(_whole_pieces, text, where), has_keys=False)
+
+
+def _plain_list(value: Any) -> list[Any]:
+    """The texts and numbers of a list that holds nothing else, also where an object holds one such list; else none."""
+    lists = [one for one in value.values() if isinstance(one, list)] if isinstance(value, dict) else [value]
+    found = lists[0] if len(lists) == 1 and isinstance(lists[0], list) else []
+    return found if all(isinstance(one, (str, int)) and not isinstance(one, bool) for one in found) else []
 
 
 def _pairs(value: dict[str, Any]) -> Iterator[bytes]:
