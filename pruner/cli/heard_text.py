@@ -122,7 +122,7 @@ def counted(count: int, word: str) -> str:
 def overview_text(
     found: Overview, known: Mapping[int, Caller], has_directory: bool, talkgroups: Sequence[int] | None = None
 ) -> str:
-    """The days, and tables of stations, talkgroups and call signs with most calls; shares are of the calls of the first line."""
+    """The days, and tables of stations, talkgroups and call signs with most calls; shares are of all these calls."""
     on = f" on talkgroup{'s' * (len(talkgroups) > 1)} {', '.join(map(str, talkgroups))}" if talkgroups else ""
     heard = f"{counted(found.calls, 'call')} of {counted(found.stations, 'station')}"
     if found.callsigns_heard:
