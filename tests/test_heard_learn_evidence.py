@@ -92,6 +92,18 @@ def test_a_number_that_nothing_contradicts_is_the_id(form: Callable[[Heard], str
     assert found.examples["id"] in {str(id) for _, id in PEOPLE}
 
 
+@pytest.mark.parametrize(
+    "form",
+    [
+        lambda c: f"{c.time} OE9ZZZ rx: {c.sign} ({c.id}) to TG {c.group}",
+        lambda c: f"{c.time} OE9ZZZ rx: {c.sign} to TG {c.group}",
+        lambda c: f"{c.time} OE{1 + c.process % 3}ZZZ rx: {c.sign} ({c.id}) to TG {c.group}",
+    ],
+)
+def test_the_call_sign_of_a_gateway_is_no_caller(form: Callable[[Heard], str]) -> None:
+    assert learned(form).examples["callsign"] in {sign for sign, _ in PEOPLE}
+
+
 def test_without_call_signs_a_process_number_is_no_caller() -> None:
     assert learn(lines_of(lambda c: f"{c.time} airmon[{c.process}]: voice to TG {c.group}"), "dmr") is None
 
@@ -126,6 +138,7 @@ SECONDS: dict[str, Callable[[Heard], str]] = {
     "Turkish": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds}saniye",
     "Turkish, apart": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds} Saniye",
     "singular": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds} segundo{'s' * (c.seconds > 1)}",
+    "minutes": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds // 60 + 1} min {c.seconds} s",
     "Korean": lambda c: f"{c.time} src={c.sign} dst={c.group} ({c.seconds}초)",
 }
 
@@ -138,7 +151,7 @@ def test_a_word_or_unit_says_what_is_a_duration(name: str) -> None:
     milliseconds, is_readable = parse_seconds(pa.array(texts))
     assert is_readable.all()
     wanted: list[int] = []
-    lines_of(lambda c: wanted.append(c.seconds * 1000) or form(c))
+    lines_of(lambda c: wanted.append((c.seconds + 60 * (name == "minutes")) * 1000) or form(c))
     assert milliseconds.tolist() == wanted
 
 

@@ -1,4 +1,4 @@
-"""What contradicts a number in lines of free text: it is no id, no duration, or nothing of ours at all.
+"""What contradicts a part of lines of free text: it is no id, no caller, no duration, or nothing of ours at all.
 
 Receives the tokens of a form of line and a `Board` of those that vary, hands on which of them a meaning is barred from. What
 stands beside a number is evidence, and so are the call signs of the same lines.
@@ -28,8 +28,8 @@ _OTHER_UNITS: Final = frozenset(
 )
 #: Words before a duration besides those that head a column of durations.
 _LASTING: Final = frozenset(
-    "for during took lasted lasts elapsed len pendant durant durante mentre während lang gedurende duurde przez trwa trwało "
-    "trwała under varade varede kestää в_течение durou duró durò".split()
+    "for during took lasted lasts elapsed len länge pendant durant durante mentre während lang gedurende duurde przez trwa trwało "
+    "trwała under varade varede kestää durou duró durò".split()
 )
 #: Words before times that no call lasts, whatever their unit.
 _OTHER_TIMES: Final = frozenset("latency delay jitter rtt ping timeout uptime lag latenz verzögerung latence latencia".split())
@@ -69,9 +69,12 @@ def is_other_unit(parts: Parts, place: int) -> bool:
 
 def barred(kind: Kind, board: Board, parts: Parts, slots: Sequence[int]) -> tuple[Kind, Mapping[str, set[int]]]:
     """A kind that takes no column for what evidence contradicts, and the positions that each meaning is barred from."""
-    calls = [column for column in board.columns if column.filled and column.is_callsign >= _CALLSIGNS]
+    signs = [place for place, column in enumerate(board.columns) if column.filled and column.is_callsign >= _CALLSIGNS]
+    calls = [board.columns[position] for position in signs]
+    no_ids = {position for position in range(len(slots)) if not _may_be_ids(board, position, calls)}
     found = {
-        schema.ID: {position for position in range(len(slots)) if not _may_be_ids(board, position, calls)},
+        schema.ID: no_ids,
+        schema.CALLSIGN: _no_callers(board, signs, set(range(len(slots))) - no_ids - set(signs)),
         SECONDS: _no_durations(parts, slots),
     }
     meanings = tuple(
@@ -99,6 +102,19 @@ def _may_be_ids(board: Board, position: int, calls: Sequence[Facts]) -> bool:
         if known < _KNOWN_COUNTRY:
             return False
     return not calls or any(_go_together(column, call, board.system) for call in calls)
+
+
+def _no_callers(board: Board, signs: Sequence[int], ids: set[int]) -> set[int]:
+    """The call signs of other stations than the caller (a gateway): those that never vary beside others that do, and those
+    that do not go with the ids where others do."""
+    varied = {position for position in signs if len(board.columns[position].counts) > 1}
+    likely = [
+        board.columns[place] for place in ids if board.columns[place].share(lambda looks: looks_legal(looks.number)) > 0.5
+    ]
+    together = {
+        position for position in varied if any(_go_together(column, board.columns[position], board.system) for column in likely)
+    }
+    return set(signs) - (together or varied or set(signs))
 
 
 def _go_together(ids: Facts, calls: Facts, system: str) -> bool:

@@ -37,7 +37,8 @@ _SHORT: Final = 2
 _LONG_UNITS: Final = sorted((unit for unit in UNITS if len(unit) > _SHORT), key=lambda unit: (-len(unit), unit))
 _SHORT_UNITS: Final = sorted(unit for unit in UNITS if len(unit) <= _SHORT and unit not in ("m", "h"))
 _UNIT: Final = rf"\s?(?:{'|'.join(_LONG_UNITS)})|{'|'.join(_SHORT_UNITS)}"
-_WORDED: Final = rf"(?i:{_NUMBER}(?:{_UNIT})(?![^\W_])(?:\s?{_NUMBER}(?:{_UNIT})(?![^\W_]))*)"
+_NEXT_UNIT: Final = rf"\s?(?:{'|'.join(_LONG_UNITS)}|{'|'.join(_SHORT_UNITS)})"
+_WORDED: Final = rf"(?i:{_NUMBER}(?:{_UNIT})(?![^\W_])(?:\s?{_NUMBER}{_NEXT_UNIT}(?![^\W_]))*)"
 #: A number and a unit, singular and plural alike, and seconds behind minutes.
 _WORDED_FORM: Final = rf"{_NUMBER}\s?[^\W\d_]+\.?(?:\s?{_NUMBER}\s?(?:s|secs?|sek|сек|с|秒|초)\b)?"
 #: A duration as it stands in a line.
