@@ -95,10 +95,22 @@ def test_fold_show_forget(run: Run, folder: Path) -> None:
     assert [len(line.split()) for line in run("show", "--all").stdout.splitlines()[-2:]] == [8, 7]
     assert [(line["talkgroup"], line["calls"], line["seconds"]) for line in shown["busiest"]] == [(91, 2, 3610), (232, 2, 50.5)]
     text = run("show", "--talkgroup", "91", "--days", "1").stdout
-    assert "2026-11-21 to 2026-11-21: 1 call of 1 station " in text
-    assert ["2625678", "not", "in", "the", "directory", "1", "1:00:00", "2026-11-21", "2026-11-21", "13:00", "91"] in [
-        line.split() for line in text.splitlines()
-    ]
+    assert "2026-11-21 to 2026-11-21 on talkgroup 91: 1 call of 1 station (days in UTC;" in text
+    assert [
+        "2625678",
+        "not",
+        "in",
+        "the",
+        "directory",
+        "1",
+        "100.0",
+        "%",
+        "1:00:00",
+        "2026-11-21",
+        "2026-11-21",
+        "13:00",
+        "91",
+    ] in [line.split() for line in text.splitlines()]
 
     assert run("forget", "--before", "2026-11-21").stdout.startswith("dmr: 1 day with 2 calls forgotten")
     assert json.loads(run("show", "--json").stdout)["calls"] == 2

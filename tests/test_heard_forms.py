@@ -14,7 +14,7 @@ from pyarrow import parquet
 from pruner.calls.weights import load_weights
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.read.heard_columns import event_of
+from pruner.read.event_words import event_of
 from pruner.read.json_values import flat_records, value_of
 from pruner.words.errors import InputRefusedError
 
@@ -226,3 +226,22 @@ def sum_of_seconds(path: Path, state: Path) -> float:
     weights = load_weights(state / "heard" / "dmr")
     assert weights is not None
     return float(weights.rows()["milliseconds"].sum()) / 1000
+
+
+def test_a_row_with_a_time_is_no_heading_line(tmp_path: Path) -> None:
+    """Cut at blanks, every word of these lines reads like a heading: rx, TG232."""
+    path = tmp_path / "heard.log"
+    path.write_text(
+        "".join(f"2026-03-04 10:{k % 60:02}:07 rx 232000{k % 5 + 1} -> TG23{k % 3} {k % 30 + 2}.5s\n" for k in range(60))
+    )
+    assert fold(path, tmp_path).account.read == 60
+
+
+def test_half_days_in_a_column_of_their_own_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "heard.csv"
+    rows = "".join(
+        f"2026-03-04,{k % 12 + 1}:0{k % 10}:00,{'AM' if k % 24 < 12 else 'PM'},232000{k % 5 + 1},91\n" for k in range(60)
+    )
+    path.write_text("date,time,half,id,talkgroup\n" + rows)
+    with pytest.raises(InputRefusedError, match="'half' tells apart from the time which half of the day"):
+        fold(path, tmp_path)

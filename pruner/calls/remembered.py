@@ -15,7 +15,8 @@ import pyarrow as pa
 
 from pruner.calls.parts import ROW, SHORT_ROW, of_day
 
-_WRITE: Final = pa.ipc.IpcWriteOptions(compression="lz4", use_threads=False)
+#: Not packed: to pack it takes longer than to count.
+_WRITE: Final = pa.ipc.IpcWriteOptions(use_threads=False)
 
 
 def remember(path: Path, runs: Iterable[pa.Table], day: int, columns: Sequence[str]) -> pa.Table:
@@ -52,7 +53,7 @@ def remembered(path: Path, day: int, columns: Sequence[str]) -> pa.Table | None:
     fields = [SHORT_ROW.get_field_index(name) for name in kept] or [0]
     options = pa.ipc.IpcReadOptions(included_fields=fields, use_threads=False)
     try:
-        with pa.memory_map(str(path)) as file:
+        with pa.OSFile(str(path)) as file:
             table = pa.ipc.open_file(file, options=options).read_all()
     except (OSError, pa.ArrowInvalid):
         return None

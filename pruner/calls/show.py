@@ -38,7 +38,7 @@ class Line:
 class Overview:
     """The store at a glance; the lists have most calls first, then the smaller number. `days` is on how many days from the
     first to the last anybody called, `gaps` (first and last day of each) when nobody did. `callsigns` are those that no
-    directory has, of calls that name no id."""
+    directory has, of calls that name no id; `callsigns_heard` is how many there are in all."""
 
     first_day: str
     last_day: str
@@ -49,6 +49,7 @@ class Overview:
     most_heard: list[Line]
     busiest: list[Line]
     callsigns: list[Line]
+    callsigns_heard: int = 0
 
     def plain(self) -> dict[str, Any]:
         """For JSON."""
@@ -91,6 +92,7 @@ def overview(weights: Weights, *, talkgroups: Sequence[int] | None, within_days:
         _lines(of_ids, "id"),
         _lines(of_groups, "talkgroup"),
         _lines(nameless, "callsign")[:count] if nameless else [],
+        pl.concat(nameless)["callsign"].n_unique() if nameless else 0,
     )
 
 

@@ -190,7 +190,7 @@ def show(
     known = found.callers([line.number for line in seen.most_heard if isinstance(line.number, int)])
     has_directory = found.directory is not None
     plain = overview_plain(seen, known) if as_json else {}
-    print(json.dumps(plain, ensure_ascii=True, indent=2) if as_json else overview_text(seen, known, has_directory))
+    print(json.dumps(plain, ensure_ascii=True, indent=2) if as_json else overview_text(seen, known, has_directory, talkgroup))
 
 
 @heard.command()

@@ -119,24 +119,40 @@ def counted(count: int, word: str) -> str:
     return f"{number(count)} {word}" if count == 1 else f"{number(count)} {word}s"
 
 
-def overview_text(found: Overview, known: Mapping[int, Caller], has_directory: bool) -> str:
-    """The days, and tables of stations, talkgroups and call signs with most calls."""
+def overview_text(
+    found: Overview, known: Mapping[int, Caller], has_directory: bool, talkgroups: Sequence[int] | None = None
+) -> str:
+    """The days, and tables of stations, talkgroups and call signs with most calls; shares are of all these calls."""
+    on = f" on talkgroup{'s' * (len(talkgroups) > 1)} {', '.join(map(str, talkgroups))}" if talkgroups else ""
     heard = f"{counted(found.calls, 'call')} of {counted(found.stations, 'station')}"
-    lines = [f"{found.first_day} to {found.last_day}: {heard} (days in UTC)", *_gaps(found)]
+    if found.callsigns_heard:
+        heard += f" known by id and {number(found.callsigns_heard)} by call sign only"
+    lines = [
+        paragraph(f"{found.first_day} to {found.last_day}{on}: {heard} (days in UTC; shares are of these calls)"),
+        *_gaps(found),
+    ]
     about = ["call sign", "name", "country"] if has_directory else []
-    stations = [["id", *about, "calls", "on air", "since", "last heard", "most on"]]
+    figures = ["calls", "share", "on air", "since", "last heard"]
+    stations = [["id", *about, *figures, "most on"]]
     for line in found.most_heard:
-        cells = _cells(line)
+        cells = _cells(line, found.calls)
         told = _about(known.get(int(line.number))) if has_directory else []
         stations.append([cells[0], *told, *cells[1:], " ".join(map(str, line.talkgroups))])
-    groups = [["talkgroup", "calls", "on air", "since", "last heard"], *(_cells(line) for line in found.busiest)]
-    right = (0, len(about) + 1, len(about) + 2)
-    lines += ["", "Stations heard most", table(stations, right=right), "", "Busiest talkgroups", table(groups, right=(0, 1, 2))]
+    groups = [["talkgroup", *figures], *(_cells(line, found.calls) for line in found.busiest)]
+    right = (0, *(len(about) + place for place in (1, 2, 3)))
+    lines += [
+        "",
+        "Stations heard most",
+        table(stations, right=right),
+        "",
+        "Busiest talkgroups",
+        table(groups, right=(0, 1, 2, 3)),
+    ]
     if found.callsigns:
-        signs = [["call sign", "calls", "on air", "since", "last heard", "most on"]]
-        signs += [[*_cells(line), " ".join(map(str, line.talkgroups))] for line in found.callsigns]
+        signs = [["call sign", *figures, "most on"]]
+        signs += [[*_cells(line, found.calls), " ".join(map(str, line.talkgroups))] for line in found.callsigns]
         head = "Heard by call sign only, in no directory" if has_directory else "Heard by call sign only"
-        lines += ["", head, table(signs, right=(1, 2))]
+        lines += ["", head, table(signs, right=(1, 2, 3))]
     return "\n".join(lines)
 
 
@@ -205,6 +221,6 @@ def _on_air(seconds: float) -> str:
     return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
 
 
-def _cells(line: Line) -> list[str]:
-    name = shortened(str(line.number), _SIGN_WIDTH)
-    return [name, number(line.calls), _on_air(line.seconds), line.first[:10], line.last[:16].replace("T", " ")]
+def _cells(line: Line, calls: int) -> list[str]:
+    name, share = shortened(str(line.number), _SIGN_WIDTH), f"{100 * line.calls / calls:.1f} %"
+    return [name, number(line.calls), share, _on_air(line.seconds), line.first[:10], line.last[:16].replace("T", " ")]

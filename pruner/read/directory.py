@@ -117,7 +117,7 @@ def _open_columns(
     path: Path | Held, table: ColumnTable, kind: Kind, system: str, columns: Answers, with_unused: bool
 ) -> Opened:
     found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
-    understanding = understanding_of(str(path), board, found, label=table.label)
+    understanding = understanding_of(str(path), board, found, label=table.label, has_names=schema.FIRST_NAME in kind.names)
     if with_unused:
         _take_unused(board, found)
     positions = found.positions
@@ -157,7 +157,15 @@ def _open_text(
     texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
     cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
     used = fallback if is_used else ""
-    understanding = understanding_of(str(path), cut.board, cut.found, label=table.label, encoding=used, titles=cut.titles)
+    understanding = understanding_of(
+        str(path),
+        cut.board,
+        cut.found,
+        label=table.label,
+        encoding=used,
+        titles=cut.titles,
+        has_names=schema.FIRST_NAME in kind.names,
+    )
     if with_unused:
         _take_unused(cut.board, cut.found)
     dialect = dialect_of(cut, coded, fallback)

@@ -30,6 +30,9 @@ from pruner.words.number import whole_number
 
 #: Whole numbers without a unit are milliseconds where half of them are more: nobody talks for five minutes again and again.
 _LONGEST_USUAL: Final = 300
+#: A column that holds these in most cells tells half days of hours up to 12.
+_HALVES: Final = frozenset(("am", "pm", "a.m.", "p.m."))
+_MOST: Final = 0.9
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
 
 
@@ -61,6 +64,7 @@ def log_columns(
             f"{understanding.file}: {column_name(board, positions[DATE])!r} holds dates without times of day; "
             "expected the time of each call"
         )
+    check_half_days(understanding.file, board, positions)
     cells = pa.array(_sampled_times(board, positions), pa.string())
     found = order or order_in(dates_in(cells), last)
     if found is None:
@@ -68,6 +72,16 @@ def log_columns(
     if found is None:
         raise InputRefusedError(f"{understanding.file}: {undecided(_example(cells))}")
     return LogColumns(understanding, TimeForm(found, last, _unit(board, positions.get(SECONDS))))
+
+
+def check_half_days(file: str, board: Board, positions: Mapping[str, int]) -> None:
+    """Raises InputRefusedError where a column that is not used tells half days, which the times lack then."""
+    for place, column in enumerate(board.columns):
+        if place not in positions.values() and column.share_of_texts(lambda cell: cell.casefold() in _HALVES) > _MOST:
+            raise InputRefusedError(
+                f"{file}: {column_name(board, place)!r} tells apart from the time which half of the day is meant (am or pm); "
+                "expected both in one column"
+            )
 
 
 def _dates_of(times: Iterable[pa.Array]) -> set[DateText]:

@@ -18,7 +18,7 @@ from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import Dialect, common_text, dialect_of, is_common
 from pruner.read.directory import cut_table
 from pruner.read.forms import formed
-from pruner.read.heard_columns import LogColumns, is_joined, log_columns, with_times
+from pruner.read.heard_columns import LogColumns, check_half_days, is_joined, log_columns, with_times
 from pruner.read.heard_kind import HEARD, TIME
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
@@ -82,6 +82,7 @@ def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], sys
     texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
     try:
         cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
+        check_half_days(str(path), cut.board, cut.found.positions)
     except InputRefusedError:
         from pruner.read.line_pattern import learn  # for files that are no tables
 

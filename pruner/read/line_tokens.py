@@ -13,11 +13,11 @@ from pruner.reference.callsign import clean_callsign, is_ordinary
 
 _CLOCK: Final = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s?[AaPp]\.?[Mm]\b\.?)?"
 _ZONE: Final = r"(?:\s?(?:Z|UTC|GMT|[+-]\d{2}:?\d{2})\b)?"
-_NAME: Final = r"[^\W\d_]{3,9}\.?"
+_NAME: Final = r"[^\W\d_]{3,14}\.?"
 _DAY_OF_MONTH: Final = r"\d{1,2}(?:[.º]|st|nd|rd|th)?"
 #: Forms of times, the longest first; in a pattern each stands for itself.
 TIMES: Final = (
-    rf"\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}[T _,]+{_CLOCK}{_ZONE}",
+    rf"\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}\.?[T _,]+{_CLOCK}{_ZONE}",
     rf"\d{{1,2}}[-/.]\d{{1,2}}[-/.]\d{{2,4}}[T _,:]+{_CLOCK}{_ZONE}",
     rf"(?:{_NAME},?\s+)?{_DAY_OF_MONTH}[-/. ](?:de )?{_NAME}[-/., ]{{1,2}}(?:de )?\d{{2,4}}[ ,:]+{_CLOCK}{_ZONE}",
     rf"(?:{_NAME}\s+)?{_NAME}\s+\d{{1,2}}\s+{_CLOCK}\s+\d{{4}}",

@@ -44,6 +44,7 @@ _TYPE: Final = re.compile(
 )
 _MOST_SECOND_HEADINGS: Final = 2
 _SEPARATOR: Final = re.compile(r"sep=(.)")
+_TIME: Final = re.compile(r"\d{1,2}:\d{2}(?!\w)", re.ASCII)
 _NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
 
 
@@ -236,15 +237,18 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
 
 
 def _can_head(cells: list[str], width: int) -> bool:
-    """Whether a row can be a heading line: as wide as the rows, several cells filled (or the only one), none a number."""
+    """Whether a row can be a heading line: as wide as the rows, several cells filled (or the only one), none a number or a
+    time."""
     filled = [cell for cell in cells if cell.strip()]
     if width > 1 and len(filled) < 2:
         return False
-    return abs(len(cells) - width) <= max(1, width // 3) and not any(_NUMBER.fullmatch(cell) for cell in filled)
+    return abs(len(cells) - width) <= max(1, width // 3) and not any(
+        _NUMBER.fullmatch(cell) or _TIME.search(cell) for cell in filled
+    )
 
 
 def _is_data(cells: list[str]) -> bool:
-    return any(_NUMBER.fullmatch(cell) and any(map(str.isdigit, cell)) for cell in cells)
+    return any((_NUMBER.fullmatch(cell) and any(map(str.isdigit, cell))) or _TIME.search(cell) for cell in cells)
 
 
 def _is_no_row(cells: list[str], kind: Kind) -> bool:
