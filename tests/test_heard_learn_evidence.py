@@ -164,3 +164,4 @@ def test_ends_of_calls_tell_their_length_in_words() -> None:
     found = learned(form)
     assert found.examples["seconds"].endswith("Sekunden")
     assert {"start_event", "end_event"} <= set(found.examples)
+    assert not found.unused

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import time
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Final
@@ -25,6 +25,7 @@ from pruner.read.line_events import Events, Line, find_events
 from pruner.read.line_evidence import SLOTS, barred, heading_of, is_other_unit, label_of
 from pruner.read.line_tokens import DURATION_TEXT, WORD, Token, durations_form, tokens_of
 from pruner.table.board import Board
+from pruner.table.choices import Identified
 from pruner.table.identify import identify
 from pruner.words import schema
 
@@ -40,6 +41,9 @@ _COMMON: Final = 0.02
 _KIND: Final = replace(HEARD, meanings=tuple(meaning for meaning in HEARD.meanings if meaning.name not in (DATE, CLOCK)))
 #: So many lines of events are ends.
 _ENDS_AT_LEAST: Final = 0.3
+_NO_TIME: Final = "no time found (date and time of day)"
+_NO_CALLER: Final = "no caller found (an id or a call sign)"
+_NO_TALKGROUP: Final = "no talkgroup found (a number with a word for it beside it)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +62,21 @@ class Learned:
 
 def learn(lines: Sequence[str], system: str) -> Learned | None:
     """The pattern that explains most calls; None where no form of line tells who called on which talkgroup when."""
+    for attempts in _attempts(lines, system):
+        found = [one for one in attempts if isinstance(one, Learned)]
+        if found:
+            return max(found, key=lambda one: len(one.explained) * (2 if SECONDS in one.examples else 1))
+    return None
+
+
+def lacking(lines: Sequence[str], system: str) -> tuple[str, ...]:
+    """What the form of line that is nearest to a call lacks, in words, where `learn` finds none."""
+    found = [one for attempts in _attempts(lines, system) for one in attempts if not isinstance(one, Learned)]
+    return min(found, key=len, default=(_NO_TIME, _NO_CALLER, _NO_TALKGROUP))
+
+
+def _attempts(lines: Sequence[str], system: str) -> Iterator[list[Learned | tuple[str, ...]]]:
+    """For each likeness what comes of every seed: what was learned, or what is lacking."""
     texts = [line for line in lines if line.strip()][:_LINES]
     cut = [tokens_of(line) for line in texts]
     words = Counter(token.text for tokens in cut for token in set(tokens) if token.kind == WORD)
@@ -67,10 +86,7 @@ def learn(lines: Sequence[str], system: str) -> Learned | None:
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
         seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))
     for like in _LIKE:
-        found = [learned for seed in seeds if (learned := _from_seed(seed, forms, common, texts, system, like))]
-        if found:
-            return max(found, key=lambda one: len(one.explained) * (2 if SECONDS in one.examples else 1))
-    return None
+        yield [_from_seed(seed, forms, common, texts, system, like) for seed in seeds]
 
 
 def _key(token: Token, common: set[str]) -> str:
@@ -79,7 +95,7 @@ def _key(token: Token, common: set[str]) -> str:
 
 def _from_seed(
     seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str, like: float
-) -> Learned | None:
+) -> Learned | tuple[str, ...]:
     stays = _fixed([_key(token, common) for token in seed], forms, like)
     parts = [token if stays[place] else None for place, token in enumerate(seed)]
     slots = [
@@ -90,17 +106,19 @@ def _from_seed(
     probe = re.compile(_joined(parts, {place: f"s{place}" for place in slots}))
     rows = [[match[f"s{place}"] for place in slots] for match in map(probe.fullmatch, texts) if match]
     if not rows or not slots:
-        return None
+        return _NO_TIME, _NO_CALLER, _NO_TALKGROUP
     spread = [rows[number * len(rows) // _ROWS] for number in range(_ROWS)] if len(rows) > _ROWS else rows
     board = Board([heading_of(parts, place) for place in slots], spread, system)
     kind, contradicted = barred(_KIND, board, parts, slots)
     found = identify(board, kind, {})
-    wrong = any(found.positions.get(meaning) in positions for meaning, positions in contradicted.items())
-    if found.trouble or wrong or TALKGROUP not in found.positions:
-        return None
+    taken = {name for name, position in found.positions.items() if position not in contradicted.get(name, ())}
+    missing = _missing(found, taken)
+    if missing:
+        return missing
     names = {slots[position]: meaning for meaning, position in found.positions.items()}
     events = _events_of(parts, names, texts)
-    pattern = _joined(parts, names, _varying(parts, names, texts, events) if events is not None and events.is_sure else None)
+    varying = _varying(parts, names, texts, events) if events is not None and events.is_sure else {}
+    pattern = _joined(parts, names, varying)
     explains = re.compile(pattern)
     matches = list(map(explains.fullmatch, texts))
     examples: dict[str, str] = {}
@@ -108,8 +126,7 @@ def _from_seed(
         examples = {name: examples.get(name) or text or "" for name, text in match.groupdict().items()}
     explained = [text for text, match in zip(texts, matches, strict=True) if match]
     others = [text for text, match in zip(texts, matches, strict=True) if not match]
-    used = {events.part} if events is not None and events.is_sure else set()
-    return Learned(pattern, explained, others, examples, events, _unused(parts, names, explained, used))
+    return Learned(pattern, explained, others, examples, events, _unused(parts, names, explained, set(varying)))
 
 
 def _unused(parts: Sequence[Token | None], names: dict[int, str], lines: Sequence[str], used: set[int]) -> tuple[str, ...]:
@@ -126,6 +143,16 @@ def _unused(parts: Sequence[Token | None], names: dict[int, str], lines: Sequenc
         if len(texts) > 1:
             found.append(f"{label_of(parts, place)} {next(filter(None, texts))}".strip())
     return tuple(found)
+
+
+def _missing(found: Identified, taken: set[str]) -> tuple[str, ...]:
+    """What is not among the meanings that were taken, in words."""
+    has_caller, has_group = {schema.ID, schema.CALLSIGN} & taken, TALKGROUP in taken
+    missing = [*([] if TIME_COLUMN in taken else [_NO_TIME]), *([] if has_caller else [_NO_CALLER])]
+    missing += [] if has_group else [_NO_TALKGROUP]
+    if missing or (taken == set(found.positions) and not found.trouble):
+        return tuple(missing)
+    return (f"more than one number may be the {min(found.rivals)}" if found.rivals else _NO_TALKGROUP,)
 
 
 def _probed(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> tuple[int, list[re.Match[str]]]:
