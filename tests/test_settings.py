@@ -516,7 +516,7 @@ VALUES = st.recursive(
 PIECES = st.lists(st.tuples(st.sampled_from(["", "[[t]]", "[[t]]", "[t.s]", "['q'.\"r\"]", "# [x]\n"]), VALUES), max_size=8)
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(PIECES, st.booleans())
 def test_every_path_of_any_document_has_its_line(pieces: list[tuple[str, str]], dos: bool) -> None:
     """TOML 1.0.0 as `tomllib` reads it: each path is known, and `key<n>` stands on the line that is said."""
