@@ -138,6 +138,7 @@ STATIONS: Final = Kind(
     {schema.ID: "ids"},
     judge_stations,
     has_places=True,
+    may_be_side_by_side=True,
 )
 
 
@@ -162,6 +163,7 @@ EXPORT: Final = replace(
     setting="carried_columns",
     judge=lambda board, chosen: "",
     has_places=False,  # its entries stay as they are
+    may_be_side_by_side=False,
     kind_column=kind_column,
 )
 
@@ -186,6 +188,7 @@ LIST: Final = Kind(
     {schema.ID: "ids", schema.CALLSIGN: "call signs"},
     setting="list_columns",
     may_be_short=True,
+    may_be_side_by_side=True,
 )
 
 
@@ -211,4 +214,5 @@ TALKGROUPS: Final = Kind(
     judge_talkgroups,
     setting="list_columns",
     may_be_lines=True,
+    may_be_side_by_side=True,
 )

@@ -17,6 +17,7 @@ import numpy as np
 from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
 from pruner.read.sample import encoding_of, head_of
+from pruner.read.totals import is_totals_line
 from pruner.reference.callsign import clean_callsign, is_ordinary
 from pruner.table.cut import DELIMITERS, cut_text
 from pruner.table.listed import Listed
@@ -158,10 +159,15 @@ def _without_bullets(lines: list[str]) -> list[str]:
 
 def _plain(path: Path, text: str) -> Listed:
     found = _Found()
-    is_first = True
-    for number, line in enumerate(_without_bullets(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")), 1):
+    is_first, totals = True, ""
+    lines = _without_bullets(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
+    last = max((number for number, line in enumerate(lines, 1) if any(map(str.isalnum, _uncommented(line)))), default=0)
+    for number, line in enumerate(lines, 1):
         rest = _uncommented(line)
         if not any(map(str.isalnum, rest)):  # blank, a comment, or a line that is drawn
+            continue
+        if number == last and not is_first and is_totals_line(rest):
+            totals = f"line {number:,}: {shown(rest)!r}"
             continue
         if len(rest) > _LONGEST_LINE:
             raise InputRefusedError(f"{path}:{number}: the line is far too long for a list")
@@ -170,7 +176,7 @@ def _plain(path: Path, text: str) -> Listed:
                 f"{path}:{number}: expected an id or a call sign, got {shown(rest)!r}; correct or delete the line"
             )
         is_first = False
-    return _listed(found, found.entries)
+    return _listed(found, found.entries, unusable=bool(totals), first=totals)
 
 
 def _is_title(line: str) -> bool:

@@ -15,7 +15,7 @@ from typing import Final
 
 from pruner.account.parts import ColumnUsed, Understood
 from pruner.table.board import Board
-from pruner.table.choices import MORE_IDS, Evidence, Identified
+from pruner.table.choices import MORE_IDS, Evidence, Identified, is_in_block
 from pruner.table.facts import holds_several
 from pruner.table.fold import fold
 from pruner.table.kinds import Kind
@@ -49,7 +49,8 @@ class Understanding:
     """One file (or one table in it, `label`): `columns` in the order of the file; `unused`: headings, or numbers, of columns
     that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
     meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
-    `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids."""
+    `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
+    `side_by_side`: so many tables stand beside each other."""
 
     file: str
     label: str
@@ -62,6 +63,7 @@ class Understanding:
     nothing: str = ""
     hint: str = ""
     has_several: bool = False
+    side_by_side: int = 1
 
     @property
     def is_doubtful(self) -> bool:
@@ -86,6 +88,8 @@ class Understanding:
         if self.unused:
             more = f" and {len(self.unused) - 8} more" if len(self.unused) > 8 else ""
             said += f"; not used: {', '.join(self.unused[:8])}{more}"
+        if self.side_by_side > 1:
+            said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.hint:
@@ -131,6 +135,7 @@ def understanding_of(
                 answer_for(board, choice.position),
             )
             for meaning, choice in found.choices.items()
+            if not is_in_block(meaning)
         ),
         key=lambda use: (use.number, use.meaning),
     )
@@ -149,6 +154,7 @@ def understanding_of(
         tuple(rows),
         hint=_hint(board, found) if has_names else "",
         has_several=has_names and _has_several(board, found),
+        side_by_side=found.blocks,
     )
 
 
