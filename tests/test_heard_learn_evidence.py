@@ -132,6 +132,7 @@ SECONDS: dict[str, Callable[[Heard], str]] = {
     "key and latency": lambda c: f"{c.time} src={c.sign} dst={c.group} latency={c.process}ms dur={c.seconds}s",
     "key and another time": lambda c: f"{c.time} src={c.sign} dst={c.group} buffer={c.process}ms dur={c.seconds}s",
     "no label": lambda c: f"{c.time} src={c.sign} dst={c.group}, {c.seconds}",
+    "German word": lambda c: f"{c.time} src={c.sign} dst={c.group} Länge {c.seconds} Pegel {c.process}",
     "word": lambda c: f"{c.time} src={c.sign} dst={c.group} took {c.seconds}",
     "Japanese": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds}秒",
     "Russian": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds}сек",
