@@ -116,6 +116,7 @@ NO_SECONDS: dict[str, Callable[[Heard], str]] = {
     "decibels": lambda c: f"{c.time} src={c.sign} dst={c.group}, {c.seconds} dB",
     "unknown key": lambda c: f"{c.time} src={c.sign} dst={c.group} qual={c.seconds / 10}",
     "below nought": lambda c: f"{c.time} src={c.sign} dst={c.group}, -{c.seconds}.5",
+    "longitude": lambda c: f"{c.time} src={c.sign} dst={c.group} Länge {c.seconds / 10}",
     "latency": lambda c: f"{c.time} src={c.sign} dst={c.group} latency={c.seconds}ms",
 }
 
@@ -132,7 +133,6 @@ SECONDS: dict[str, Callable[[Heard], str]] = {
     "key and latency": lambda c: f"{c.time} src={c.sign} dst={c.group} latency={c.process}ms dur={c.seconds}s",
     "key and another time": lambda c: f"{c.time} src={c.sign} dst={c.group} buffer={c.process}ms dur={c.seconds}s",
     "no label": lambda c: f"{c.time} src={c.sign} dst={c.group}, {c.seconds}",
-    "German word": lambda c: f"{c.time} src={c.sign} dst={c.group} Länge {c.seconds} Pegel {c.process}",
     "word": lambda c: f"{c.time} src={c.sign} dst={c.group} took {c.seconds}",
     "Japanese": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds}秒",
     "Russian": lambda c: f"{c.time} src={c.sign} dst={c.group} {c.seconds}сек",

@@ -28,7 +28,7 @@ _OTHER_UNITS: Final = frozenset(
 )
 #: Words before a duration besides those that head a column of durations.
 _LASTING: Final = frozenset(
-    "for during took lasted lasts elapsed len länge pendant durant durante mentre während lang gedurende duurde przez trwa "
+    "for during took lasted lasts elapsed len pendant durant durante mentre während lang gedurende duurde przez trwa "
     "trwało trwała under varade varede kestää durou duró durò".split()
 )
 #: Words before times that no call lasts, whatever their unit.
