@@ -142,6 +142,13 @@ def test_gap_of_at_most_a_hundredth_of_a_percent(contacts: int, kind: str, share
         assert_kept(choice, (worth, sizes, capacity, record_limit))
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_a_large_choice_is_gone_through_until_it_is_good_enough(seed: int) -> None:
+    """Without cores the gap of these is above 7e-6."""
+    worth, sizes = make_instance(1200, KINDS[0], seed)
+    assert choose_levels(worth, sizes, int(sizes[:, 0].sum() * 0.2), None).gap <= 1e-6
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.integers(0, 2**32), st.sampled_from(KINDS), st.integers(1, 300), st.floats(0, 1.1), st.none() | st.integers(0, 300))
 def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, share: float, record_limit: int | None) -> None:
