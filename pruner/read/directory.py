@@ -130,7 +130,9 @@ def _open_columns(
         run = job()
         made = as_records({meaning: run.columns[name] for meaning, name in names.items()}, run.count)
         made.unreadable, made.origin, made.lines, made.recoded = run.unreadable, run.origin, run.lines, run.recoded
-        return mark_totals(formed(made, found.is_joined, words, are_numbers, found.parts, found.blocks), is_last=is_last)
+        return mark_totals(
+            formed(made, found.is_joined, words, are_numbers, found.parts, found.blocks, found.named), is_last=is_last
+        )
 
     runs = table.runs(list(dict.fromkeys(names.values())))
     jobs = ((0, partial(records, job, is_last)) for job, is_last in _with_last(runs))
@@ -184,6 +186,7 @@ def _open_text(
         and not are_numbers
         and not cut.found.is_joined
         and not cut.found.parts
+        and not cut.found.named
         and cut.found.blocks == 1
         and not any(name.startswith(MORE_IDS) for name in dialect.positions)
     )
@@ -191,7 +194,7 @@ def _open_text(
     def records(whole: Block, is_last: bool) -> Records:
         parsed = parse(whole, dialect)
         if not is_plain:
-            parsed = formed(parsed, cut.found.is_joined, words, are_numbers, cut.found.parts, cut.found.blocks)
+            parsed = formed(parsed, cut.found.is_joined, words, are_numbers, cut.found.parts, cut.found.blocks, cut.found.named)
         return mark_totals(parsed, is_last=is_last)
 
     def jobs() -> Jobs:

@@ -17,7 +17,7 @@ import pyarrow.compute as pc
 from pruner.read.records import Indices, Records
 from pruner.reference import countries
 from pruner.table.choices import MORE_IDS, PLACE, is_in_block, meaning_in_block
-from pruner.table.facts import ID_IN_CELL, SEPARATORS
+from pruner.table.facts import ID_IN_CELL, SEPARATORS, call_and_name
 from pruner.words import schema
 from pruner.words.number import whole_number
 
@@ -31,10 +31,12 @@ def formed(
     has_numbers_of_countries: bool = False,
     parts: Sequence[str] = (),
     blocks: int = 1,
+    named: str = "",
 ) -> Records:
     """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own,
     empty words (by meaning) as missing cells, numbers of countries (ISO 3166-1) as their names, and towns, states and countries
-    out of one cell (`parts`: which, the first is the column); a record for each of several tables side by side (`blocks`)."""
+    out of one cell (`parts`: which, the first is the column); a record for each of several tables side by side (`blocks`);
+    call signs from before the names in one cell (`named`: the meaning of the column)."""
     for meaning, words in empty_words.items():
         if meaning in records.columns:
             records.columns[meaning] = _without(records.columns[meaning], words)
@@ -44,6 +46,8 @@ def formed(
         records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
     if parts:
         _take_places(records, parts)
+    if named:
+        _take_calls(records, named)
     if is_joined:
         cells = records.columns[schema.ID]
         found = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
@@ -105,6 +109,16 @@ def _take_places(records: Records, parts: Sequence[str]) -> None:
         if meaning in parts:
             texts = pa.array([found[place] or None for found in split], pa.string())
             records.columns[meaning] = texts.take(coded.indices).dictionary_encode()
+
+
+def _take_calls(records: Records, named: str) -> None:
+    """The call signs with which cells begin in a column of their own; what stands behind them stays."""
+    column = records.columns[named]
+    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    split = [call_and_name(text) for text in coded.dictionary.to_pylist()]
+    calls, names = (pa.array([found[place] or None for found in split], pa.string()).take(coded.indices) for place in (0, 1))
+    records.columns[schema.CALLSIGN] = calls
+    records.columns[named] = names.dictionary_encode()
 
 
 def place_parts(text: str) -> tuple[str, str, str]:

@@ -47,7 +47,8 @@ class Identified:
     `choices` by meaning; `unused`: positions of the other columns that hold text; `trouble`: why the table is refused, a
     sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides; `is_joined`:
     the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
-    `blocks`: how many tables stand side by side, the columns of the further ones by `meaning_in_block`.
+    `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
+    by side, the columns of the further ones by `meaning_in_block`.
     """
 
     choices: dict[str, Choice]
@@ -56,6 +57,7 @@ class Identified:
     rivals: dict[str, list[int]] = field(default_factory=dict)
     is_joined: bool = False
     parts: tuple[str, ...] = ()
+    named: str = ""
     blocks: int = 1
 
     @property
@@ -66,7 +68,8 @@ class Identified:
     @property
     def positions(self) -> dict[str, int]:
         """Position of each meaning that has a column of its own."""
-        return {meaning: choice.position for meaning, choice in self.choices.items() if meaning not in self.parts[1:]}
+        within = {*self.parts[1:], *(("callsign",) if self.named else ())}
+        return {meaning: choice.position for meaning, choice in self.choices.items() if meaning not in within}
 
 
 def meaning_in_block(name: str, number: int) -> str:

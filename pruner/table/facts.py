@@ -211,6 +211,15 @@ def id_beside_callsign(cell: str) -> int:
     return int(ids[0]) if len(rest) == 1 and is_ordinary(clean_callsign(rest[0])) else -1
 
 
+def call_and_name(cell: str) -> tuple[str, str]:
+    """The call sign with which a cell begins, and the text behind it (a sign or brackets between are left out); "" and the cell
+    where it is not such a cell."""
+    call, _, rest = cell.strip().partition(" ")
+    call, rest = call.rstrip(",;:"), rest.strip(" ()[]-–,;:/|")
+    is_both = is_ordinary(clean_callsign(call)) and any(map(str.isalpha, rest))
+    return (call, rest) if is_both else ("", cell)
+
+
 def country_of_id(number: int) -> int:
     """The country of a dmr id of 6, 7 or (with a device suffix) 9 digits by its first three (common practice, no source);
     else 0."""

@@ -16,7 +16,14 @@ from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.headings import KNOWN
 from pruner.table.kinds import ENTRY_KIND, Kind, Meaning
-from pruner.table.settle import settle_names, settle_places, settle_swapped, take_left_over, take_place_in_one
+from pruner.table.settle import (
+    settle_names,
+    settle_places,
+    settle_swapped,
+    take_call_in_name,
+    take_left_over,
+    take_place_in_one,
+)
 from pruner.table.side_by_side import identify_blocks, repeated_blocks
 
 #: A second column that is nearer than this to the first is asked about.
@@ -61,6 +68,7 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
     settle_swapped(board, kind, found)
     settle_places(board, kind, found)
     settle_names(board, found, answers)
+    take_call_in_name(board, kind, found)
     take_place_in_one(board, kind, found)
     take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())

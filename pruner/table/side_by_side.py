@@ -68,7 +68,7 @@ def identify_blocks(
     found.choices = {name: replace(choice, position=places[choice.position]) for name, choice in found.choices.items()}
     found.unused = [places[place] for place in found.unused]
     found.rivals = {name: [places[place] for place in rivals] for name, rivals in found.rivals.items()}
-    own = {name: choice for name, choice in found.choices.items() if choice.position in blocks[0]}
+    own = {name: choice for name, choice in found.choices.items() if name in found.positions and choice.position in blocks[0]}
     keys = [name for name in {name for names in kind.needed for name in names} if name in own]
     if found.trouble or not keys or len({choice.position for choice in own.values()}) < _LEAST:
         return None

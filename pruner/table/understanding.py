@@ -20,6 +20,7 @@ from pruner.table.facts import holds_several
 from pruner.table.fold import fold
 from pruner.table.kinds import Kind
 from pruner.words.errors import ColumnsError
+from pruner.words.number import has_exponent, whole_number
 
 #: What is advised where a column that was named does not exist.
 CORRECT: Final = "correct columns or --column"
@@ -193,8 +194,23 @@ def refusal(where: str, board: Board, found: Identified, kind: Kind, line: int |
         keys = kind.plurals.get(meaning, meaning)
         advice = _to_paste(where, board, kind, meaning, places)
         return ColumnsError(f"{place}: {columns} may hold the {keys}", *advice)
+    rounded = _rounded(board, found)
+    if rounded is not None:
+        column = f"{column_name(board, rounded)!r} ({_example(board, rounded)})"
+        again = "export again with that column as text"
+        return ColumnsError(f"{place}: a spreadsheet rounded the {kind.keys} in {column}, digits are lost", again, again)
     seen = ", ".join(f"{column_name(board, place)} ({_example(board, place)})" for place in range(min(8, len(board.columns))))
     return ColumnsError(f"{place}: {found.trouble} (found: {seen})", *_to_name(where, board, found, kind))
+
+
+def _rounded(board: Board, found: Identified) -> int | None:
+    """The column of ids, or the first that is nothing else, of numbers with exponents of which some have lost digits."""
+    taken = [choice.position for meaning, choice in found.choices.items() if meaning != "id"]
+    for place, column in enumerate(board.columns):
+        lost = any(has_exponent(cell) and whole_number(cell) < 0 for cell in column.counts)
+        if place not in taken and lost and column.share_of_texts(has_exponent) >= _TEXTS:
+            return place
+    return None
 
 
 def _to_name(where: str, board: Board, found: Identified, kind: Kind) -> tuple[str, str]:
