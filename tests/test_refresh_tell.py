@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import quick_disk
 from pytest_httpserver import HTTPServer
 from test_refresh_run import PAGE, Home, stations
 
@@ -24,8 +23,6 @@ from pruner.refresh.tell import hand_over, ping_for
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import ping
 from pruner.words.errors import SettingsError, SourceMissingError
-
-tmp_path = quick_disk.tmp_path
 
 TOKEN = "5ecret-t0ken"
 KEEP_MESSAGE = "import sys; open(sys.argv[1], 'w').write(sys.stdin.read()); open(sys.argv[2], 'w').write(sys.argv[3])"
