@@ -217,6 +217,7 @@ TEXTS = st.sampled_from(["", "OE1AAA", "Anna", "Annabel", "An"])
 ROWS = st.dictionaries(st.integers(2320001, 2320012), st.tuples(TEXTS, TEXTS), min_size=1)
 
 
+@pytest.mark.long
 @settings(max_examples=60, deadline=None)
 @given(ROWS, ROWS)
 def test_the_account_against_plain_dictionaries(ours: dict[int, tuple[str, str]], theirs: dict[int, tuple[str, str]]) -> None:

@@ -158,6 +158,7 @@ REFUSED: list[tuple[str, bytes, str]] = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("what", "wrong", "words"), REFUSED, ids=[row[0] for row in REFUSED])
 def test_a_failing_address_is_one_line_and_loses_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], what: str, wrong: bytes, words: str

@@ -63,6 +63,7 @@ def instances(draw: st.DrawFn) -> Instance:
     return np.array(worth) / 4, np.array(sizes) * scale, capacity * scale, draw(st.none() | st.integers(0, 9))
 
 
+@pytest.mark.long
 @settings(max_examples=400, deadline=None)
 @given(instances())
 def test_small_instances_are_solved_exactly(instance: Instance) -> None:

@@ -22,6 +22,8 @@ from pruner.words.errors import ExitCode, LockedError
 
 PRELUDE = """\
 import builtins, fcntl as _fcntl, os, pathlib, stat, subprocess, sys
+
+pytestmark = pytest.mark.long
 for name in ("fcntl", "pwd", "grp", "resource"):
     sys.modules[name] = None
 for name in ("O_DIRECTORY", "O_CLOEXEC", "O_NOFOLLOW", "geteuid", "getuid", "killpg", "fchmod", "confstr", "sched_getaffinity"):

@@ -160,6 +160,7 @@ def test_a_silent_or_odd_server_is_a_warning(httpserver: HTTPServer, silent_serv
         assert not words or (any(word in warnings[0] for word in words) and TOKEN not in warnings[0])
 
 
+@pytest.mark.long
 def test_a_run_that_is_ended_from_outside_tells_of_it(
     tmp_path: Path, httpserver: HTTPServer, silent_server: socket.socket
 ) -> None:
