@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Final
 
 from pruner.reference import callsigns, countries, numbering
-from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.reference.callsign import callsign_and_rest, clean_callsign, is_ordinary
 from pruner.words.number import whole_number
 
 #: Steps between neighbours up to this size, always in one direction, are those of a counter.
@@ -171,20 +171,21 @@ class Facts:
 def _look(cell: str) -> _Looks:
     if cell.isdigit() and cell.isascii() and len(cell) <= MOST_DIGITS_ALONE:
         return _Looks(int(cell), country_of_id(int(cell)), 0, False, False, True)
-    if _DIGITS.search(cell) is None:  # no number and no call sign is without one
+    has_digits = _DIGITS.search(cell) is not None
+    if not has_digits and "Ø" not in cell.upper():  # no number and no call sign is without one; a crossed zero is one
         return _Looks(-1, 0, 0, False, _LETTERS.search(cell) is not None, False)
     number = whole_number(cell)
-    if number < 0 and len(cell) > MOST_DIGITS_ALONE:
+    if len(cell) > MOST_DIGITS_ALONE and not 0 <= number < 10**MOST_DIGITS_ALONE:
         number = first_of_several(cell)
-    cleaned = clean_callsign(cell) if len(cell) <= 24 else ""
-    is_callsign = bool(cleaned) and is_ordinary(cleaned) and len(cleaned) >= 3
+    cleaned, rest = callsign_and_rest(cell) if len(cell) <= 24 else ("", "")
+    is_callsign = len(cleaned) >= 3 and is_ordinary(cleaned) and _LETTERS.search(rest) is None
     return _Looks(
         number,
         country_of_id(number),
         callsigns.country_of(cleaned) if is_callsign else 0,
         is_callsign,
         _LETTERS.search(cell) is not None,
-        True,
+        has_digits,
     )
 
 
