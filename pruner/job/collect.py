@@ -18,10 +18,11 @@ from pruner.account.rejected import RejectedRow
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.place.country import Placement, place, states
-from pruner.read.directory import Answers, read_directory
+from pruner.read.directory import read_directory
 from pruner.read.entry_kinds import groups_of
 from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
+from pruner.read.open_table import Answers
 from pruner.read.records import Records
 from pruner.table.kinds import Kind
 from pruner.table.opened import Held

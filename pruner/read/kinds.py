@@ -56,8 +56,12 @@ def callsign_cells(board: Board, place: int) -> float:
 
 
 def country_cells(board: Board, place: int) -> float:
-    """The share of names and codes of countries; numbers of countries only under their heading."""
+    """The share of names and codes of countries; numbers of countries only under their heading. Without one, codes that
+    contradict the call signs of their rows are no countries: states of the USA, say."""
     named = board.columns[place].names_countries
+    is_headed = board.senses[place].weight((("country", 1.0),)) > 0
+    if named and not is_headed and board.disagrees(place):
+        return 0.0
     if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
         return named
     return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)
@@ -138,7 +142,7 @@ STATIONS: Final = Kind(
     {schema.ID: "ids"},
     judge_stations,
     has_places=True,
-    has_calls_in_names=True,
+    takes_names_apart=True,
     may_be_side_by_side=True,
 )
 
@@ -164,13 +168,13 @@ EXPORT: Final = replace(
     setting="carried_columns",
     judge=lambda board, chosen: "",
     has_places=False,  # its entries stay as they are
-    has_calls_in_names=False,
+    takes_names_apart=False,
     may_be_side_by_side=False,
     kind_column=kind_column,
 )
 
 #: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds; its texts stay whole.
-CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column, has_calls_in_names=False)
+CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column, takes_names_apart=False)
 
 
 def list_id_cells(board: Board, place: int) -> float:

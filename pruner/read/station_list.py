@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
+from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
 from pruner.read.totals import is_totals_line
 from pruner.reference.callsign import clean_callsign, is_ordinary

@@ -225,7 +225,7 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
     width = _width([row.cells for row in rows] + more)
     words = [_words(row.cells, kind) if _can_head(row.cells, width) else 0.0 for row in first]
     found = []
-    if width > 1 and [cell.strip() for cell in first[0].cells] == [str(number) for number in range(1, width + 1)]:
+    if len(first[0].cells) == width and _is_numbered(first[0].cells):
         found.append(0)  # columns that are only numbered
     likeliest = max(range(len(first)), key=lambda place: (words[place], -place))
     if words[likeliest] > 0:
@@ -252,10 +252,16 @@ def _is_data(cells: list[str]) -> bool:
 
 
 def _is_no_row(cells: list[str], kind: Kind) -> bool:
-    """Whether a row below the headings is a rule, a line of types (as databases write them), or a second heading line."""
+    """Whether a row below the headings is a rule, a line of types (as databases write them) or of the numbers of
+    the columns, or a second heading line."""
     filled = [cell for cell in cells if cell.strip()]
     is_types = len(filled) > 1 and all(_TYPE.fullmatch(cell.strip()) for cell in filled)
-    return is_types or _RULE.fullmatch("|".join(cells)) is not None or _is_second_heading(cells, kind)
+    return is_types or _is_numbered(cells) or _RULE.fullmatch("|".join(cells)) is not None or _is_second_heading(cells, kind)
+
+
+def _is_numbered(cells: list[str]) -> bool:
+    """Whether the cells of a row only number the columns."""
+    return len(cells) > 1 and [cell.strip() for cell in cells] == [str(number) for number in range(1, len(cells) + 1)]
 
 
 def _is_second_heading(cells: list[str], kind: Kind) -> bool:
