@@ -29,7 +29,7 @@ from pruner.table.opened import Held
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.errors import NoRowsError
-from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.outcomes import NO_ROWS, REASON_WORDS, Reason
 from pruner.words.threads import Pool
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
@@ -111,7 +111,7 @@ def work_on(records: Records, system: schema.System) -> Run:
     counts["odd call signs, kept"] += int(np.count_nonzero(odd & station & present))
     counts["lines that were not UTF-8"] += records.recoded
     for word, lines in records.aside.items():
-        counts[f"{word}, no rows"] += lines
+        counts[f"{word}{NO_ROWS}"] += lines
     placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
     for pair, number in placement.disagreements.items():
         counts[f"disagreement: {pair}"] += number

@@ -16,6 +16,7 @@ from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.choices import heading_weight
 from pruner.table.facts import looks_legal
+from pruner.table.headings import KNOWN
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
@@ -103,6 +104,8 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     if is_headed and known >= 0.5 and rows and agreement == 1.0:
         return ""
     others = set(chosen) - {schema.ID}
+    if not rows and schema.CALLSIGN not in others:
+        is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= KNOWN
     is_likely = is_headed or (not sense.is_other and schema.CALLSIGN in others)
     if known >= 0.9 and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
         return ""

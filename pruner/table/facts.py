@@ -213,12 +213,15 @@ def id_beside_callsign(cell: str) -> int:
 
 
 def call_and_name(cell: str) -> tuple[str, str]:
-    """The call sign with which a cell begins, and the text behind it (a sign or brackets between are left out); "" and the cell
-    where it is not such a cell."""
-    call, _, rest = cell.strip().partition(" ")
-    call, rest = call.rstrip(",;:"), rest.strip(" ()[]-–,;:/|")
-    is_both = is_ordinary(clean_callsign(call)) and any(map(str.isalpha, rest))
-    return (call, rest) if is_both else ("", cell)
+    """The call sign with which a cell begins or ends, and the text beside it (a sign or brackets between are left out); "" and
+    the cell where it is not such a cell."""
+    first, _, behind = cell.strip().partition(" ")
+    before, _, last = cell.strip().rpartition(" ")
+    for call, rest in ((first.rstrip(",;:"), behind), (last.strip("()[]"), before)):
+        text = rest.strip(" ()[]-–,;:/|")
+        if call and any(map(str.isalpha, text)) and is_ordinary(clean_callsign(call)):
+            return call, text
+    return "", cell
 
 
 def country_of_id(number: int) -> int:
