@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
-from pruner.cli.understood_text import understood_lines
+from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.places import name_of_code
 from pruner.library.questions import LimitTried
 from pruner.library.results import (
@@ -26,7 +26,6 @@ from pruner.library.results import (
     warnings,
 )
 from pruner.words.nouns import counted, last_days
-from pruner.words.outcomes import NO_ROWS
 
 #: So many of those who are heard and left out are named.
 _MISSED = 5
@@ -40,7 +39,7 @@ def summary_text(summary: Summary, folder: Path) -> str:
         *(paragraph(line) for line in _ahead_lines(summary.coverage)),
         "",
         _account(summary),
-        *_lines_aside(summary),
+        *lines_aside(summary.changed),
         *understood_lines(summary.understood),
         "",
         table(
@@ -165,13 +164,6 @@ def _account(summary: Summary) -> str:
         f"read {number(summary.read)} = kept {number(summary.kept)} + dropped {number(summary.dropped_rows)}"
         f" + rejected {number(summary.rejected)}"
     )
-
-
-def _lines_aside(summary: Summary) -> list[str]:
-    """What stands in the files beside rows: comments, headings once more and the like."""
-    found = {what.removesuffix(NO_ROWS): count for what, count in summary.changed.items() if what.endswith(NO_ROWS)}
-    said = ", ".join(f"{what} {number(count)}" for what, count in found.items())
-    return [paragraph(f"lines that are no rows, not counted: {said}")] if found else []
 
 
 def _share(coverage: CoverageSummary | None) -> str:
