@@ -98,6 +98,14 @@ def test_cells_may_hold_blanks_or_nothing(tmp_path: Path, form: str) -> None:
     assert [tuple(cell or "" for cell in row) for row in read] == [tuple(row) for row in rows]
 
 
+def test_a_comma_in_every_name_divides_no_columns_by_place(tmp_path: Path) -> None:
+    table = [["DMR ID", "Callsign", "Name"], *([*row[:2], f"{row[3]}, {row[2]}"] for row in PEOPLE)]
+    path = tmp_path / "list.txt"
+    path.write_text(placed(table), encoding="utf-8")
+    columns = next(job() for _, job in open_table(path, STATIONS, "dmr", {}).jobs).columns
+    assert columns[schema.NAME].to_pylist() == [row[2] for row in table[1:]]
+
+
 def test_text_across_the_places_is_a_row_that_cannot_be_read(tmp_path: Path) -> None:
     text = ruled(TABLE) + "2320999OE9XYZ-and-more-than-fits-into-a-column-of-this-table Eva  Berg\n"
     path = tmp_path / "list.txt"

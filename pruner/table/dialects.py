@@ -63,7 +63,7 @@ def dialects_of(lines: list[str], hinted: str, *, may_be_lines: bool) -> Iterato
             yield delimiter, quote, spaces if quote == '"' else f"{delimiter} '" in text
     if not present or even[present[0]] < _EVEN:
         yield from ((delimiter, '"', False) for delimiter in rare_delimiters(filled))
-        yield from ((form, '"', False) for form in forms_of(filled))
+    yield from ((form, '"', False) for form in forms_of(filled))  # signs that divide cells may stand in each of them
     if " " in text and (not present or not even[present[0]]):
         yield " ", '"', False
     if not present:
