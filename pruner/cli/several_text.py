@@ -10,7 +10,7 @@ from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.summary_text import CAUTIONS, room_left
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.cli.text import columns as columns_of
-from pruner.cli.understood_text import understood_lines
+from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.results import Summary
 from pruner.words.nouns import counted
 
@@ -27,7 +27,7 @@ def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     blocks = [summaries[at : at + _BESIDE] for at in range(0, len(summaries), _BESIDE)]
     tables = "\n\n".join(_block(block, reasons) for block in blocks)
     understood = [one for summary in summaries for one in summary.understood]
-    lines = [tables, "", *of_what(summaries), *understood_lines(understood), ""]
+    lines = [tables, "", *of_what(summaries), *lines_aside(summaries[0].changed), *understood_lines(understood), ""]
     notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
-from pruner.cli.understood_text import understood_lines
+from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.places import name_of_code
 from pruner.library.questions import LimitTried
 from pruner.library.results import (
@@ -39,6 +39,7 @@ def summary_text(summary: Summary, folder: Path) -> str:
         *(paragraph(line) for line in _ahead_lines(summary.coverage)),
         "",
         _account(summary),
+        *lines_aside(summary.changed),
         *understood_lines(summary.understood),
         "",
         table(
