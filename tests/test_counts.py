@@ -36,7 +36,7 @@ NO_COUNTS = {
 #: Options and arguments of plain text that hold no number of things.
 TEXTS = {
     "contact", "rule", "radio", "country", "locator", "system", "source", "heard", "out", "zone", "before", "name", "at",
-    "every", "accept", "address", "paths", "form", "column", "talkgroups", "dates", "day",
+    "every", "accept", "address", "paths", "form", "column", "talkgroups", "dates", "day", "log",
 }  # fmt: skip
 #: Text with a number of things inside, tested on its own below.
 MIXED = {("forecast", "snapshot"), ("limits", "snapshot")}

@@ -225,19 +225,6 @@ def test_where_a_redirect_does_not_lead(target: str) -> None:
         location.redirected("http://a/b", target)
 
 
-def test_which_locations_are_on_the_network() -> None:
-    assert [
-        location.is_http(text) for text in ("http://a", "HTTPS://a", "a.csv", "/srv/http:/a", "httpd/a.csv", "file:///a")
-    ] == [
-        True,
-        True,
-        False,
-        False,
-        False,
-        False,
-    ]
-
-
 @given(st.lists(st.text(), unique=True, max_size=20))
 def test_any_name_has_a_folder_of_its_own(names: list[str]) -> None:
     folders = [folder_name(name) for name in names]

@@ -184,7 +184,7 @@ def test_a_failing_address_is_one_line_and_loses_nothing(
         assert home.count() == 35  # 20 of the one, 15 of the other
         known = last_fetch(home.state)
         assert known is not None
-        assert (known["exit_code"], known["new"], len(known["troubles"])) == (4, 5, 1)
+        assert (known.exit_code, known.new, len(known.troubles)) == (4, 5, 1)
         bad.behaviour = sends(answer(page(10, 30)))
         after = home.fetch()
     assert home.count() == 50
@@ -239,7 +239,9 @@ def test_waiting_pages_are_folded_by_any_fold(tmp_path: Path, monkeypatch: pytes
             assert len(home.waiting()) == 1
 
         shut_out()
-        assert (last_fetch(home.state) or {})["exit_code"] == 5
+        known = last_fetch(home.state)
+        assert known is not None
+        assert known.exit_code == 5
         assert fold_all(home.settings).total.new == 20
         shut_out()
         assert fit(home.settings).notes == []

@@ -23,10 +23,11 @@ CASES = sorted(path.name for path in GOLDEN.iterdir() if path.is_dir())
 DOUBTS = {
     "capitals": ["stand in capitals", "stand in capitals"],
     "groups": ["groups, which are no stations"],
+    "setting": ["looks like a setting ('Off', 'On')"],
     "two-columns-of-ids": ["another column holds ids too"],
 }
-#: Cases whose groups cannot come back: they are no stations.
-APART = {"groups", "two-columns-of-ids"}
+#: Cases that cannot come back: groups are no stations, and no directory has the settings of a radio.
+APART = {"groups", "setting", "two-columns-of-ids"}
 Capture = pytest.CaptureFixture[str]
 
 

@@ -172,6 +172,9 @@ def test_rules_without_names_are_numbered() -> None:
         radio=pruner.Radio(contacts=10),
     )
     assert [rule.name for rule in fit.summary.rules] == ["keep 1", "keep 2", "keep 3"]
+    taken = [pruner.Keep(), pruner.Keep(name="keep 1", countries=["DE"])]
+    fit = pruner.fit(table(), rules=taken, radio=pruner.Radio(contacts=10))
+    assert [rule.name for rule in fit.summary.rules] == ["keep 1'", "keep 1"]
 
 
 def test_settings_by_the_names_of_fields() -> None:
@@ -183,6 +186,20 @@ def test_settings_by_the_names_of_fields() -> None:
     )
     assert made.sources[0].name == "world"
     assert made.radios[0].rules == ("near",)
+
+
+def test_results_show_their_counts_and_no_text_of_a_directory(tmp_path: Path) -> None:
+    hostile = table().with_columns(Name=pl.lit("Kelmar \x1b[31m"))
+    assert repr(fitted(hostile)) == "Fit(radio='radio', read=7, kept=2)"
+    (tmp_path / "export.csv").write_text("id,callsign,name\n2320001,OE1AAA,Kelmar\n5,BENCH,\n")
+    carrying = pruner.Radio(contacts=3, carried=tmp_path / "export.csv")
+    fit = pruner.fit(hostile, radio=carrying)
+    assert (
+        repr(fit)
+        == f"Fit(radio='radio', read={fit.summary.read}, kept={fit.summary.kept})"
+        == "Fit(radio='radio', read=9, kept=3)"
+    )
+    assert repr(pruner.stations(hostile)) == "Stations(read=7, contacts=5, rejected=0)"
 
 
 def test_stations_are_cleaned_and_accounted_for() -> None:

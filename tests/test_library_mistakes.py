@@ -127,6 +127,27 @@ FOREIGN = ("[home]", "[[", "[radio", "--", "pydantic", "_InPython", "(two bracke
             "radio.levels: needs memory={...}, the bytes of the radio",
         ),
         (
+            {"radio": pruner.Radio(contacts=5, aim="coverage", detail="per rule", memory={"bytes": 90, "record": 9})},  # type: ignore[arg-type]
+            'radio.detail: needs aim = "order": with "coverage" each contact has a level of its own',
+        ),
+        (
+            {"radio": pruner.Radio(contacts=5, carried_columns={"id": 1})},
+            "radio.carried_columns: needs carried in the same radio",
+        ),
+        (
+            {"rules": [pruner.Keep(name="carried entries")], "radio": pruner.Radio(contacts=5, carried=__file__)},  # type: ignore[arg-type]
+            'radio.carried: expected no keep rule named "carried entries": these entries go by it',
+        ),
+        (
+            {"rules": [pruner.Keep(list=__file__), pruner.Keep(list=__file__, list_columns={"id": 1})]},  # type: ignore[arg-type]
+            "rules[1].list_columns: expected the same in all rules with this list",
+        ),
+        ({"rules": [pruner.Keep(list_columns={"id": 1})]}, "rules[0].list_columns: needs list in the same rule"),
+        (
+            {"talkgroups": pruner.Talkgroups(list_columns={"id": 1})},
+            "talkgroups.list_columns: needs list in the same table",
+        ),
+        (
             {"radio": pruner.Radio(name="current", contacts=5)},
             'radio.name: expected another name: the link "current" leads to the published version',
         ),
@@ -229,6 +250,10 @@ def test_frames_of_pandas_that_no_table_can_be_made_of() -> None:
     assert said(lambda: fitted({"club": mixed})).startswith('sources["club"]: the DataFrame cannot be read as a table (')
     assert said(lambda: fitted(mixed)).endswith(
         "; the column 'Radio ID' may hold values of several kinds; make them all text, or all numbers"
+    )
+    more = mixed.assign(Callsign=["OE1AAA", 5])
+    assert said(lambda: fitted(more)).endswith(
+        "; the columns 'Radio ID', 'Callsign' may hold values of several kinds; make each of them text or numbers"
     )
     missing = pandas.DataFrame({"Radio ID": [2320001, None, 2320003], "Callsign": ["OE1AAA", "OE1BBB", "OE1CCC"]})
     assert missing["Radio ID"].dtype == float

@@ -150,7 +150,7 @@ def test_what_was_folded_is_not_read_again(tmp_path: Path, monkeypatch: Patch) -
     log = tmp_path / "calls.csv"
     log.write_text(HEADING + "".join(rows_text(300)))
     fold(tmp_path / "state", log)
-    from pruner.logs import fold as folding
+    from pruner.logs import system_fold as folding
 
     forbid(monkeypatch, folding, "judge")
     assert (weights(tmp_path / "state").total_calls() > 0, fold(tmp_path / "state", log).total.read) == (True, 0)

@@ -20,6 +20,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pruner.cli.boundary import guarded
 from pruner.job.collect import SourceRows, collect
 from pruner.job.texts import fetch_text, written_contacts
 from pruner.read.delimited import recode_lines
@@ -478,3 +479,35 @@ def test_text_of_long_files_is_coded_later_to_the_same_end(read: Reader, monkeyp
     frames = [written_contacts([rows], records, rows.number[records], rows.country[records]) for rows in (soon, late)]
     assert frames[0][0].equals(frames[1][0])
     assert frames[0][1] == frames[1][1]
+
+
+PLACES = [
+    ('"Graz, Österreich"', ("Graz", "", "AT")),
+    ('"Wien, Wien, Austria"', ("Wien", "Wien", "AT")),
+    ("Villach", ("Villach", "", "AT")),
+    ('"Hauptstr. 1, 8010 Graz, Austria"', ("", "", "AT")),
+    ('"Prague, Czechia"', ("Prague", "", "CZ")),
+]
+
+
+@pytest.mark.parametrize("heading", ["Where", "Location", "QTH"])
+def test_town_and_country_in_one_cell(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, heading: str) -> None:
+    monkeypatch.chdir(tmp_path)
+    rows = [f"{2320001 + place},OE1AA{chr(65 + place)},Ada,{cell}" for place, (cell, _) in enumerate(PLACES)]
+    Path("stations.csv").write_text("\n".join([f"DMR ID,Call,Name,{heading}", *rows]) + "\n", encoding="utf-8")
+    assert guarded(["fit", "stations.csv", "--contacts", "9", "--out", "out"]) == ExitCode.DONE
+    with Path("out/radio/contacts.csv").open(encoding="utf-8", newline="") as file:
+        found = [(row["town"], row["state"], row["country"]) for row in csv.DictReader(file)]
+    assert [(town, state) for town, state, _ in found] == [(town, state) for _, (town, state, _) in PLACES]
+    names = {"AT": "Austria", "CZ": "Czechia"}
+    assert [country for *_, country in found] == [names[code] for _, (*_, code) in PLACES]
+    summary = json.loads(Path("out/radio/summary.json").read_text())
+    assert f"from '{heading}' (by its cells)" in summary["sources"][0]["understood"][0]["sentence"]
+
+
+def test_a_town_with_a_comma_beside_a_country_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    rows = [f'{2320001 + place},OE1AA{place},"Graz, Austria",Austria' for place in range(4)]
+    Path("stations.csv").write_text("\n".join(["DMR ID,Call,Town,Country", *rows]) + "\n")
+    assert guarded(["fit", "stations.csv", "--contacts", "9", "--out", "out"]) == ExitCode.DONE
+    assert Path("out/radio/contacts.csv").read_text().count('Austria,,"Graz, Austria"') == 4

@@ -243,7 +243,7 @@ def test_without_a_last_good_directory_nothing_is_published(home: Home, text: st
     assert not (home.folder / "out").exists()
     known = last_run(home.state)
     assert known is not None
-    assert (known["what"], known["exit_code"]) == ("failed", int(expected.exit_code))
+    assert (known.what, known.exit_code) == ("failed", int(expected.exit_code))
     home.source.write_text(stations(300))
     assert home.refresh() == ("published", 0, 1)
 
@@ -278,7 +278,9 @@ def test_a_fault_of_ours_in_a_source_is_that_source_refused(
     shutil.rmtree(remote.state / "sources")
     with pytest.raises(fault):  # without a last good directory it is a fault of the whole run
         refresh(remote.settings)
-    assert (last_run(remote.state) or {})["exit_code"] == ExitCode.OUR_FAULT == 70
+    known = last_run(remote.state)
+    assert known is not None
+    assert known.exit_code == ExitCode.OUR_FAULT == 70
 
 
 @pytest.mark.parametrize("ending", [KeyboardInterrupt, SystemExit])

@@ -43,7 +43,7 @@ def headline(word: str, home: Home) -> str:
     """What stands first in every message: what came of it, where and when."""
     known = last_run(home.state)
     assert known is not None
-    return f"{word}: pruner refresh on {socket.gethostname()}, {known['ended'][:16].replace('T', ' ')} UTC"
+    return f"{word}: pruner refresh on {socket.gethostname()}, {(known.ended or '')[:16].replace('T', ' ')} UTC"
 
 
 def told_home(folder: Path, server: HTTPServer) -> Home:
@@ -116,7 +116,7 @@ def test_nobody_who_is_told_can_make_a_run_fail(tmp_path: Path, httpserver: HTTP
     assert not any(TOKEN in warning for warning in outcome.warnings)
     known = last_run(home.state)
     assert known is not None
-    assert known["warnings"] == outcome.warnings
+    assert list(known.warnings) == outcome.warnings
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ def test_a_run_that_is_ended_from_outside_tells_of_it(
     assert (second, end) == ("pruner: interrupted; what is published is whole", "")
     known = last_run(home.state)
     assert known is not None
-    assert known["what"] == "failed"
+    assert known.what == "failed"
     assert pings(httpserver) == [f"/ping/{TOKEN}/start", f"/ping/{TOKEN}/failure"]
 
 

@@ -10,7 +10,8 @@ from pruner.cli.columns import Table, columns_of
 from pruner.read.heard_kind import HEARD
 from pruner.read.kinds import EXPORT, LIST, STATIONS
 from pruner.table.board import Board
-from pruner.table.identify import Identified, identify
+from pruner.table.choices import Identified
+from pruner.table.identify import identify
 from pruner.table.understanding import answer_for, refusal
 from pruner.words.errors import ColumnsError
 

@@ -282,14 +282,21 @@ def test_status(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
     assert bad.sentence.startswith("REFUSED (last good used): ")
     assert "exit code 4" in bad.sentence
     assert bad.last
-    assert bad.last["last_good"]
+    assert bad.last.last_good
     known = json.loads((home.state / "last-run.json").read_text())
     (home.state / "last-run.json").write_text(json.dumps({**known, "what": "running"}))
     assert "was killed" in status(home.state, "week").sentence
     (home.state / "lock").write_text(json.dumps({"process": os.getpid(), "command": "refresh", "since": "now"}))
     assert "has been running" in status(home.state, "week").sentence
-    (home.state / "last-run.json").write_text("{}")
-    assert status(home.state, "week").last is None
+    for damaged in (
+        "{}",
+        "[]",
+        '{"schema": 1}',
+        json.dumps({**known, "ended": "late"}),
+        json.dumps({**known, "exit_code": "x"}),
+    ):
+        (home.state / "last-run.json").write_text(damaged)
+        assert status(home.state, "week").sentence == "No refresh has run yet."
 
 
 def test_the_command(home: Home, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

@@ -477,6 +477,12 @@ def test_models_made_by_hand_are_checked_together_too(tmp_path: Path) -> None:
         Settings.model_validate(document | {"home": Home(country="AT")}, context=context)
 
 
+def test_a_home_folder_that_nobody_knows(tmp_path: Path) -> None:
+    text = RADIO + SOURCE.replace("stations.csv", "~nobody-is-called-so/x.csv")
+    (problem,) = problems(tmp_path, text)
+    assert "expected a path; the folder that ~ stands for is not known" in problem
+
+
 NAMES = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=6)
 BARE = st.from_regex(r"[A-Za-z0-9_-]{1,5}", fullmatch=True)
 SCALARS = st.one_of(

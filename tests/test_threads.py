@@ -103,6 +103,20 @@ finally:
     assert run.stderr.rstrip().endswith("KeyboardInterrupt")
 
 
+def test_a_lock_that_an_interrupt_left_taken_keeps_nobody() -> None:
+    """What CPython does where an interrupt comes just behind the taking of a lock, as seen with Ctrl-C now and then."""
+    code = """
+import threading, time
+from pruner.words.threads import Pool, Work
+with Pool(Work.PARSING) as pool:
+    futures = [pool.submit(time.sleep, 0.05) for _ in range(100)]
+    futures[0]._condition.acquire()
+    raise KeyboardInterrupt
+"""
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+    assert run.stderr.rstrip().endswith("KeyboardInterrupt")
+
+
 def test_work_beside_goes_on_and_its_pool_ends() -> None:
     go = threading.Event()
     begun = beside(Work.HASHING, [lambda: go.wait(30), lambda: threading.current_thread()])

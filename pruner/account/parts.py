@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 from collections.abc import Mapping
 from pathlib import Path
@@ -33,6 +34,14 @@ def thawed(value: object) -> object:
     return [thawed(inner) for inner in value] if isinstance(value, tuple) else value
 
 
+def _moment(text: str) -> str:
+    if datetime.datetime.fromisoformat(text).tzinfo is None:
+        raise ValueError("expected a time with its offset")
+    return text
+
+
+#: A point in time, ISO 8601 with an offset.
+Moment = Annotated[str, AfterValidator(_moment)]
 #: A table by names that nobody can change.
 ReadOnly = Annotated[Mapping[str, Value], AfterValidator(_read_only), WrapSerializer(lambda table, write: write(dict(table)))]
 Counts = ReadOnly[int]

@@ -14,6 +14,7 @@ from pruner.cli.text import paragraph, safe
 from pruner.words.errors import ExitCode, SettingsError
 
 if TYPE_CHECKING:
+    from pruner.refresh.outcome import LastRun
     from pruner.refresh.units import Plan
 
 _NAME = "pruner-refresh"
@@ -113,12 +114,13 @@ def _status(plans: list[Plan], as_json: bool) -> None:
         heard_is_good, heard_sentence, heard_last = heard_status(light.state, light.minutes)
     good = found.good and heard_is_good
     if as_json:
-        told = {"good": good, "sentence": found.sentence, "last_run": found.last, "timer": found.timer}
-        told |= {"heard": {"sentence": heard_sentence, "last_run": heard_last}} if heard_sentence else {}
+        last, last_heard = (one and one.document() for one in (found.last, heard_last))
+        told = {"good": good, "sentence": found.sentence, "last_run": last, "timer": found.timer}
+        told |= {"heard": {"sentence": heard_sentence, "last_run": last_heard}} if heard_sentence else {}
         print(json.dumps(told, ensure_ascii=True, indent=2))
     else:
         print(paragraph(found.sentence))
-        for line in _details(found.last or {}):
+        for line in _details(found.last):
             print(paragraph(line, "  "))
         if found.timer:
             print(paragraph(f"next: {found.timer.get('NextElapseUSecRealtime', '') or 'unknown'}", "  "))
@@ -128,12 +130,10 @@ def _status(plans: list[Plan], as_json: bool) -> None:
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 
-def _details(last: dict[str, object]) -> list[str]:
-    lines = []
-    for key in ("kept_back", "result", "warnings", "more"):
-        values = last.get(key) or ()
-        values = [values] if isinstance(values, str) else values
-        lines += [str(value) for value in (values.values() if isinstance(values, dict) else values)]  # type: ignore[attr-defined]
-    if last.get("exit_code"):
-        lines.append(f"A refresh last went well: {last.get('last_good') or 'never'}")
+def _details(last: LastRun | None) -> list[str]:
+    if last is None:
+        return []
+    lines = [*last.kept_back.values(), last.result, *last.warnings, *last.more]
+    if last.exit_code:
+        lines.append(f"A refresh last went well: {last.last_good or 'never'}")
     return [line for line in lines if line]

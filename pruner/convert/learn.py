@@ -11,9 +11,10 @@ from pathlib import Path
 from pruner.layout.learn import Learned, learn
 from pruner.read.kinds import EXPORT
 from pruner.table.board import Board
+from pruner.table.choices import heading_weight
 from pruner.table.cut import SAMPLE_ROWS
 from pruner.table.headings import WHOLE
-from pruner.table.identify import heading_weight, identify
+from pruner.table.identify import identify
 from pruner.words import schema
 from pruner.words.errors import SourceMissingError
 

@@ -84,7 +84,7 @@ def _by_layout(old: Path, layout: Layout, where: str, doubts: tuple[Doubt, ...] 
     """The contacts of a list by its layout."""
     frame = read_contacts(old, layout, where)
     columns = {name: place + 1 for place, name in enumerate(frame.columns) if name != ENTRY_KIND}
-    table = hold(frame.to_arrow(), str(old), lines_above=int(layout.file.headings))
+    table = hold(frame.to_arrow(), str(old), lines_above=layout.lines_before)
     return OldList(table, columns, _understanding(old, layout), doubts)
 
 

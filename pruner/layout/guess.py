@@ -18,13 +18,13 @@ from pruner.layout.filling import Guess, Texts, unpadded
 from pruner.layout.missing_id import find_missing_id
 from pruner.layout.sample import Sample, Understand, looks_like_id
 from pruner.layout.template import NUMBER, TemplateError, constant_text, escaped_constant, fields_of, parse_template
+from pruner.layout.texts_by_cells import WHOLE_NAME, countries_of_rows, is_first_name, setting, text_by_cells
 from pruner.reference import countries
 from pruner.reference.callsign import is_ordinary
 from pruner.settings.values import shown
 from pruner.words import schema
 from pruner.words.errors import SettingsError
 
-_WHOLE_NAME: Final = f"{{{schema.FIRST_NAME}}} {{{schema.LAST_NAME}}}"
 _FREE_TEXT: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE)
 #: A column is taken for call signs where this share of its cells has the ordinary form.
 _MOST: Final = 0.6
@@ -88,7 +88,7 @@ def _by_heading(board: _Board, place: int) -> None:
     if meaning == schema.CALLSIGN and (empty or (texts and _share(is_ordinary, texts) < _MOST)):
         return
     if meaning == schema.NAME:
-        board.settle(place, _WHOLE_NAME)
+        board.settle(place, WHOLE_NAME)
     elif meaning == schema.COUNTRY and texts and all(text in countries.NUMBERS for text in texts):
         board.settle(place, "{country_code}")
     elif meaning == schema.ID and board.guesses[place].title and _running(texts, board.aside) and int(texts[0]) <= 1:
@@ -195,11 +195,31 @@ def _by_call_sign_first(board: _Board, place: int) -> None:
     texts = [text.split(" ", 1) for text in _present(board, place)]
     if texts and sum(len(parts) == 2 and is_ordinary(parts[0]) for parts in texts) >= _MOST * len(texts):
         several = any(" " in parts[1] for parts in texts if len(parts) == 2)
-        rest = _WHOLE_NAME if several else f"{{{schema.FIRST_NAME}}}"
-        board.settle(place, f"{{{schema.CALLSIGN}}} {rest}", "behind the call sign any text could stand")
+        rest = WHOLE_NAME if several else f"{{{schema.FIRST_NAME}}}"
+        behind = [parts[1] if len(parts) == 2 else "" for parts in (text.split(" ", 1) for text in board.guesses[place].texts)]
+        is_sure = not several and is_first_name(behind, countries_of_rows(board.known, len(behind)))
+        board.settle(place, f"{{{schema.CALLSIGN}}} {rest}", "" if is_sure else "behind the call sign any text could stand")
         if not several:
-            cells = (text.split(" ", 1) for text in board.guesses[place].texts)
-            board.known.setdefault(schema.FIRST_NAME, [parts[1] if len(parts) == 2 else "" for parts in cells])
+            board.known.setdefault(schema.FIRST_NAME, behind)
+
+
+def _by_cells(board: _Board, place: int) -> None:
+    """Towns, whole names and settings show in their cells."""
+    texts = board.guesses[place].texts
+    taken = {name for other in board.settled for name in fields_of(board.guesses[other].value)}
+    value = text_by_cells(texts, countries_of_rows(board.known, len(texts)))
+    if value is not None and (not {*fields_of(value)} & taken or _hold_first_names(board, texts)):
+        board.settle(place, value)
+        return
+    found = setting(texts)
+    if found is not None:
+        board.settle(place, *found)
+
+
+def _hold_first_names(board: _Board, texts: Texts) -> bool:
+    """Whether every cell begins with the first name that another column has."""
+    first = board.known.get(schema.FIRST_NAME)
+    return first is not None and all(text.startswith(f"{name} ") for text, name in zip(texts, first, strict=True))
 
 
 def _by_nothing(board: _Board, place: int) -> None:
@@ -217,7 +237,7 @@ def _by_nothing(board: _Board, place: int) -> None:
         board.settle(place, f"{{{free}}}", "taken by its place only")
 
 
-_STEPS: Final = (_by_heading, _by_content, _by_others, _by_most, _by_call_sign_first, _by_others, _by_nothing)
+_STEPS: Final = (_by_heading, _by_content, _by_others, _by_most, _by_call_sign_first, _by_others, _by_cells, _by_nothing)
 
 
 def _find_fallback(board: _Board, guess: Guess) -> None:

@@ -134,6 +134,8 @@ def _file_lines(sample: Sample, guesses: list[Guess], ending: str, order: str, n
         yield f"byte_order_mark = {str(sample.mark).lower()}"
     yield f'line_ending = "{sample.line_ending}"'
     yield f"headings = {str(sample.headings is not None).lower()}"
+    if sample.lines_above:
+        yield f"lines_above = [{', '.join(map(_text, sample.lines_above))}]"
     yield f'order = "{order}"  # id, callsign or rank'
     start = next((guess.number_from for guess in guesses if guess.number_from is not None), 1)
     if start != 1:

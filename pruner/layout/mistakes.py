@@ -82,6 +82,10 @@ def _of_file(form: dict[str, Any]) -> Iterator[Mistake]:
     elif form.get("quoting") == "none" and form.get("delimiter") == " ":
         yield Mistake(("file", "delimiter"), 'spaces stand inside texts too; name another one, or another quoting than "none"')
     encoding = _encoding(form)
+    above = form.get("lines_above", ())
+    for place, line in enumerate(above if isinstance(above, tuple) else ()):
+        if encoding and isinstance(line, str) and not encoding.holds(line):
+            yield Mistake(("file", "lines_above", place), f"{shown(line)} cannot be written in {form.get('encoding', 'utf-8')}")
     if form.get("byte_order_mark") and encoding and not encoding.mark:
         yield Mistake(("file", "byte_order_mark"), f"there is no such mark in {form['encoding']}; delete it")
 

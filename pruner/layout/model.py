@@ -94,7 +94,8 @@ class _Table(BaseModel):
 
 class FileForm(_Table):
     """The dialect of a file. `width_unit`: what widths count: `units` of the encoding (a byte in cp1252 and UTF-8, two in
-    UTF-16), `bytes`, or `characters` (extended grapheme clusters). `without_ids`: no column holds the id, and that is meant."""
+    UTF-16), `bytes`, or `characters` (extended grapheme clusters). `lines_above`: what stands above the headings in each
+    file. `without_ids`: no column holds the id, and that is meant."""
 
     kind: Literal["delimited", "fixed"] = "delimited"
     delimiter: Annotated[str, AfterValidator(_delimiter)] = ","
@@ -103,6 +104,7 @@ class FileForm(_Table):
     byte_order_mark: bool | None = None
     line_ending: Literal["lf", "crlf", "cr"] = "crlf"
     headings: bool = True
+    lines_above: tuple[Annotated[str, AfterValidator(_plain_text)], ...] = ()
     rows_per_file: Size | None = None
     order: Annotated[str, AfterValidator(_order)] = "id"
     number_from: Annotated[int, Field(ge=0, le=1_000_000_000)] = 1
@@ -159,6 +161,11 @@ class Layout(_Table):
     def ending(self) -> str:
         """The ending of the file names, without its point."""
         return self.file.ending or ("csv" if self.file.kind == "delimited" else "txt")
+
+    @property
+    def lines_before(self) -> int:
+        """How many lines stand before the first row of a file."""
+        return len(self.file.lines_above) + self.file.headings
 
     def padding(self, column: Column) -> Literal["left", "right"] | None:
         """The side on which a column is filled up, None if it is not."""

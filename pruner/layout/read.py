@@ -98,7 +98,7 @@ def _refuse_other_files(path: Path, layout: Layout, where: str, headings: list[s
     if layout.file.kind == "fixed" and width is not None:
         long = layout.encoding.lengths(cells[:, -1], layout.file.width_unit) > width
         if long.any():
-            line = int(long.arg_true()[0]) + 1 + layout.file.headings
+            line = int(long.arg_true()[0]) + 1 + layout.lines_before
             raise InputRefusedError(
                 f"{path}: line {line:,} is longer than the columns of {where}; check widths and line_ending"
             )

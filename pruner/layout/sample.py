@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import islice, takewhile
 from typing import Final
 
 from pruner.layout.encoding import first_clusters, text_encoding
@@ -34,6 +34,8 @@ _MARKS: Final = (
     (b"\xff\xfe", "utf-16-le"),
     (b"\xfe\xff", "utf-16-be"),
 )
+#: So many rows at most stand above a table.
+_MOST_TITLES: Final = 6
 #: So many lines of a sample may differ from the rest, and so many cells of a column.
 _ODD_SHARE: Final = 0.1
 _ID: Final = re.compile(r"0*[1-9][0-9]{4,7}", re.ASCII)
@@ -42,7 +44,8 @@ _ID: Final = re.compile(r"0*[1-9][0-9]{4,7}", re.ASCII)
 @dataclass(slots=True)
 class Sample:
     """`rows`: cells as they stand in the file, padding included; `widths`: of the columns of a fixed file (None:
-    delimited), in `width_unit`; `headings`: None for a file without heading line; `doubts`: sentences; `groups`: rows
+    delimited), in `width_unit`; `headings`: None for a file without heading line; `lines_above`: what stands above it;
+    `doubts`: sentences; `groups`: rows
     that are no stations, by the column at `kinds` (None: no column tells)."""
 
     encoding: str
@@ -50,6 +53,7 @@ class Sample:
     line_ending: str
     rows: list[list[str]] = field(default_factory=list)
     headings: list[str] | None = None
+    lines_above: list[str] = field(default_factory=list)
     delimiter: str = ","
     quoting: str = "as needed"
     widths: list[int] | None = None
@@ -145,10 +149,16 @@ def _delimited(text: str, sample: Sample) -> Sample | None:
     """The sample cut at a delimiter, None where that gives no table of two columns or more."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=sample.delimiter)
     try:
-        rows = [row for row in islice(reader, MOST_ROWS + 1) if row]
+        numbered = [(row, reader.line_num) for row in islice(reader, MOST_ROWS + 1) if row]
     except csv.Error:
         return None
-    width = Counter(map(len, rows[:1000])).most_common(1)[0][0] if rows else 0
+    width = Counter(len(row) for row, _ in numbered[:1000]).most_common(1)[0][0] if numbered else 0
+    above = _titles([row for row, _ in numbered[:_MOST_TITLES]], width)
+    if above:
+        lines = re.split(r"\r\n|\n|\r", text)
+        sample.lines_above = lines[: numbered[above - 1][1]]
+        sample.lines_above += takewhile(lambda line: not line, lines[len(sample.lines_above) :])
+    rows = [row for row, _ in numbered[above:]]
     if rows and len(rows[0]) == width - 1 and not any(row[-1] for row in rows[1:] if len(row) == width):
         rows[0].append("")  # rows that end in a delimiter under headings that do not
     regular = [row for row in rows if len(row) == width]
@@ -165,6 +175,14 @@ def _delimited(text: str, sample: Sample) -> Sample | None:
         csv.writer(made, delimiter=sample.delimiter, quoting=csv.QUOTE_ALL, lineterminator=ending).writerows(rows)
         sample.quoting = "all" if text.startswith(made.getvalue().rstrip("\r\n")) else "as needed"
     return sample
+
+
+def _titles(rows: list[list[str]], width: int) -> int:
+    """How many rows above the table have less text than its rows, and no number."""
+    first = next((place for place, row in enumerate(rows) if sum(map(bool, row)) > max(1, len(row) // 3)), 0)
+    odd = next((place for place, row in enumerate(rows) if len(row) == width), 0)
+    above = max(first, odd)
+    return above if width > 1 and not any(_is_of_station(cell) for row in rows[:above] for cell in row) else 0
 
 
 def _fixed(lines: list[str], sample: Sample) -> Sample | None:
@@ -197,6 +215,10 @@ def _places(line: str, encoding: str, unit: str) -> list[str]:
 
 def _is_heading_line(lines: list[str]) -> bool:
     return not _ID.search(lines[0]) and all(_ID.search(line) for line in lines[1:])
+
+
+def _is_of_station(cell: str) -> bool:
+    return looks_like_id(cell) or is_ordinary(cell.strip())
 
 
 def looks_like_id(text: str) -> bool:

@@ -24,6 +24,9 @@ def verify_file(path: Path, rows: pl.DataFrame, layout: Layout) -> None:
     except InputRefusedError as error:
         raise PrunerError(f"read back: {error}; nothing was published") from error
     titles = [column.title for column in layout.columns]
+    above = layout.line_ending.join((*layout.file.lines_above, "")).encode(layout.encoding.codec)
+    if not path.read_bytes().startswith(layout.mark + above):
+        raise PrunerError(f"{path}: read back, the lines above are not what was written; nothing was published")
     if not same_headings(headings, layout):
         raise PrunerError(f"{path}: read back, the headings are not what was written; nothing was published")
     if found.height != rows.height:
@@ -61,6 +64,8 @@ def read_cells(path: Path, layout: Layout) -> tuple[list[str] | None, pl.DataFra
         text = data[len(layout.mark) :].decode(layout.encoding.codec)
     except UnicodeDecodeError:
         raise InputRefusedError(f"{path}: is not text in {layout.file.encoding}, as the layout says") from None
+    if layout.file.lines_above:
+        text = text.split(layout.line_ending, len(layout.file.lines_above))[-1]
     names = [str(place) for place in range(len(layout.columns))]
     if layout.file.kind == "fixed":
         lines = pl.Series(text.removesuffix(layout.line_ending).split(layout.line_ending) if text else [], dtype=pl.String)

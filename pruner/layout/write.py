@@ -48,7 +48,8 @@ def write_layout(contacts: pl.DataFrame, layout: Layout, folder: Path, name: str
     """
     written = as_written(contacts, layout)
     for path, rows in _parts(written.cells.frame, layout, folder, name):
-        path.write_bytes(layout.mark + _text(rows, layout).encode(layout.encoding.codec))
+        above = "".join(line + layout.line_ending for line in layout.file.lines_above)
+        path.write_bytes(layout.mark + (above + _text(rows, layout)).encode(layout.encoding.codec))
         verify_file(path, rows, layout)
         written.files.append(path)
     return written
@@ -65,7 +66,7 @@ def file_of(row: int, layout: Layout, name: str, rows: int) -> tuple[str, int]:
     size = layout.file.rows_per_file or max(rows, 1)
     part = row // size
     names = _part_names(layout, name, rows)
-    return names[part], row % size + 1 + layout.file.headings
+    return names[part], row % size + 1 + layout.lines_before
 
 
 def _ordered(contacts: pl.DataFrame, order: str) -> pl.DataFrame:

@@ -46,12 +46,19 @@ from pruner.words.progress import Progress, silent
 _REJECTED = ("source", "line", "reason", "detail", "raw")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Fit:
     """The result of a fit. Frames are made on first use."""
 
     loaded: Loaded
     choice: Choice
+
+    def __repr__(self) -> str:
+        carried = self.choice.carried
+        sources = [*self.loaded.sources, *([carried.rows] if carried else [])]
+        read = sum(len(rows.number) for rows in sources)
+        kept = sum(self.choice.fit.kept) + (carried.kept if carried else 0)
+        return f"Fit(radio={self.choice.radio.name!r}, read={read}, kept={kept})"
 
     @cached_property
     def kept(self) -> pl.DataFrame:
@@ -103,7 +110,7 @@ class Fit:
         return frame.select(CONTACT_FIELDS), changes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Stations:
     """Cleaned directories. `contacts`: one row for each id, by system and id: the columns of `Fit.kept` without rank and rule,
     and `system`, `source`. read = contacts + duplicates + reserved + rejected rows. `changed`: how often cleaning changed what;
@@ -116,6 +123,9 @@ class Stations:
     reserved: int
     changed: dict[str, int]
     understood: list[str]
+
+    def __repr__(self) -> str:
+        return f"Stations(read={self.read}, contacts={self.contacts.height}, rejected={self.rejected.height})"
 
 
 @in_python()

@@ -12,8 +12,11 @@ import json
 import os
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final, Literal
 
+from pydantic import Field
+
+from pruner.account.parts import Moment, Part
 from pruner.logs.files import FoldResult
 from pruner.logs.fold import fold_pages, store_locked
 from pruner.logs.pages import FETCHED, page_folder, pages_of
@@ -167,24 +170,38 @@ def _request(settings: Settings, heard: Heard) -> Request:
 
 def _remember(state: Path, started: str, result: FetchResult, trouble: str = "", code: ExitCode = ExitCode.DONE) -> None:
     """Writes what came of it. A state that cannot be written must not hide how the run itself ended."""
-    known = {
-        "schema": 1,
-        "started": started,
-        "ended": _now(),
-        "exit_code": int(code or result.exit_code),
-        "new": result.folded.total.new,
-        "troubles": [*result.troubles, *trouble.splitlines()],
-    }
+    known = LastFetch(
+        schema=1,
+        started=started,
+        ended=_now(),
+        exit_code=int(code or result.exit_code),
+        new=result.folded.total.new,
+        troubles=(*result.troubles, *trouble.splitlines()),
+    )
     with contextlib.suppress(OSError):
-        write_whole(state / LAST_FETCH, json.dumps(known, indent=1) + "\n")
+        write_whole(state / LAST_FETCH, json.dumps(known.document(), indent=1) + "\n")
 
 
-def last_fetch(state: Path) -> dict[str, Any] | None:
-    """What is known of the last run; None if there was none."""
+class LastFetch(Part):
+    """What came of the last run over the addresses of heard logs: new calls, and one line for each trouble."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    started: Moment
+    ended: Moment
+    exit_code: int
+    new: int
+    troubles: tuple[str, ...] = ()
+
+    def document(self) -> dict[str, object]:
+        """The record as a table of JSON."""
+        return self.model_dump(mode="json", by_alias=True)
+
+
+def last_fetch(state: Path) -> LastFetch | None:
+    """What is known of the last run; None if there was none, or what is written of it cannot be understood."""
     try:
-        known = json.loads((state / LAST_FETCH).read_bytes())
-        return known if isinstance(known, dict) and known["schema"] == 1 else None
-    except (OSError, ValueError, KeyError):
+        return LastFetch.model_validate_json((state / LAST_FETCH).read_bytes())
+    except (OSError, ValueError):
         return None
 
 

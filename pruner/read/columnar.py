@@ -11,7 +11,8 @@ import pyarrow.compute as pc
 
 from pruner.read.records import Indices, Records
 from pruner.table.board import Board
-from pruner.table.identify import Identified, identify
+from pruner.table.choices import Identified
+from pruner.table.identify import identify
 from pruner.table.kinds import Kind
 from pruner.table.understanding import CORRECT, refusal, shown
 from pruner.words import schema

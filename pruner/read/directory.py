@@ -21,9 +21,9 @@ from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
 from pruner.table.board import Board
+from pruner.table.choices import MORE_IDS, Choice, Identified
 from pruner.table.cut import Cut, cut_text
 from pruner.table.forms import empty_words, has_numbers_of_countries
-from pruner.table.identify import MORE_IDS, Choice, Identified
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Held, Run, TextTable
@@ -128,7 +128,7 @@ def _open_columns(
         run = job()
         made = as_records({meaning: run.columns[name] for meaning, name in names.items()}, run.count)
         made.unreadable, made.origin, made.lines, made.recoded = run.unreadable, run.origin, run.lines, run.recoded
-        return formed(made, found.is_joined, words, are_numbers)
+        return formed(made, found.is_joined, words, are_numbers, found.parts)
 
     jobs = ((0, partial(records, job)) for job in table.runs(list(dict.fromkeys(names.values()))))
     return Opened(understanding, jobs, found.total)
@@ -172,11 +172,13 @@ def _open_text(
         not words
         and not are_numbers
         and not cut.found.is_joined
+        and not cut.found.parts
         and not any(name.startswith(MORE_IDS) for name in dialect.positions)
     )
 
     def records(whole: Block) -> Records:
-        return parse(whole, dialect) if is_plain else formed(parse(whole, dialect), cut.found.is_joined, words, are_numbers)
+        parsed = parse(whole, dialect)
+        return parsed if is_plain else formed(parsed, cut.found.is_joined, words, are_numbers, cut.found.parts)
 
     def jobs() -> Jobs:
         for number, whole in enumerate(whole_records(rest, dialect.delimiter)):

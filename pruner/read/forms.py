@@ -6,7 +6,7 @@ and nothing where a column writes a word for an empty cell.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -16,8 +16,8 @@ import pyarrow.compute as pc
 
 from pruner.read.records import Indices, Records
 from pruner.reference import countries
+from pruner.table.choices import MORE_IDS, PLACE
 from pruner.table.facts import ID_IN_CELL, SEPARATORS
-from pruner.table.identify import MORE_IDS
 from pruner.words import schema
 from pruner.words.number import whole_number
 
@@ -25,15 +25,22 @@ _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
 
 
 def formed(
-    records: Records, is_joined: bool, empty_words: Mapping[str, frozenset[str]], has_numbers_of_countries: bool = False
+    records: Records,
+    is_joined: bool,
+    empty_words: Mapping[str, frozenset[str]],
+    has_numbers_of_countries: bool = False,
+    parts: Sequence[str] = (),
 ) -> Records:
     """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own,
-    empty words (by meaning) as missing cells, and numbers of countries (ISO 3166-1) as their names."""
+    empty words (by meaning) as missing cells, numbers of countries (ISO 3166-1) as their names, and towns, states and countries
+    out of one cell (`parts`: which, the first is the column)."""
     if has_numbers_of_countries:
         records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
     for meaning, words in empty_words.items():
         if meaning in records.columns:
             records.columns[meaning] = _without(records.columns[meaning], words)
+    if parts:
+        _take_places(records, parts)
     if is_joined:
         cells = records.columns[schema.ID]
         found = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
@@ -47,6 +54,27 @@ def formed(
         joined = pc.binary_join_element_wise(records.columns[schema.ID], *parts, ";", null_handling="skip")
         records.columns[schema.ID] = pc.if_else(pc.equal(joined, ""), None, joined)
     return records
+
+
+def _take_places(records: Records, parts: Sequence[str]) -> None:
+    """The parts of places such as "Graz, Styria, Austria": each in a column of its own, the first in that of the whole."""
+    column = records.columns[parts[0]]
+    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    split = [place_parts(text) for text in coded.dictionary.to_pylist()]
+    for place, meaning in enumerate(PLACE):
+        if meaning in parts:
+            texts = pa.array([found[place] or None for found in split], pa.string())
+            records.columns[meaning] = texts.take(coded.indices).dictionary_encode()
+
+
+def place_parts(text: str) -> tuple[str, str, str]:
+    """Town, state and country of a text that ends in a country behind a comma, "" where there is none; another text is a
+    town. What has a digit in it is no town."""
+    *before, last = [part.strip() for part in text.split(",")]
+    if not before or not countries.find(last):
+        return text, "", ""
+    before = [part for part in before if part and not any(map(str.isdigit, part))]
+    return (before[0] if before else ""), (before[1] if len(before) > 1 else ""), last
 
 
 def several_ids(records: Records, doubtful: Indices, system: schema.System) -> Records | None:

@@ -21,8 +21,8 @@ from pruner.read.heard_kind import CLOCK, DATE, EVENT, SECONDS, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
 from pruner.read.records import Records
 from pruner.table.board import Board
+from pruner.table.choices import Identified
 from pruner.table.forms import joined_column
-from pruner.table.identify import Identified
 from pruner.table.understanding import Understanding, column_name
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError

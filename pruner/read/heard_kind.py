@@ -18,8 +18,8 @@ from pruner.read.group_cells import group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.table.board import Board
+from pruner.table.choices import heading_weight
 from pruner.table.facts import Facts, looks_legal
-from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 

@@ -14,8 +14,8 @@ from pruner.read.entry_kinds import kind_column
 from pruner.read.group_cells import group_cells, judge_talkgroups
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
+from pruner.table.choices import heading_weight
 from pruner.table.facts import looks_legal
-from pruner.table.identify import heading_weight
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
@@ -137,6 +137,7 @@ STATIONS: Final = Kind(
     (schema.ID, schema.CALLSIGN),
     {schema.ID: "ids"},
     judge_stations,
+    has_places=True,
 )
 
 
@@ -160,6 +161,7 @@ EXPORT: Final = replace(
     table="the export of a radio",
     setting="carried_columns",
     judge=lambda board, chosen: "",
+    has_places=False,  # its entries stay as they are
     kind_column=kind_column,
 )
 

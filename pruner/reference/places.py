@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import pyarrow as pa
 import pyarrow.parquet as pq
 
@@ -21,6 +20,9 @@ from pruner.reference.fold import fold
 from pruner.reference.geometry import distance_metres, locator_centre
 from pruner.reference.states import code_of
 from pruner.reference.tables import DATA
+
+if TYPE_CHECKING:
+    import polars as pl
 
 # Elsewhere a town is found by its name alone: state codes tell towns apart only in the United States.
 _STATES_COUNT: Final = NUMBERS["US"]
@@ -33,6 +35,8 @@ _Rows = npt.NDArray[np.int64]
 @cache
 def _places() -> pl.DataFrame:
     """Folded names of towns; of rows that name a town alike the first wins: the most populous."""
+    import polars as pl
+
     return pl.read_parquet(DATA / "places.parquet", columns=["country", "name", "state", "latitude", "longitude"])
 
 
@@ -44,6 +48,8 @@ def _marks(frame: pl.DataFrame) -> _Marks:
 @cache
 def _index(columns: tuple[str, ...]) -> tuple[_Marks, _Rows]:
     """The marks of these columns in order, and their rows; rows without a state are no part of an index by state."""
+    import polars as pl
+
     rows = _places().with_row_index("row")
     if "state" in columns:
         rows = rows.filter(pl.col("state") != "")
@@ -85,6 +91,8 @@ def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) ->
     Names are compared after `fold`. Of several towns of one name in a country the most populous is meant; in
     the United States, where the state is understood, the most populous in that state.
     """
+    import polars as pl
+
     keys = [_key(*triple) for triple in zip(country, town, state, strict=True)]
     wanted = pl.DataFrame(keys, schema=dict.fromkeys(_KEY, pl.String), orient="row")
     stated = (wanted["state"] != "").to_numpy()

@@ -11,8 +11,11 @@ import json
 import socket
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
+from pydantic import Field
+
+from pruner.account.parts import Moment, Part, ReadOnly, no_table
 from pruner.refresh.log import without_secrets
 from pruner.words.disk import write_whole
 from pruner.words.errors import ExitCode
@@ -95,10 +98,32 @@ def remember(outcome: Outcome, state: Path) -> None:
         write_whole(state / LAST_RUN, without_secrets(json.dumps(outcome.plain(), indent=1)) + "\n")
 
 
-def last_run(state: Path) -> dict[str, Any] | None:
-    """What is known of the last run; None if there was none. `what` is "running" while it runs, and when it was killed."""
+class LastRun(Part):
+    """What `remember` wrote: an `Outcome`, and in `outcome` its verdict once it has ended. `what` is "running" while it runs,
+    and when it was killed."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    outcome: str | None = None
+    started: Moment
+    what: What
+    ended: Moment | None = None
+    exit_code: int
+    version: int | None = None
+    result: str = ""
+    more: tuple[str, ...] = ()
+    kept_back: ReadOnly[str] = Field(default_factory=no_table)
+    warnings: tuple[str, ...] = ()
+    last_good: str | None = None
+    host: str = "this machine"
+
+    def document(self) -> dict[str, object]:
+        """The record as a table of JSON."""
+        return self.model_dump(mode="json", by_alias=True, exclude_unset=True)
+
+
+def last_run(state: Path) -> LastRun | None:
+    """What is known of the last run; None if there was none, or what is written of it cannot be understood."""
     try:
-        known = json.loads((state / LAST_RUN).read_bytes())
-        return known if isinstance(known, dict) and known["schema"] == 1 else None
-    except (OSError, ValueError, KeyError):
+        return LastRun.model_validate_json((state / LAST_RUN).read_bytes())
+    except (OSError, ValueError):
         return None

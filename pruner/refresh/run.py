@@ -66,7 +66,8 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
             raise SettingsError(f"{path}: lies among the results, which each version replaces; name another place")
     with locked(settings.output.state, "refresh", settings.output.mode):
         log = RunLog(options.log)
-        outcome = Outcome(now(), last_good=(last_run(settings.output.state) or {}).get("last_good"))
+        before = last_run(settings.output.state)
+        outcome = Outcome(now(), last_good=before.last_good if before else None)
         remember(outcome, settings.output.state)
         with _told(settings, outcome, log):
             _refresh(settings, options, outcome, log, progress)

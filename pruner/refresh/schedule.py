@@ -13,11 +13,11 @@ import subprocess
 import sys
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from pruner.logs.fetch import last_fetch
+from pruner.logs.fetch import LastFetch, last_fetch
 from pruner.publish.switch import published_place
-from pruner.refresh.outcome import FAILED, OK, last_run, verdict
+from pruner.refresh.outcome import FAILED, OK, LastRun, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
 from pruner.settings.models import Settings
 from pruner.words.disk import creating, write_whole
@@ -173,7 +173,7 @@ class Status:
 
     good: bool
     sentence: str
-    last: dict[str, Any] | None
+    last: LastRun | None
     timer: dict[str, str]
 
 
@@ -183,36 +183,36 @@ def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetim
     last, known = last_run(state), _timer(name)
     if last is None:
         return Status(False, "No refresh has run yet.", None, known)
-    when = f"{str(last['started'])[:16].replace('T', ' ')} UTC on {last.get('host') or 'this machine'}"
-    if last["what"] == "running":
+    when = f"{last.started[:16].replace('T', ' ')} UTC on {last.host}"
+    if last.what == "running":
         if _is_running(state):
             return Status(True, f"RUNNING: a refresh has been running since {when}.", last, known)
         return Status(False, f"{FAILED}: the refresh of {when} was killed or the machine went down.", last, known)
-    if last["exit_code"]:
-        word = verdict(last["what"], last["exit_code"])
-        code = last["exit_code"]
+    if last.exit_code:
+        word = verdict(last.what, last.exit_code)
+        code = last.exit_code
         return Status(False, f"{word}: the refresh of {when} did not go as it should (exit code {code}).", last, known)
-    days = (now - datetime.datetime.fromisoformat(last["ended"])).days
+    days = (now - datetime.datetime.fromisoformat(last.ended or last.started)).days
     if days >= _OVERDUE_DAYS[every]:
         late = f"the refresh of {when} went well, but that is {counted(days, 'day')} ago: one every {every} is due"
         return Status(False, f"{FAILED}: {late}.", last, known)
     return Status(True, f"{OK}: the refresh of {when} went well.", last, known)
 
 
-def heard_status(state: Path, minutes: int, *, now: datetime.datetime | None = None) -> tuple[bool, str, dict[str, Any] | None]:
+def heard_status(state: Path, minutes: int, *, now: datetime.datetime | None = None) -> tuple[bool, str, LastFetch | None]:
     """Whether heard logs are fetched every so many minutes as they should be, how that went last in one sentence, and the
     record of it."""
     now = now or datetime.datetime.now(datetime.UTC)
     last = last_fetch(state)
     if last is None:
         return False, "Heard logs have not been fetched yet.", None
-    when = f"{str(last['ended'])[:16].replace('T', ' ')} UTC"
-    if last["exit_code"]:
-        return False, f"{FAILED}: heard logs of {when}: {'; '.join(map(str, last['troubles']))}", last
-    late = (now - datetime.datetime.fromisoformat(last["ended"])).total_seconds() / 60
+    when = f"{last.ended[:16].replace('T', ' ')} UTC"
+    if last.exit_code:
+        return False, f"{FAILED}: heard logs of {when}: {'; '.join(last.troubles)}", last
+    late = (now - datetime.datetime.fromisoformat(last.ended)).total_seconds() / 60
     if late >= max(_OVERDUE_INTERVALS * minutes, 60):
         return False, f"{FAILED}: heard logs were last fetched {when}; every {counted(minutes, 'minute')} is due", last
-    return True, f"{OK}: heard logs were fetched {when} ({counted(last['new'], 'new call')}).", last
+    return True, f"{OK}: heard logs were fetched {when} ({counted(last.new, 'new call')}).", last
 
 
 def _is_running(state: Path) -> bool:

@@ -245,7 +245,7 @@ def _by_states(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
         code = (key & 0xFFFFFFFF) - 1
         if code >= 0:
             accepted[position] = _same_state(key >> 32, texts[code], wanted)
-    return accepted[inverse.reshape(-1)]
+    return accepted[inverse]
 
 
 def _same_state(country: int, text: str, wanted: Sequence[str]) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final
 
 from pydantic import BaseModel
@@ -138,7 +139,7 @@ def _lists(document: dict[str, Any]) -> Iterator[Problem]:
     for key in ("drop", "keep"):
         for position, row in _tables(document, key):
             columns = row.get("list_columns") or {}
-            if isinstance(row.get("list"), str) and seen.setdefault(row["list"], columns) != columns:
+            if isinstance(row.get("list"), str | Path) and seen.setdefault(str(row["list"]), columns) != columns:
                 yield Problem((key, position, "list_columns"), "expected the same in all rules with this list")
 
 

@@ -23,11 +23,6 @@ class RedirectRefusedError(Exception):
     """A redirect leads where it must not; the text says why, without secrets."""
 
 
-def is_http(location: str) -> bool:
-    """Whether a location is fetched over the network (else it is a local file, folder or pattern)."""
-    return re.match(r"(?i)https?:", location) is not None
-
-
 def checked(location: str, subject: str) -> str:
     """The location as it will be asked, without fragment. Raises SettingsError, which begins with `subject`, for anything but a
     plain http(s) URL."""

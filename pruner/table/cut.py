@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from pruner.table.board import Board
+from pruner.table.choices import Identified
 from pruner.table.headings import sense_of
-from pruner.table.identify import Identified, identify
+from pruner.table.identify import identify
 from pruner.table.kinds import Kind
 
 DELIMITERS: Final = (",", ";", "\t", "|")

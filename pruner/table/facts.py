@@ -125,6 +125,11 @@ class Facts:
             found = self._named[cell] = countries.find(cell) if is_name else 0
         return found
 
+    def ends_in_country(self, cell: str) -> bool:
+        """Whether a cell names a country behind a comma, and something before it."""
+        before, comma, last = cell.rpartition(",")
+        return bool(comma and before.strip()) and self.country_of_text(last.strip()) > 0
+
     @cached_property
     def names_countries(self) -> float:
         """The share of cells that name a country."""

@@ -9,13 +9,14 @@ import json
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import PurePath
 from typing import Final
 
 from pruner.account.parts import ColumnUsed, Understood
 from pruner.table.board import Board
+from pruner.table.choices import Evidence, Identified
 from pruner.table.fold import fold
-from pruner.table.identify import Evidence, Identified
 from pruner.table.kinds import Kind
 from pruner.words.errors import ColumnsError
 
@@ -71,7 +72,9 @@ class Understanding:
         if all(use.evidence == "pattern" for use in self.columns):
             said = f"read by the pattern of the settings: {', '.join(words)}"
         else:
-            said = ", ".join(f"{word} from {_named(use)}" for word, use in zip(words, self.columns, strict=True))
+            parts = [(use.number, word, _named(use)) for use, word in zip(self.columns, words, strict=True)]
+            columns = [(list(same), named) for (_, named), same in groupby(parts, key=lambda part: (part[0], part[2]))]
+            said = ", ".join(f"{' and '.join(word for _, word, _ in same)} from {named}" for same, named in columns)
         if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:

@@ -4,17 +4,25 @@ Each kind of work has a pool of its own, opened for one stretch of work and clos
 kinds that stand further down in `Work`, never for its own: no wait goes round in a circle. Whoever leaves a pool by an error or
 an interrupt waits for what has begun; the rest is not begun. An exception stays in its future and is raised where the result is
 asked for. Results never depend on how many threads there are; polars and Arrow keep the threads that they have.
+
+The pools are not those of the standard library: an interrupt can come while the main thread takes one of their locks, which it
+then keeps for good, and the process waits at its end for threads that wait for it. Here jobs are handed over without such
+a lock, and the end of a process waits for jobs, not for threads.
 """
 
 from __future__ import annotations
 
+import atexit
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from enum import Enum
+from functools import partial
 from queue import Empty, SimpleQueue
 from types import TracebackType
-from typing import ParamSpec, Self, TypeVar
+from typing import Final, ParamSpec, Self, TypeVar
+from weakref import WeakSet
 
 __all__ = ["Future", "LateError", "Pool", "Work", "beside", "within"]
 
@@ -49,13 +57,24 @@ class Work(Enum):
         return list(Work).index(self)
 
 
+#: How often the end of a pool looks whether what has begun is done, in seconds.
+_LOOK: Final = 0.002
+_Job = Callable[[], object]
+
+
 class Pool:
     """The threads of one kind of work, for one stretch of it: `with Pool(Work.PARSING) as pool`."""
 
     def __init__(self, work: Work) -> None:
         self.work = work
         self._is_given_up = False
-        self._threads = ThreadPoolExecutor(work.size, thread_name_prefix=f"pruner {work.value[0]}")
+        self._jobs: SimpleQueue[_Job | None] = SimpleQueue()
+        self._busy: set[int] = set()
+        names = (f"pruner {work.value[0]} {number}" for number in range(work.size))
+        self._threads = [threading.Thread(target=self._serve, name=name, daemon=True) for name in names]
+        _open.add(self)
+        for thread in self._threads:
+            thread.start()
 
     def submit(
         self, function: Callable[Arguments, Result], /, *values: Arguments.args, **named: Arguments.kwargs
@@ -64,7 +83,9 @@ class Pool:
         outer = getattr(_own, "work", None)
         if outer is not None and outer.depth >= self.work.depth:
             raise RuntimeError(f"{self.work.name} is asked for from within {outer.name}, which stands no further out")
-        return self._threads.submit(self._run, function, *values, **named)
+        future: Future[Result] = Future()
+        self._jobs.put(partial(self._run, future, partial(function, *values, **named)))
+        return future
 
     def map(self, function: Callable[[Item], Result], items: Iterable[Item]) -> Iterator[Result]:
         """Results for items, in their order."""
@@ -75,20 +96,59 @@ class Pool:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self._is_given_up = kind is not None
-        try:
-            self._threads.shutdown(cancel_futures=self._is_given_up)
-        except KeyboardInterrupt:  # while the last jobs were waited for
-            self._is_given_up = True
-            raise
+        self.close()
+        if kind is None:
+            try:
+                for thread in self._threads:
+                    thread.join()
+                return
+            except BaseException:  # while the last jobs were waited for
+                self.give_up()
+                raise
+        self.give_up()
 
-    def _run(self, function: Callable[Arguments, Result], /, *values: Arguments.args, **named: Arguments.kwargs) -> Result:
-        if self._is_given_up:
-            raise CancelledError
+    def close(self) -> None:
+        """The threads end behind the last job; nobody waits for them."""
+        for _ in self._threads:
+            self._jobs.put(None)
+
+    def give_up(self) -> None:
+        """Begins nothing more, and waits for what has begun."""
+        self._is_given_up = True
+        while self._busy:
+            time.sleep(_LOOK)
+
+    def _serve(self) -> None:
         _own.work = self.work
-        return function(*values, **named)
+        while (job := self._jobs.get()) is not None:
+            job()
+            del job  # or it, and its result, would last until the next one
+
+    def _run(self, future: Future[Result], function: Callable[[], Result]) -> None:
+        thread = threading.get_ident()
+        self._busy.add(thread)
+        try:
+            if self._is_given_up:
+                done: _Job = future.cancel
+            elif not future.set_running_or_notify_cancel():
+                return
+            else:
+                done = partial(future.set_result, function())
+        except BaseException as error:
+            done = partial(future.set_exception, error)
+        finally:
+            self._busy.discard(thread)
+        done()
 
 
+@atexit.register
+def _end() -> None:
+    """No job may be under way when the libraries that it calls are taken down."""
+    for pool in list(_open):
+        pool.give_up()
+
+
+_open: WeakSet[Pool] = WeakSet()
 _own = threading.local()
 
 
@@ -96,7 +156,7 @@ def beside(work: Work, jobs: Iterable[Callable[[], Result]]) -> list[Future[Resu
     """Begins jobs that go on beside whatever the caller does next; their pool ends behind the last of them."""
     pool = Pool(work)
     begun = [pool.submit(job) for job in jobs]
-    pool._threads.shutdown(wait=False)
+    pool.close()
     return begun
 
 
