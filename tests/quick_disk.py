@@ -1,4 +1,4 @@
-"""A folder in memory where the system has one: what is tested there writes little but waits for the disk often."""
+"""A folder in memory where the system has one: tests write little, but wait for the disk often."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 _MEMORY = Path("/dev/shm")
-_ENOUGH = 32 << 20
+_ENOUGH = 1 << 30
 
 
 @pytest.fixture
 def tmp_path(tmp_path: Path) -> Iterator[Path]:
-    """Takes the place of pytest's own fixture in the modules that import it."""
+    """Takes the place of pytest's own fixture (`tests/conftest.py`)."""
     if not _MEMORY.is_dir() or shutil.disk_usage(_MEMORY).free < _ENOUGH:
         yield tmp_path
         return

@@ -16,7 +16,6 @@ from pruner.job import carried
 from pruner.job.bench import read_customers, run_bench
 from pruner.job.run import run as fit_alone
 from pruner.logs import system_fold
-from pruner.settings.load import load_settings
 from pruner.words.errors import ExitCode, SettingsError
 
 Capture = pytest.CaptureFixture[str]
@@ -71,9 +70,28 @@ def bytes_in(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def test_home_talkgroups_and_radios_may_be_the_customers_own(folder: Path) -> None:
+    text = COMMON.partition("[[radio]]")[0].replace('[home]\ncountry = "AT"\n', "")
+    Path("pruner.toml").write_text(text + '[[keep]]\nname = "heard"\ntalkgroups = "mine"\n')
+    own = '[talkgroups]\nmine = [{}]\n[home]\ncountry = "{}"\n[[radio]]\nname = "own"\ncontacts = {}\n'
+    for name, values in {"anna": (232, "AT", 4), "bert": (91, "DE", 6)}.items():
+        (folder / "customers" / name / "pruner.toml").write_text(own.format(*values))
+    (folder / "customers/anna/pruner.toml").write_text(own.format(232, "AT", 4) + 'carried = "export.csv"\n')
+    (folder / "customers/anna/export.csv").write_text("id,callsign,name\n2280002,HB9OWN,By hand\n")
+    folders = [folder / "customers" / name for name in ("anna", "bert")]
+    results = run_bench(*read_customers(Path("pruner.toml"), folders))
+    assert [result.problem for result in results] == [None, None]
+    assert [(summary.radio, summary.kept) for result in results for summary in result.summaries] == [("own", 4), ("own", 6)]
+    kept = [{rule.name: rule.kept for rule in result.summaries[0].rules}["home"] for result in results]
+    assert kept == [3, 6]
+    (folder / "customers/bert/pruner.toml").write_text("")
+    with pytest.raises(SettingsError, match=r"bert/pruner\.toml: radio: expected at least one") as caught:
+        read_customers(Path("pruner.toml"), folders)
+    assert '"home" needs [home] country' in str(caught.value)
+
+
 def test_each_customer_gets_what_a_fit_alone_gives(folder: Path) -> None:
-    common = load_settings(Path("pruner.toml"))
-    customers = read_customers(common, sorted(Path("customers").iterdir()))
+    common, customers = read_customers(Path("pruner.toml"), sorted(Path("customers").iterdir()))
     results = run_bench(common, customers)
     assert [result.problem for result in results] == [None] * 3
     for customer in customers:
@@ -99,8 +117,7 @@ def test_each_source_and_each_log_is_read_once(folder: Path, monkeypatch: pytest
     counted(carried, "collect", lambda _name, _system, paths, *_: paths[0].name)
     (folder / "more.csv").write_text((folder / "log.csv").read_text().replace("2026-06", "2026-05"))
     (folder / "pruner.toml").write_text(COMMON.replace("log.csv", "*o*e.csv") + '[[heard]]\nlocation = "log.csv"\n')
-    common = load_settings(Path("pruner.toml"))
-    run_bench(common, read_customers(common, sorted(Path("customers").iterdir())))
+    run_bench(*read_customers(Path("pruner.toml"), sorted(Path("customers").iterdir())))
     assert sorted(read) == ["export.csv", "log.csv", "more.csv", "store of dmr", "world"]
 
 
@@ -144,7 +161,7 @@ def test_all_mistakes_of_all_customers_at_once(folder: Path, capsys: Capture) ->
     assert "customers/nobody/pruner.toml: no settings file here" in lines[2]
     assert not (folder / "customers/cleo/out").exists()
     with pytest.raises(SettingsError, match="is named twice"):
-        read_customers(load_settings(Path("pruner.toml")), [Path("customers/cleo")] * 2)
+        read_customers(Path("pruner.toml"), [Path("customers/cleo")] * 2)
     assert run(capsys, "bench")[0] == ExitCode.SETTINGS
 
 

@@ -18,6 +18,8 @@ from pruner.reference.geometry import distance_metres, locator_centre
 from pruner.reference.numbering import country_of_code
 from pruner.settings.load import load_settings
 
+pytestmark = pytest.mark.long
+
 CONTACTS, DAYS = 12_000, 90
 
 

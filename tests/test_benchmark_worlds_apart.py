@@ -8,6 +8,8 @@ import pytest
 from benchmarks.worlds import LATER_DAYS
 from benchmarks.worlds_apart import APART, make_apart
 
+pytestmark = pytest.mark.long
+
 CONTACTS, DAYS = 8_000, 60
 
 

@@ -173,6 +173,7 @@ def test_coverage_is_what_counting_gives(folder: Path, limit: int, mine: tuple[i
         assert curve[limit] == (told.mine or told.all).share
 
 
+@pytest.mark.long
 def test_reruns_and_the_command_agree(folder: Path) -> None:
     result(folder, '[[keep]]\nname = "k"\norder = "expected"\n')
     first = {path.name: path.read_bytes() for path in (folder / "out/r").iterdir()}

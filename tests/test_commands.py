@@ -355,6 +355,7 @@ def test_a_long_rule_name_keeps_to_the_width(folder: Path, capsys: Capture) -> N
     assert narrow(done(capsys, "why", "2620002"))
 
 
+@pytest.mark.long
 def test_a_reader_that_goes_away_is_no_fault(folder: Path) -> None:
     command = f"{sys.executable} -m pruner check --json | true; exit ${{PIPESTATUS[0]}}"
     told = subprocess.run(["bash", "-c", command], cwd=folder, capture_output=True, timeout=60, check=False)
@@ -380,6 +381,7 @@ def completions(folder: Path, line: str) -> list[str]:
     return done.stdout.split("\n")[:-1] if done.stdout.endswith("\n") else done.stdout.split("\n")
 
 
+@pytest.mark.long
 def test_the_shell_completes_commands_radios_and_rules(folder: Path) -> None:
     assert {"fit", "forecast"} <= set(completions(folder, "pruner f"))
     text = (folder / "pruner.toml").read_text(encoding="utf-8")
@@ -411,6 +413,7 @@ def test_why_knows_an_id_with_a_device_suffix(folder: Path, capsys: Capture) -> 
     assert done(capsys, "why", number + "01") == done(capsys, "why", number)
 
 
+@pytest.mark.long
 def test_a_name_that_is_not_utf_8_is_one_line(tmp_path: Path) -> None:
     name = os.fsencode(tmp_path / "n") + b"\xff.csv"
     try:
@@ -433,6 +436,7 @@ def test_a_name_that_is_not_utf_8_is_one_line(tmp_path: Path) -> None:
     assert b"not UTF-8" in done.stderr
 
 
+@pytest.mark.long
 def test_an_output_that_cannot_be_written_is_one_line(folder: Path) -> None:
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(

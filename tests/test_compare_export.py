@@ -217,6 +217,7 @@ TEXTS = st.sampled_from(["", "OE1AAA", "Anna", "Annabel", "An"])
 ROWS = st.dictionaries(st.integers(2320001, 2320012), st.tuples(TEXTS, TEXTS), min_size=1)
 
 
+@pytest.mark.long
 @settings(max_examples=60, deadline=None)
 @given(ROWS, ROWS)
 def test_the_account_against_plain_dictionaries(ours: dict[int, tuple[str, str]], theirs: dict[int, tuple[str, str]]) -> None:
@@ -329,3 +330,20 @@ def test_ids_alone_prove_no_text(folder: Path, capsys: Capture) -> None:
     assert (found["holds"], found["missing"], found["compared"]) == (False, 0, [])
     _, out, _ = run(capsys, "compare", "--export", "radio.csv")
     assert "Every id is there, but the export tells no text that was written: 5 ids." in out
+
+
+def test_ids_that_a_spreadsheet_rounded_are_named(folder: Path, capsys: Capture) -> None:
+    rows = [row | {"id": f"{int(row['id']):.2E}"} for row in written()]
+    code, _, err = run(capsys, "compare", "--export", export(rows, {"id": "id", "callsign": "callsign"}))
+    assert code == ExitCode.INPUT_REFUSED
+    assert "line 1: a spreadsheet rounded the ids in 'id' (2.32E+06)" in err
+    assert err.rstrip().endswith("; export again with that column as text")
+
+
+@pytest.mark.parametrize(("extra", "more"), [(5, ""), (7, "and 2 more")])
+def test_what_is_not_shown_is_counted(folder: Path, capsys: Capture, extra: int, more: str) -> None:
+    rows = [*written(), *({"id": str(2_620_100 + place), "callsign": f"DL2AA{place}"} for place in range(extra))]
+    code, out, _ = run(capsys, "compare", "--export", export(rows, {"id": "id", "callsign": "callsign"}))
+    assert code == ExitCode.NOTHING_TO_DO
+    assert sum(line.split()[:1] == ["extra"] and "DL2AA" in line for line in out.splitlines()) == 5
+    assert [line.strip() for line in out.splitlines() if " more" in line] == ([more] if more else [])

@@ -35,6 +35,7 @@ order by 1, 2
 """
 
 
+@pytest.mark.long
 @given(CONTACTS, CONTACTS)
 @settings(max_examples=30, deadline=None)
 def test_as_a_full_outer_join_in_sql(old_rows: dict, new_rows: dict) -> None:
@@ -144,6 +145,7 @@ def rewritten(path: Path, other: Path, delimiter: str, encoding: str) -> None:
         csv.writer(new, delimiter=delimiter).writerows(rows)
 
 
+@pytest.mark.long
 def test_a_result_as_it_was_written(tour: Path) -> None:
     found = read_result(tour)
     with (tour / "contacts.csv").open(encoding="utf-8", newline="") as file:

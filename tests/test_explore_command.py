@@ -87,6 +87,7 @@ def test_what_cannot_be_explored_is_said_at_once(folder: Path, capsys: pytest.Ca
     assert "one_per_callsign is on for 'club', 'heard \"lately\"', 'home'" in told
 
 
+@pytest.mark.long
 def test_opening_it(folder: Path) -> None:
     """The standard library starts what BROWSER names (Python documentation, module webbrowser)."""
     witness = folder / "opened"

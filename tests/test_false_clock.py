@@ -19,6 +19,8 @@ from pruner.job import run
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
+pytestmark = pytest.mark.long
+
 STATIONS = 7_000
 #: 10,000 of 330,000 contacts.
 FIRST = STATIONS * 10_000 // 330_000

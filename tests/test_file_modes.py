@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import quick_disk
 from test_refresh_run import Home, stations
 
 from pruner.cli.boundary import guarded
@@ -20,8 +19,6 @@ from pruner.job import run
 from pruner.refresh.run import refresh
 from pruner.words.disk import creating, found_umask
 from pruner.words.errors import SettingsError
-
-tmp_path = quick_disk.tmp_path
 
 
 @pytest.fixture(autouse=True)

@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import quick_disk
 from servers import NGINX, RawServer, answer, header, in_turn, nginx, sends
 
 from pruner.calls.weights import load_weights
@@ -36,7 +35,6 @@ from pruner.settings.models import Settings
 from pruner.sources import pages as queue
 from pruner.words.errors import LockedError, NothingToDoError, PrunerError
 
-tmp_path = quick_disk.tmp_path
 HEADING = "time,id,talkgroup,seconds\n"
 START = datetime.datetime(2026, 11, 20, 12, tzinfo=datetime.UTC)
 
@@ -160,6 +158,7 @@ REFUSED: list[tuple[str, bytes, str]] = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("what", "wrong", "words"), REFUSED, ids=[row[0] for row in REFUSED])
 def test_a_failing_address_is_one_line_and_loses_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], what: str, wrong: bytes, words: str

@@ -16,10 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.calls import counted_days
+from pruner.calls import counted_days, folding
 from pruner.calls.calls import DAY_SECONDS, Calls, Sort
 from pruner.calls.counted_days import CountedDays
 from pruner.calls.counting import counted, seam
+from pruner.calls.packing import SLICE_BITS
 from pruner.calls.store import load_manifest
 from pruner.calls.weights import load_weights
 from pruner.logs.files import LogFiles
@@ -201,6 +202,23 @@ def test_any_order_any_cut_any_overlap_leaves_the_same_bytes(
     pieces, new_in_pieces = store_of(folder / "pieces", logs, at_once)
     assert pieces == once
     assert new_in_pieces == new
+
+
+@pytest.mark.parametrize("changes", [{"_SORTED": 1 << 19}, {"_SORTED": 8}, {"_SORTED": 8, "PAIR_BITS": SLICE_BITS}])
+def test_ids_from_everywhere_are_merged_with_what_is_stored(tmp_path: Path, changes: dict[str, int]) -> None:
+    """In many groups, and where a day has too many talkgroups for a word: the store is that of one fold."""
+    draw = random.Random(11)
+    numbers = [draw.randrange(1, 1 << 24) for _ in range(30)]
+    logs = [
+        [
+            f"2026-11-02T{draw.randrange(24):02}:00:{draw.randrange(60):02}Z,{draw.choice(numbers)},{draw.randrange(1, 90)},5\n"
+            for _ in range(60)
+        ]
+        for _ in range(3)
+    ]
+    once = store_of(tmp_path / "once", logs, 3)
+    with mock.patch.multiple(folding, **changes):
+        assert store_of(tmp_path / "pieces", [*logs, logs[0]], 1) == once
 
 
 @pytest.mark.parametrize("whole_minutes", [False, True])

@@ -63,6 +63,7 @@ def instances(draw: st.DrawFn) -> Instance:
     return np.array(worth) / 4, np.array(sizes) * scale, capacity * scale, draw(st.none() | st.integers(0, 9))
 
 
+@pytest.mark.long
 @settings(max_examples=400, deadline=None)
 @given(instances())
 def test_small_instances_are_solved_exactly(instance: Instance) -> None:
@@ -140,6 +141,13 @@ def test_gap_of_at_most_a_hundredth_of_a_percent(contacts: int, kind: str, share
         assert choice.gap <= 1e-4
         assert choice.gap == pytest.approx((choice.upper_bound - choice.value) / choice.upper_bound, abs=1e-15)
         assert_kept(choice, (worth, sizes, capacity, record_limit))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_large_choice_is_gone_through_until_it_is_good_enough(seed: int) -> None:
+    """Without cores the gap of these is above 7e-6."""
+    worth, sizes = make_instance(1200, KINDS[0], seed)
+    assert choose_levels(worth, sizes, int(sizes[:, 0].sum() * 0.2), None).gap <= 1e-6
 
 
 @settings(max_examples=100, deadline=None)

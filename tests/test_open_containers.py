@@ -261,6 +261,7 @@ def database(path: Path) -> None:
     connection.close()
 
 
+@pytest.mark.long
 def test_a_database_gives_its_tables_and_is_left_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(open_database, "_MOST_STEPS", 3)
     path = tmp_path / "what? 100%.db"

@@ -20,8 +20,11 @@ import pytest
 from pruner.words import disk, locks
 from pruner.words.errors import ExitCode, LockedError
 
+pytestmark = pytest.mark.long
+
 PRELUDE = """\
 import builtins, fcntl as _fcntl, os, pathlib, stat, subprocess, sys
+
 for name in ("fcntl", "pwd", "grp", "resource"):
     sys.modules[name] = None
 for name in ("O_DIRECTORY", "O_CLOEXEC", "O_NOFOLLOW", "geteuid", "getuid", "killpg", "fchmod", "confstr", "sched_getaffinity"):

@@ -8,13 +8,10 @@ import socket
 from pathlib import Path
 
 import pytest
-import quick_disk
 from test_refresh_run import PAGE, Home, stations
 
 from pruner.cli.boundary import guarded
 from pruner.publish.lock import locked
-
-tmp_path = quick_disk.tmp_path
 
 Capture = pytest.CaptureFixture[str]
 

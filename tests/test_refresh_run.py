@@ -15,7 +15,6 @@ from typing import Any
 
 import polars as pl
 import pytest
-import quick_disk
 from pytest_httpserver import HTTPServer
 
 from pruner.history.record import read
@@ -27,8 +26,6 @@ from pruner.refresh.run import Options, refresh
 from pruner.settings.load import load_settings
 from pruner.settings.models import Settings
 from pruner.words.errors import ExitCode, InputRefusedError, LockedError, PrunerError, SettingsError, SourceMissingError
-
-tmp_path = quick_disk.tmp_path
 
 HEADINGS = "id,call sign,first name,town,country"
 PAGE = "<!doctype html>\n<html><body>Back soon</body></html>\n"

@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import quick_disk
 from pytest_httpserver import HTTPServer
 from test_refresh_run import PAGE, Home, stations
 
@@ -24,8 +23,6 @@ from pruner.refresh.tell import hand_over, ping_for
 from pruner.settings.refresh_models import Tell
 from pruner.sources.ping import ping
 from pruner.words.errors import SettingsError, SourceMissingError
-
-tmp_path = quick_disk.tmp_path
 
 TOKEN = "5ecret-t0ken"
 KEEP_MESSAGE = "import sys; open(sys.argv[1], 'w').write(sys.stdin.read()); open(sys.argv[2], 'w').write(sys.argv[3])"
@@ -163,6 +160,7 @@ def test_a_silent_or_odd_server_is_a_warning(httpserver: HTTPServer, silent_serv
         assert not words or (any(word in warnings[0] for word in words) and TOKEN not in warnings[0])
 
 
+@pytest.mark.long
 def test_a_run_that_is_ended_from_outside_tells_of_it(
     tmp_path: Path, httpserver: HTTPServer, silent_server: socket.socket
 ) -> None:

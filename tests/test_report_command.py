@@ -224,6 +224,7 @@ def test_hostile_texts_from_a_directory_to_the_page(tmp_path: Path) -> None:
     assert not re.search(r"<(script|img|b|i)\b", page)
 
 
+@pytest.mark.long
 def test_charts_by_option(here: Path) -> None:
     assert guarded(["report", "--radio", "bench", "--charts"]) == ExitCode.DONE
     summary = Summary.load(here / "out/bench")

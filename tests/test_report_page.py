@@ -172,6 +172,7 @@ def test_room(tmp_path: Path) -> None:
     assert "With other limits" not in text
 
 
+@pytest.mark.long
 def test_another_process_writes_the_same_bytes_and_loads_no_chart_library(run: tuple[Summary, Path]) -> None:
     code = (
         "import sys; from pathlib import Path; import pruner.pages.page as page\n"

@@ -79,6 +79,7 @@ def test_distance_of_a_place_to_a_line(name: str, offset: tuple[float, float]) -
     assert ours([line], [place])[0] == pytest.approx(metres_to(line, place), rel=0.0057, abs=60)
 
 
+@pytest.mark.long
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(st.floats(40, 55), st.floats(0, 20)), min_size=1, max_size=4), st.floats(38, 57), st.floats(-3, 23))
 def test_any_line_of_legs_of_a_continent(line: list[tuple[float, float]], north: float, east: float) -> None:
@@ -94,8 +95,9 @@ def test_a_single_place_is_as_far_as_home_would_be(one: tuple[float, float], oth
     assert ours([[one]], [other])[0] == pytest.approx(expected, rel=1e-6, abs=0.01)
 
 
-@settings(max_examples=30, deadline=None)
-@given(st.randoms(use_true_random=False), st.integers(2, 400))
+@pytest.mark.long
+@settings(max_examples=15, deadline=None)
+@given(st.randoms(use_true_random=False), st.integers(2, 200))
 def test_blocks_change_nothing(random: object, count: int) -> None:
     """Of many lines at once, the distance is the least of those to each leg alone."""
     draw = np.random.default_rng(random.getrandbits(32))  # type: ignore[attr-defined]

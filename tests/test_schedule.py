@@ -23,6 +23,8 @@ from pruner.refresh.schedule import heard_plan_for, heard_status, install, plan_
 from pruner.refresh.units import Plan, cron_line, service, time_of_day, timer
 from pruner.words.errors import SettingsError
 
+pytestmark = pytest.mark.long
+
 ODD = 'it\'s 100% "odd" $HOME \\x; & #'
 needs_systemd = pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="needs systemd-analyze (Debian: systemd)")
 needs_crontab = pytest.mark.skipif(shutil.which("crontab") is None, reason="needs crontab (Debian: cron)")

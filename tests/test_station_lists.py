@@ -142,3 +142,11 @@ def test_a_json_list_of_texts_and_numbers(tmp_path: Path, text: str) -> None:
     path.write_text(text)
     listed = read_list(path)
     assert (listed.ids.tolist(), set(listed.callsigns)) == ([2320002], {"OE1AAA"})
+
+
+@pytest.mark.parametrize(
+    "text", ["OE1AAA/OE1BBB\n", "Mitglieder 2026\n\nOE1AAA\nOE1BBB\n", "Our club, no. 12:\nOE1AAA/P OE1BBB\n"]
+)
+def test_calls_with_slashes_and_titles_with_a_year(tmp_path: Path, text: str) -> None:
+    (tmp_path / "list.txt").write_text(text)
+    assert set(read_list(tmp_path / "list.txt").callsigns) == {"OE1AAA", "OE1BBB"}

@@ -154,6 +154,12 @@ def test_rows_of_two_code_pages_agree_on_none_or_read_right(pair: list[tuple[str
     assert found is None or right >= 0.9 * len(lines)
 
 
+@pytest.mark.parametrize("town", ["São Tomé", "Mólina", "Ñuñoa"])
+def test_a_western_town_with_an_id_of_a_country_of_another_script(town: str) -> None:
+    assert vote([f"4150001;OD5AA;{town}".encode("cp1252")]) == "cp1252"
+    assert vote(["4150001;OD5AA;بيروت".encode("cp1256")]) == "cp1256"
+
+
 @pytest.mark.parametrize("delimiter", [",", ";"])
 def test_a_quote_that_stays_open_costs_its_row(delimiter: str) -> None:
     rows = [[str(2_321_117 + 131 * at * at), f"OE1X{chr(65 + at)}", "Anna", "Austria"] for at in range(9)]

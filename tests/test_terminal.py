@@ -18,6 +18,8 @@ from rich.cells import cell_len
 from pruner.cli.shared import ProgressLine
 from pruner.cli.text import WIDTH, columns, paragraph, percent, shortened, table
 
+pytestmark = pytest.mark.long
+
 
 class Terminal(io.StringIO):
     def isatty(self) -> bool:

@@ -112,3 +112,29 @@ def test_columns_that_belong_to_no_file_are_a_mistake(folder: Path, capsys: Capt
     Path("pruner.toml").write_text(f'[[source]]\nname = "world"\nlocation = "stations.csv"\n{text}{radio}')
     assert guarded(["check"]) == ExitCode.SETTINGS
     assert line in capsys.readouterr().err
+
+
+def test_several_ids_in_one_cell_are_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    rows = '"2320001, 2320009",OE1AAA,Ada\n2320002,OE1BBB,Bea\n2320003,OE1CCC,Cleo\n'
+    Path("two.csv").write_text(f"Radio ID,Call,Name\n{rows}")
+    assert guarded(["fit", "two.csv", "--contacts", "9", "--out", "out"]) == ExitCode.DONE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "several ids in a row are a contact each, with the same call sign and name" in said
+
+
+@pytest.mark.parametrize("coding", ["utf-8", "utf-16"])
+def test_where_nobody_has_a_name_the_option_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], coding: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    rows = [f"23200{row:02d};OE1A{chr(65 + row)}A;Ada Kelm;Graz" for row in range(12)]
+    Path("bare.csv").write_text("\n".join(rows), encoding=coding)
+    assert guarded(["fit", "bare.csv", "--contacts", "20", "--out", "out"]) == ExitCode.DONE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "nobody has a name: where a column holds them, say which, such as --column name=3" in said
+    assert guarded(["fit", "bare.csv", "--contacts", "20", "--out", "out", "--column", "name=3"]) == ExitCode.DONE
+    assert "nobody has a name" not in capsys.readouterr().out
+    assert "Ada,Kelm" in Path("out/radio/contacts.csv").read_text()

@@ -14,13 +14,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import quick_disk
 
 from pruner.publish.lock import locked
 from pruner.publish.versions import new_version, versions
 from pruner.words.errors import SettingsError
-
-tmp_path = quick_disk.tmp_path
 
 _ENDLESS = """
 import json, sys

@@ -10,7 +10,6 @@ import warnings
 from pathlib import Path
 
 import pytest
-import quick_disk
 
 from pruner.publish import folders as publish
 from pruner.publish import notes
@@ -18,8 +17,6 @@ from pruner.publish import versions as report_versions
 from pruner.publish.folders import fingerprint, new_folder
 from pruner.publish.versions import elsewhere, new_version, purge, rollback, versions
 from pruner.words.errors import NothingToDoError, PrunerError, SettingsError
-
-tmp_path = quick_disk.tmp_path
 
 
 def write_radio(folder: Path, text: str) -> None:

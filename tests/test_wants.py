@@ -6,7 +6,7 @@ import math
 
 import pytest
 from history_samples import summary
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pruner.account.summary import RuleCount
@@ -55,6 +55,7 @@ def test_of_a_finished_fit() -> None:
     assert parts_in(summary(250, limit=60)) == [(250, None)]
 
 
+@settings(max_examples=50)
 @given(PARTS, st.integers(0, 200))
 def test_the_limit_is_passed_where_a_search_finds_it(parts: list[tuple[int, int | None]], contacts: int) -> None:
     """The first whole directory above the one found asks for more; the one found, and smaller ones, do not."""

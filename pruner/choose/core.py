@@ -125,7 +125,7 @@ def _various(problem: Problem, prices: Selection, core: Integers) -> Integers:
             better = offer > profit[row]
             profit[row], offer = np.where(better, offer, profit[row]), np.where(better, profit[row], offer)
             sizes[row], bytes_ = np.where(better, bytes_, sizes[row]), np.where(better, sizes[row], bytes_)
-    kind = np.unique(sizes, axis=1, return_inverse=True)[1].reshape(-1)
+    kind = np.unique(sizes, axis=1, return_inverse=True)[1]
     order = np.argsort(kind, kind="stable")
     first = np.searchsorted(kind[order], np.arange(int(kind.max()) + 1))
     alike = np.empty(len(core), dtype=np.int64)
@@ -199,6 +199,6 @@ def _undominated(size: Integers, records: Integers | None, worth: Floats) -> Int
     order = np.lexsort((-worth, size, group))
     # Whole numbers in the order of the worths, raised from group to group: a running maximum then starts anew in each.
     distinct, place = np.unique(worth[order], return_inverse=True)
-    place = group[order] * len(distinct) + place.reshape(-1)
+    place = group[order] * len(distinct) + place
     highest = np.maximum.accumulate(place)
     return order[np.append(True, place[1:] > highest[:-1])[: len(order)]]

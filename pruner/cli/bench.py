@@ -38,10 +38,8 @@ def bench(
     from pruner.cli.bench_text import bench_text
     from pruner.library.fits import read_customers, run_bench
     from pruner.library.questions import remember
-    from pruner.library.settings import load_settings
 
-    common = load_settings(settings)
-    results = run_bench(common, read_customers(common, folders), tell)
+    results = run_bench(*read_customers(settings, folders), tell)
     tell.end()
     for result in results:
         if result.problem is None:

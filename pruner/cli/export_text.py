@@ -74,10 +74,13 @@ def _examples(found: Checked) -> str:
     rows = [("differs", "id", "column", "written", "in the radio")]
     by_id = {key[0]: part.row(0, named=True) for key, part in found.texts.group_by(schema.ID, maintain_order=True)}
     for kind in KINDS:
-        for contact in found.difference.changes.filter(pl.col("what") == kind).head(_ROWS).to_dicts():
+        of_kind = found.difference.changes.filter(pl.col("what") == kind)
+        for contact in of_kind.head(_ROWS).to_dicts():
             text = by_id.get(contact[schema.ID])
             whole = (contact[schema.CALLSIGN] or "-", "")
             shown = (text["written"], text["in_radio"]) if text else whole if kind == MISSING else ("", whole[0])
             field = text["field"] if text else "" if kind in (MISSING, EXTRA) else schema.CALLSIGN
             rows.append((kind, str(contact[schema.ID]), shortened(field, 12), shortened(shown[0], 20), shortened(shown[1], 20)))
+        if of_kind.height > _ROWS:
+            rows.append((f"and {number(of_kind.height - _ROWS)} more", "", "", "", ""))
     return table(rows)

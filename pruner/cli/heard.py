@@ -267,7 +267,7 @@ def learn(
     Example: pruner heard learn calls.log --write
     """
     from pruner.cli.heard_text import learned_text
-    from pruner.library.logs import learn_log, learned_from, snippet, write_pattern
+    from pruner.library.logs import learn_log, learned_from, snippet, undecided_dates, write_pattern
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in SYSTEM_NAMES:
@@ -275,22 +275,33 @@ def learn(
     source = learned_from(log, settings)
     learned = learn_log(source.path, system)
     is_doubtful = learned.events is not None and not learned.events.is_sure
-    done = write_pattern(settings, source.path, learned.pattern) if write and not is_doubtful else ""
+    undecided = undecided_dates(source, learned.pattern, system)
+    can_write = not is_doubtful and not undecided
+    done = write_pattern(settings, source.path, learned.pattern) if write and can_write else ""
     if as_json:
         plain = {
             "pattern": learned.pattern,
             "explained": len(learned.explained),
             "others": len(learned.others),
             "examples": learned.examples,
+            "unused": learned.unused,
+            "undecided": undecided,
             "written": bool(done),
         }
         print(json.dumps(plain, ensure_ascii=True, indent=2))
-        return
-    print(learned_text(learned, snippet(source, learned.pattern)))
+    else:
+        print(learned_text(learned, snippet(source, learned.pattern, bool(undecided))))
     if write and is_doubtful:
         raise InputRefusedError(
             f"{log}: its lines may be starts and ends of calls; nothing was written: put the table in by hand"
         )
+    if undecided and write:
+        raise InputRefusedError(f"{undecided}; nothing was written: write the order into the table shown, and copy it")
+    if as_json:
+        return
+    if undecided:
+        print(f"pruner: heard fold refuses the log as it is: {safe(undecided)}", file=sys.stderr)
+        return
     hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
 
 

@@ -86,6 +86,11 @@ def learned_text(learned: Learned, table_text: str) -> str:
         *_events(learned),
         "",
         table(rows),
+        *(
+            [paragraph(safe(f"not used: {', '.join(shortened(text, _NAME_WIDTH) for text in learned.unused)}"))]
+            if learned.unused
+            else []
+        ),
         "",
     ]
     lines += [f"explained: {safe(shortened(line, _LINE_WIDTH))}" for line in learned.explained[:_SHOWN_LINES]]

@@ -52,7 +52,7 @@ def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | i
     try:
         understanding = open_table(old, CONTACT_LIST, system, columns).understanding
         known = {use.meaning for use in understanding.columns} - {ENTRY_KIND}
-        known = known | _NAMES if schema.NAME in known else known
+        known = (known - {schema.NAME}) | _NAMES if schema.NAME in known else known
         if columns or not (understanding.is_doubtful or understanding.unused):
             return OldList(old, columns)
     except InputRefusedError as error:

@@ -22,7 +22,7 @@ from pruner.publish.folders import new_folder
 from pruner.publish.lock import locked
 from pruner.publish.switch import current_version
 from pruner.rules.matching import Rules
-from pruner.settings.load import DEFAULT_NAME, settings_over
+from pruner.settings.load import DEFAULT_NAME, common_settings, settings_over
 from pruner.settings.models import Settings
 from pruner.words.errors import PrunerError, SettingsError
 from pruner.words.progress import Progress, silent
@@ -53,10 +53,12 @@ class CustomerResult:
     problem: PrunerError | None = None
 
 
-def read_customers(common: Settings, folders: Sequence[Path]) -> list[Customer]:
-    """The customers of these folders, each with a settings file that goes before the common settings, table by table.
+def read_customers(path: Path, folders: Sequence[Path]) -> tuple[Settings, list[Customer]]:
+    """The common settings in a file, and the customers of these folders, each with a settings file that goes before it, table
+    by table. Home, talkgroups and radios may stand in the files of the customers alone.
 
     Raises SettingsError with all mistakes of all files."""
+    common, lent = common_settings(path, folders[0] / DEFAULT_NAME)
     found, problems, names = [], [], set()
     for folder in folders:
         name = folder.absolute().name
@@ -64,7 +66,7 @@ def read_customers(common: Settings, folders: Sequence[Path]) -> list[Customer]:
             problems.append(f"{folder}: is named twice")
         names.add(folder.resolve())
         try:
-            settings = settings_over(folder / DEFAULT_NAME, common, _SHARED)
+            settings = settings_over(folder / DEFAULT_NAME, common, _SHARED, lent)
         except SettingsError as error:
             problems += error.problems
             continue
@@ -75,7 +77,7 @@ def read_customers(common: Settings, folders: Sequence[Path]) -> list[Customer]:
         found.append(Customer(name, folder.absolute(), settings.model_copy(update={"output": output})))
     if problems:
         raise SettingsError(problems)
-    return found
+    return common, found
 
 
 def run_bench(common: Settings, customers: Sequence[Customer], progress: Progress = silent) -> list[CustomerResult]:

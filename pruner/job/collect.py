@@ -90,7 +90,11 @@ def work_on(records: Records, system: schema.System) -> Run:
     ids = parse_ids(records.columns[schema.ID], system)
     several = several_ids(records, np.flatnonzero(ids.reason == Reason.INVALID_ID), system)
     if several is not None:
-        return work_on(several, system)
+        run = work_on(several, system)
+        run.counts["records out of cells with several ids, each with the call sign and names of its row"] += (
+            several.count - records.count
+        )
+        return run
     callsign = records.columns.get(schema.CALLSIGN)
     if callsign is None:
         callsign = pa.nulls(records.count, pa.string())

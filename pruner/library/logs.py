@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pruner.logs.files import FoldResult, LogFiles
     from pruner.logs.fold import fold_all, fold_logs
     from pruner.logs.forget import forget_days
-    from pruner.logs.learn import learn_log, learned_from, snippet, write_pattern
+    from pruner.logs.learn import learn_log, learned_from, snippet, undecided_dates, write_pattern
     from pruner.read.date_texts import ORDERS
     from pruner.read.line_pattern import Learned
 
@@ -45,6 +45,7 @@ __all__ = [
     "learned_from",
     "overview",
     "snippet",
+    "undecided_dates",
     "write_pattern",
 ]
 
@@ -89,6 +90,7 @@ __getattr__ = lazily(
             "learn_log",
             "learned_from",
             "snippet",
+            "undecided_dates",
             "write_pattern",
         ),
         "pruner.read.date_texts": ("ORDERS",),

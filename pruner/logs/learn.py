@@ -9,11 +9,13 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.logs.pages import page_folder, pages_of
+from pruner.read.date_texts import ORDERS
 from pruner.read.delimited import recode_lines
-from pruner.read.line_pattern import Learned, learn
+from pruner.read.heard_pattern import pattern_log
+from pruner.read.line_pattern import Learned, lacking, learn
 from pruner.read.stream import text_blocks
 from pruner.settings.load import load_settings
 from pruner.settings.values import is_address
@@ -21,6 +23,9 @@ from pruner.sources.local import expand
 from pruner.sources.location import shown
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, SettingsError
+
+if TYPE_CHECKING:
+    from pruner.settings.models import Settings
 
 _READ_BYTES: Final = 1 << 20
 _TABLE: Final = re.compile(r"^\s*\[\[heard\]\]\s*(?:#.*)?$")
@@ -38,7 +43,8 @@ def learn_log(path: Path, system: str) -> Learned:
     learned = learn(lines, system)
     if learned is None:
         raise InputRefusedError(
-            f"{path}: no form of line in it tells who called, on which talkgroup, and when; write a pattern yourself: "
+            f"{path}: no form of line in it tells who called, on which talkgroup, and when: "
+            f"{', '.join(lacking(lines, system))}; write a pattern yourself: "
             "[[heard]] pattern = '(?P<time>...) ... (?P<id>...) ... (?P<talkgroup>...)'"
         )
     return learned
@@ -46,11 +52,13 @@ def learn_log(path: Path, system: str) -> Learned:
 
 @dataclass(frozen=True, slots=True)
 class LearnedFrom:
-    """What a pattern is learned from: the file, and the location that the user gave. `is_address`: the file is a page of it."""
+    """What a pattern is learned from: the file, and the location that the user gave. `is_address`: the file is a page of it;
+    `dates`: their order as the settings say, "" where they do not."""
 
     path: Path
     location: str
     is_address: bool = False
+    dates: str = ""
 
 
 def learned_from(location: str, settings: Path) -> LearnedFrom:
@@ -60,18 +68,41 @@ def learned_from(location: str, settings: Path) -> LearnedFrom:
     remote = [heard for heard in known.heard if heard.is_remote] if known else []
     if not is_address(location):
         page = next((heard for heard in remote if page_folder(heard.location) in Path(location).parts), None)
-        return LearnedFrom(Path(location), page.location if page else location, page is not None)
+        if page:
+            return LearnedFrom(Path(location), page.location, True, page.dates or "")
+        return LearnedFrom(Path(location), location, dates=_dates_of(known, Path(location)))
     for heard in remote:
         if known is not None and location in (heard.location, shown(heard.location)):
-            return LearnedFrom(pages_of(known, heard).newest(), heard.location, is_address=True)
+            return LearnedFrom(pages_of(known, heard).newest(), heard.location, True, heard.dates or "")
     raise SettingsError(
         f"{shown(location)}: {settings} names no such address; put it there ([[heard]] location), then: pruner heard fetch"
     )
 
 
-def snippet(source: LearnedFrom, pattern: str) -> str:
-    """The table of the settings that reads a log by a pattern; of an address the line that goes into its table."""
+def _dates_of(known: Settings | None, path: Path) -> str:
+    """The order of dates that the settings say of a log, "" where they do not."""
+    local = [heard for heard in known.heard if not heard.is_remote] if known else []
+    found = (heard for heard in local if path.resolve() in {one.resolve() for one in expand(heard.location)})
+    return next((heard.dates or "" for heard in found), "")
+
+
+def undecided_dates(source: LearnedFrom, pattern: str, system: str) -> str:
+    """Why a fold refuses a log by the pattern that was learned of it, in one line: nothing decides the order of its dates. ""
+    where a fold takes it."""
+    head = next(iter(text_blocks(source.path, None)), b"")
+    try:
+        pattern_log(source.path, head, pattern, system, source.dates)
+    except InputRefusedError as error:
+        return str(error)
+    return ""
+
+
+def snippet(source: LearnedFrom, pattern: str, is_undecided: bool = False) -> str:
+    """The table of the settings that reads a log by a pattern; of an address the lines that go into its table. Where nothing
+    decides the order of dates, a line to complete is among them."""
     line = f"pattern = '''{pattern}'''\n"
+    if is_undecided:
+        line += f'dates = ""  # write one of: {", ".join(ORDERS)}\n'
     if source.is_address:
         return f"# into the table [[heard]] of {shown(source.location)}\n{line}"
     return f"[[heard]]\nlocation = {_quoted(source.location)}\n{line}"

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from pruner.table.cells import as_csv
+from pruner.table.choices import is_in_block
 from pruner.table.cut import DELIMITERS, NUMBER_AND_TEXT, Cut, number_and_text
 from pruner.words import schema
 
@@ -46,6 +47,9 @@ def dialect_of(cut: Cut, coded: Collection[str], encoding: str) -> Dialect:
         least = most = cut.width
     else:
         named = next((end for end in range(len(headings), 0, -1) if headings[end - 1].strip()), 0)
+        further = [place for name, place in cut.found.positions.items() if is_in_block(name)]
+        if further:  # a row may end before the further tables
+            named = max((place for place in cut.found.positions.values() if place < min(further)), default=0) + 1
         least, most = named, max(named, min(cut.width, len(headings)))
     return Dialect(
         cut.delimiter if is_common(cut) else ",",

@@ -6,7 +6,7 @@ Receives a path and what the settings say of it, hands on what was understood an
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
@@ -20,6 +20,7 @@ from pruner.read.forms import formed
 from pruner.read.kinds import STATIONS
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
+from pruner.read.totals import mark_totals
 from pruner.table.board import Board
 from pruner.table.choices import MORE_IDS, Choice, Identified
 from pruner.table.cut import Cut, cut_text
@@ -33,6 +34,7 @@ from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
 from pruner.words.threads import Future, Pool
 
 Result = TypeVar("Result")
+Part = TypeVar("Part")
 Answers = Mapping[str, str | int]
 Jobs = Iterator[tuple[int, Callable[[], Records]]]
 #: Stands between the heading of a column and what tells it from others of the same heading; no heading holds it.
@@ -117,20 +119,23 @@ def _open_columns(
     path: Path | Held, table: ColumnTable, kind: Kind, system: str, columns: Answers, with_unused: bool
 ) -> Opened:
     found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
-    understanding = understanding_of(str(path), board, found, label=table.label)
+    understanding = understanding_of(str(path), board, found, label=table.label, has_names=schema.FIRST_NAME in kind.names)
     if with_unused:
         _take_unused(board, found)
     positions = found.positions
     names = {meaning: table.names[place] for meaning, place in positions.items()}
     words, are_numbers = empty_words(board, positions), has_numbers_of_countries(board, positions)
 
-    def records(job: Callable[[], Run]) -> Records:
+    def records(job: Callable[[], Run], is_last: bool) -> Records:
         run = job()
         made = as_records({meaning: run.columns[name] for meaning, name in names.items()}, run.count)
         made.unreadable, made.origin, made.lines, made.recoded = run.unreadable, run.origin, run.lines, run.recoded
-        return formed(made, found.is_joined, words, are_numbers, found.parts)
+        return mark_totals(
+            formed(made, found.is_joined, words, are_numbers, found.parts, found.blocks, found.named), is_last=is_last
+        )
 
-    jobs = ((0, partial(records, job)) for job in table.runs(list(dict.fromkeys(names.values()))))
+    runs = table.runs(list(dict.fromkeys(names.values())))
+    jobs = ((0, partial(records, job, is_last)) for job, is_last in _with_last(runs))
     return Opened(understanding, jobs, found.total)
 
 
@@ -157,7 +162,15 @@ def _open_text(
     texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
     cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
     used = fallback if is_used else ""
-    understanding = understanding_of(str(path), cut.board, cut.found, label=table.label, encoding=used, titles=cut.titles)
+    understanding = understanding_of(
+        str(path),
+        cut.board,
+        cut.found,
+        label=table.label,
+        encoding=used,
+        titles=cut.titles,
+        has_names=schema.FIRST_NAME in kind.names,
+    )
     if with_unused:
         _take_unused(cut.board, cut.found)
     dialect = dialect_of(cut, coded, fallback)
@@ -173,18 +186,33 @@ def _open_text(
         and not are_numbers
         and not cut.found.is_joined
         and not cut.found.parts
+        and not cut.found.named
+        and cut.found.blocks == 1
         and not any(name.startswith(MORE_IDS) for name in dialect.positions)
     )
 
-    def records(whole: Block) -> Records:
+    def records(whole: Block, is_last: bool) -> Records:
         parsed = parse(whole, dialect)
-        return parsed if is_plain else formed(parsed, cut.found.is_joined, words, are_numbers, cut.found.parts)
+        if not is_plain:
+            parsed = formed(parsed, cut.found.is_joined, words, are_numbers, cut.found.parts, cut.found.blocks, cut.found.named)
+        return mark_totals(parsed, is_last=is_last)
 
     def jobs() -> Jobs:
-        for number, whole in enumerate(whole_records(rest, dialect.delimiter)):
-            yield dialect.heading_lines if number == 0 else 0, partial(records, whole)
+        for number, (whole, is_last) in enumerate(_with_last(whole_records(rest, dialect.delimiter))):
+            yield dialect.heading_lines if number == 0 else 0, partial(records, whole, is_last)
 
     return Opened(understanding, jobs(), cut.found.total)
+
+
+def _with_last(parts: Iterable[Part]) -> Iterator[tuple[Part, bool]]:
+    """Each part, and whether it is the last."""
+    before: list[Part] = []
+    for part in parts:
+        if before:
+            yield before.pop(), False
+        before.append(part)
+    for part in before:
+        yield part, True
 
 
 def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:

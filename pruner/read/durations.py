@@ -21,10 +21,28 @@ _PRIMES: Final = re.compile(r"(?:(\d{1,4})\s*['′]\s*)?(\d{1,4}(?:[.,]\d+)?)\s*
 #: ISO 8601, section 5.5.2 of the edition of 2019 (from memory): hours, minutes and seconds.
 _ISO: Final = re.compile(r"P(?:0D)?T(?:(\d+)H)?(?:(\d+(?:[.,]\d+)?)M)?(?:(\d+(?:[.,]\d+)?)S)?", re.ASCII | re.IGNORECASE)
 _PART: Final = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([^\W\d_]+)\.?\s*,?", re.UNICODE)
-_UNITS: Final = {
-    **dict.fromkeys("ms msec msecs millis millisecond milliseconds millisekunden мс".split(), 1),
-    **dict.fromkeys("s sec secs second seconds sek sekunde sekunden seg segundos segundo sekundy с сек 秒 초".split(), 1000),
-    **dict.fromkeys("m min mins minute minutes minuten minutos minuto minuti minuty мин 分 분".split(), 60_000),
+#: Milliseconds of each unit, by its words in many languages.
+UNITS: Final = {
+    **dict.fromkeys(
+        "ms msec msecs millis millisecond milliseconds millisekunden мс мсек ミリ秒 毫秒 밀리초".split(),
+        1,
+    ),
+    **dict.fromkeys(
+        (
+            "s sec secs second seconds sek sekunde sekunden seg segundos segundo secondes seconde secondi secondo seconden "
+            "sekund sekunda sekundę sekúnd sekúnda sekundy sekunder sekunnit sekuntia sekundit sekundes sekundi sekunti segons "
+            "segon secunde secundă másodperc mp saniye sn detik giây sekundė sekundės sekundžių δευτ δευτερόλεπτα "
+            "с сек секунд секунды секунда секунду секунди секунде วินาที 秒 秒間 초 초간 שניות ثانية ثواني"
+        ).split(),
+        1000,
+    ),
+    **dict.fromkeys(
+        (
+            "m min mins "
+            "minute minutes minuten minutos minuto minuti minuty minut dakika dk мин минут минуты 分 分間 分钟 分鐘 분"
+        ).split(),
+        60_000,
+    ),
     **dict.fromkeys("h hr hrs hour hours std stunde stunden ч".split(), 3_600_000),
 }
 _NOTHING: Final = frozenset(("", "-", "--", "n/a", "null", "none", "."))
@@ -99,7 +117,7 @@ def _units(text: str) -> float:
     total, position = 0.0, 0
     while position < len(text):
         part = _PART.match(text, position)
-        size = _UNITS.get(part[2].casefold()) if part else None
+        size = UNITS.get(part[2].casefold()) if part else None
         if part is None or size is None:
             return -1
         total, position = total + _number(part[1]) * size, part.end()

@@ -16,8 +16,8 @@ import pyarrow.compute as pc
 
 from pruner.read.records import Indices, Records
 from pruner.reference import countries
-from pruner.table.choices import MORE_IDS, PLACE
-from pruner.table.facts import ID_IN_CELL, SEPARATORS
+from pruner.table.choices import MORE_IDS, PLACE, is_in_block, meaning_in_block
+from pruner.table.facts import ID_IN_CELL, SEPARATORS, call_and_name
 from pruner.words import schema
 from pruner.words.number import whole_number
 
@@ -30,17 +30,24 @@ def formed(
     empty_words: Mapping[str, frozenset[str]],
     has_numbers_of_countries: bool = False,
     parts: Sequence[str] = (),
+    blocks: int = 1,
+    named: str = "",
 ) -> Records:
     """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own,
     empty words (by meaning) as missing cells, numbers of countries (ISO 3166-1) as their names, and towns, states and countries
-    out of one cell (`parts`: which, the first is the column)."""
-    if has_numbers_of_countries:
-        records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
+    out of one cell (`parts`: which, the first is the column); a record for each of several tables side by side (`blocks`);
+    call signs from before the names in one cell (`named`: the meaning of the column)."""
     for meaning, words in empty_words.items():
         if meaning in records.columns:
             records.columns[meaning] = _without(records.columns[meaning], words)
+    if blocks > 1:
+        records = _below_each_other(records, blocks)
+    if has_numbers_of_countries:
+        records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
     if parts:
         _take_places(records, parts)
+    if named:
+        _take_calls(records, named)
     if is_joined:
         cells = records.columns[schema.ID]
         found = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
@@ -56,6 +63,43 @@ def formed(
     return records
 
 
+def _below_each_other(records: Records, blocks: int) -> Records:
+    """A record for each table side by side of which a row has a filled cell, in the order of the rows; columns that stand once
+    belong to all."""
+    own = [name for name in records.columns if meaning_in_block(name, 2) in records.columns]
+    texts = {
+        name: [
+            _plain_text(records.columns[name]),
+            *(records.columns[meaning_in_block(name, number)] for number in range(2, blocks + 1)),
+        ]
+        for name in own
+    }
+    filled = np.zeros((records.count, blocks), dtype=bool)
+    for columns in texts.values():
+        for place, column in enumerate(columns):
+            filled[:, place] |= (
+                pc.not_equal(pc.utf8_trim_whitespace(column), "").fill_null(False).to_numpy(zero_copy_only=False)
+            )
+    filled[list(records.unreadable)] = False
+    filled[:, 0] |= ~filled.any(axis=1)
+    parents, tables = np.nonzero(filled)
+    made = {name: column.take(pa.array(parents)) for name, column in records.columns.items() if not is_in_block(name)}
+    for name, columns in texts.items():
+        taken = pa.concat_arrays(columns).take(pa.array(tables * records.count + parents))
+        made[name] = taken.dictionary_encode() if isinstance(records.columns[name], pa.DictionaryArray) else taken
+    unreadable = {int(np.searchsorted(parents, row)): why for row, why in records.unreadable.items()}
+    before = records.origin
+
+    def origin(indices: Indices) -> list[tuple[int, str]]:
+        return before(parents[indices])
+
+    return Records(len(parents), made, unreadable, origin, records.lines, records.recoded, records.aside)
+
+
+def _plain_text(column: pa.Array) -> pa.Array:
+    return column.cast(pa.string()) if isinstance(column, pa.DictionaryArray) else column
+
+
 def _take_places(records: Records, parts: Sequence[str]) -> None:
     """The parts of places such as "Graz, Styria, Austria": each in a column of its own, the first in that of the whole."""
     column = records.columns[parts[0]]
@@ -65,6 +109,16 @@ def _take_places(records: Records, parts: Sequence[str]) -> None:
         if meaning in parts:
             texts = pa.array([found[place] or None for found in split], pa.string())
             records.columns[meaning] = texts.take(coded.indices).dictionary_encode()
+
+
+def _take_calls(records: Records, named: str) -> None:
+    """The call signs with which cells begin in a column of their own; what stands behind them stays."""
+    column = records.columns[named]
+    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    split = [call_and_name(text) for text in coded.dictionary.to_pylist()]
+    calls, names = (pa.array([found[place] or None for found in split], pa.string()).take(coded.indices) for place in (0, 1))
+    records.columns[schema.CALLSIGN] = calls
+    records.columns[named] = names.dictionary_encode()
 
 
 def place_parts(text: str) -> tuple[str, str, str]:

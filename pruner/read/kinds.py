@@ -138,6 +138,8 @@ STATIONS: Final = Kind(
     {schema.ID: "ids"},
     judge_stations,
     has_places=True,
+    has_calls_in_names=True,
+    may_be_side_by_side=True,
 )
 
 
@@ -162,11 +164,13 @@ EXPORT: Final = replace(
     setting="carried_columns",
     judge=lambda board, chosen: "",
     has_places=False,  # its entries stay as they are
+    has_calls_in_names=False,
+    may_be_side_by_side=False,
     kind_column=kind_column,
 )
 
-#: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds.
-CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column)
+#: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds; its texts stay whole.
+CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column, has_calls_in_names=False)
 
 
 def list_id_cells(board: Board, place: int) -> float:
@@ -186,6 +190,7 @@ LIST: Final = Kind(
     {schema.ID: "ids", schema.CALLSIGN: "call signs"},
     setting="list_columns",
     may_be_short=True,
+    may_be_side_by_side=True,
 )
 
 
@@ -211,4 +216,5 @@ TALKGROUPS: Final = Kind(
     judge_talkgroups,
     setting="list_columns",
     may_be_lines=True,
+    may_be_side_by_side=True,
 )

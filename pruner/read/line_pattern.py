@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import time
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Final
@@ -22,8 +22,10 @@ from pruner.read.heard_kind import CLOCK, DATE, HEARD, SECONDS, TALKGROUP
 from pruner.read.heard_kind import TIME as TIME_COLUMN
 from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times
 from pruner.read.line_events import Events, Line, find_events
-from pruner.read.line_tokens import CALL, DURATION, FORMS, NUMBER, SIGN, TIME, WORD, Token, tokens_of
+from pruner.read.line_evidence import SLOTS, barred, heading_of, is_other_unit, label_of
+from pruner.read.line_tokens import DURATION_TEXT, WORD, Token, durations_form, tokens_of
 from pruner.table.board import Board
+from pruner.table.choices import Identified
 from pruner.table.identify import identify
 from pruner.words import schema
 
@@ -37,26 +39,44 @@ _LACKING: Final = 0.004
 _COMMON: Final = 0.02
 #: Times of lines are whole ones.
 _KIND: Final = replace(HEARD, meanings=tuple(meaning for meaning in HEARD.meanings if meaning.name not in (DATE, CLOCK)))
-_DURATIONS: Final = re.compile(rf"(?<![\w.:])(?:{FORMS[DURATION]})")
 #: So many lines of events are ends.
 _ENDS_AT_LEAST: Final = 0.3
-_SLOTS: Final = frozenset((TIME, DURATION, NUMBER, CALL))
+_NO_TIME: Final = "no time found (date and time of day)"
+_NO_CALLER: Final = "no caller found (an id or a call sign)"
+_NO_TALKGROUP: Final = "no talkgroup found (a number with a word for it beside it)"
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
     """A pattern with named groups, the lines that it explains and those that it does not, and an example of each group.
-    `events`: which words say that calls begin and end; where they are not sure the pattern leaves them out."""
+    `events`: which words say that calls begin and end; where they are not sure the pattern leaves them out. `unused`: an
+    example, with the word before it, of each part that varies and has no group."""
 
     pattern: str
     explained: list[str]
     others: list[str]
     examples: dict[str, str]
     events: Events | None = None
+    unused: tuple[str, ...] = ()
 
 
 def learn(lines: Sequence[str], system: str) -> Learned | None:
     """The pattern that explains most calls; None where no form of line tells who called on which talkgroup when."""
+    for attempts in _attempts(lines, system):
+        found = [one for one in attempts if isinstance(one, Learned)]
+        if found:
+            return max(found, key=lambda one: len(one.explained) * (2 if SECONDS in one.examples else 1))
+    return None
+
+
+def lacking(lines: Sequence[str], system: str) -> tuple[str, ...]:
+    """What the form of line that is nearest to a call lacks, in words, where `learn` finds none."""
+    found = [one for attempts in _attempts(lines, system) for one in attempts if not isinstance(one, Learned)]
+    return min(found, key=len, default=(_NO_TIME, _NO_CALLER, _NO_TALKGROUP))
+
+
+def _attempts(lines: Sequence[str], system: str) -> Iterator[list[Learned | tuple[str, ...]]]:
+    """For each likeness what comes of every seed: what was learned, or what is lacking."""
     texts = [line for line in lines if line.strip()][:_LINES]
     cut = [tokens_of(line) for line in texts]
     words = Counter(token.text for tokens in cut for token in set(tokens) if token.kind == WORD)
@@ -66,10 +86,7 @@ def learn(lines: Sequence[str], system: str) -> Learned | None:
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
         seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))
     for like in _LIKE:
-        found = [learned for seed in seeds if (learned := _from_seed(seed, forms, common, texts, system, like))]
-        if found:
-            return max(found, key=lambda one: len(one.explained) * (2 if SECONDS in one.examples else 1))
-    return None
+        yield [_from_seed(seed, forms, common, texts, system, like) for seed in seeds]
 
 
 def _key(token: Token, common: set[str]) -> str:
@@ -78,21 +95,30 @@ def _key(token: Token, common: set[str]) -> str:
 
 def _from_seed(
     seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str, like: float
-) -> Learned | None:
+) -> Learned | tuple[str, ...]:
     stays = _fixed([_key(token, common) for token in seed], forms, like)
     parts = [token if stays[place] else None for place, token in enumerate(seed)]
-    slots = [place for place, token in enumerate(parts) if token is not None and token.kind in _SLOTS]
+    slots = [
+        place
+        for place, token in enumerate(parts)
+        if token is not None and token.kind in SLOTS and not is_other_unit(parts, place)
+    ]
     probe = re.compile(_joined(parts, {place: f"s{place}" for place in slots}))
     rows = [[match[f"s{place}"] for place in slots] for match in map(probe.fullmatch, texts) if match]
     if not rows or not slots:
-        return None
+        return _NO_TIME, _NO_CALLER, _NO_TALKGROUP
     spread = [rows[number * len(rows) // _ROWS] for number in range(_ROWS)] if len(rows) > _ROWS else rows
-    found = identify(Board([_label(parts, place) for place in slots], spread, system), _KIND, {})
-    if found.trouble or TALKGROUP not in found.positions:
-        return None
+    board = Board([heading_of(parts, place) for place in slots], spread, system)
+    kind, contradicted = barred(_KIND, board, parts, slots)
+    found = identify(board, kind, {})
+    taken = {name for name, position in found.positions.items() if position not in contradicted.get(name, ())}
+    missing = _missing(found, taken)
+    if missing:
+        return missing
     names = {slots[position]: meaning for meaning, position in found.positions.items()}
     events = _events_of(parts, names, texts)
-    pattern = _joined(parts, names, _varying(parts, names, texts, events) if events is not None and events.is_sure else None)
+    varying = _varying(parts, names, texts, events) if events is not None and events.is_sure else {}
+    pattern = _joined(parts, names, varying)
     explains = re.compile(pattern)
     matches = list(map(explains.fullmatch, texts))
     examples: dict[str, str] = {}
@@ -100,7 +126,33 @@ def _from_seed(
         examples = {name: examples.get(name) or text or "" for name, text in match.groupdict().items()}
     explained = [text for text, match in zip(texts, matches, strict=True) if match]
     others = [text for text, match in zip(texts, matches, strict=True) if not match]
-    return Learned(pattern, explained, others, examples, events)
+    return Learned(pattern, explained, others, examples, events, _unused(parts, names, explained, set(varying)))
+
+
+def _unused(parts: Sequence[Token | None], names: dict[int, str], lines: Sequence[str], used: set[int]) -> tuple[str, ...]:
+    """An example of each part that differs between lines and has no group, in their order."""
+    free = [place for place, token in enumerate(parts) if token is not None and token.kind in SLOTS and place not in names]
+    begins = [place for place, token in enumerate(parts) if token is None and (place == 0 or parts[place - 1] is not None)]
+    varying = {number: f"(?P<part{number}>.*?)" for number in range(len(begins)) if number not in used}
+    probe = re.compile(_joined(parts, names | {place: f"s{place}" for place in free}, varying))
+    matches = [match for match in map(probe.fullmatch, lines) if match]
+    groups = [(place, f"s{place}") for place in free] + [(begins[number], f"part{number}") for number in varying]
+    found = []
+    for place, group in sorted(groups):
+        texts = dict.fromkeys(match[group].strip() for match in matches)
+        if len(texts) > 1:
+            found.append(f"{label_of(parts, place)} {next(filter(None, texts))}".strip())
+    return tuple(found)
+
+
+def _missing(found: Identified, taken: set[str]) -> tuple[str, ...]:
+    """What is not among the meanings that were taken, in words."""
+    has_caller, has_group = {schema.ID, schema.CALLSIGN} & taken, TALKGROUP in taken
+    missing = [*([] if TIME_COLUMN in taken else [_NO_TIME]), *([] if has_caller else [_NO_CALLER])]
+    missing += [] if has_group else [_NO_TALKGROUP]
+    if missing or (taken == set(found.positions) and not found.trouble):
+        return tuple(missing)
+    return (f"more than one number may be the {min(found.rivals)}" if found.rivals else _NO_TALKGROUP,)
 
 
 def _probed(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> tuple[int, list[re.Match[str]]]:
@@ -132,9 +184,11 @@ def _varying(parts: Sequence[Token | None], names: dict[int, str], texts: Sequen
     if SECONDS in names.values():
         return found
     for part in range(count):
-        cells = [_DURATIONS.findall(match[f"part{part}"]) for match in matches]
-        if part != events.part and sum(len(one) == 1 for one in cells) > _ENDS_AT_LEAST * len(cells):
-            return found | {part: rf"(?:.*?[^\w.:](?P<{SECONDS}>{FORMS[DURATION]}))?.*?"}
+        cells = [DURATION_TEXT.findall(match[f"part{part}"]) for match in matches]
+        single = [one[0] for one in cells if len(one) == 1]
+        if part != events.part and len(single) > _ENDS_AT_LEAST * len(cells):
+            form = durations_form(single)
+            return found | {part: rf"(?:.*?[^\w.:](?P<{SECONDS}>{form}))?.*?"}
     return found
 
 
@@ -174,19 +228,3 @@ def _joined(parts: Sequence[Token | None], names: dict[int, str], varying: Mappi
 def _plain(pattern: str) -> str:
     """Without groups around single signs and words."""
     return re.sub(r"\(\?:((?:\\?[^\\()|?*+\[\]{}])+)\)(?![?*+{])", r"\1", pattern)
-
-
-def _label(parts: Sequence[Token | None], place: int) -> str:
-    """The heading of a part: the word before it, signs left out; a part with a unit is a duration whatever stands there."""
-    token = parts[place]
-    if token is not None and token.kind == DURATION:
-        return "duration"
-    for before in range(place - 1, max(place - 4, -1), -1):
-        token = parts[before]
-        if token is None or token.kind in _SLOTS:
-            return ""
-        if token.kind == WORD:
-            return token.text
-        if token.kind == SIGN and token.text in "])}":
-            return ""
-    return ""

@@ -6,9 +6,11 @@ Receives one line, hands on tokens in order. What a token could be is read off i
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from pruner.read.durations import UNITS
 from pruner.reference.callsign import clean_callsign, is_ordinary
 
 _CLOCK: Final = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s?[AaPp]\.?[Mm]\b\.?)?"
@@ -30,15 +32,26 @@ TIMES: Final = (
 )
 _DURATION: Final = r"\d+(?:[.,]\d+)?\s?(?:ms|msec|seconds|secs?|sek|s)\b|\d{1,2}:\d{2}(?::\d{2})?(?:[.,]\d+)?|PT[\d.HMS]+S\b"
 _NUMBER: Final = r"\d+(?:[.,]\d+)?"
+#: Units of a letter or two are words of other kinds too: they stand right behind their number.
+_SHORT: Final = 2
+_LONG_UNITS: Final = sorted((unit for unit in UNITS if len(unit) > _SHORT), key=lambda unit: (-len(unit), unit))
+_SHORT_UNITS: Final = sorted(unit for unit in UNITS if len(unit) <= _SHORT and unit not in ("m", "h"))
+_UNIT: Final = rf"\s?(?:{'|'.join(_LONG_UNITS)})|{'|'.join(_SHORT_UNITS)}"
+_NEXT_UNIT: Final = rf"\s?(?:{'|'.join(_LONG_UNITS)}|{'|'.join(_SHORT_UNITS)})"
+_WORDED: Final = rf"(?i:{_NUMBER}(?:{_UNIT})(?![^\W_])(?:\s?{_NUMBER}{_NEXT_UNIT}(?![^\W_]))*)"
+#: A number and a unit, singular and plural alike, and seconds behind minutes.
+_WORDED_FORM: Final = rf"{_NUMBER}\s?[^\W\d_]+\.?(?:\s?{_NUMBER}\s?(?:s|secs?|sek|сек|с|秒|초)\b)?"
+#: A duration as it stands in a line.
+DURATION_TEXT: Final = re.compile(rf"(?<![\w.:])(?:{_DURATION}|{_WORDED})")
 #: Letters that stand right before a number, and any other word.
 _WORD: Final = r"(?:TG|TS|ID|GRP|SLOT)(?=\d)|[^\W_]+"
 TIME, DURATION, NUMBER, CALL, WORD, SIGN = "time", "duration", "number", "call", "word", "sign"
 _TOKEN: Final = re.compile(
     "|".join(f"(?P<t{place}>{form})" for place, form in enumerate(TIMES))
-    + rf"|(?P<duration>(?<![\w.:]){_DURATION})|(?P<number>{_NUMBER}(?![^\W_]))|(?P<word>{_WORD})|(?P<sign>[^\w\s]|_)"
+    + rf"|(?P<duration>{DURATION_TEXT.pattern})|(?P<number>{_NUMBER}(?![^\W_]))|(?P<word>{_WORD})|(?P<sign>[^\w\s]|_)"
 )
 #: What stands for each kind in a pattern.
-FORMS: Final = {DURATION: _DURATION, NUMBER: _NUMBER, CALL: r"[A-Za-z0-9/-]+"}
+FORMS: Final = {NUMBER: _NUMBER, CALL: r"[A-Za-z0-9/-]+"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +69,17 @@ class Token:
         return self.text if self.kind in (WORD, SIGN) else f"<{self.kind}>"
 
 
+def duration_form(text: str) -> str:
+    """The pattern that stands for durations written like a text."""
+    return _DURATION if re.fullmatch(_DURATION, text) else _WORDED_FORM
+
+
+def durations_form(texts: Iterable[str]) -> str:
+    """The pattern that stands for durations anywhere in a text, with no other units than some durations have."""
+    units = sorted({text.lstrip("0123456789., ") for text in texts if not re.fullmatch(_DURATION, text)})
+    return rf"(?:{_DURATION}|{_NUMBER}\s?(?:{'|'.join(map(re.escape, units))})\b)" if units else rf"(?:{_DURATION})"
+
+
 def tokens_of(line: str) -> list[Token]:
     """The tokens of a line."""
     found = []
@@ -66,6 +90,8 @@ def tokens_of(line: str) -> list[Token]:
             found.append(Token(TIME, text, TIMES[int(kind[1:])], is_apart))
         elif kind == WORD and any(map(str.isdigit, text)) and is_ordinary(clean_callsign(text)):
             found.append(Token(CALL, text, FORMS[CALL], is_apart))
+        elif kind == DURATION:
+            found.append(Token(kind, text, duration_form(text), is_apart))
         elif kind in FORMS:
             found.append(Token(kind, text, FORMS[kind], is_apart))
         else:

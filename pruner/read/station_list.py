@@ -17,7 +17,8 @@ import numpy as np
 from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
 from pruner.read.sample import encoding_of, head_of
-from pruner.reference.callsign import clean_callsign
+from pruner.read.totals import is_totals_line
+from pruner.reference.callsign import clean_callsign, is_ordinary
 from pruner.table.cut import DELIMITERS, cut_text
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
@@ -158,19 +159,30 @@ def _without_bullets(lines: list[str]) -> list[str]:
 
 def _plain(path: Path, text: str) -> Listed:
     found = _Found()
-    is_first = True
-    for number, line in enumerate(_without_bullets(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")), 1):
+    is_first, totals = True, ""
+    lines = _without_bullets(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
+    last = max((number for number, line in enumerate(lines, 1) if any(map(str.isalnum, _uncommented(line)))), default=0)
+    for number, line in enumerate(lines, 1):
         rest = _uncommented(line)
         if not any(map(str.isalnum, rest)):  # blank, a comment, or a line that is drawn
             continue
+        if number == last and not is_first and is_totals_line(rest):
+            totals = f"line {number:,}: {shown(rest)!r}"
+            continue
         if len(rest) > _LONGEST_LINE:
             raise InputRefusedError(f"{path}:{number}: the line is far too long for a list")
-        if not _take_line(path, number, rest, found) and not (is_first and rest.isprintable() and not re.search(r"\d", rest)):
+        if not _take_line(path, number, rest, found) and not (is_first and _is_title(rest)):
             raise InputRefusedError(
                 f"{path}:{number}: expected an id or a call sign, got {shown(rest)!r}; correct or delete the line"
             )
         is_first = False
-    return _listed(found, found.entries)
+    return _listed(found, found.entries, unusable=bool(totals), first=totals)
+
+
+def _is_title(line: str) -> bool:
+    """Whether a first line that names nobody is a title: words, and short numbers such as a year between them."""
+    words = [word.strip(_QUOTES + ".,!?") for word in line.split()]
+    return line.isprintable() and all(not any(map(str.isdigit, word)) or (word.isdigit() and len(word) <= 4) for word in words)
 
 
 def _take_line(path: Path, number: int, line: str, found: _Found) -> bool:
@@ -187,10 +199,16 @@ def _take_line(path: Path, number: int, line: str, found: _Found) -> bool:
 
     rest = _RANGE.sub(take_range, _NUMBERING.sub("", line))
     alone = whole_number(rest.strip(_QUOTES))
-    tokens = [rest] if alone >= 0 else [token for token in _BETWEEN.split(rest) if token]
+    tokens = [rest] if alone >= 0 else [part for token in _BETWEEN.split(rest) if token for part in _whole_calls(token)]
     for token in tokens:
         found.entries += _take(token.strip(_QUOTES), len(tokens) == 1, found)
     return found.entries > before
+
+
+def _whole_calls(token: str) -> list[str]:
+    """The call signs of a token such as OE1AAA/OE1BBB; a token with one, and a prefix or a suffix, stays."""
+    parts = token.strip(_QUOTES).split("/")
+    return parts if len(parts) > 1 and all(is_ordinary(part.upper()) for part in parts) else [token]
 
 
 def _take(token: str, is_alone: bool, found: _Found) -> bool:

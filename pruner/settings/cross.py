@@ -152,6 +152,9 @@ def _radios(document: dict[str, Any], terms: Terms) -> Iterator[Problem]:
         memory = row.get("memory")
         if "contacts" not in row and not (isinstance(memory, dict) and "bytes" in memory):
             yield Problem((*path, "contacts"), "expected, but not given")
+        limit, free = row.get("contacts"), row.get("keep_free")
+        if isinstance(limit, int) and isinstance(free, int) and free >= limit > 0:
+            yield Problem((*path, "keep_free"), f"expected less than contacts ({limit:,}): no contact would have room")
         for key in ("level", "aim", "detail"):
             if key in row and "memory" not in row:
                 yield Problem((*path, key), f"needs {terms.memory}, the bytes of the radio")

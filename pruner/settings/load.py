@@ -22,6 +22,10 @@ from pruner.words.errors import SettingsError
 
 #: The settings file that is meant where none is named.
 DEFAULT_NAME: Final = "pruner.toml"
+#: Tables that common settings may leave to the files that go before them, and what of a radio stands for itself.
+_OWN: Final = ("home", "talkgroups", "radio")
+_LIMITS: Final = ("name", "contacts", "talkgroups", "memory")
+_FIELDS: Final = {"radio": "radios"}
 
 
 def load_settings(path: Path) -> Settings:
@@ -42,12 +46,29 @@ def settings_of(path: Path, text: str) -> Settings:
         raise SettingsError(f"{path}: lists or tables are nested too deeply; no setting needs that") from None
 
 
-def settings_over(path: Path, common: Settings, shared: Collection[str]) -> Settings:
-    """The settings of a file whose tables go before those of `common`, except the tables that are `shared`.
+def common_settings(path: Path, one: Path) -> tuple[Settings, frozenset[str]]:
+    """Settings that go below those of several files, of which `one` is one. A table of `_OWN` that only those files have is
+    taken from that one, as far as it stands for itself: the common rules may need it. Also hands on which tables that are.
+
+    Raises SettingsError as `load_settings` does."""
+    text = read_text(path)
+    try:
+        own, present = tomllib.loads(read_text(one)), tomllib.loads(text)
+    except ValueError:
+        return settings_of(path, text), frozenset()
+    lent: dict[str, Any] = {key: own[key] for key in _OWN if key in own and key not in present}
+    if isinstance(lent.get("radio"), list):
+        lent["radio"] = [{key: row[key] for key in _LIMITS if key in row} for row in lent["radio"] if isinstance(row, dict)]
+    return _checked(path, text, lent), frozenset(lent)
+
+
+def settings_over(path: Path, common: Settings, shared: Collection[str], lent: Collection[str] = ()) -> Settings:
+    """The settings of a file whose tables go before those of `common`, except the tables that are `shared`; those that are
+    `lent` are not of the common settings.
 
     Raises SettingsError with one line per mistake, also for a shared table in the file."""
     text = read_text(path)
-    given = common.model_dump(mode="json", by_alias=True, exclude_unset=True)
+    given = common.model_dump(mode="json", by_alias=True, exclude_unset=True, exclude={_FIELDS.get(key, key) for key in lent})
     return _checked(path, text, given, shared)
 
 

@@ -21,6 +21,8 @@ _TEXT_CONTRADICTION: Final = 0.3
 _TEXT_HEADING: Final = 0.3
 #: Further columns of ids in one row have this before their number, as meanings of their own.
 MORE_IDS: Final = "more ids "
+#: Columns of a further table beside the first one have this before its number and their meaning there.
+_BLOCK: Final = "block "
 _OTHER_HEADING: Final = -0.2
 #: What is left of the heading "number" where another heading is that of ids.
 _BARE_NUMBER: Final = 0.3
@@ -44,7 +46,9 @@ class Identified:
 
     `choices` by meaning; `unused`: positions of the other columns that hold text; `trouble`: why the table is refused, a
     sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides; `is_joined`:
-    the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes.
+    the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
+    `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
+    by side, the columns of the further ones by `meaning_in_block`.
     """
 
     choices: dict[str, Choice]
@@ -53,6 +57,8 @@ class Identified:
     rivals: dict[str, list[int]] = field(default_factory=dict)
     is_joined: bool = False
     parts: tuple[str, ...] = ()
+    named: str = ""
+    blocks: int = 1
 
     @property
     def total(self) -> float:
@@ -62,7 +68,18 @@ class Identified:
     @property
     def positions(self) -> dict[str, int]:
         """Position of each meaning that has a column of its own."""
-        return {meaning: choice.position for meaning, choice in self.choices.items() if meaning not in self.parts[1:]}
+        within = {*self.parts[1:], *(("callsign",) if self.named else ())}
+        return {meaning: choice.position for meaning, choice in self.choices.items() if meaning not in within}
+
+
+def meaning_in_block(name: str, number: int) -> str:
+    """What a column with a meaning is called in a further table (from 2) beside the first."""
+    return f"{_BLOCK}{number} {name}"
+
+
+def is_in_block(name: str) -> bool:
+    """Whether a meaning is that of a column in a further table."""
+    return name.startswith(_BLOCK)
 
 
 def score(board: Board, meaning: Meaning, place: int) -> float:

@@ -61,7 +61,8 @@ def vote(lines: list[bytes]) -> str | None:
     """The encoding of lines that are not UTF-8, None where the rows' countries do not say which.
 
     Each line votes for the encodings of its country (by its id, else its call sign); one that reads the same in the encodings
-    of the West and of the winner has no vote.
+    of the West and of the winner has no vote. Where fewer words come out in the winner than in that of the West, the West's is
+    meant (such as "São Tomé" with a Lebanese id).
     """
     votes: Counter[str] = Counter()
     texts: dict[str, list[bytes]] = {}
@@ -84,7 +85,14 @@ def vote(lines: list[bytes]) -> str | None:
         if family != best
         for line in texts[family]
     )
+    if _sense(texts[best], encoding) < _sense(texts[best], WESTERN):
+        return WESTERN
     return encoding if votes[best] >= _CLEAR * (votes[best] + against) else None
+
+
+def _sense(lines: list[bytes], encoding: str) -> float:
+    """How much of the lines is words in an encoding."""
+    return sum(_plausible(text, encoding) for line in lines if (text := _decoded(line, encoding)) is not None)
 
 
 def is_western(lines: list[bytes]) -> bool:

@@ -190,10 +190,16 @@ def _look(cell: str) -> _Looks:
 
 def first_of_several(cell: str) -> int:
     """The first id of a cell that holds several ids and nothing else, or an id and a call sign; else -1."""
-    parts = [part for part in SEPARATORS.split(cell) if part]
-    if len(parts) > 1 and all(_ID.fullmatch(part) for part in parts):
-        return int(parts[0])
-    return id_beside_callsign(cell)
+    return int(_ids(cell)[0]) if holds_several(cell) else id_beside_callsign(cell)
+
+
+def holds_several(cell: str) -> bool:
+    """Whether a cell holds several ids and nothing else."""
+    return len(cell) > MOST_DIGITS_ALONE and len(_ids(cell)) > 1 and all(_ID.fullmatch(part) for part in _ids(cell))
+
+
+def _ids(cell: str) -> list[str]:
+    return [part for part in SEPARATORS.split(cell) if part]
 
 
 def id_beside_callsign(cell: str) -> int:
@@ -203,6 +209,15 @@ def id_beside_callsign(cell: str) -> int:
         return -1
     rest = [part for part in _BETWEEN.split(_ID.sub(" ", cell)) if part]
     return int(ids[0]) if len(rest) == 1 and is_ordinary(clean_callsign(rest[0])) else -1
+
+
+def call_and_name(cell: str) -> tuple[str, str]:
+    """The call sign with which a cell begins, and the text behind it (a sign or brackets between are left out); "" and the cell
+    where it is not such a cell."""
+    call, _, rest = cell.strip().partition(" ")
+    call, rest = call.rstrip(",;:"), rest.strip(" ()[]-–,;:/|")
+    is_both = is_ordinary(clean_callsign(call)) and any(map(str.isalpha, rest))
+    return (call, rest) if is_both else ("", cell)
 
 
 def country_of_id(number: int) -> int:

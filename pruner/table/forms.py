@@ -60,7 +60,7 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
             or columns[cell] >= _COLUMNS
             or (count >= _OFTEN and count >= _SHARE * column.filled)
         }
-        if places[place] == "country":
+        if places[place].endswith("country"):
             marks = {mark for mark in marks if column.country_of_text(mark) == 0}
         if marks:
             result[places[place]] = frozenset(marks)

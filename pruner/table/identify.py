@@ -16,7 +16,15 @@ from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.headings import KNOWN
 from pruner.table.kinds import ENTRY_KIND, Kind, Meaning
-from pruner.table.settle import settle_names, settle_places, settle_swapped, take_left_over, take_place_in_one
+from pruner.table.settle import (
+    settle_names,
+    settle_places,
+    settle_swapped,
+    take_call_in_name,
+    take_left_over,
+    take_place_in_one,
+)
+from pruner.table.side_by_side import identify_blocks, repeated_blocks
 
 #: A second column that is nearer than this to the first is asked about.
 MARGIN: Final = 0.12
@@ -33,6 +41,16 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
 
     Raises KeyError with a heading or position of `answers` that is not there.
     """
+    blocks = repeated_blocks(board.headings) if kind.may_be_side_by_side else []
+    if blocks:
+        answered = {meaning: _answered(board, answer) for meaning, answer in answers.items()}
+        found = identify_blocks(board, blocks, kind, answered, _identify_table)
+        if found is not None:
+            return found
+    return _identify_table(board, kind, answers)
+
+
+def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Identified:
     taken = {meaning: Choice(_answered(board, answer), "settings", 1.0) for meaning, answer in answers.items()}
     if len({choice.position for choice in taken.values()}) < len(taken):
         return Identified(taken, trouble="columns names the same column twice; give each meaning its own")
@@ -50,6 +68,7 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
     settle_swapped(board, kind, found)
     settle_places(board, kind, found)
     settle_names(board, found, answers)
+    take_call_in_name(board, kind, found)
     take_place_in_one(board, kind, found)
     take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())

@@ -10,6 +10,7 @@ from typing import Final
 
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.choices import PLACE, Choice, Identified, evidence_of, heading_weight, score
+from pruner.table.facts import call_and_name
 from pruner.table.headings import PARTLY
 from pruner.table.kinds import Kind
 
@@ -75,6 +76,22 @@ def take_place_in_one(board: Board, kind: Kind, found: Identified) -> None:
         found.choices |= {meaning: Choice(place, "cells", 0.0) for meaning in new}
         found.parts = tuple(new)
         return
+
+
+def take_call_in_name(board: Board, kind: Kind, found: Identified) -> None:
+    """Where no column holds call signs, and the cells of one begin with them, a name behind ("OE1ABC Ada")."""
+    if not kind.has_calls_in_names or found.is_joined or "callsign" in found.choices:
+        return
+    holders = {choice.position: meaning for meaning, choice in found.choices.items()}
+    for place, column in enumerate(board.columns):
+        holder = holders.get(place, "name")
+        if holder not in ("name", "first_name", "last_name") or (place not in holders and holder in found.choices):
+            continue
+        if column.filled >= ENOUGH_ROWS and column.share_of_texts(lambda cell: bool(call_and_name(cell)[0])) >= _MOST_PLACES:
+            found.choices.setdefault(holder, Choice(place, "cells", 0.0))
+            found.choices["callsign"] = Choice(place, "cells", 0.0)
+            found.named = holder
+            return
 
 
 def settle_names(board: Board, found: Identified, answers: Mapping[str, str | int]) -> None:

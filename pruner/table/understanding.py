@@ -15,16 +15,20 @@ from typing import Final
 
 from pruner.account.parts import ColumnUsed, Understood
 from pruner.table.board import Board
-from pruner.table.choices import Evidence, Identified
+from pruner.table.choices import MORE_IDS, Evidence, Identified, is_in_block
+from pruner.table.facts import holds_several
 from pruner.table.fold import fold
 from pruner.table.kinds import Kind
 from pruner.words.errors import ColumnsError
+from pruner.words.number import has_exponent, whole_number
 
 #: What is advised where a column that was named does not exist.
 CORRECT: Final = "correct columns or --column"
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _SHOWN_RIVALS: Final = 4
+#: So many cells of a column that may hold names are words.
+_TEXTS: Final = 0.5
 _NAMES: Final = {"name", "first_name", "last_name"}
 _WORDS: Final = {"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"}
 
@@ -45,7 +49,9 @@ class ColumnUse:
 class Understanding:
     """One file (or one table in it, `label`): `columns` in the order of the file; `unused`: headings, or numbers, of columns
     that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
-    meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has."""
+    meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
+    `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
+    `side_by_side`: so many tables stand beside each other."""
 
     file: str
     label: str
@@ -56,6 +62,9 @@ class Understanding:
     titles: int = 0
     rows: tuple[dict[str, str], ...] = ()
     nothing: str = ""
+    hint: str = ""
+    has_several: bool = False
+    side_by_side: int = 1
 
     @property
     def is_doubtful(self) -> bool:
@@ -80,6 +89,12 @@ class Understanding:
         if self.unused:
             more = f" and {len(self.unused) - 8} more" if len(self.unused) > 8 else ""
             said += f"; not used: {', '.join(self.unused[:8])}{more}"
+        if self.side_by_side > 1:
+            said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
+        if self.has_several:
+            said += "; several ids in a row are a contact each, with the same call sign and name"
+        if self.hint:
+            said += f"; nobody has a name: where a column holds them, say which, such as {self.hint}"
         if self.encoding:
             said += f"; lines that are not UTF-8 read as {self.encoding}"
         return said
@@ -108,9 +123,9 @@ def _named(use: ColumnUse) -> str:
 
 
 def understanding_of(
-    file: str, board: Board, found: Identified, *, label: str = "", encoding: str = "", titles: int = 0
+    file: str, board: Board, found: Identified, *, label: str = "", encoding: str = "", titles: int = 0, has_names: bool = False
 ) -> Understanding:
-    """What was understood of a file whose columns were identified."""
+    """What was understood of a file whose columns were identified; `has_names`: its kind has names of stations."""
     uses = sorted(
         (
             ColumnUse(
@@ -121,6 +136,7 @@ def understanding_of(
                 answer_for(board, choice.position),
             )
             for meaning, choice in found.choices.items()
+            if not is_in_block(meaning)
         ),
         key=lambda use: (use.number, use.meaning),
     )
@@ -137,7 +153,23 @@ def understanding_of(
         encoding,
         titles,
         tuple(rows),
+        hint=_hint(board, found) if has_names else "",
+        has_several=has_names and _has_several(board, found),
+        side_by_side=found.blocks,
     )
+
+
+def _has_several(board: Board, found: Identified) -> bool:
+    """Whether rows looked at have several ids, in one cell or in columns."""
+    place = found.choices["id"].position if "id" in found.choices else None
+    cells = board.columns[place].counts if place is not None and board.system == "dmr" else ()
+    return any(name.startswith(MORE_IDS) for name in found.choices) or any(map(holds_several, cells))
+
+
+def _hint(board: Board, found: Identified) -> str:
+    """The option that says which column holds names, where none was taken and one may; else ""."""
+    texts = [place for place in found.unused if board.columns[place].is_text >= _TEXTS]
+    return "" if _NAMES & set(found.choices) or not texts else f"--column {shlex.quote(f'name={answer_for(board, texts[0])}')}"
 
 
 def column_name(board: Board, place: int) -> str:
@@ -162,8 +194,23 @@ def refusal(where: str, board: Board, found: Identified, kind: Kind, line: int |
         keys = kind.plurals.get(meaning, meaning)
         advice = _to_paste(where, board, kind, meaning, places)
         return ColumnsError(f"{place}: {columns} may hold the {keys}", *advice)
+    rounded = _rounded(board, found)
+    if rounded is not None:
+        column = f"{column_name(board, rounded)!r} ({_example(board, rounded)})"
+        again = "export again with that column as text"
+        return ColumnsError(f"{place}: a spreadsheet rounded the {kind.keys} in {column}, digits are lost", again, again)
     seen = ", ".join(f"{column_name(board, place)} ({_example(board, place)})" for place in range(min(8, len(board.columns))))
     return ColumnsError(f"{place}: {found.trouble} (found: {seen})", *_to_name(where, board, found, kind))
+
+
+def _rounded(board: Board, found: Identified) -> int | None:
+    """The column of ids, or the first that is nothing else, of numbers with exponents of which some have lost digits."""
+    taken = [choice.position for meaning, choice in found.choices.items() if meaning != "id"]
+    for place, column in enumerate(board.columns):
+        lost = any(has_exponent(cell) and whole_number(cell) < 0 for cell in column.counts)
+        if place not in taken and lost and column.share_of_texts(has_exponent) >= _TEXTS:
+            return place
+    return None
 
 
 def _to_name(where: str, board: Board, found: Identified, kind: Kind) -> tuple[str, str]:

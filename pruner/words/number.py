@@ -49,6 +49,11 @@ def whole_number(text: str) -> int:
     return -1
 
 
+def has_exponent(text: str) -> bool:
+    """Whether a text is a number with an exponent, as spreadsheets write long ones."""
+    return _EXPONENT.fullmatch(text.strip()) is not None
+
+
 def _limited(digits: str) -> int:
     return int(digits) if len(digits.lstrip("0")) <= _MOST_DIGITS else -1
 

@@ -1,0 +1,106 @@
+"""What `heard learn` says where a log tells too little: no time, caller or talkgroup, or dates that nothing decides."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from pruner.cli.boundary import guarded
+from pruner.logs.learn import learn_log
+from pruner.words.errors import InputRefusedError
+
+SIGNS = ["OE1ZQA", "DL2ZQB", "OE3ZQC", "F4ZQD", "DL5ZQE"]
+SOURCE = '[[source]]\nname = "w"\nlocation = "w.csv"\n[[radio]]\nname = "r"\ncontacts = 5\n'
+
+
+def undecided_log(folder: Path) -> Path:
+    """All on one day, which may be in May or in June."""
+    log = folder / "heard.log"
+    lines = [f"05/06/26 08:{k:02}:11 - {SIGNS[k % 5]} group {(91, 232)[k % 2]} for {k + 3} s" for k in range(50)]
+    log.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return log
+
+
+LACKING = {
+    "time": lambda k: f"heard {SIGNS[k % 5]} group {(91, 232)[k % 2]}",
+    "caller": lambda k: f"2026-04-11 10:{k:02}:00 airmon[{300 + k * 7 % 91}] voice group {(91, 232)[k % 2]}",
+    "talkgroup": lambda k: f"2026-04-11 10:{k:02}:00 heard {SIGNS[k % 5]} well",
+}
+
+
+@pytest.mark.parametrize("name", LACKING)
+def test_a_refusal_says_what_is_lacking(tmp_path: Path, name: str) -> None:
+    log = tmp_path / "heard.log"
+    log.write_text("".join(LACKING[name](k) + "\n" for k in range(50)))
+    with pytest.raises(InputRefusedError) as caught:
+        learn_log(log, "dmr")
+    assert [one for one in LACKING if f"no {one} found" in str(caught.value)] == [name]
+
+
+def test_a_number_without_a_word_for_talkgroups_is_none(tmp_path: Path) -> None:
+    log = tmp_path / "heard.log"
+    log.write_text("".join(f"2026-04-11 10:{k:02}:00 {SIGNS[k % 5]} op {(91, 232)[k % 2]}\n" for k in range(50)))
+    with pytest.raises(InputRefusedError, match="no talkgroup found") as caught:
+        learn_log(log, "dmr")
+    assert "no caller" not in str(caught.value)
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_a_pattern_is_not_written_where_a_fold_refuses_the_dates(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, options: list[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    undecided_log(tmp_path)
+    assert guarded(["heard", "learn", "heard.log", "--write", *options]) == 3
+    shown = capsys.readouterr()
+    assert "may be day first" in shown.err
+    assert "nothing was written" in shown.err
+    assert not (tmp_path / "pruner.toml").exists()
+    if options:
+        plain = json.loads(shown.out)
+        assert plain["written"] is False
+        assert "may be day first" in plain["undecided"]
+    else:
+        table = shown.out[shown.out.index("[[heard]]") :]
+        completed = tomllib.loads(table.replace('dates = ""', 'dates = "day first"'))["heard"][0]
+        assert set(completed) == {"location", "pattern", "dates"}
+
+
+def test_without_writing_the_undecided_dates_are_said_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    undecided_log(tmp_path)
+    assert guarded(["heard", "learn", "heard.log"]) == 0
+    assert "heard fold refuses the log as it is" in capsys.readouterr().err
+
+
+def test_the_table_shown_folds_once_the_order_is_in_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    undecided_log(tmp_path)
+    settings = tmp_path / "pruner.toml"
+    assert guarded(["heard", "learn", "heard.log"]) == 0
+    shown = capsys.readouterr().out
+    table = shown[shown.index("[[heard]]") :].replace('dates = ""', 'dates = "day first"')
+    settings.write_text(SOURCE + table, encoding="utf-8")
+    assert guarded(["heard", "fold", "--json"]) == 0
+    assert '"read": 50' in capsys.readouterr().out
+
+
+def test_an_order_in_the_settings_decides(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    undecided_log(tmp_path)
+    settings = tmp_path / "pruner.toml"
+    settings.write_text(SOURCE + '[[heard]]\nlocation = "*.log"\ndates = "month first"\n')
+    assert guarded(["heard", "learn", "heard.log", "--write"]) == 0
+    table = tomllib.loads(settings.read_text())["heard"][0]
+    assert table["dates"] == "month first"
+    assert "pattern" in table
+    assert "dates = " not in capsys.readouterr().out
