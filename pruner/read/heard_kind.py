@@ -13,7 +13,7 @@ import pyarrow as pa
 
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
-from pruner.read.event_words import event_of
+from pruner.read.event_words import event_of, is_whole_call
 from pruner.read.group_cells import group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
@@ -24,7 +24,7 @@ from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
-DATE, CLOCK, END, EVENT = schema.HEARD_MEANINGS[5:]
+DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
 
 _STAMP: Final = re.compile(
     r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
@@ -40,8 +40,6 @@ _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
 _SHORTEST_TIME: Final = 8
-#: Words of such columns that are no event.
-_OTHER_EVENTS: Final = frozenset("call voice talk data group rx tx key_up key_down key keydown".split())
 
 
 def called_cells(board: Board, place: int) -> float:
@@ -110,7 +108,7 @@ def event_cells(board: Board, place: int) -> float:
     """The share of words that say whether a call begins or ends."""
 
     def is_event(cell: str) -> bool:
-        return event_of(cell) is not None or cell.casefold().replace(" ", "_") in _OTHER_EVENTS
+        return event_of(cell) is not None or is_whole_call(cell)
 
     return board.columns[place].share_of_texts(is_event)
 
