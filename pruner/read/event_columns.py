@@ -71,7 +71,7 @@ def find_event_column(
 def find_private_column(rows: Sequence[Row], columns: Mapping[int, Sequence[str]]) -> EventColumn | None:
     """The column whose words separate calls that go to stations from those that go to groups, None where none does."""
     for position, cells, common in _candidates(rows, columns, None):
-        words = _private(rows, cells, common)
+        words = private_words([row.goes_to_station for row in rows], cells, common)
         if words:
             return EventColumn(position, dict.fromkeys(words, PRIVATE_EVENT))
     return None
@@ -177,13 +177,13 @@ def _is_between(rows: Sequence[Row], order: Sequence[int], cells: Sequence[str],
     return inside >= _MOST * count
 
 
-def _private(rows: Sequence[Row], cells: Sequence[str], common: Sequence[str]) -> list[str]:
+def private_words(stations: Sequence[bool], cells: Sequence[str], common: Sequence[str]) -> list[str]:
     """The words of calls that go to stations, where those of all others go to groups."""
     going: dict[str, list[bool]] = {word: [] for word in common}
-    for row, cell in zip(rows, cells, strict=True):
+    for goes_to_station, cell in zip(stations, cells, strict=True):
         if cell in going:
-            going[cell].append(row.goes_to_station)
-    shares = {word: sum(flags) / len(flags) for word, flags in going.items()}
+            going[cell].append(goes_to_station)
+    shares = {word: sum(flags) / max(len(flags), 1) for word, flags in going.items()}
     private = [word for word, share in shares.items() if share >= 1 - _FEW / 2]
     others = [share for word, share in shares.items() if word not in private]
     return private if private and others and max(others) <= _FEW / 2 else []

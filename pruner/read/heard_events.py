@@ -17,13 +17,12 @@ from pruner.read.date_texts import DAY_FIRST
 from pruner.read.durations import parse_seconds
 from pruner.read.event_columns import EventColumn, Row, find_event_column, find_private_column
 from pruner.read.event_words import END_EVENT, START_EVENT
-from pruner.read.group_cells import group_number
+from pruner.read.group_cells import is_of_station
 from pruner.read.heard_columns import EventWords, unit_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TALKGROUP, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
-from pruner.table.facts import looks_legal
 from pruner.table.understanding import answer_for, column_name, shown
 from pruner.words import schema
 
@@ -96,7 +95,7 @@ def _take(found: Identified, meaning: str, column: EventColumn) -> None:
 def _rows(board: Board, positions: Mapping[str, int], cells: Mapping[int, list[str]], last: int) -> list[Row]:
     who = [positions[name] for name in (schema.ID, schema.CALLSIGN, TALKGROUP) if name in positions]
     groups = cells[positions[TALKGROUP]]
-    stations = [_is_station(cell, board.system) for cell in groups]
+    stations = [is_of_station(cell, board.system) for cell in groups]
     when = [cells[positions[name]] for name in ((TIME,) if TIME in positions else (DATE, CLOCK))]
     texts = list(map(" ".join, zip(*when, strict=True)))
     times = _times(texts, last)
@@ -116,9 +115,3 @@ def _times(texts: list[str], last: int) -> list[int | None]:
     form = TimeForm(order_in(dates_in(column), last) or DAY_FIRST, last)
     times, marks = parse_times(column, "UTC", form)
     return [time if is_time else None for time, is_time in zip(times.tolist(), marks.tolist(), strict=True)]
-
-
-def _is_station(cell: str, system: str) -> bool:
-    """Whether a number is as long as those of persons (`dmr`: seven digits, common practice, no source)."""
-    number = group_number(cell)
-    return system == "dmr" and number >= 1_000_000 and looks_legal(number)
