@@ -1,11 +1,11 @@
-"""What all tests share: patience on busy machines, and folders in memory where the system has them."""
+"""What all tests share: how much is drawn, and folders in memory where the system has them."""
 
 from __future__ import annotations
 
+import draws
 import quick_disk
-from hypothesis import HealthCheck, settings
+from hypothesis import settings
 
 tmp_path = quick_disk.tmp_path
 
-settings.register_profile("pruner", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("pruner")
+settings.load_profile(draws.SOME)

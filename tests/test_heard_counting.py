@@ -13,7 +13,8 @@ from unittest import mock
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.calls import counted_days, folding
@@ -178,7 +179,7 @@ def store_of(folder: Path, logs: Sequence[Sequence[str]], at_once: int) -> tuple
     return {path.name: path.read_bytes() for path in store.iterdir() if path.is_file() and path.name != "logs.json"}, new
 
 
-@settings(max_examples=12, deadline=None)
+@draws(12)
 @given(
     st.integers(0, 1000),
     st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=1, max_size=5),
@@ -280,7 +281,7 @@ def test_another_tolerance_has_counts_of_its_own(tmp_path: Path) -> None:
 
 
 @given(st.permutations(range(4)), st.integers(0, 1 << 30))
-@settings(max_examples=20, deadline=None)
+@draws(20)
 def test_the_order_in_which_days_are_asked_for_changes_no_count(order: list[int], seed: int) -> None:
     """What was kept of one day for the next is that of the day before, or nothing."""
     draw = random.Random(seed)
