@@ -43,7 +43,7 @@ TESTS = {
     "choose/relaxation.py": ("test_knapsack_choice.py",),
     "calls/packing.py": ("test_heard_fold.py", "test_heard_counting.py"),
     "calls/spill.py": ("test_heard_fold.py", "test_heard_store.py"),
-    "calls/folding.py": ("test_heard_fold.py", "test_heard_store.py"),
+    "calls/folding.py": ("test_heard_fold.py", "test_heard_counting.py", "test_heard_store.py"),
     "calls/parts.py": ("test_heard_fold.py", "test_heard_store.py"),
     "calls/counting.py": ("test_heard_same_call.py", "test_heard_counting.py"),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),

@@ -147,6 +147,7 @@ def test_a_day_full_of_minutes_with_events_and_seconds() -> None:
         pytest.param([9], [(1, 0)], [(121, 0)], id="of unknown duration with its second"),
         pytest.param([0], [(1, 9), (30, 20)], [(121, 9), (150, 20)], id="of unknown duration by the minute"),
         pytest.param([9], [(1, 5), (30, 9)], [(121, 5), (150, 9)], id="the second of the minute"),
+        pytest.param([0], [(100, 9)], [(120, 0), (220, 9)], id="of unknown duration in another minute"),
         pytest.param([9], [(0, 9)], [(120, 9)], id="in the first second of the minute"),
         pytest.param([9], [(59, 9)], [(179, 9)], id="in its last"),
         pytest.param([9], [(-1, 9)], [(119, 9), (120, 9)], id="in the minute before"),
@@ -176,6 +177,10 @@ def test_talkgroups_are_apart() -> None:
     [
         pytest.param([call(100, sort=Sort.START), call(112, sort=Sort.END)], [(100, 12)], id="start and end"),
         pytest.param([call(100, sort=Sort.START), call(112, 12.2, sort=Sort.END)], [(99, 12.2)], id="an end with duration"),
+        pytest.param([call(100, sort=Sort.START), call(102, sort=Sort.END)], [(100, 2)], id="start and end of a short one"),
+        pytest.param(
+            [call(0, 4000, sort=Sort.START), call(4000, sort=Sort.END)], [(0, 4000)], id="a start that told a long one"
+        ),
         pytest.param([call(112, 12, sort=Sort.END)], [(100, 12)], id="only an end"),
         pytest.param([call(112, sort=Sort.END)], [(112, 0)], id="only an end, of unknown duration"),
         pytest.param([call(100, sort=Sort.START)], [(100, 0)], id="only a start"),

@@ -85,9 +85,7 @@ def counted(
     if full_of_minutes is None:
         full_of_minutes = are_full_of_minutes([calls])
     is_minute = _in_minutes(calls, full_of_minutes)
-    has_events = any(
-        one is not None and one.sort is not None and one.sort.max(initial=0) >= Sort.START for one in (calls, before)
-    )
+    has_events = any(one is not None and one.sort is not None and (one.sort >= Sort.START).any() for one in (calls, before))
     if has_events:
         return _counted_events(calls, before, is_minute, midnight, tolerance)
     if is_minute is not None:
@@ -248,7 +246,7 @@ def _paired(calls: Calls, marks: Bits, tolerance: int) -> tuple[Calls, Bits]:
     is_pair = (calls.id[ends] == calls.id[earlier]) & (calls.talkgroup[ends] == calls.talkgroup[earlier])
     opens = is_pair & (calls.sorts[earlier] == Sort.START) & (length <= _LONGEST)
     milliseconds[earlier[opens]] = (length[opens] * 1000).astype(np.uint32)
-    over = is_pair & (calls.sorts[earlier] < Sort.START) & (length <= milliseconds[earlier] // 1000 + 1 + tolerance)
+    over = is_pair & (calls.sorts[earlier] != Sort.END) & (length <= milliseconds[earlier] // 1000 + 1 + tolerance)
     is_kept = np.ones(len(calls), dtype=bool)
     is_kept[ends[opens | over]] = False
     found = Calls(calls.id, calls.talkgroup, start, milliseconds, calls.sort).where(is_kept)
