@@ -436,6 +436,7 @@ def test_systems_have_stores_and_ranges_of_their_own(tmp_path: Path) -> None:
         "folded": 1,
         "new": 1,
         "known": 0,
+        "events": 0,
         "rejected": {"invalid talkgroup": 1},
         "set_aside": {"reserved id": 1},
     }
