@@ -62,7 +62,7 @@ class Cut:
 
     `before`: how many lines stand before the first record; `headings`: cells of the heading line, None where there is none;
     `width`: cells of most records; `has_spaces`: quoted cells may follow a blank; `regularity`: share of records of the
-    commonest width.
+    commonest width; `is_headed`: the heading line holds words for columns of the kind.
     """
 
     delimiter: str
@@ -75,11 +75,14 @@ class Cut:
     found: Identified
     regularity: float
     titles: int = 0
+    is_headed: bool = False
 
     @property
-    def score(self) -> tuple[float, float, int]:
-        """What two ways are compared by."""
-        return (round(self.found.total * min(1.0, round(self.regularity, 1)), 6), self.regularity, self.width)
+    def score(self) -> tuple[float, bool, float, int]:
+        """What two ways are compared by; where all columns are said by position, only the words of the heading line tell it from a
+        record."""
+        total = round(self.found.total * min(1.0, round(self.regularity, 1)), 6)
+        return (total, self.is_headed, self.regularity, self.width)
 
 
 def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers: Mapping[str, str | int]) -> Cut | None:
@@ -306,7 +309,8 @@ def _cut_at(
     delimiter, quote, has_spaces = dialect
     before = rows[last].end if last >= 0 else 0
     titles = max(start, 0) if heading is not None else last + 1
-    return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles)
+    is_headed = heading is not None and _words(heading, kind) > 0
+    return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles, is_headed)
 
 
 def _is_narrower(heading: list[str], body: list[Row], more: list[list[str]], width: int) -> bool:
