@@ -224,7 +224,7 @@ def plain(draw: st.DrawFn, name: str) -> Source:
     for place in range(draw(st.integers(1, 25))):
         cells = draw(st.tuples(IDS, callsigns(), NAMES, NAMES, COUNTRIES, TOWNS, STATES))
         lines += [(cells, draw(st.sampled_from(FITS)) if place % 3 == 2 else "fits")]
-    lines = _with_no_records(draw, [*[GOOD_LINE] * (len(lines) + 1), *lines])
+    lines = _with_no_records(draw, [*[GOOD_LINE] * (len(lines) + 4), *lines])
     system = draw(st.sampled_from(["dmr", "dmr", "dmr", "nxdn", "p25"]))
     order = draw(st.permutations(range(len(COLUMNS))))
     lines = [(tuple(cells[place] for place in order), fit) for cells, fit in lines]
@@ -257,12 +257,18 @@ def side_by_side(draw: st.DrawFn, name: str) -> Source:
     country = st.one_of(*[st.sampled_from(["Austria", "Germany", "USA", "", "-"])] * 4, COUNTRIES)
 
     def row(first: st.SearchStrategy[tuple[str, ...]]) -> st.SearchStrategy[tuple[str, ...]]:
-        others = [st.one_of(good, good, good, empty, dirty) for _ in range(tables - 1)]
+        others = [st.one_of(*[good] * 5, empty, dirty) for _ in range(tables - 1)]
         return st.tuples(country, first, *others).map(
             lambda drawn: (drawn[0], *[cell for entry in drawn[1:] for cell in (*entry, *[""] * gap)][: len(headings) - 1])
         )
 
     lines = draw(lines_of(row(good), row(st.one_of(dirty, empty))))
+    stations = [(*GOOD[at][:2], "Anna") for at in range(6)]  # each table is one of stations
+    filler = [""] * gap
+    lines += [
+        (("Austria", *[cell for _ in range(tables) for cell in (*one, *filler)][: len(headings) - 1]), "fits")
+        for one in stations
+    ]
     lines = [(cells, "ragged" if fit in ("short", "surplus empty") else fit) for cells, fit in lines]
     starts = [2 + table * (3 + gap) for table in range(tables)]
     blocks = [{"id": start, "callsign": start + 1, "name": start + 2} for start in starts]

@@ -15,10 +15,10 @@ from unittest import mock
 
 import pyarrow.parquet as parquet
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 from sql_reference import STATES_OF_RULES, origin_of, reference
-from sql_sources import COLUMNS, GOOD_LINE, SHAPES, Source, exports, source_lists
+from sql_sources import COLUMNS, FITS, GOOD_LINE, NO_RECORDS, SEVERAL_IDS, SHAPES, Source, exports, source_lists
 
 from benchmarks import duckdb_job, duckdb_records, duckdb_rules
 from benchmarks.duckdb_job import CARRIED, Radio, Result, Tables
@@ -28,6 +28,7 @@ from pruner.job import run
 from pruner.reference import borders, countries, numbering
 from pruner.reference.tables import rows
 from pruner.settings.load import load_settings
+from pruner.words.outcomes import REASON_WORDS, Reason
 
 
 def test_the_sql_version_by_hand() -> None:
@@ -467,3 +468,64 @@ def test_pipeline_and_sql_agree_on_many_cases(shape: str) -> None:
         compare(case)
 
     agree()
+
+
+def kinds_in(case: Case) -> set[str]:
+    """What a case holds of what the contract speaks of."""
+    exported = [radio.carried for radio in case.radios if radio.carried is not None]
+    lines = [line for source in [*case.sources, *exported] for line in source.lines]
+    cells = {cell.strip() for row, fit in lines if fit == "fits" for cell in row}
+    rules = [rule for radio in case.radios for rule in case.keep_of(radio)]
+    found = {source.shape for source in [*case.sources, *exported]} | {fit for _, fit in lines}
+    found |= {f"order {rule.get('order')}" for rule in rules if case.calls or rule.get("order") == "nearest"}
+    found |= {key for rule in [*case.drop, *rules] for key in rule}
+    found |= {name for name in ("keep_free", "carried", "rules", "orders") if any(getattr(one, name) for one in case.radios)}
+    words = {
+        "sum of a table": ("SUMME", "Total: 12", "Sum 1"),
+        "end of names": ("Total",),
+        "sign for nothing": ("-",),
+        "word for nothing": ("unknown",),
+    }
+    return (
+        found
+        | {kind for kind, of_kind in words.items() if cells & {*of_kind}}
+        | {"several ids" for cell in SEVERAL_IDS if cell in cells}
+    )
+
+
+def test_every_kind_is_drawn() -> None:
+    drawn: set[str] = set()
+
+    @settings(
+        max_examples=400, derandomize=True, suppress_health_check=list(HealthCheck), phases=[Phase.generate], deadline=None
+    )
+    @given(cases())
+    def draw(case: Case) -> None:
+        drawn.update(kinds_in(case))
+
+    draw()
+    conditions = "ids callsigns countries neighbours_of hops continents itu_regions states kind list talkgroups sources".split()
+    conditions += "heard_within_days heard_at_least within_km route locators at_most one_per_callsign".split()
+    wanted = {*SHAPES, *NO_RECORDS, *FITS, "ragged", "export", *conditions}
+    wanted |= {"order id", "order recent", "order often", "order nearest", "keep_free", "carried", "rules", "orders"}
+    wanted |= {"sum of a table", "end of names", "sign for nothing", "word for nothing", "several ids"}
+    assert wanted <= drawn
+
+
+@pytest.mark.long
+def test_every_outcome_comes_of_what_is_drawn() -> None:
+    found: set[str | None] = set()
+
+    @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), phases=[Phase.generate], database=None)
+    @given(cases())
+    def draw(case: Case) -> None:
+        for radio in case.radios:
+            result = by_sql(case, radio)
+            found.update(result.ledger["reason"].to_pylist(), result.ledger["rule"].to_pylist(), result.counts)
+
+    draw()
+    wanted = {word for reason, word in REASON_WORDS.items() if reason != Reason.NONE}
+    wanted |= {CARRIED, "device suffixes taken off ids", "country names with one wrong letter, forgiven"}
+    wanted |= {f"disagreement: {pair}" for pair in ("text against id", "text against call sign", "id against call sign")}
+    wanted |= {f"{word}, no rows" for word in ("comments", "repeated headings", "end marks", "blank lines")}
+    assert wanted <= found

@@ -79,7 +79,7 @@ class Cut:
 
     @property
     def score(self) -> tuple[float, bool, float, int]:
-        """What two ways are compared by; where all columns are said by position, only the words of the heading line tell it from a
+        """What two ways are compared by; where all columns are said by position, only words tell a heading line from a
         record."""
         total = round(self.found.total * min(1.0, round(self.regularity, 1)), 6)
         return (total, self.is_headed, self.regularity, self.width)
@@ -234,9 +234,15 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
     if words[likeliest] > 0:
         found.append(likeliest)
     first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and _is_data(row.cells)), 0)
-    if first_data and _can_head(first[first_data - 1].cells, width) and first_data - 1 not in found:
-        found.append(first_data - 1)
+    if first_data and _can_head(first[first_data - 1].cells, width):
+        above = _filled(first[first_data - 1].cells)
+        if all(above != _filled(first[place].cells) for place in found):  # nor the headings once more
+            found.append(first_data - 1)
     return [*found, -1]
+
+
+def _filled(cells: list[str]) -> list[str]:
+    return [cell.strip() for cell in cells if cell.strip()]
 
 
 def _can_head(cells: list[str], width: int) -> bool:

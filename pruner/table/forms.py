@@ -68,8 +68,8 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
 
 
 def has_numbers_of_countries(board: Board, positions: Mapping[str, int], empty: Collection[str] = ()) -> bool:
-    """Whether the column of countries holds their numbers of three digits (ISO 3166-1 numeric) and what stands for an empty cell
-    (`empty`)."""
+    """Whether the column of countries holds their numbers of three digits (ISO 3166-1 numeric), but for texts that stand for an
+    empty cell (`empty`)."""
     if "country" not in positions:
         return False
     filled = board.columns[positions["country"]].counts.keys() - set(empty)
