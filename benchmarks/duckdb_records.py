@@ -18,7 +18,13 @@ INVISIBLE: Final = r"[\p{Cc}\p{Cf}\p{Z}]"
 ORDINARY: Final = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
 #: Whole numbers as they are written: what spreadsheets put around a text, thousands in groups with one mark throughout, plain
 #: digits, an exponent.
-_WRAPPED: Final = r"""^(?:=\s*"([^"]*)"|''([^'']*)''?|"([^"]*)"|#([0-9]+))$"""
+_WRAPPED: Final = r"""^(?:=\s*"([^"]*)"|''([^'']*)''?|"([^"]*)"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\))$"""
+_LABEL: Final = r"^(?i:(?:dmr|radio|id|nr|no|n°|№)[\t-\r\x85\p{Z}.:#_-]*)+"
+_MARKS_BEHIND: Final = r"[\t-\r\x85\p{Z}†‡§¹²³]+$"
+#: Letters that look like Latin ones, letters and digits of full width, the crossed zero, and what stands in call signs.
+_LOOK_ALIKES: Final = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／Ø"
+_LOOKED_LIKE: Final = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/0"
+_LEADING: Final = r"^[^\p{L}\p{N}]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?(?:[^\p{L}\p{N}/-].*)?$"
 _GROUPS: Final = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
 _GROUPED: Final = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
 _PLAIN: Final = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
@@ -140,11 +146,13 @@ _COLUMNS: Final = pa.schema(
     {"source_at": pa.int64(), "number": pa.int64(), "meaning": pa.string(), "column_at": pa.int64(), "is_own": pa.bool_()}
 )
 
-_PARTS_OF_WRAPPED: Final = ", ".join(f"regexp_extract(outer_text, '{_WRAPPED}', {part})" for part in (1, 2, 3, 4))
+_PARTS_OF_WRAPPED: Final = ", ".join(f"regexp_extract(outer_text, '{_WRAPPED}', {part})" for part in range(1, 7))
 _MOST_DIGITS: Final = 15
 _FUNCTIONS: Final = (
     f"CREATE MACRO trimmed(text) AS regexp_replace(text, '^{WHITE_SPACE}+|{WHITE_SPACE}+$', '', 'g')",
     f"CREATE MACRO is_filled(text) AS coalesce(regexp_replace(text, '{WHITE_SPACE}', '', 'g') <> '', false)",
+    rf"""CREATE MACRO unmarked(text) AS regexp_replace(regexp_replace(regexp_replace(regexp_replace(text,
+        '^{WHITE_SPACE}+|\p{{Cf}}', '', 'g'), '{_MARKS_BEHIND}', ''), '([0-9]{{7}})[*]+$', '\1'), '{_LABEL}', '')""",
     f"""CREATE MACRO unwrapped(outer_text) AS translate(regexp_replace(CASE WHEN regexp_matches(outer_text, '{_WRAPPED}')
         THEN trim(concat({_PARTS_OF_WRAPPED})) ELSE outer_text END, '{WHITE_SPACE}', ' ', 'g'),
         '{_OTHER_DIGITS}', '{_THEIR_VALUES}')""",
@@ -162,12 +170,14 @@ _FUNCTIONS: Final = (
         THEN ltrim(digits, '0') END""",
     """CREATE MACRO whole_number(text) AS at_most_digits(
         CASE WHEN regexp_matches(text, '^[0-9]+$') THEN text ELSE list_transform(
-            list_transform([trimmed(text)], lambda outer_text: unwrapped(outer_text)), lambda bare: of_bare(bare))[1] END)""",
+            list_transform([unmarked(text)], lambda outer_text: unwrapped(outer_text)), lambda bare: of_bare(bare))[1] END)""",
     f"CREATE MACRO squeezed(text) AS upper(regexp_replace(text, '{INVISIBLE}', '', 'g'))",
-    f"""CREATE MACRO main_part(sign) AS CASE WHEN NOT contains(sign, '/') THEN sign ELSE coalesce(
-        list_filter(string_split(sign, '/'), lambda part: regexp_matches(part, '{ORDINARY}'))[1],
+    f"""CREATE MACRO ordinary_part(sign) AS
+        list_filter(string_split(sign, '/'), lambda part: regexp_matches(part, '{ORDINARY}'))[1]""",
+    f"""CREATE MACRO main_part(sign) AS coalesce(ordinary_part(sign),
+        ordinary_part(regexp_extract(translate(sign, '{_LOOK_ALIKES}', '{_LOOKED_LIKE}'), '{_LEADING}', 1)),
         list_filter(string_split(sign, '/'), lambda part: length(part) =
-            list_max(list_transform(string_split(sign, '/'), lambda one: length(one))))[1]) END""",
+            list_max(list_transform(string_split(sign, '/'), lambda one: length(one))))[1])""",
     r"""CREATE MACRO cleaned(text) AS nullif(regexp_replace(main_part(squeezed(text)), '^(.+)-[A-Z0-9]{1,2}$', '\1'), '')""",
 )
 
@@ -193,7 +203,7 @@ fitting AS (
     FROM lines_given JOIN known USING (source_at))
 SELECT *, CASE
     WHEN len(list_filter(cells, lambda cell: regexp_matches(cell, '[^ \t]'))) = 0 THEN 'blank lines'
-    WHEN cells = [chr(26)] THEN 'end marks'
+    WHEN cells IN ([chr(26)], ['\.']) THEN 'end marks'
     WHEN len(cells) <> width AND regexp_matches(cells[1], '^\s*(#\s*([^\s0-9]|$)|//|;|--|%)') THEN 'comments'
     WHEN id_at = 1 AND readable AND regexp_matches(cells[1], '^(#|//)\s*[^\s0-9]') THEN 'comments'
     WHEN readable AND cells[id_at] = headings[id_at] AND cells[id_at] <> '' THEN 'repeated headings' END AS aside

@@ -28,6 +28,7 @@ class Mark(IntEnum):
     TOO_OLD = 10
     PRIVATE_CALL = 11
     OTHER_LINE = 12
+    OTHER_EVENT = 13
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -47,6 +48,7 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.TOO_OLD: "older than calls are kept",
     Mark.PRIVATE_CALL: "private call",
     Mark.OTHER_LINE: "line is no call by the pattern",
+    Mark.OTHER_EVENT: "event is neither start nor end of a call",
 }
 
 
