@@ -15,6 +15,7 @@ from unittest import mock
 
 import pyarrow.parquet as parquet
 import pytest
+from draws import draws
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 from sql_reference import STATES_OF_RULES, origin_of, reference
@@ -443,7 +444,7 @@ def test_a_country_cell_that_names_a_state() -> None:
     compare(STATE_AS_COUNTRY)
 
 
-@settings(max_examples=4, deadline=None, suppress_health_check=CHECKS)
+@draws(4, *CHECKS)
 @given(cases())
 @example(FINE_POINTS)
 @example(TRIP)

@@ -10,7 +10,8 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
@@ -64,7 +65,7 @@ def instances(draw: st.DrawFn) -> Instance:
 
 
 @pytest.mark.long
-@settings(max_examples=400, deadline=None)
+@draws(400)
 @given(instances())
 def test_small_instances_are_solved_exactly(instance: Instance) -> None:
     choice = choose_levels(*instance)
@@ -150,7 +151,7 @@ def test_a_large_choice_is_gone_through_until_it_is_good_enough(seed: int) -> No
     assert choose_levels(worth, sizes, int(sizes[:, 0].sum() * 0.2), None).gap <= 1e-6
 
 
-@settings(max_examples=100, deadline=None)
+@draws(100)
 @given(st.integers(0, 2**32), st.sampled_from(KINDS), st.integers(1, 300), st.floats(0, 1.1), st.none() | st.integers(0, 300))
 def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, share: float, record_limit: int | None) -> None:
     worth, sizes = make_instance(contacts, kind, seed)
@@ -161,7 +162,7 @@ def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, sha
     assert choice.level.tobytes() == again.level.tobytes()
 
 
-@settings(max_examples=20, deadline=None)
+@draws(20)
 @given(st.integers(0, 1000))
 def test_more_room_is_never_worth_less_than_the_bound_says(seed: int) -> None:
     worth, sizes = make_instance(30, "different", seed)
@@ -186,7 +187,6 @@ def test_contacts_without_worth_fill_what_is_left_in_line() -> None:
     assert choose_levels(worth, sizes, 90, 2, order=line).level.tolist() == [-1, 0, -1, 0]
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(0, 20), max_size=30), st.integers(0, 120), st.none() | st.integers(0, 12))
 def test_first_fit_is_a_plain_walk_down_the_line(sizes: list[int], room: int, places: int | None) -> None:
     expected, left, free = [], room, len(sizes) if places is None else places
