@@ -81,7 +81,8 @@ def pruner(folder: Path, rows: int, limit: int) -> Work:
 
 def duckdb(folder: Path, rows: int, limit: int) -> Work:
     """The SQL version that the tests compare with."""
-    from benchmarks.duckdb_job import Rule, Tables, run_file
+    from benchmarks.duckdb_job import Tables, run_file
+    from benchmarks.duckdb_rules import Rule
 
     reference = json.loads((folder / "reference.json").read_text())
     digits = {int(key): code for key, code in reference["digits"].items()}

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import polars as pl
 import pytest
 
-from pruner.job import load
+from pruner.job import load, run
+from pruner.settings.load import load_settings
 from pruner.settings.short import short_settings
 from pruner.settings.short_form import ShortForm
 from pruner.words.errors import InputRefusedError
@@ -56,6 +58,34 @@ def test_a_column_that_the_settings_name_is_taken_as_it_is(tmp_path: Path) -> No
         '[[source]]\nname = "list"\nlocation = "list.csv"\ncolumns = { id = "id" }\n'
         '[[keep]]\nname = "all"\n[[radio]]\nname = "r"\ncontacts = 5\n'
     )
-    from pruner.settings.load import load_settings
-
     assert load(load_settings(tmp_path / "pruner.toml")).contacts.number.tolist() == [1, 2, 3]
+
+
+def test_each_column_of_ids_is_a_record_of_its_own(tmp_path: Path) -> None:
+    rows = ["OE1AAA,2321001,2321107,Ada", "OE1AAB,2321402,12a,Bela", "OE1AAC,,,Cleo", "OE1AAD,2321904,2321777,Dario"]
+    assert numbers(tmp_path, "Call,DMR ID 1,DMR ID 2,Name", rows) == [2_321_001, 2_321_107, 2_321_402, 2_321_777, 2_321_904]
+
+
+def test_several_ids_in_the_export_of_a_radio_keep_their_texts(tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text("id,callsign\n2321001,OE1AAA\n2321002,OE1AAB\n2321003,OE1AAC\n")
+    export = "id,callsign,name\n2321007 2321008,OE1AAX,Ada\n2321009,OE1AAY,Bela\n2321010,OE1AAZ,Cleo\n"
+    (tmp_path / "export.csv").write_text(export)
+    (tmp_path / "pruner.toml").write_text(
+        '[[source]]\nname = "list"\nlocation = "list.csv"\n[[keep]]\nname = "all"\n'
+        '[[radio]]\nname = "r"\ncontacts = 9\ncarried = "export.csv"\n'
+    )
+    run(load_settings(tmp_path / "pruner.toml"))
+    written = pl.read_csv(tmp_path / "out" / "r" / "contacts.csv").filter(pl.col("id") > 2_321_003)
+    names = ["Ada", "Ada", "Bela", "Cleo"]
+    assert written.select("id", "first_name").rows() == list(zip(range(2_321_007, 2_321_011), names, strict=True))
+
+
+def test_a_heading_line_is_no_record_where_columns_are_said_by_position(tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text("id,callsign\n# of last month\n2321001,OE1AAA\n2321002,OE1AAB\n2321003,OE1AAC\n")
+    (tmp_path / "pruner.toml").write_text(
+        '[[source]]\nname = "list"\nlocation = "list.csv"\ncolumns = { id = 1, callsign = 2 }\n'
+        '[[keep]]\nname = "all"\n[[radio]]\nname = "r"\ncontacts = 9\n'
+    )
+    loaded = load(load_settings(tmp_path / "pruner.toml"))
+    assert loaded.contacts.number.tolist() == IDS[:3]
+    assert not loaded.sources[0].rejected

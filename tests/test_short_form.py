@@ -106,7 +106,7 @@ def test_commands_find_the_results(folder: Path, capsys: Capture) -> None:
     assert_one_line(run(capsys, "why", "OE7BBB"), ExitCode.SETTINGS)
     for where in (["--out", "moved"], ["--settings", "moved"]):
         assert "person   Ada, Wien" in done(capsys, "why", "Ada", *where)
-    assert done(capsys, "report", "--settings", "moved").strip() == "report.html"
+    assert done(capsys, "report", "--settings", "moved").strip() == str(folder / "report.html")
     assert load_settings(Path("moved/.pruner") / SHORT_FORM).sources[0].columns == {"callsign": 2}
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 import pyarrow as pa
 
-from pruner.clean.ids import parse_ids
+from pruner.job.collect import with_one_id_each
 from pruner.layout.model import Layout, load_layout
 from pruner.layout.read import ids_in, read_columns
 from pruner.read.directory import read_directory
@@ -41,7 +41,7 @@ def cells_of_export(path: Path, system: str, described_by: Path | None, columns:
     with Pool(Work.PARSING) as pool:
         read = read_directory(
             path,
-            lambda records: records,
+            lambda records: with_one_id_each(records, schema.SYSTEMS[system]),
             pool,
             kind=EXPORT,
             system=system,
@@ -49,8 +49,7 @@ def cells_of_export(path: Path, system: str, described_by: Path | None, columns:
             understood=understood,
             with_unused=True,
         )
-        for _, records in read:
-            ids = parse_ids(records.columns[schema.ID], schema.SYSTEMS[system])
+        for _, (records, ids) in read:
             number = pl.Series(schema.ID, ids.number, pl.UInt32).zip_with(
                 pl.Series(ids.reason == Reason.NONE), pl.Series([None], dtype=pl.UInt32)
             )

@@ -20,7 +20,7 @@ from pruner.account.ledger import LedgerRows
 from pruner.account.summary import CarriedChange, CarriedSummary, NotCarried
 from pruner.choose.by_number import Fit
 from pruner.clean.duplicates import SourceIds, surviving_records
-from pruner.job.collect import SourceRows, collect
+from pruner.job.collect import SourceRows, collect, with_one_id_each
 from pruner.job.texts import fetch_callsigns, fetch_text, split_names
 from pruner.read.directory import read_directory
 from pruner.read.kinds import EXPORT
@@ -70,8 +70,14 @@ class Carried:
         """The kept entries as they were read: `id`, and texts ("" where there are none) of `name` and all other columns of
         `schema.CONTACT_COLUMNS`."""
         with Pool(Work.PARSING) as pool:
+            system = schema.SYSTEMS[self.system]
             found = read_directory(
-                self.path, lambda records: records, pool, kind=EXPORT, system=self.system, columns=self.columns
+                self.path,
+                lambda records: with_one_id_each(records, system)[0],
+                pool,
+                kind=EXPORT,
+                system=self.system,
+                columns=self.columns,
             )
             columns = [records.columns for _, records in found]
         places = pa.array(self.places[: self.kept])

@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from pruner.account.rejected import RejectedRow
 from pruner.clean.callsigns import clean_callsigns
-from pruner.clean.ids import parse_ids
+from pruner.clean.ids import Ids, parse_ids
 from pruner.place.country import Placement, place, states
 from pruner.read.directory import read_directory
 from pruner.read.entry_kinds import groups_of
@@ -85,17 +85,18 @@ class SourceRows:
         return next(one for one in self.understandings if not one.nothing)
 
 
-def work_on(records: Records, system: schema.System) -> Run:
-    """Cleans ids and call signs of a run, marks what cannot be used and places the rest."""
-    counts: Counter[str] = Counter()
+def with_one_id_each(records: Records, system: schema.System) -> tuple[Records, Ids]:
+    """Records with one for each id where rows hold several, and their ids."""
     ids = parse_ids(records.columns[schema.ID], system)
     several = several_ids(records, np.flatnonzero(ids.reason == Reason.INVALID_ID), system)
-    if several is not None:
-        run = work_on(several, system)
-        run.counts["records out of cells with several ids, each with the call sign and names of its row"] += (
-            several.count - records.count
-        )
-        return run
+    return (records, ids) if several is None else with_one_id_each(several, system)
+
+
+def work_on(read: Records, system: schema.System) -> Run:
+    """Cleans ids and call signs of a run, marks what cannot be used and places the rest."""
+    counts: Counter[str] = Counter()
+    records, ids = with_one_id_each(read, system)
+    counts["records out of cells with several ids, each with the call sign and names of its row"] += records.count - read.count
     callsign = records.columns.get(schema.CALLSIGN)
     if callsign is None:
         callsign = pa.nulls(records.count, pa.string())

@@ -43,7 +43,7 @@ class Block:
 def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
     """Cuts a byte stream into blocks that begin and end where a record does."""
     rest = b""
-    for chunk in chunks:
+    for chunk in _ended(chunks):
         end = chunk.rfind(b"\n") + 1
         if not end:
             rest += chunk
@@ -61,6 +61,17 @@ def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
             yield Block(text, quotes)
     if rest:
         yield Block(rest, quote_structure(rest, delimiter, last=True) if b'"' in rest else None)
+
+
+def _ended(chunks: Iterator[bytes]) -> Iterator[bytes]:
+    """The chunks, the last of them with a line feed at its end, so that its last line is no block of its own."""
+    before = b""
+    for chunk in chunks:
+        if before:
+            yield before
+        before = chunk
+    if before:
+        yield before if before.endswith(b"\n") else before + b"\n"
 
 
 def recode_lines(text: bytes, encoding: str = FALLBACK_ENCODING) -> tuple[bytes, int]:
@@ -122,21 +133,26 @@ def parse(block: Block, dialect: Dialect) -> Records:
 
 def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dict[int, str]:
     """Which lines among the records are comments, repeated headings or end marks, by index."""
+    key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)
+    heading = "" if key is None or dialect.headings is None else dialect.headings[dialect.positions[key]]
     aside = {}
     for index, text in faults.items():
         line = text.strip()
-        if not line.strip("\x1a") or line == END_OF_COPY:
-            aside[index] = END_MARKS
-        elif not line.strip(f'{dialect.delimiter}" \t'):
+        if not text.strip(f'{dialect.delimiter}" \t\r\n'):
             aside[index] = BLANK
+        elif not line.strip("\x1a") or line == END_OF_COPY:
+            aside[index] = END_MARKS
         elif dialect.delimiter == "|" and RULE.fullmatch(line):
             aside[index] = DRAWN
         elif line.startswith(COMMENT_MARKS) and not (line.startswith(dialect.delimiter) or _TAGGED.match(line)):
             aside[index] = COMMENTS
-    key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)
+        elif key is not None and heading and heading in text:
+            cells = _cells(text, dialect)
+            if _fits(cells, dialect) and cells[dialect.positions[key]] == heading:
+                aside[index] = HEADINGS
     if key is None or not table.num_rows:
         return aside
-    keys, heading = table[key], "" if dialect.headings is None else dialect.headings[dialect.positions[key]]
+    keys = table[key]
     found = []
     if heading:
         found.append((pc.equal(keys, heading), HEADINGS))

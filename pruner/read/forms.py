@@ -6,6 +6,7 @@ and nothing where a column writes a word for an empty cell.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -26,6 +27,8 @@ _PARTICLES: Final = frozenset(
     "da dal dalla de degli dei del della den der di do dos du la le lo los mac van vom von zu zum".split()
 )
 _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
+#: Stands between the cells of several columns of ids; no cell holds it.
+_NEXT_COLUMN: Final = "\x1f"
 
 
 def formed(
@@ -50,17 +53,24 @@ def formed(
         _mark_surnames(records)
     if found.is_joined:
         cells = records.columns[schema.ID]
-        ids = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
-        records.columns[schema.ID] = pc.struct_field(ids, "id")
+        records.columns[schema.ID] = _ids_in(cells)
         rest = pc.replace_substring_regex(cells, ID_IN_CELL, " ")
         rest = pc.utf8_trim_whitespace(pc.replace_substring_regex(rest, _BETWEEN, " "))
         records.columns[schema.CALLSIGN] = pc.if_else(pc.equal(rest, ""), None, rest)
     more = sorted(name for name in records.columns if name.startswith(MORE_IDS))
     if more:
-        parts = [records.columns.pop(name) for name in more]
-        joined = pc.binary_join_element_wise(records.columns[schema.ID], *parts, ";", null_handling="skip")
+        cells = [pc.utf8_trim_whitespace(records.columns.pop(name)).fill_null("") for name in (schema.ID, *more)]
+        joined = pc.utf8_trim(pc.binary_join_element_wise(*cells, _NEXT_COLUMN), _NEXT_COLUMN)
         records.columns[schema.ID] = pc.if_else(pc.equal(joined, ""), None, joined)
     return records
+
+
+def _ids_in(cells: pa.Array) -> pa.Array:
+    """The ids among other text in cells; several as of several columns."""
+    ids = pc.struct_field(pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})"), "id")
+    several = pc.greater(pc.count_substring_regex(cells, ID_IN_CELL), 1).fill_null(False)
+    texts = [_NEXT_COLUMN.join(re.findall(ID_IN_CELL, text, re.ASCII)) for text in cells.filter(several).to_pylist()]
+    return pc.replace_with_mask(ids, several, pa.array(texts, pa.string())) if texts else ids
 
 
 def _below_each_other(records: Records, blocks: int) -> Records:
@@ -151,10 +161,10 @@ def place_parts(text: str) -> tuple[str, str, str]:
 
 
 def several_ids(records: Records, doubtful: Indices, system: schema.System) -> Records | None:
-    """Records with one for each id where cells hold several, None where no cell does. `doubtful`: the records whose id is
+    """Records with one for each id where rows hold several, None where no row does. `doubtful`: the records whose id is
     none."""
-    if not len(doubtful) or system.name != "dmr":
-        return None  # ids of the other systems have no length by which they are known
+    if not len(doubtful):
+        return None
     encoded = records.columns[schema.ID].take(pa.array(doubtful)).dictionary_encode()
     parts = [_ids(text, system) for text in encoded.dictionary.to_pylist()]
     if not any(parts):
@@ -183,8 +193,12 @@ def several_ids(records: Records, doubtful: Indices, system: schema.System) -> R
 
 
 def _ids(text: str, system: schema.System) -> list[str]:
-    """The ids of a cell that holds several and nothing else."""
+    """The ids of a row that has several: those of its columns; those of a cell that holds several and nothing else."""
+    if _NEXT_COLUMN in text:
+        return [part for part in text.split(_NEXT_COLUMN) if part]
     parts = [part for part in SEPARATORS.split(text.strip()) if part]
+    if system.name != "dmr":
+        return []  # ids of the other systems have no length by which they are known
     if len(parts) < 2 or not all(system.first <= whole_number(part) <= system.last * 100 for part in parts):
         return []
     return parts if {len(part) for part in parts} <= {6, 7, 9} else []

@@ -87,7 +87,8 @@ def _open_columns(
         _take_unused(board, found)
     positions = found.positions
     names = {meaning: table.names[place] for meaning, place in positions.items()}
-    words, are_numbers = empty_words(board, positions), has_numbers_of_countries(board, positions)
+    words = empty_words(board, positions)
+    are_numbers = has_numbers_of_countries(board, positions, words.get(schema.COUNTRY, ()))
 
     def records(job: Callable[[], Run], is_last: bool) -> Records:
         run = job()
@@ -147,7 +148,7 @@ def _open_text(
     if not is_common(cut):
         rest = common_text(rest, cut, fallback)
     words = empty_words(cut.board, cut.found.positions)
-    are_numbers = has_numbers_of_countries(cut.board, cut.found.positions)
+    are_numbers = has_numbers_of_countries(cut.board, cut.found.positions, words.get(schema.COUNTRY, ()))
     is_plain = cut.found.is_plain and not words and not are_numbers
 
     def records(whole: Block, is_last: bool) -> Records:

@@ -14,7 +14,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.records import Indices, Records
-from pruner.table.facts import country_of_id, looks_legal
+from pruner.reference.callsign import clean_callsign
+from pruner.table.facts import SEPARATORS, country_of_id, looks_legal
 from pruner.table.fold import words_of
 from pruner.table.words_totals import COUNTED, TOTALS
 from pruner.words import schema
@@ -83,10 +84,11 @@ def mark_totals(records: Records, *, is_last: bool) -> Records:
 
 def _in_calls(calls: pa.Array, texts: list[pa.Array]) -> list[int]:
     """The rows without a name whose call sign is a word for a total; only what has no digit before a blank is looked at."""
-    named = np.zeros(len(calls), dtype=bool)
+    places: Indices = np.flatnonzero(calls.is_valid().to_numpy(zero_copy_only=False))
     for text in texts:
-        named |= text.is_valid().to_numpy(zero_copy_only=False)
-    places: Indices = np.flatnonzero(~named & calls.is_valid().to_numpy(zero_copy_only=False))
+        if len(places):
+            blank = pc.equal(pc.utf8_trim_whitespace(text.take(pa.array(places)).cast(pa.string())), "").fill_null(True)
+            places = places[blank.to_numpy(zero_copy_only=False)]
     if not len(places):
         return []
     cells = calls.take(pa.array(places))
@@ -96,7 +98,8 @@ def _in_calls(calls: pa.Array, texts: list[pa.Array]) -> list[int]:
 
 def _sums_up(records: Records, row: int) -> bool:
     cells = {name: column[row].as_py() for name, column in records.columns.items()}
-    texts = [cells[name] for name in _TEXTS if cells.get(name)]
-    if not texts or cells.get(schema.CALLSIGN) or not all(map(is_totals, texts)):
+    texts = [text for name in _TEXTS if (text := (cells.get(name) or "").strip())]
+    if not texts or clean_callsign(cells.get(schema.CALLSIGN) or "") or not all(map(is_totals, texts)):
         return False
-    return not _is_id(cells.get(schema.ID) or "")
+    ids = cells.get(schema.ID) or ""
+    return not any(_is_id(part) for part in (ids, *SEPARATORS.split(ids)))

@@ -37,7 +37,7 @@ class Cut:
 
     `before`: how many lines stand before the first record; `headings`: cells of the heading line, None where there is none;
     `width`: cells of most records; `has_spaces`: quoted cells may follow a blank; `regularity`: share of records of the
-    commonest width.
+    commonest width; `is_headed`: the heading line holds words for columns of the kind.
     """
 
     delimiter: str | LineForm
@@ -50,12 +50,15 @@ class Cut:
     found: Identified
     regularity: float
     titles: int = 0
+    is_headed: bool = False
 
     @property
-    def score(self) -> tuple[float, float, int]:
-        """What two ways are compared by."""
+    def score(self) -> tuple[float, bool, float, int]:
+        """What two ways are compared by; where all columns are said by position, only words tell a heading line from a
+        record."""
+        total = round(self.found.total * min(1.0, round(self.regularity, 1)), 6)
         width = 0 if self.delimiter == " " else self.width  # blanks stand in cells too
-        return (round(self.found.total * min(1.0, round(self.regularity, 1)), 6), self.regularity, width)
+        return (total, self.is_headed, self.regularity, width)
 
 
 def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers: Mapping[str, str | int]) -> Cut | None:
@@ -124,9 +127,15 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
     if words[likeliest] > 0:
         found.append(likeliest)
     first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and is_data(row.cells)), 0)
-    if first_data and can_head(first[first_data - 1].cells, width) and first_data - 1 not in found:
-        found.append(first_data - 1)
+    if first_data and can_head(first[first_data - 1].cells, width):
+        above = _filled(first[first_data - 1].cells)
+        if all(above != _filled(first[place].cells) for place in found):  # nor the headings once more
+            found.append(first_data - 1)
     return [*found, -1]
+
+
+def _filled(cells: list[str]) -> list[str]:
+    return [cell.strip() for cell in cells if cell.strip()]
 
 
 def _cut_at(
@@ -169,7 +178,8 @@ def _cut_at(
     delimiter, quote, has_spaces = dialect
     before = rows[last].end if last >= 0 else 0
     titles = max(start, 0) if heading is not None else last + 1
-    return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles)
+    is_headed = heading is not None and words_for(heading, kind) > 0
+    return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles, is_headed)
 
 
 def _with_row_names(

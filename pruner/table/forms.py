@@ -6,7 +6,7 @@ Receives a board of sampled cells, hands on what was found; `read.forms` takes t
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import cache
 from typing import Final
 
@@ -67,9 +67,10 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
     return result
 
 
-def has_numbers_of_countries(board: Board, positions: Mapping[str, int]) -> bool:
-    """Whether the column of countries holds their numbers of three digits (ISO 3166-1 numeric)."""
+def has_numbers_of_countries(board: Board, positions: Mapping[str, int], empty: Collection[str] = ()) -> bool:
+    """Whether the column of countries holds their numbers of three digits (ISO 3166-1 numeric), but for texts that stand for an
+    empty cell (`empty`)."""
     if "country" not in positions:
         return False
-    column = board.columns[positions["country"]]
-    return column.filled > 0 and column.share_of_texts(lambda cell: countries.of_numeric(cell) > 0) == 1
+    filled = board.columns[positions["country"]].counts.keys() - set(empty)
+    return bool(filled) and all(countries.of_numeric(cell) > 0 for cell in filled)

@@ -34,6 +34,8 @@ _AGREED: Final = 0.6
 DENSE: Final = 5.0
 #: Cells that fit so well are ids whatever their heading says.
 _SURE_IDS: Final = 0.9
+#: The cells of several columns that are headed alike are ids where they fit so well each.
+_IDS: Final = 0.5
 
 
 def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Identified:
@@ -161,7 +163,11 @@ def _settle_rivals(
             for value, meaning, place in scores
             if meaning.name == name
             and place != choice.position
-            and (choice.score - value < MARGIN or _may_be_the_key_of(board, meaning, choice.position, place))
+            and (
+                choice.score - value < MARGIN
+                or _may_be_the_key_of(board, meaning, choice.position, place)
+                or _are_ids_of_a_row(board, meaning, choice.position, place)
+            )
         )
         others = [place for _, place in near if board.columns[place].cells != board.columns[choice.position].cells]
         if not others:
@@ -193,6 +199,16 @@ def _may_be_the_key_of(board: Board, meaning: Meaning, dense: int, place: int) -
         and heading_weight(board, meaning, place) >= 0
         and meaning.cells is not None
         and meaning.cells(board, place) >= _SURE_IDS
+    )
+
+
+def _are_ids_of_a_row(board: Board, meaning: Meaning, one: int, other: int) -> bool:
+    """Whether two columns, headed alike, hold ids both."""
+    return (
+        meaning.name == "id"
+        and _are_alike(board, [one, other])
+        and meaning.cells is not None
+        and min(meaning.cells(board, place) for place in (one, other)) >= _IDS
     )
 
 
