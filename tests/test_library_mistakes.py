@@ -418,3 +418,21 @@ def test_any_argument_is_taken_or_refused_in_clear_lines(argument: str, value: o
             lines = str(error).split("\n")
             assert all(line and safe(line) == line and len(line) < 600 for line in lines)
             assert not any(word in line for line in lines for word in FOREIGN)
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: pruner.fit(), "fit: missing a required argument: 'sources'; expected a call such as pruner.fit("),  # type: ignore[call-arg]
+        (lambda: pruner.fit(FRAME), "fit: missing a required"),  # type: ignore[call-arg]
+        (lambda: pruner.fit(FRAME, radios=[RADIO], radio=RADIO), "'radios'; did you mean \"radio\"?; expected"),  # type: ignore[call-arg]
+        (lambda: pruner.fit(FRAME, RADIO), "once for each radio"),  # type: ignore[misc]
+        (lambda: pruner.stations(), 'expected a call such as pruner.stations("stations.csv")'),  # type: ignore[call-arg]
+    ],
+)
+def test_a_call_with_other_arguments_says_what_is_wanted(call: Callable[[], object], said: str) -> None:
+    with pytest.raises(TypeError) as caught:
+        call()
+    assert isinstance(caught.value, pruner.PrunerError)
+    assert said in str(caught.value)
+    assert "\n" not in str(caught.value)

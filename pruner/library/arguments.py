@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, ParamSpec, TypeVar
 
 from pruner.settings import models
 from pruner.settings.lines import TomlPath
@@ -18,6 +20,8 @@ from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, PrunerError, SettingsError
 from pruner.words.printable import safe
 
+Arguments = ParamSpec("Arguments")
+Result = TypeVar("Result")
 _RULES: Final = "a list of pruner.Keep and pruner.Drop"
 
 
@@ -28,6 +32,31 @@ class GivenRules:
     keep: list[models.KeepRule]
     drop: list[models.DropRule]
     places: Mapping[str, list[int]]
+
+
+class CallError(SettingsError, TypeError):
+    """A call whose arguments are not those of the function: what Python calls a TypeError."""
+
+
+def with_named_arguments(example: str) -> Callable[[Callable[Arguments, Result]], Callable[Arguments, Result]]:
+    """Makes a function of the library say what it wants where arguments are missing, unknown or too many. Raises CallError."""
+
+    def made(function: Callable[Arguments, Result]) -> Callable[Arguments, Result]:
+        signature = inspect.signature(function)
+
+        @wraps(function)
+        def checked(*args: Arguments.args, **kwargs: Arguments.kwargs) -> Result:
+            try:
+                signature.bind(*args, **kwargs)
+            except TypeError as error:
+                unknown = next((name for name in kwargs if name not in signature.parameters), "")
+                near = suggestion(unknown, list(signature.parameters)) if unknown else ""
+                raise CallError(f"{function.__name__}: {error}{near}; expected a call such as {example}") from None
+            return function(*args, **kwargs)
+
+        return checked
+
+    return made
 
 
 def unexpected(argument: str, expected: str, value: object) -> SettingsError:

@@ -31,6 +31,7 @@ from pruner.library.arguments import (
     folder_of,
     in_python,
     rules_of,
+    with_named_arguments,
 )
 from pruner.library.rules import Drop, Keep, Radio, named
 from pruner.library.sources import Directory, given
@@ -128,6 +129,7 @@ class Stations:
         return f"Stations(read={self.read}, contacts={self.contacts.height}, rejected={self.rejected.height})"
 
 
+@with_named_arguments('pruner.fit("stations.csv", radio=pruner.Radio(contacts=200_000)), once for each radio')
 @in_python()
 def fit(
     sources: Directory | Iterable[Directory] | Mapping[str, Directory],
@@ -175,6 +177,7 @@ def fit(
     return Fit(loaded, choose(loaded, loaded.settings.radios[0]))
 
 
+@with_named_arguments('pruner.stations("stations.csv")')
 @in_python()
 def stations(
     sources: Directory | Iterable[Directory] | Mapping[str, Directory],
