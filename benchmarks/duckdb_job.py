@@ -24,9 +24,9 @@ ORDINARY = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
 WRAPPED = r"""^(?:=\s*"([^"]*)"|\'([^\']*)\'?|"([^"]*)"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\))$"""
 LABEL = r"^(?i:(?:dmr|radio|id|nr|no|n°|№)[\t-\r\x85\p{Z}.:#_-]*)+"
 MARKS = r"[\t-\r\x85\p{Z}†‡§¹²³]+$"
-#: Letters that look like Latin ones, letters and digits of full width, the crossed zero, and what stands in call signs.
-LOOK_ALIKES = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／Ø"
-LOOKED_LIKE = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/0"
+#: Letters that look like Latin ones, letters and digits of full width, and what stands in call signs.
+LOOK_ALIKES = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／"
+LOOKED_LIKE = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/"
 LEADING = r"^[^\p{L}\p{N}]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?(?:[^\p{L}\p{N}/-].*)?$"
 _GROUPS = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
 GROUPED = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
@@ -264,6 +264,7 @@ squeezed AS (
         regexp_replace(regexp_replace(regexp_replace(regexp_replace(id, '^{WHITE_SPACE}+|\p{{Cf}}', '', 'g'),
             '{MARKS}', ''), '([0-9]{{7}})[*]+$', '\1'), '{LABEL}', '') AS outer_text,
         upper(regexp_replace(callsign, '{INVISIBLE}', '', 'g')) AS sign,
+        CASE WHEN regexp_matches(callsign, '\p{{Ll}}') THEN sign ELSE replace(sign, 'Ø', '0') END AS crossed,
         regexp_replace(concat(name, first_name, last_name), '{WHITE_SPACE}', '', 'g') = '' AS is_nameless
     FROM records),
 bare AS (
@@ -282,7 +283,8 @@ numbered AS (
         WHEN length(decimals) >= power AND regexp_matches(substr(decimals, power + 1), '^0*$')
             THEN regexp_extract(bare, '{EXPONENT}', 1) || left(decimals, power) END, '0') AS significant,
         string_split(sign, '/') AS parts,
-        string_split(regexp_extract(translate(sign, '{LOOK_ALIKES}', '{LOOKED_LIKE}'), '{LEADING}', 1), '/') AS leading_parts,
+        translate(crossed, '{LOOK_ALIKES}', '{LOOKED_LIKE}') AS latin,
+        string_split(regexp_extract(latin, '{LEADING}', 1), '/') AS leading_parts,
         list_max(list_transform(parts, lambda part: length(part))) AS longest
     FROM bare),
 valued AS (

@@ -169,6 +169,7 @@ SIGNS = [
     "\u039f\u03951\u0391\u0392\u03a7",  # OE1ABX in Greek ones
     "\u041e\u04151\u0410\u0412\u0416",  # no Latin letter looks like the last one
     "WØABC",
+    "Bjørn",
     "ＯＥ１ＡＢＣ／Ｐ",
 ]
 SIGN_FORMS = st.sampled_from(
