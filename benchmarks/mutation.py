@@ -44,10 +44,9 @@ TESTS = {
     "calls/packing.py": ("test_heard_fold.py", "test_heard_counting.py"),
     "calls/spill.py": ("test_heard_fold.py", "test_heard_store.py"),
     "calls/folding.py": ("test_heard_fold.py", "test_heard_counting.py", "test_heard_store.py"),
-    "calls/parts.py": ("test_heard_fold.py", "test_heard_store.py"),
+    "calls/parts.py": ("test_heard_fold.py", "test_heard_counting.py", "test_heard_store.py"),
     "calls/counting.py": ("test_heard_same_call.py", "test_heard_counting.py"),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
-    "layout/filling.py": ("test_layout_text.py", "test_layout_write.py"),
     "layout/widths.py": ("test_layout_text.py", "test_layout_write.py"),
 }
 #: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: endless loops are seen.

@@ -124,6 +124,6 @@ def test_who_waits_as_they_stand_can_be_told_by_a_mask(
 
 
 def test_one_per_callsign_wants_call_signs() -> None:
-    queue = Queue(np.array([0], dtype=np.int64), one_per_callsign=True)
+    queue = Queue(np.array([0], dtype=np.int64), at_most=None, one_per_callsign=True)
     with pytest.raises(ValueError, match="call sign codes"):
         fit_by_number(np.zeros(1, dtype=np.uint8), [queue], 1)

@@ -155,6 +155,7 @@ def test_another_tolerance_has_counts_of_its_own(tmp_path: Path) -> None:
     store_of(tmp_path / "store", [[f"2026-11-02T10:00:{second:02}Z,2320001,91,9\n" for second in (0, 2, 9)]], 1)
     folder = tmp_path / "store" / "state" / "heard" / "dmr"
     manifest = load_manifest(folder, "dmr")
+    assert [part.rows for part in manifest.parts] == [3]
     for tolerance, calls in ((3, 2), (0, 3), (9, 1), (3, 2), (0, 3)):
         assert CountedDays(folder, manifest, tolerance).of_day(manifest.days[0], ["calls"])["calls"].to_pylist() == [calls]
 

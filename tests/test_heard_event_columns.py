@@ -14,6 +14,7 @@ import pytest
 from pyarrow import parquet
 
 from pruner.calls.weights import load_weights
+from pruner.cli.boundary import guarded
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.event_columns import Row, find_event_column
@@ -178,3 +179,24 @@ def test_two_pairs_whose_durations_agree_are_enough() -> None:
     assert found.words == {"a": "start", "b": "end"}
     disagreeing = [row(0, 0), row(7, 30), row(60, 0), row(72, 40)]
     assert find_event_column(disagreeing, {1: ["a", "b", "a", "b"]}) is None
+
+
+def test_a_fold_says_that_starts_and_ends_are_one_call(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    some = calls()
+    path = table(tmp_path / "a.csv", told_twice(some, "op", "neer"))
+    assert guarded(["heard", "fold", str(path), "--state", str(tmp_path / "state")]) == 0
+    assert f"{2 * len(some)} rows tell starts or ends: a start and its end count as one call" in capsys.readouterr().out
+
+
+def test_days_that_do_not_count_are_named_where_calls_are_shown(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rows = [
+        [f"2026-03-{day:02} 10:{k:02}:11", "232", str(2_320_000 + k), "4"]
+        for day in (*range(1, 15), *range(18, 29))
+        for k in range(40)
+    ]
+    path = table(tmp_path / "a.csv", rows, "time,talkgroup,id,seconds")
+    guarded(["heard", "fold", str(path), "--state", str(tmp_path / "state")])
+    capsys.readouterr()
+    assert guarded(["heard", "show", "--state", str(tmp_path / "state")]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "The log is silent on 2026-03-15 to 2026-03-17; these days do not count." in shown

@@ -7,6 +7,7 @@ scipy's mixed-integer solver (HiGHS), a general-purpose library.
 from __future__ import annotations
 
 import itertools
+from unittest import mock
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from benchmarks.knapsack import KINDS, make_instance
+from pruner.choose import knapsack
+from pruner.choose.core import Improved
 from pruner.choose.knapsack import Choice, choose_levels, first_fit, make_problem
 from pruner.choose.relaxation import relax
 
@@ -216,3 +219,30 @@ def test_nonsense_is_refused(worth: list[list[float]], sizes: list[list[int]], c
 def test_nothing_to_choose_from() -> None:
     choice = choose_levels(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 10)
     assert (len(choice.level), choice.value, choice.upper_bound, choice.gap) == (0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("worth", "sizes", "capacity", "record_limit", "begun", "expected"),
+    [
+        pytest.param([[1], [9]], [[5], [5]], 5, None, [-1, -1], [-1, 0], id="who adds most, not who stands first"),
+        pytest.param([[1], [9]], [[1], [1]], 5, 1, [-1, -1], [-1, 0], id="no more records than may be"),
+        pytest.param([[9, 5], [1, 1]], [[5, 1], [1, 1]], 5, 1, [1, -1], [0, -1], id="more of who is in, where nobody else may"),
+        pytest.param(
+            [[11, 10], [5, 5]], [[6, 5], [1, 1]], 6, None, [1, -1], [1, 0], id="what is added counts, not what is held"
+        ),
+        pytest.param([[11, 10], [1, 1]], [[6, 5], [2, 2]], 6, None, [1, -1], [0, -1], id="only what fits"),
+    ],
+)
+def test_what_is_left_goes_to_whatever_adds_most_worth(
+    worth: list[list[int]],
+    sizes: list[list[int]],
+    capacity: int,
+    record_limit: int | None,
+    begun: list[int],
+    expected: list[int],
+) -> None:
+    """Where nobody could prove that nothing better exists."""
+    unproven = Improved(np.array(begun, dtype=np.int8), proven=False)
+    with mock.patch.object(knapsack, "improve", return_value=unproven):
+        choice = choose_levels(np.array(worth, dtype=float), np.array(sizes), capacity, record_limit)
+    assert choice.level.tolist() == expected

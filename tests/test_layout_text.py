@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pruner.layout.encoding import WidthUnit, clusters, text_encoding
 from pruner.layout.letters import spell, spelled, spelling_of
 from pruner.layout.template import TemplateError, escaped_constant, fields_of, only_field, parse_template
-from pruner.layout.widths import Cut, cut, cut_one, padded
+from pruner.layout.widths import Cut, closed, cut, cut_one, padded
 
 GOLDEN = Path(__file__).parent / "golden" / "layouts"
 UNITS: list[WidthUnit] = ["units", "bytes", "characters"]
@@ -230,3 +230,10 @@ def test_single_braces_are_refused(text: str) -> None:
 def test_fields_of_a_template() -> None:
     assert fields_of("{callsign} {{x}} {first_name}") == ("callsign", "first_name")
     assert (only_field("{id}"), only_field(" {id}"), only_field("x")) == ("id", None, None)
+
+
+def test_a_text_begins_and_ends_with_characters_of_its_own() -> None:
+    """Marks that would join what stands before them, and what would join the picture behind it (UAX 29, GB9 and GB11)."""
+    woman = "\N{WOMAN}"
+    texts = ["\u0301ab", "\u0301\u0302ab", "a\u0301b", "ab\u0301", "ab\u200d", f"{woman}\u200d", "ab", "", "\u0301"]
+    assert closed(pl.Series(texts)).to_list() == ["ab", "ab", "a\u0301b", "ab\u0301", "ab\u200d", woman, "ab", "", ""]

@@ -55,13 +55,14 @@ MARK_WORDS: Final[dict[Mark, str]] = {
 @dataclass(slots=True)
 class Account:
     """How many rows were read, and what became of them; reasons as words. `new` of those folded are calls that no log
-    brought before; the others say what was known."""
+    brought before; the others say what was known. `events` of those folded are starts or ends of calls."""
 
     read: int = 0
     folded: int = 0
     rejected: Counter[str] = field(default_factory=Counter)
     set_aside: Counter[str] = field(default_factory=Counter)
     new: int = 0
+    events: int = 0
 
     @property
     def known(self) -> int:
@@ -73,6 +74,7 @@ class Account:
         self.read += other.read
         self.folded += other.folded
         self.new += other.new
+        self.events += other.events
         self.rejected.update(other.rejected)
         self.set_aside.update(other.set_aside)
 
@@ -88,6 +90,7 @@ class Account:
             "folded": self.folded,
             "new": self.new,
             "known": self.known,
+            "events": self.events,
             "rejected": dict(sorted(self.rejected.items())),
             "set_aside": dict(sorted(self.set_aside.items())),
         }

@@ -166,7 +166,7 @@ def _go_through(
         if len(possible) > most * 8:
             complete = False
             possible = np.sort(possible[np.argsort(least[possible], kind="stable")[: most * 8]])
-        worth = prices.price * size[possible] - loss[possible]  # records are equal, or cost nothing
+        worth = prices.price * size[possible] + prices.record_price * records[possible] - loss[possible]
         keep = possible[_undominated(size[possible], records[possible] if problem.limited else None, worth)]
         if len(keep) > most:
             complete = False

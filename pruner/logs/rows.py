@@ -101,7 +101,7 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     is_all_calls = is_private is None and is_no_call is None and not records.unreadable
     is_plain = double is None and is_all_calls and is_time.all() and is_seconds.all()
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
-        return Judged(calls, Account(records.count, records.count), lambda _: [])
+        return Judged(calls, Account(records.count, records.count, events=_events(calls.sort)), lambda _: [])
     callsigns = _callsigns(records, id_mark)
     if id_mark is not None and callsigns is not None:
         id_mark = np.where(callsigns.is_valid().to_numpy(zero_copy_only=False), 0, id_mark).astype(np.uint8)
@@ -137,13 +137,14 @@ def judge(records: Records, bounds: Bounds) -> Judged:
             _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
         )
 
+    account = _account(marks, _events(None if calls.sort is None else calls.sort[is_folded]))
     twice = None
     if double is not None:
         inside = is_folded & double
         is_folded &= ~double
         twice = Double(calls.start[inside], names_id[inside], calls.where(inside & names_id), named(inside))
     apart = partial(_apart, records, marks)
-    return Judged(calls.where(is_folded & names_id), _account(marks), apart, named(is_folded), twice)
+    return Judged(calls.where(is_folded & names_id), account, apart, named(is_folded), twice)
 
 
 def _column(records: Records, name: str) -> pa.Array:
@@ -275,7 +276,12 @@ def _text(values: pa.Array) -> pa.Array:
     return values.cast(pa.string())
 
 
-def _account(marks: npt.NDArray[np.uint8]) -> Account:
+def _events(sort: npt.NDArray[np.uint8] | None) -> int:
+    """How many rows tell a start or an end."""
+    return 0 if sort is None else int(np.count_nonzero(sort >= Sort.START))
+
+
+def _account(marks: npt.NDArray[np.uint8], events: int) -> Account:
     counts = np.bincount(marks, minlength=max(Mark) + 1).tolist()
     words = {mark: MARK_WORDS[mark] for mark in Mark if mark and counts[mark]}
     return Account(
@@ -283,6 +289,7 @@ def _account(marks: npt.NDArray[np.uint8]) -> Account:
         counts[Mark.FOLDED],
         Counter({word: counts[mark] for mark, word in words.items() if mark < FIRST_SET_ASIDE}),
         Counter({word: counts[mark] for mark, word in words.items() if mark >= FIRST_SET_ASIDE}),
+        events=events,
     )
 
 
