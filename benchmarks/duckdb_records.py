@@ -21,9 +21,9 @@ ORDINARY: Final = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A
 _WRAPPED: Final = r"""^(?:=\s*"([^"]*)"|''([^'']*)''?|"([^"]*)"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\))$"""
 _LABEL: Final = r"^(?i:(?:dmr|radio|id|nr|no|n°|№)[\t-\r\x85\p{Z}.:#_-]*)+"
 _MARKS_BEHIND: Final = r"[\t-\r\x85\p{Z}†‡§¹²³]+$"
-#: Letters that look like Latin ones, letters and digits of full width, the crossed zero, and what stands in call signs.
-_LOOK_ALIKES: Final = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／Ø"
-_LOOKED_LIKE: Final = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/0"
+#: Letters that look like Latin ones, letters and digits of full width, and what stands in call signs.
+_LOOK_ALIKES: Final = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／"
+_LOOKED_LIKE: Final = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/"
 _LEADING: Final = r"^[^\p{L}\p{N}]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?(?:[^\p{L}\p{N}/-].*)?$"
 _GROUPS: Final = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
 _GROUPED: Final = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
@@ -174,11 +174,14 @@ _FUNCTIONS: Final = (
     f"CREATE MACRO squeezed(text) AS upper(regexp_replace(text, '{INVISIBLE}', '', 'g'))",
     f"""CREATE MACRO ordinary_part(sign) AS
         list_filter(string_split(sign, '/'), lambda part: regexp_matches(part, '{ORDINARY}'))[1]""",
-    f"""CREATE MACRO main_part(sign) AS coalesce(ordinary_part(sign),
-        ordinary_part(regexp_extract(translate(sign, '{_LOOK_ALIKES}', '{_LOOKED_LIKE}'), '{_LEADING}', 1)),
+    r"""CREATE MACRO crossed(text) AS CASE WHEN regexp_matches(text, '\p{Ll}') THEN squeezed(text)
+        ELSE replace(squeezed(text), 'Ø', '0') END""",
+    f"""CREATE MACRO main_part(sign, crossed) AS coalesce(ordinary_part(sign),
+        ordinary_part(regexp_extract(translate(crossed, '{_LOOK_ALIKES}', '{_LOOKED_LIKE}'), '{_LEADING}', 1)),
         list_filter(string_split(sign, '/'), lambda part: length(part) =
             list_max(list_transform(string_split(sign, '/'), lambda one: length(one))))[1])""",
-    r"""CREATE MACRO cleaned(text) AS nullif(regexp_replace(main_part(squeezed(text)), '^(.+)-[A-Z0-9]{1,2}$', '\1'), '')""",
+    r"""CREATE MACRO cleaned(text) AS nullif(regexp_replace(main_part(squeezed(text), crossed(text)),
+        '^(.+)-[A-Z0-9]{1,2}$', '\1'), '')""",
 )
 
 _IS_TOTAL: Final = r"""CREATE MACRO is_total_of(words, totals, counted) AS

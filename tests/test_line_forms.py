@@ -120,6 +120,7 @@ def test_the_answer_of_a_database_has_one_row_that_counts(tmp_path: Path) -> Non
         "Friends 2026:\nGraz; OE1ABC\nEmden; DL2XYZ\nChur; 2280219\n",
         "Why\tTel.\tCall\t#\tRadio ID\n"
         "ok\t0171 4371\tOE1ABC\t1\t2320137\n\t0171 4742\tDL2XYZ\t2\t2620174\n\t0171 4\tHB9ZZZ\t3\t2280219\n",
+        "Friends of the club\n2320137 - Søren, Graz\n2620174 - Bob, Łódź\n2280219 - Bjørn, Chur\n",
         "; list of 2026\nOE1ABC - Ada, Graz\nDL2XYZ - Bob, Emden\nHB9ZZZ - Cy, Chur\n",
     ],
 )

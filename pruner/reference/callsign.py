@@ -14,14 +14,14 @@ ORDINARY_FORM: Final = r"^(?:[A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9
 _ORDINARY: Final = re.compile(ORDINARY_FORM, re.ASCII)
 _DASHED: Final = re.compile(r"(.+)-[A-Z0-9]{1,2}", re.ASCII)
 #: Cyrillic and Greek capitals that look like Latin ones (as in Unicode Technical Standard 39; from memory), letters and digits
-#: of full width, the crossed zero -> what stands in call signs.
+#: of full width -> what stands in call signs.
 LOOK_ALIKES: Final = str.maketrans(
     "АВЕКМНОРСТУХІЈЅ"
     + "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧ"
     + "ＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ"
     + "０１２３４５６７８９"
-    + "／Ø",
-    "ABEKMHOPCTYXIJS" + "ABEZHIKMNOPTYX" + "ABCDEFGHIJKLMNOPQRSTUVWXYZ" + "0123456789" + "/0",
+    + "／",
+    "ABEKMHOPCTYXIJS" + "ABEZHIKMNOPTYX" + "ABCDEFGHIJKLMNOPQRSTUVWXYZ" + "0123456789" + "/",
 )
 _LEADING: Final = re.compile(r"[\W_]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?((?:[^\w/-]|_).*)?", re.DOTALL)
 
@@ -34,8 +34,8 @@ def is_ordinary(value: str) -> bool:
 def clean_callsign(value: str) -> str:
     """One call sign without invisible characters, white space, portable parts and dashed suffix; may be empty.
 
-    What has no call sign of the ordinary form in it is looked at once more, with Latin letters for those that look like them,
-    and only up to the first sign behind letters and digits.
+    What has no call sign of the ordinary form in it is looked at once more, with Latin letters for those that look like them (Ø
+    is a zero where no letter is a small one), and only up to the first sign behind letters and digits.
     """
     return callsign_and_rest(value)[0]
 
@@ -46,7 +46,9 @@ def callsign_and_rest(value: str) -> tuple[str, str]:
     parts = text.split("/")
     chosen, rest = next((part for part in parts if _ORDINARY.match(part)), ""), ""
     if not chosen:
-        chosen, rest = _leading(text)
+        # Ø is a crossed zero, but a letter of names such as Søren.
+        has_names = "Ø" in text and any(unicodedata.category(character) == "Ll" for character in value)
+        chosen, rest = _leading(text if has_names else text.replace("Ø", "0"))
     if not chosen:
         chosen = max(parts, key=len)
     dashed = _DASHED.fullmatch(chosen)

@@ -172,7 +172,7 @@ def _look(cell: str) -> _Looks:
     if cell.isdigit() and cell.isascii() and len(cell) <= MOST_DIGITS_ALONE:
         return _Looks(int(cell), country_of_id(int(cell)), 0, False, False, True)
     has_digits = _DIGITS.search(cell) is not None
-    if not has_digits and "Ø" not in cell.upper():  # no number and no call sign is without one; a crossed zero is one
+    if not has_digits and "Ø" not in cell:  # no number and no call sign is without one; a crossed zero is one
         return _Looks(-1, 0, 0, False, _LETTERS.search(cell) is not None, False)
     number = whole_number(cell)
     if len(cell) > MOST_DIGITS_ALONE and not 0 <= number < 10**MOST_DIGITS_ALONE:

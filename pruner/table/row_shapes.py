@@ -26,6 +26,8 @@ _NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
 #: A number with what it is before it, as rows have them; with one digit it may be a numbered heading.
 _TAGGED: Final = re.compile(r"\s*(?:tg|dmr|id|#)\s*\d+\s*", re.IGNORECASE)
 _BETWEEN: Final = re.compile(r"[\s,;:()\[\]]+")
+#: Digits of dmr ids (common practice, no source).
+_LENGTHS_OF_IDS: Final = (6, 7, 9)
 _SYSTEMS: Final = ("DMR", "NXDN", "P25")
 #: So many cells below, of so many rows, must be tagged numbers as the heading is.
 _MOST: Final = 0.6
@@ -79,7 +81,7 @@ def is_entry(heading: list[str], rows: list[list[str]]) -> bool:
 
 
 def _is_value(cell: str) -> bool:
-    """Whether a cell is a number or a tagged number, or holds a time or a call sign."""
+    """Whether a cell is a number or a tagged number, or holds a time, an id or a call sign."""
     has_digits = any(map(str.isdigit, cell))
     if not has_digits:
         return False
@@ -87,8 +89,9 @@ def _is_value(cell: str) -> bool:
         return True
     if _TAGGED.fullmatch(cell):
         return sum(map(str.isdigit, cell)) > 1
-    return any(_is_call(word) for word in _BETWEEN.split(cell)) and not sense_of(cell).classes
+    return any(_names_station(word) for word in _BETWEEN.split(cell)) and not sense_of(cell).classes
 
 
-def _is_call(word: str) -> bool:
-    return is_ordinary(clean_callsign(word)) and not word.upper().startswith(_SYSTEMS)
+def _names_station(word: str) -> bool:
+    is_id = len(word) in _LENGTHS_OF_IDS and word.isdigit()
+    return is_id or (is_ordinary(clean_callsign(word)) and not word.upper().startswith(_SYSTEMS))
