@@ -17,7 +17,8 @@ from unittest import mock
 
 import pyarrow.parquet as parquet
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from draws import draws
+from hypothesis import HealthCheck, example, given
 from hypothesis import strategies as st
 
 from benchmarks import duckdb_job
@@ -596,7 +597,7 @@ TRIP = Case(
     ],
     {"small": 4, "large": 40},
 )
-CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
+CHECKS = [HealthCheck.data_too_large]
 
 
 #: A country cell that names a state, where no state is written, says which Springfield is meant.
@@ -660,7 +661,7 @@ def test_a_country_cell_that_names_a_state() -> None:
     compare(STATE_AS_COUNTRY)
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=CHECKS)
+@draws(6, *CHECKS)
 @given(cases())
 @example(FINE_POINTS)
 @example(TRIP)
@@ -669,7 +670,7 @@ def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
 
 
 @pytest.mark.long
-@settings(max_examples=100, deadline=None, suppress_health_check=CHECKS)
+@draws(100, *CHECKS)
 @given(cases())
 def test_pipeline_and_sql_agree_on_many_cases(case: Case) -> None:
     compare(case)

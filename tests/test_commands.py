@@ -99,6 +99,7 @@ def process(*arguments: str, cwd: Path, **environment: str) -> subprocess.Comple
     )
 
 
+@pytest.mark.long
 def test_from_the_demo_to_a_story_in_real_processes(tmp_path: Path) -> None:
     assert process("--help", cwd=tmp_path).stdout.startswith(b"Usage: pruner ")
     made = process("demo", "tour", "--stations", "1000", cwd=tmp_path)

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.calls.proof import BEST, FEWEST_WEEKS, Proof, Ranking, cut_days, prove
@@ -39,7 +40,7 @@ calls_of = st.lists(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@draws(60)
 @given(
     calls_of,
     st.permutations(range(8)),

@@ -13,7 +13,8 @@ import numpy as np
 import polars as pl
 import pyarrow as pa
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.account.coverage import CallsignCalls
@@ -149,7 +150,7 @@ rows_of_a_log = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@draws(40)
 @given(
     rows_of_a_log, st.lists(st.integers(0, 30), max_size=3), st.randoms(use_true_random=False), st.sampled_from([1, 1 << 20])
 )
@@ -193,6 +194,7 @@ def test_records_without_an_id_count_under_their_call_sign() -> None:
         "folded": 3,
         "new": 0,
         "known": 3,
+        "events": 2,
         "rejected": {"invalid id": 3},
         "set_aside": {},
     }

@@ -206,14 +206,17 @@ def test_look_alikes_are_those_of_full_width_and_of_unicode_names() -> None:
 
 @pytest.mark.parametrize("nothing", [None, "", " ", "\u200b", "/", "//", "\u00a0/\u00a0"])
 def test_nothing_visible_is_missing(nothing: str | None) -> None:
-    result, _, _ = clean_callsigns(pa.array(["HB9ZZZ", nothing], pa.string()))
+    result, odd, changed = clean_callsigns(pa.array(["HB9ZZZ", nothing], pa.string()))
     assert result.to_pylist() == ["HB9ZZZ", None]
+    assert odd.tolist() == [False, True]
+    assert changed == (nothing not in (None, ""))
 
 
 @given(st.lists(st.one_of(st.none(), st.text("HB9Zz/- \u200bß", max_size=9), st.text(max_size=6))))
 def test_a_column_of_call_signs_is_cleaned_as_its_cells_are(texts: list[str | None]) -> None:
-    result, _, _ = clean_callsigns(pa.array(texts, pa.string()))
+    result, _, changed = clean_callsigns(pa.array(texts, pa.string()))
     assert result.to_pylist() == [clean_callsign(text) or None if text is not None else None for text in texts]
+    assert changed == sum(clean_callsign(text) != text for text in texts if text is not None)
 
 
 @given(st.text("HB9Z/ \u200b", max_size=12))

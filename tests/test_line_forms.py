@@ -63,6 +63,11 @@ def circumflexed(table: list[list[str]]) -> str:
     return f"^ {' ^ '.join(table[0])} ^\n" + "".join(f"| {' | '.join(row)} |\n" for row in table[1:])
 
 
+def queried(table: list[list[str]]) -> str:
+    rows = [" | ".join(cell.ljust(width) for cell, width in zip(row, widths(table), strict=True)) for row in table]
+    return "\n".join([rows[0], "-+-".join("-" * width for width in widths(table)), *rows[1:], f"({len(rows) - 1} rows)"]) + "\n"
+
+
 FORMS: dict[str, Written] = {
     **{f"divided by {sign!r}": divided(sign) for sign in ("^", "~", "!", "¦", "\x1f", "§", "::", " - ", " / ", "   ", " | ")},
     "placed": placed,
@@ -96,6 +101,51 @@ def test_cells_may_hold_blanks_or_nothing(tmp_path: Path, form: str) -> None:
     rows = [[*row[:2], "" if place == 1 else row[2], *row[3:]] for place, row in enumerate(SPACED)]
     read = rows_read(tmp_path / "list.txt", FORMS[form]([HEAD, *rows]))
     assert [tuple(cell or "" for cell in row) for row in read] == [tuple(row) for row in rows]
+
+
+def test_the_answer_of_a_database_has_one_row_that_counts(tmp_path: Path) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text(queried(TABLE), encoding="utf-8")
+    (job,) = [job for _, job in open_table(path, STATIONS, "dmr", {}).jobs]
+    records = job()
+    assert [cell and cell.strip() for cell in records.columns[schema.LAST_NAME].to_pylist()[:4]] == [row[3] for row in PEOPLE]
+    assert list(records.unreadable) == [len(PEOPLE)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "OE1ABC;Graz\nDL2XYZ;Emden\n2280219;Chur\n",
+        "Ada: OE1ABC\nBob: DL2XYZ\nCy: 2280219\n",
+        "Friends 2026:\nGraz; OE1ABC\nEmden; DL2XYZ\nChur; 2280219\n",
+        "Why\tTel.\tCall\t#\tRadio ID\n"
+        "ok\t0171 4371\tOE1ABC\t1\t2320137\n\t0171 4742\tDL2XYZ\t2\t2620174\n\t0171 4\tHB9ZZZ\t3\t2280219\n",
+        "; list of 2026\nOE1ABC - Ada, Graz\nDL2XYZ - Bob, Emden\nHB9ZZZ - Cy, Chur\n",
+    ],
+)
+def test_the_first_entry_of_a_list_is_no_heading_line(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "club.csv"
+    path.write_text(text, encoding="utf-8")
+    listed = read_list(path)
+    named = {"OE1ABC": 2320137, "DL2XYZ": 2620174, "HB9ZZZ": 2280219}
+    assert all(call in listed.callsigns or number in listed.ids for call, number in named.items())
+    assert listed.entries == len(named)
+
+
+@pytest.mark.parametrize("tag", ["TG", "TG ", "#"])
+@pytest.mark.parametrize("head", ["", "Name;Nr.\n"])
+def test_a_tagged_number_is_no_heading(tmp_path: Path, tag: str, head: str) -> None:
+    path = tmp_path / "groups.csv"
+    path.write_text(head + f"Test room;{tag}98002\nLocal;{tag}9\nAustria;{tag}232\n", encoding="utf-8")
+    columns = next(job() for _, job in open_table(path, TALKGROUPS, "dmr", {}).jobs).columns
+    assert columns[schema.NAME].to_pylist() == ["Test room", "Local", "Austria"]
+
+
+def test_a_description_stands_for_the_name_and_no_remark_does(tmp_path: Path) -> None:
+    path = tmp_path / "groups.csv"
+    path.write_text("TG,Slot,Description,Use\n2621,2,Coast,always\n9,1,Local,on demand\n", encoding="utf-8")
+    understanding = open_table(path, TALKGROUPS, "dmr", {}).understanding
+    assert {use.meaning: use.heading for use in understanding.columns} == {"id": "TG", "description": "Description"}
 
 
 def test_a_comma_in_every_name_divides_no_columns_by_place(tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
 
-_COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
+_COMMENT: Final = re.compile(r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
 _BULLET: Final = re.compile(r"^\s*\*\s")
 _BETWEEN: Final = re.compile(r"[\s,;|]+")
 _NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")

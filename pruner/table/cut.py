@@ -7,7 +7,6 @@ line is a heading line that the cells below agree with, nothing else is tried.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,10 +15,10 @@ from typing import Final
 from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.dialects import Dialect, Row, dialects_of, hinted_delimiter, rows_of
-from pruner.table.headings import sense_of
 from pruner.table.identify import identify
 from pruner.table.kinds import Kind
-from pruner.table.line_forms import RULE, LineForm, Numbered
+from pruner.table.line_forms import LineForm, Numbered
+from pruner.table.row_shapes import can_head, is_data, is_entry, is_no_row, is_numbered, words_for
 
 #: The heading line is one of the first so many lines that are not blank.
 _FIRST_LINES: Final = 12
@@ -29,17 +28,7 @@ SAMPLE_ROWS: Final = 200
 #: Fewer rows of one width than this share are no table.
 _REGULAR: Final = 0.5
 _AT_ONCE: Final = 0.95
-#: The name of a type as in ISO/IEC 9075 (SQL), in common databases and programming languages, or XML Schema.
-_TYPE: Final = re.compile(
-    r"(?:xsd?:)?(?:(?:big|small|tiny|medium|unsigned|long)?\s?int(?:eger)?(?:8|16|32|64)?|serial|number|numeric|decimal|dec|real"
-    r"|float(?:32|64)?|double(?: precision)?|long|short|byte|(?:n?var)?char(?:acter)?2?(?: varying)?|(?:tiny|medium|long)?text"
-    r"|str(?:ing)?|utf8|clob|bool(?:ean)?|bit|date|time|date_?time2?|timestamp|uuid|blob|object|enum|category)"
-    r"(?:\s?\(\s?\d+(?:\s?,\s?\d+)?\s?\))?(?:\s(?:unsigned|(?:not )?null|primary key))?",
-    re.IGNORECASE,
-)
 _MOST_SECOND_HEADINGS: Final = 2
-_TIME: Final = re.compile(r"\d{1,2}:\d{2}(?!\w)", re.ASCII)
-_NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
 
 
 @dataclass(slots=True)
@@ -127,55 +116,17 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
         return []
     first = rows[:_FIRST_LINES]
     width = _width([row.cells for row in rows] + more)
-    words = [_words(row.cells, kind) if _can_head(row.cells, width) else 0.0 for row in first]
+    words = [words_for(row.cells, kind) if can_head(row.cells, width) else 0.0 for row in first]
     found = []
-    if len(first[0].cells) == width and _is_numbered(first[0].cells):
+    if len(first[0].cells) == width and is_numbered(first[0].cells):
         found.append(0)  # columns that are only numbered
     likeliest = max(range(len(first)), key=lambda place: (words[place], -place))
     if words[likeliest] > 0:
         found.append(likeliest)
-    first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and _is_data(row.cells)), 0)
-    if first_data and _can_head(first[first_data - 1].cells, width) and first_data - 1 not in found:
+    first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and is_data(row.cells)), 0)
+    if first_data and can_head(first[first_data - 1].cells, width) and first_data - 1 not in found:
         found.append(first_data - 1)
     return [*found, -1]
-
-
-def _can_head(cells: list[str], width: int) -> bool:
-    """Whether a row can be a heading line: as wide as the rows, several cells filled (or the only one), none a number or a
-    time."""
-    filled = [cell for cell in cells if cell.strip()]
-    if width > 1 and len(filled) < 2:
-        return False
-    return abs(len(cells) - width) <= max(1, width // 3) and not any(
-        _NUMBER.fullmatch(cell) or _TIME.search(cell) for cell in filled
-    )
-
-
-def _is_data(cells: list[str]) -> bool:
-    return any((_NUMBER.fullmatch(cell) and any(map(str.isdigit, cell))) or _TIME.search(cell) for cell in cells)
-
-
-def _is_no_row(cells: list[str], kind: Kind) -> bool:
-    """Whether a row below the headings is a rule, a line of types (as databases write them) or of the numbers of
-    the columns, or a second heading line."""
-    filled = [cell for cell in cells if cell.strip()]
-    is_types = len(filled) > 1 and all(_TYPE.fullmatch(cell.strip()) for cell in filled)
-    return is_types or _is_numbered(cells) or RULE.fullmatch("|".join(cells)) is not None or _is_second_heading(cells, kind)
-
-
-def _is_numbered(cells: list[str]) -> bool:
-    """Whether the cells of a row only number the columns."""
-    return len(cells) > 1 and [cell.strip() for cell in cells] == [str(number) for number in range(1, len(cells) + 1)]
-
-
-def _is_second_heading(cells: list[str], kind: Kind) -> bool:
-    """Whether a row below the headings is a heading line too, in another language say."""
-    filled = [cell for cell in cells if cell.strip()]
-    return len(filled) > 1 and not _is_data(cells) and _words(cells, kind) >= 0.6 * len(filled)
-
-
-def _words(cells: list[str], kind: Kind) -> float:
-    return sum(max((sense_of(cell).weight(meaning.words) for meaning in kind.meanings), default=0.0) for cell in cells)
 
 
 def _cut_at(
@@ -191,7 +142,7 @@ def _cut_at(
     heading = rows[start].cells if start >= 0 else None
     last = start
     body = rows[start + 1 :]
-    while heading is not None and body and last < start + _MOST_SECOND_HEADINGS and _is_no_row(body[0].cells, kind):
+    while heading is not None and body and last < start + _MOST_SECOND_HEADINGS and is_no_row(body[0].cells, kind):
         body, last = body[1:], last + 1
     width = _width([row.cells for row in body[: _HEAD_LINES // 2]] + more) if body or more else len(heading or ())
     if heading is None:
@@ -200,6 +151,8 @@ def _cut_at(
         body, last = body[skipped:], skipped - 1
     elif _is_narrower(heading, body, more, width):
         width = len(heading)
+    if heading is not None and is_entry(heading, [row.cells for row in body]):
+        return None
     if heading is not None and len(heading) < width:
         heading = [*heading, *[""] * (width - len(heading))]
     cells = [row.cells for row in body] + more

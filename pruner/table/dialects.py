@@ -21,6 +21,8 @@ DELIMITERS: Final = (",", ";", "\t", "|")
 _COMMENT: Final = re.compile(r"\s*(?:#(?!\s*\d)|//|;|--|%)")
 #: A delimiter that stands equally often in so many lines needs no rival.
 _EVEN: Final = 0.9
+#: Bars that stand in so many lines divide cells.
+_OFTEN: Final = 0.5
 _SEPARATOR: Final = re.compile(r"sep=(.)")
 
 
@@ -63,7 +65,9 @@ def dialects_of(lines: list[str], hinted: str, *, may_be_lines: bool) -> Iterato
             yield delimiter, quote, spaces if quote == '"' else f"{delimiter} '" in text
     if not present or even[present[0]] < _EVEN:
         yield from ((delimiter, '"', False) for delimiter in rare_delimiters(filled))
-    yield from ((form, '"', False) for form in forms_of(filled))  # signs that divide cells may stand in each of them
+    if even["|"] < _OFTEN:  # other signs may stand in a cell of every line
+        rows = [line for line in filled if not _COMMENT.match(line)]
+        yield from ((form, '"', False) for form in forms_of(rows))
     if " " in text and (not present or not even[present[0]]):
         yield " ", '"', False
     if not present:

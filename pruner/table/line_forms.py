@@ -29,9 +29,10 @@ _NO_DELIMITERS: Final = frozenset("\"'`.-_@()+&,;|\t ")
 _SEPARATORS: Final = (" - ", " – ", " — ", "::", " / ", " :: ")
 _LINK: Final = re.compile(r"!?\[([^\]]*)\]\([^)]*\)")
 _TAG: Final = r"(?:tg\s*[#:.]?\s*|#\s*)?"
-_NUMBER_FIRST: Final = re.compile(rf"\s*{_TAG}(\d+)\s*(?:[=:–—-]\s*|\s)\s*(\S.*?)\s*", re.IGNORECASE)
+_BULLET: Final = r"\s*(?:[*•·–-]\s+)?"
+_NUMBER_FIRST: Final = re.compile(rf"{_BULLET}{_TAG}(\d+)\s*(?:[=:–—-]\s*|\s)\s*(\S.*?)\s*", re.IGNORECASE)
 _NUMBER_LAST: Final = re.compile(
-    rf"\s*([^\W\d_].*?)\s*(?:[(\[]\s*{_TAG}(\d+)\s*[)\]]|(?:[=:–—]|\s-)\s*{_TAG}(\d+))\s*", re.IGNORECASE
+    rf"{_BULLET}([^\W\d_].*?)\s*(?:[(\[]\s*{_TAG}(\d+)\s*[)\]]|(?:[=:–—]|\s-)\s*{_TAG}(\d+))\s*", re.IGNORECASE
 )
 
 
@@ -91,14 +92,18 @@ class Numbered:
         return [found[1], found[2]] if found else [line.strip()]
 
 
+_NUMBERED: Final = (Numbered(), Numbered(is_last=True))
+
+
 def is_grid_line(line: str) -> bool:
     """Whether a line is drawn between the rows of a grid (`+---+---+`)."""
     return line.lstrip().startswith("+") and _GRID.fullmatch(line) is not None
 
 
 def numbered(lines: Sequence[str]) -> LineForm | None:
-    """The form of lines of which nearly all are a number and a text."""
-    for form in (Numbered(), Numbered(is_last=True)):
+    """The form of lines of which nearly all are a number and a text; the first may be a title."""
+    lines = lines[1:] if len(lines) > 1 and not any(len(form.cells(lines[0])) > 1 for form in _NUMBERED) else lines
+    for form in _NUMBERED:
         if lines and sum(len(form.cells(line)) > 1 for line in lines) >= 0.95 * len(lines):
             return form
     return None

@@ -130,7 +130,8 @@ def _holds(board: Board, whole: int, part: int) -> bool:
 def take_left_over(board: Board, kind: Kind, found: Identified) -> None:
     """The only column of text that nothing else is, for a meaning that may be it."""
     for meaning in kind.meanings:
-        if not meaning.is_left_over or meaning.name in found.choices:
+        instead = {name for names in kind.needed if meaning.name in names for name in names}
+        if not meaning.is_left_over or instead & set(found.choices):
             continue
         used = set(found.positions.values())
         texts = [

@@ -52,7 +52,8 @@ class Understanding:
     meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
     `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
     `side_by_side`: so many tables stand beside each other; `parts`: labels of further tables of the file that were read with
-    this one; `left_out`: of those with the same columns that were not, because they have the same stations."""
+    this one; `left_out`: of those with the same columns that were not, because they have the same stations;
+    `doubt`: what may be meant otherwise, in words."""
 
     file: str
     label: str
@@ -68,6 +69,7 @@ class Understanding:
     side_by_side: int = 1
     parts: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
+    doubt: str = ""
 
     @property
     def is_doubtful(self) -> bool:
@@ -102,6 +104,8 @@ class Understanding:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.hint:
             said += f"; nobody has a name: where a column holds them, say which, such as {self.hint}"
+        if self.doubt:
+            said += f"; {self.doubt}"
         if self.encoding:
             said += f"; lines that are not UTF-8 read as {self.encoding}"
         return said
@@ -135,7 +139,15 @@ def _named(use: ColumnUse) -> str:
 
 
 def understanding_of(
-    file: str, board: Board, found: Identified, *, label: str = "", encoding: str = "", titles: int = 0, has_names: bool = False
+    file: str,
+    board: Board,
+    found: Identified,
+    *,
+    label: str = "",
+    encoding: str = "",
+    titles: int = 0,
+    has_names: bool = False,
+    doubt: str = "",
 ) -> Understanding:
     """What was understood of a file whose columns were identified; `has_names`: its kind has names of stations."""
     uses = sorted(
@@ -168,6 +180,7 @@ def understanding_of(
         hint=_hint(board, found) if has_names else "",
         has_several=has_names and _has_several(board, found),
         side_by_side=found.blocks,
+        doubt=doubt,
     )
 
 
