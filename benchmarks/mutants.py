@@ -34,11 +34,11 @@ def mutants_of(module: str, source: str) -> list[Mutant]:
     """All mutants of a module, in the order of the source; annotations, docstrings and texts stay."""
     found, lines = [], source.splitlines()
     for at, (node, change) in enumerate(_changes(ast.parse(source))):
-        before = ast.unparse(node)
+        before = _in_a_line(node)
         changed = ast.parse(source)
         other, _ = list(_changes(changed))[at]
         other = _applied(changed, other, change)
-        after = ast.unparse(other) or "nothing"
+        after = _in_a_line(other) or "nothing"
         found.append(
             Mutant(
                 module,
@@ -50,6 +50,10 @@ def mutants_of(module: str, source: str) -> list[Mutant]:
             )
         )
     return found
+
+
+def _in_a_line(node: ast.AST) -> str:
+    return " ".join(ast.unparse(node).split())
 
 
 def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.stmt, str]]:

@@ -26,7 +26,9 @@ ROOT = Path(__file__).parent.parent
 REASONS = Path(__file__).with_name("mutation_survivors.tsv")
 #: What decides, and the tests that are to notice a change of it, quick ones first.
 TESTS = {
+    "words/number.py": ("test_ids_and_callsigns.py", "test_short_texts.py"),
     "clean/ids.py": ("test_ids_and_callsigns.py",),
+    "clean/callsigns.py": ("test_ids_and_callsigns.py", "test_short_texts.py"),
     "clean/duplicates.py": ("test_duplicates.py", "test_against_sql.py"),
     "rules/matching.py": (
         "test_rule_conditions.py",
@@ -37,12 +39,30 @@ TESTS = {
     ),
     "choose/by_number.py": ("test_fit.py", "test_against_sql.py"),
     "choose/core.py": ("test_knapsack_choice.py",),
-    "calls/folding.py": ("test_heard_fold.py", "test_heard_store.py"),
-    "calls/counting.py": ("test_heard_counting.py",),
+    "choose/knapsack.py": ("test_knapsack_choice.py",),
+    "choose/relaxation.py": ("test_knapsack_choice.py",),
+    "calls/packing.py": ("test_heard_fold.py", "test_heard_counting.py"),
+    "calls/spill.py": ("test_heard_fold.py", "test_heard_store.py"),
+    "calls/folding.py": ("test_heard_fold.py", "test_heard_counting.py", "test_heard_store.py"),
+    "calls/parts.py": ("test_heard_fold.py", "test_heard_counting.py", "test_heard_store.py"),
+    "calls/counting.py": ("test_heard_same_call.py", "test_heard_counting.py"),
     "layout/cells.py": ("test_layout_text.py", "test_layout_write.py"),
+    "layout/widths.py": ("test_layout_text.py", "test_layout_write.py"),
 }
 #: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: endless loops are seen.
 _TIMES, _MORE = 5, 60
+#: All that is drawn is, the same cases each time; the first test that fails is enough.
+_OPTIONS = (
+    "-x",
+    "-n",
+    "0",
+    "-m",
+    "not slow and not cluster",
+    "-p",
+    "no:cacheprovider",
+    "--hypothesis-profile=all",
+    "--hypothesis-seed=1",
+)
 
 
 def sample(count: int, seed: int, modules: Collection[str] = tuple(TESTS)) -> list[Mutant]:
@@ -74,7 +94,7 @@ def is_noticed(project: Path, mutant: Mutant | None, module: str, longest: float
     if mutant is not None:
         path.write_text(mutant.source, encoding="utf-8")
     tests = [str(project / "tests" / name) for name in TESTS[module]]
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--hypothesis-seed=1", *tests]
+    command = [sys.executable, "-m", "pytest", *_OPTIONS, *tests]
     environment = {**os.environ, "PYTHONPATH": str(project), "PYTHONDONTWRITEBYTECODE": "1", "POLARS_MAX_THREADS": "1"}
     try:
         done = subprocess.run(command, cwd=project, env=environment, capture_output=True, timeout=longest, check=False)

@@ -6,7 +6,7 @@ import unicodedata
 
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.clean.text import CHANGE_WORDS, clean_texts, clean_values
@@ -126,7 +126,6 @@ COLUMN_TEXTS = st.one_of(
 )
 
 
-@settings(deadline=None)
 @given(st.lists(COLUMN_TEXTS, max_size=20), st.booleans())
 def test_a_column_is_cleaned_as_its_texts_are(texts: list[str | None], name_like: bool) -> None:
     column, marks = clean_texts(pl.Series(texts, dtype=pl.String), name_like=name_like)

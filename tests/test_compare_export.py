@@ -11,8 +11,9 @@ from typing import Any
 
 import polars as pl
 import pytest
+from draws import draws
 from history_samples import contacts_of
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from test_compare_command import run
 
@@ -218,7 +219,7 @@ ROWS = st.dictionaries(st.integers(2320001, 2320012), st.tuples(TEXTS, TEXTS), m
 
 
 @pytest.mark.long
-@settings(max_examples=60, deadline=None)
+@draws(60)
 @given(ROWS, ROWS)
 def test_the_account_against_plain_dictionaries(ours: dict[int, tuple[str, str]], theirs: dict[int, tuple[str, str]]) -> None:
     contacts = contacts_of({(0, one): {"callsign": f"OE1{one}", "town": town} for one, (_, town) in ours.items()})

@@ -11,8 +11,9 @@ import duckdb
 import polars as pl
 import pytest
 from demo_worlds import folded_demo
+from draws import draws
 from history_samples import CONTACTS, contacts_of, summary
-from hypothesis import given, settings
+from hypothesis import given
 
 from pruner.ask.history import contacts_at
 from pruner.history.compare import Difference, compare, write_changes
@@ -37,7 +38,7 @@ order by 1, 2
 
 @pytest.mark.long
 @given(CONTACTS, CONTACTS)
-@settings(max_examples=30, deadline=None)
+@draws(30)
 def test_as_a_full_outer_join_in_sql(old_rows: dict, new_rows: dict) -> None:
     """DuckDB is the independent oracle."""
     old, new = contacts_of(old_rows), contacts_of(new_rows)
@@ -50,7 +51,7 @@ def test_as_a_full_outer_join_in_sql(old_rows: dict, new_rows: dict) -> None:
 
 
 @given(CONTACTS, CONTACTS)
-@settings(max_examples=30, deadline=None)
+@draws(30)
 def test_what_must_hold_of_any_two(old_rows: dict, new_rows: dict) -> None:
     old, new = contacts_of(old_rows), contacts_of(new_rows)
     found, back = compare(old, new), compare(new, old)

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from draws import draws
 from history_samples import CONTACTS, contacts_of
-from hypothesis import given, settings
+from hypothesis import given
 
 from pruner.history.compare import compare
 from pruner.history.contacts import TEXT_COLUMNS
@@ -25,7 +26,7 @@ ONE = {
 
 
 @given(CONTACTS, CONTACTS)
-@settings(max_examples=30, deadline=None)
+@draws(30)
 def test_tells_the_same_changes_as_the_results_themselves(old_rows: dict, new_rows: dict) -> None:
     old, new = contacts_of(old_rows), contacts_of(new_rows)
     with tempfile.TemporaryDirectory() as state:

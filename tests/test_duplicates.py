@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.clean import duplicates
@@ -37,7 +37,6 @@ def as_table(survivors: Survivors) -> dict[tuple[int, int], int]:
     return dict(zip(addresses, survivors.record.tolist(), strict=True))
 
 
-@settings(deadline=None)
 @given(SOURCES, st.sampled_from([1, 2, 3, 1 << 16]))
 def test_the_first_source_then_plain_ids_then_the_last_record(sources: list, piece: int) -> None:
     before, duplicates._PIECE = duplicates._PIECE, piece

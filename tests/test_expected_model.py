@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
@@ -159,7 +160,7 @@ parameters = st.builds(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@draws(150)
 @given(parameters, st.integers(0, 300), st.floats(0, 1), st.floats(1, 700), st.floats(1, 90))
 def test_what_theory_says(model: BgNbd, repeats: int, share: float, age: float, duration: float) -> None:
     """Finite; no more than without silence (NBD); more in a longer time; more the later the last event was."""

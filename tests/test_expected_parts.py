@@ -8,7 +8,8 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
@@ -70,7 +71,7 @@ def test_blend_is_that_of_shepp_and_vardi() -> None:
     assert blend_weights(forecasts, came) == pytest.approx(by_shepp_and_vardi(forecasts, came), abs=2e-3)
 
 
-@settings(deadline=None, max_examples=40)
+@draws(40)
 @given(arrays.arrays(np.float64, (20, 3), elements=st.floats(0, 30)), arrays.arrays(np.int64, 20, elements=st.integers(0, 9)))
 def test_blend_of_anything_is_finite_and_not_negative(forecasts: np.ndarray, came: np.ndarray) -> None:  # type: ignore[type-arg]
     weights = blend_weights(forecasts, came.astype(np.float64))

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.calls.proof import BEST, FEWEST_WEEKS, Proof, Ranking, cut_days, prove
@@ -39,7 +40,7 @@ calls_of = st.lists(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@draws(60)
 @given(
     calls_of,
     st.permutations(range(8)),
@@ -98,7 +99,7 @@ def test_contacts_that_may_not_be_chosen_are_not_in_the_best() -> None:
         limits=[1, 2],
         cuts=[FIRST + 7],
         period_days=7,
-        allowed=np.array([False, True]),
+        allowed=lambda cut: np.array([False, True]),
     )
     assert [one.value for one in proof.coverage[BEST]] == [0.3, 0.3]
     assert (proof.known, proof.calls) == (3, 10)

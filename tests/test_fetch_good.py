@@ -12,7 +12,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from draws import draws
+from hypothesis import HealthCheck, assume, given
 from hypothesis import strategies as st
 from servers import NGINX, RawServer, answer, certificate, chunks, header, in_turn, nginx, sends
 
@@ -321,7 +322,7 @@ def test_two_runs_at_once(tmp_path: Path) -> None:
 framings = st.sampled_from(["length", "chunked", "close"])
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@draws(60, HealthCheck.function_scoped_fixture)
 @given(st.data())
 def test_every_whole_body_arrives_and_no_cut_one_does(tmp_path: Path, data: st.DataObject) -> None:
     """Any bytes, coding, framing and pieces. A cut is noticed except where nothing tells the end (RFC 9112, section 6.3)."""

@@ -21,8 +21,14 @@ from pruner.words.outcomes import Reason
 FIRST_ID = 2_000_001
 
 
-@pytest.mark.parametrize("limit", [200_000, 500_000])  # common practice, no source
-@pytest.mark.parametrize("contacts", [199_999, 200_000, 200_001, pytest.param(500_001, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    ("contacts", "limit"),  # limits are common practice, no source
+    [
+        *((contacts, 200_000) for contacts in (199_999, 200_000, 200_001)),
+        *(pytest.param(contacts, 200_000, marks=pytest.mark.long) for contacts in (500_001,)),
+        *(pytest.param(contacts, 500_000, marks=pytest.mark.long) for contacts in (199_999, 200_000, 200_001, 500_001)),
+    ],
+)
 def test_exactly_the_limit_is_kept(tmp_path: Path, contacts: int, limit: int) -> None:
     ids = np.arange(FIRST_ID, FIRST_ID + contacts)
     names = pl.Series(["Ada"]).extend_constant("Ada", contacts - 1)
@@ -118,6 +124,6 @@ def test_who_waits_as_they_stand_can_be_told_by_a_mask(
 
 
 def test_one_per_callsign_wants_call_signs() -> None:
-    queue = Queue(np.array([0], dtype=np.int64), one_per_callsign=True)
+    queue = Queue(np.array([0], dtype=np.int64), at_most=None, one_per_callsign=True)
     with pytest.raises(ValueError, match="call sign codes"):
         fit_by_number(np.zeros(1, dtype=np.uint8), [queue], 1)

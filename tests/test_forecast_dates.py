@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 import scipy.stats
+from draws import draws
 from history_samples import day, summary
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.history.forecast import EXPECTED, LATER, OUTGROWN, UNKNOWN, Forecast, Limit, forecast
@@ -117,7 +118,7 @@ def test_intervals_hold_what_they_promise(steps: Callable[[np.random.Generator],
 
 
 @given(st.integers(0, 10_000), st.integers(-5000, 5000), st.integers(8, 60))
-@settings(max_examples=30, deadline=None)
+@draws(30)
 def test_what_must_hold_of_every_forecast(seed: int, shift: int, weeks: int) -> None:
     series = steady(seed, weeks)
     limits = [Limit("x", contacts) for contacts in (140_000, 155_000, 160_000, 200_000, 900_000)]

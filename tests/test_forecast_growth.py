@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 import scipy.stats
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.history.growth import MODELS, Growth, Series, fit_drift, fit_lasting_drift, fit_line, grow, log_density
@@ -46,7 +47,7 @@ def test_certified_regression() -> None:
 
 
 @given(STEPS, st.integers(1, 3000))
-@settings(max_examples=40, deadline=None)
+@draws(40)
 def test_a_line_as_statsmodels_predicts_it(steps: list[tuple[int, int]], ahead: int) -> None:
     """Ordinary least squares and prediction interval of a new observation: statsmodels OLS.get_prediction."""
     series = series_of(steps)
@@ -68,7 +69,7 @@ def test_a_line_as_statsmodels_predicts_it(steps: list[tuple[int, int]], ahead: 
 
 
 @given(STEPS)
-@settings(max_examples=40, deadline=None)
+@draws(40)
 def test_a_drift_as_statsmodels_fits_it(steps: list[tuple[int, int]]) -> None:
     """The steps regressed on their length without constant, weights 1 / length: statsmodels WLS. The prediction adds the
     error of the slope to the variance of the steps to come."""
@@ -87,7 +88,7 @@ def test_a_drift_as_statsmodels_fits_it(steps: list[tuple[int, int]]) -> None:
 
 
 @given(STEPS)
-@settings(max_examples=25, deadline=None)
+@draws(25)
 def test_a_lasting_drift_takes_the_widest_spread(steps: list[tuple[int, int]]) -> None:
     """Of the steps between every point, every second, every fourth, as far as there are six; the slope is that of all."""
     series = series_of(steps)
@@ -140,7 +141,7 @@ def test_density_as_scipy_has_it(value: float, freedom: int) -> None:
 
 
 @given(STEPS)
-@settings(max_examples=25, deadline=None)
+@draws(25)
 def test_quantiles_and_doubt(steps: list[tuple[int, int]]) -> None:
     series = series_of(steps)
     if series.count.min() < 1000:

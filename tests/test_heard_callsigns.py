@@ -13,7 +13,8 @@ import numpy as np
 import polars as pl
 import pyarrow as pa
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.account.coverage import CallsignCalls
@@ -149,7 +150,7 @@ rows_of_a_log = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@draws(40)
 @given(
     rows_of_a_log, st.lists(st.integers(0, 30), max_size=3), st.randoms(use_true_random=False), st.sampled_from([1, 1 << 20])
 )

@@ -1,4 +1,4 @@
-"""Which stored calls are one call: the rule in plain Python, midnight, logs in whole minutes, events, and any order of logs."""
+"""Counts of stored calls: any order of logs, days in pieces, what is remembered, and what is forgotten."""
 
 from __future__ import annotations
 
@@ -11,141 +11,21 @@ from datetime import UTC, datetime
 from pathlib import Path
 from unittest import mock
 
-import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.calls import counted_days, folding
-from pruner.calls.calls import DAY_SECONDS, Calls, Sort
+from pruner.calls.calls import DAY_SECONDS
 from pruner.calls.counted_days import CountedDays
-from pruner.calls.counting import counted, seam
 from pruner.calls.packing import SLICE_BITS
 from pruner.calls.store import load_manifest
 from pruner.calls.weights import load_weights
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 
-DAY = 20_000
-MIDNIGHT = DAY * DAY_SECONDS
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC).timestamp()
-Row = tuple[int, int, float, Sort]  # id, second of the day, seconds on air, what the row says
-
-
-def calls_of(rows: Sequence[Row], talkgroup: int = 91) -> Calls:
-    """Sorted as the store is."""
-    ordered = sorted((id, second, sort, round(seconds * 1000)) for id, second, seconds, sort in rows)
-    columns = np.array(ordered, dtype=np.int64).reshape(-1, 4).T
-    sort = columns[2].astype(np.uint8)
-    return Calls(
-        columns[0].astype(np.uint32),
-        np.full(len(ordered), talkgroup, dtype=np.uint32),
-        columns[1] + MIDNIGHT,
-        columns[3].astype(np.uint32),
-        sort if sort.any() else None,
-    )
-
-
-def found(rows: Sequence[Row], before: Sequence[Row] = (), tolerance: int = 3) -> list[tuple[int, int, float]]:
-    """Id, second and seconds on air of what is counted."""
-    earlier = seam(calls_of(before)) if before else None
-    result = counted(calls_of(rows), earlier, tolerance)
-    columns = (result.id.tolist(), (result.start.astype(np.int64) - MIDNIGHT).tolist(), (result.milliseconds / 1000).tolist())
-    return list(zip(*columns, strict=True))
-
-
-def call(second: int, seconds: float = 0, id: int = 7, sort: Sort = Sort.CALL) -> Row:
-    return id, second, seconds, sort
-
-
-@pytest.mark.parametrize(
-    ("rows", "expected"),
-    [
-        pytest.param([call(101, 12), call(103, 12.4)], [(101, 12.4)], id="two receivers"),
-        pytest.param([call(101, 12), call(103, 30)], [(101, 30)], id="the second begins while the first goes on"),
-        pytest.param([call(101, 1), call(104, 1)], [(101, 1)], id="equally long, three seconds apart"),
-        pytest.param([call(101, 1), call(105, 1)], [(101, 1), (105, 1)], id="four seconds apart"),
-        pytest.param([call(101, 1), call(103, 8)], [(101, 1), (103, 8)], id="the first was over"),
-        pytest.param([call(101, 12), call(103, 0)], [(101, 12)], id="duration unknown"),
-        pytest.param([call(101, 12), call(103, 12), call(106, 12)], [(101, 12)], id="one after the other"),
-        pytest.param([call(101, 12), call(101, 12, id=8)], [(101, 12), (101, 12)], id="two stations"),
-        pytest.param([call(120, 5), call(120, 9)], [(120, 9)], id="a call that went on in a later copy"),
-    ],
-)
-def test_what_is_one_call(rows: list[Row], expected: list[tuple[int, float]]) -> None:
-    assert [one[1:] for one in found(rows)] == expected
-
-
-rows_of_a_day = st.lists(st.builds(call, st.integers(1, 40), st.integers(0, 6), st.integers(1, 2)), max_size=25)
-
-
-@given(rows_of_a_day, st.integers(0, 5))
-def test_the_rule_in_plain_python(rows: list[Row], tolerance: int) -> None:
-    longest: dict[tuple[int, int], float] = {}
-    for id, second, seconds, _ in rows:
-        longest[id, second] = max(longest.get((id, second), 0), seconds)
-    expected: list[list[float]] = []
-    before: tuple[int, int] = (0, 0)
-    for (id, second), seconds in sorted(longest.items()):
-        gap, earlier = second - before[1], longest.get(before, 0)
-        alike = gap < earlier or abs(earlier - seconds) <= 0.6 or not earlier or not seconds
-        if id == before[0] and gap <= tolerance and alike:
-            expected[-1][2] = max(expected[-1][2], seconds)
-        else:
-            expected.append([id, second, seconds])
-        before = id, second
-    distinct = [(*key, seconds, Sort.CALL) for key, seconds in longest.items()]
-    assert found(distinct, tolerance=tolerance) == [tuple(one) for one in expected]
-
-
-def test_a_call_at_midnight_counts_on_the_earlier_day() -> None:
-    late = [call(-2, 12), call(-2, 12, id=8), call(-4000, 5, id=9)]
-    assert found([call(0, 12), call(1, 3, id=8), call(0, 5, id=9), call(500, 5)], late) == [(7, 500, 5), (9, 0, 5)]
-    assert found([call(2, 12)], late) == [(7, 2, 12)]
-
-
-def test_a_log_in_whole_minutes() -> None:
-    minute = Sort.MINUTE
-    rows = [call(120, 5, sort=minute), call(120, 9, sort=minute), call(120, 0, sort=minute), call(180, 5, sort=minute)]
-    assert [one[1:] for one in found(rows)] == [(120, 5), (120, 9), (180, 5)]
-    # Another log tells two of these with their seconds.
-    better = [call(130, 9.3), call(190, 5)]
-    assert [one[1:] for one in found(rows + better)] == [(120, 5), (130, 9.3), (190, 5)]
-    # Seconds that are all written as 00 tell the minute only, where a day is full of them.
-    whole = [call(60 * minute_of_day, 5) for minute_of_day in range(40)]
-    assert len(found([*whole, call(60, 9)])) == 41
-    assert len(found([*whole[:5], call(60, 9)])) == 5
-
-
-@pytest.mark.parametrize(
-    ("rows", "expected"),
-    [
-        pytest.param([call(100, sort=Sort.START), call(112, sort=Sort.END)], [(100, 12)], id="start and end"),
-        pytest.param([call(100, sort=Sort.START), call(112, 12.2, sort=Sort.END)], [(99, 12.2)], id="an end with duration"),
-        pytest.param([call(112, 12, sort=Sort.END)], [(100, 12)], id="only an end"),
-        pytest.param([call(112, sort=Sort.END)], [(112, 0)], id="only an end, of unknown duration"),
-        pytest.param([call(100, sort=Sort.START)], [(100, 0)], id="only a start"),
-        pytest.param(
-            [call(100, sort=Sort.START), call(101, sort=Sort.START), call(112, sort=Sort.END), call(113, sort=Sort.END)],
-            [(100, 12)],
-            id="two receivers",
-        ),
-        pytest.param([call(100, sort=Sort.START), call(100, 12), call(112, sort=Sort.END)], [(100, 12)], id="and a call"),
-        pytest.param(
-            [call(100, sort=Sort.START), call(105, sort=Sort.END), call(120, sort=Sort.START), call(130, sort=Sort.END)],
-            [(100, 5), (120, 10)],
-            id="one after the other",
-        ),
-    ],
-)
-def test_events_of_starts_and_ends(rows: list[Row], expected: list[tuple[int, float]]) -> None:
-    assert [one[1:] for one in found(rows)] == expected
-
-
-def test_events_around_midnight() -> None:
-    assert found([call(8, sort=Sort.END)], [call(-5, sort=Sort.START)]) == []
-    assert found([call(8, 10, sort=Sort.END)], [call(-2, 10)]) == []
-    assert found([call(8, 10, sort=Sort.END)], [call(-200, 10)]) == [(7, 0, 10)]
 
 
 def lines_of(seed: int, count: int = 60) -> list[str]:
@@ -178,7 +58,7 @@ def store_of(folder: Path, logs: Sequence[Sequence[str]], at_once: int) -> tuple
     return {path.name: path.read_bytes() for path in store.iterdir() if path.is_file() and path.name != "logs.json"}, new
 
 
-@settings(max_examples=12, deadline=None)
+@draws(12)
 @given(
     st.integers(0, 1000),
     st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=1, max_size=5),
@@ -275,12 +155,13 @@ def test_another_tolerance_has_counts_of_its_own(tmp_path: Path) -> None:
     store_of(tmp_path / "store", [[f"2026-11-02T10:00:{second:02}Z,2320001,91,9\n" for second in (0, 2, 9)]], 1)
     folder = tmp_path / "store" / "state" / "heard" / "dmr"
     manifest = load_manifest(folder, "dmr")
+    assert [part.rows for part in manifest.parts] == [3]
     for tolerance, calls in ((3, 2), (0, 3), (9, 1), (3, 2), (0, 3)):
         assert CountedDays(folder, manifest, tolerance).of_day(manifest.days[0], ["calls"])["calls"].to_pylist() == [calls]
 
 
 @given(st.permutations(range(4)), st.integers(0, 1 << 30))
-@settings(max_examples=20, deadline=None)
+@draws(20)
 def test_the_order_in_which_days_are_asked_for_changes_no_count(order: list[int], seed: int) -> None:
     """What was kept of one day for the next is that of the day before, or nothing."""
     draw = random.Random(seed)

@@ -11,7 +11,8 @@ from unittest import mock
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.calls import folding, spill
@@ -98,7 +99,6 @@ def quick(folder: Path, folds: Sequence[Sequence[Sequence[Row]]]) -> tuple[list[
     return sorted(result), new.total()
 
 
-@settings(deadline=None)
 @given(rows_of_a_log)
 def test_the_definition(rows: list[Row]) -> None:
     frame = frame_of(rows)
@@ -107,7 +107,7 @@ def test_the_definition(rows: list[Row]) -> None:
     assert fold(distinct(frame.lazy())).collect().sort(KEY).select(COLUMNS).rows() == by_hand(rows)
 
 
-@settings(max_examples=60, deadline=None)
+@draws(60)
 @given(rows_of_a_log, st.lists(st.integers(0, 60), max_size=4), st.integers(0, 4), st.sampled_from([1, 3, 1 << 20]))
 def test_the_quick_way_gives_the_same_calls(
     tmp_path_factory: pytest.TempPathFactory, rows: list[Row], cuts: list[int], first: int, sorted_at_once: int

@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pyarrow as pa
 import pytest
-from hypothesis import example, given, settings
+from draws import draws
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pruner.read import heard_times
@@ -87,7 +88,6 @@ def test_what_is_no_time(text: str | None) -> None:
     assert utc(pa.scalar(text, pa.string()).as_py()) is None
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.datetimes(datetime(1, 1, 1), datetime(9999, 12, 31)), max_size=8),
     st.sampled_from("T "),
@@ -102,7 +102,7 @@ def test_any_moment_with_an_offset(moments: list[datetime], separator: str, minu
     assert time.tolist() == expected
 
 
-@settings(max_examples=60, deadline=None)
+@draws(60)
 @given(
     st.lists(st.datetimes(datetime(2000, 1, 1), datetime(2037, 1, 1)), min_size=1, max_size=20),
     st.sampled_from(["Europe/Vienna", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/St_Johns", "UTC"]),

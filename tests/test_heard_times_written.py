@@ -10,7 +10,8 @@ import zoneinfo
 import pyarrow as pa
 import pytest
 from dateutil import parser as dateutil_parser
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.read.date_texts import DAY_FIRST, MONTH_FIRST, YEAR_FIRST, ZONE_MINUTES
@@ -54,7 +55,7 @@ FORMS = [
 ]
 
 
-@settings(max_examples=40, deadline=None)
+@draws(40)
 @given(st.lists(MOMENTS, min_size=1, max_size=6))
 @pytest.mark.parametrize("form", FORMS)
 def test_what_strftime_writes_is_read(form: str, moments: list[dt.datetime]) -> None:
@@ -63,7 +64,7 @@ def test_what_strftime_writes_is_read(form: str, moments: list[dt.datetime]) -> 
     assert found.tolist() == [milliseconds(moment) for moment in moments]
 
 
-@settings(max_examples=60, deadline=None)
+@draws(60)
 @given(MOMENTS, st.integers(-12 * 60, 14 * 60))
 def test_rfc_2822_and_ctime_as_the_standard_library_has_them(moment: dt.datetime, minutes: int) -> None:
     zoned = moment.replace(tzinfo=dt.timezone(dt.timedelta(minutes=minutes)))
@@ -74,7 +75,7 @@ def test_rfc_2822_and_ctime_as_the_standard_library_has_them(moment: dt.datetime
     assert utc(email.utils.formatdate(milliseconds(moment) / 1000, usegmt=True)) == moment.replace(tzinfo=dt.UTC)
 
 
-@settings(max_examples=80, deadline=None)
+@draws(80)
 @given(
     MOMENTS,
     st.sampled_from(["{0:%d}/{0:%m}/{0:%Y}", "{0:%d}-{0:%m}-{0:%Y}", "{0.day}/{0.month}/{0:%y}"]),
@@ -95,7 +96,7 @@ def test_dates_in_numbers_as_dateutil_has_them(moment: dt.datetime, date: str, c
         assert found.replace(tzinfo=None) == expected
 
 
-@settings(max_examples=60, deadline=None)
+@draws(60)
 @given(
     st.dates(dt.date(2024, 1, 1), dt.date(2026, 8, 1)),
     st.integers(2, 110),
@@ -110,7 +111,7 @@ def test_the_place_of_a_year_of_two_digits_is_never_wrong(first: dt.date, count:
         assert order_in(dates, last) in (order, None)
 
 
-@settings(max_examples=60, deadline=None)
+@draws(60)
 @given(
     st.lists(st.dates(dt.date(2024, 1, 1), dt.date(2026, 11, 20)), min_size=1, max_size=30),
     st.sampled_from([(DAY_FIRST, "%d/%m/%Y"), (MONTH_FIRST, "%m/%d/%Y")]),

@@ -10,8 +10,9 @@ from pathlib import Path
 import polars as pl
 import pytest
 from demo_worlds import folded_demo
+from draws import draws
 from history_samples import coverage, day, summary
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from summary_samples import altered
 
@@ -48,7 +49,7 @@ def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:
 
 
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(1, 9)), max_size=12))
-@settings(max_examples=25, deadline=None)
+@draws(25)
 def test_runs_come_back_by_day_in_the_order_of_recording(runs: list[tuple[int, int]]) -> None:
     with tempfile.TemporaryDirectory() as name:
         for on, stations in runs:

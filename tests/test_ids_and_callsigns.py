@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
-from pruner.reference.callsign import clean_callsign
+from pruner.reference.callsign import LOOK_ALIKES, clean_callsign
 from pruner.words import schema
 from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
@@ -51,6 +51,14 @@ def read_one(text: str | None, system: str = "dmr") -> tuple[int, int, bool]:
         ("#2321234", 2321234),
         ("٢٣٢١٢٣٤", 2321234),
         ("２３２１２３４", 2321234),
+        ("[2321234]", 2321234),
+        ("(2321234)", 2321234),
+        ("DMR 2321234", 2321234),
+        ("DMR-ID: 2321234", 2321234),
+        ("№ 2321234", 2321234),
+        ("2321234*", 2321234),
+        ("2321234 ¹", 2321234),
+        ("\u200b2321234", 2321234),
     ],
 )
 def test_a_whole_number_is_read_however_it_is_written(text: str, number: int) -> None:
@@ -160,6 +168,16 @@ def test_every_number_gets_the_standing_its_range_says(number: int, name: str) -
         ("hb9zzz-r", "HB9ZZZ", False),
         ("2E0ZZZ", "2E0ZZZ", False),
         ("W1Z", "W1Z", False),
+        ("ΗΒ9ΖΖΖ", "HB9ZZZ", False),  # Greek letters
+        ("НВ9ТТТ", "HB9TTT", False),  # Cyrillic ones
+        ("ＨＢ９ＺＺＺ／Ｐ", "HB9ZZZ", False),
+        ("WØZZZ", "W0ZZZ", False),
+        ("“HB9ZZZ”", "HB9ZZZ", False),
+        ("HB9ZZZ *", "HB9ZZZ", False),
+        ("HB9ZZZ (ex HB9YYY)", "HB9ZZZ", False),
+        ("HB9ZZZ, HB9YYY", "HB9ZZZ", False),
+        ("НВ9ТТЖ", "НВ9ТТЖ", True),  # no Latin letter looks like the last one
+        ("Anna (HB9ZZZ)", "ANNA(HB9ZZZ)", True),
         ("HB9ZZZZZ", "HB9ZZZZZ", True),
         ("HB9ZZZ-ABC", "HB9ZZZ-ABC", True),
         ("-7", "-7", True),
@@ -175,16 +193,30 @@ def test_call_signs_as_written(written: str, cleaned: str, odd: bool) -> None:
     assert changed == (written != cleaned)
 
 
+def test_look_alikes_are_those_of_full_width_and_of_unicode_names() -> None:
+    """Full width: NFKC (Unicode Standard Annex 15). Greek and Cyrillic: their shapes, by hand from confusables.txt of Unicode
+    Technical Standard 39 (from memory); here only that each is a capital of these scripts."""
+    for code, letter in LOOK_ALIKES.items():
+        name = unicodedata.name(chr(code))
+        if "FULLWIDTH" in name:
+            assert unicodedata.normalize("NFKC", chr(code)) == chr(letter)
+        else:
+            assert name.startswith(("GREEK CAPITAL", "CYRILLIC CAPITAL")) or chr(code) == "Ø"
+
+
 @pytest.mark.parametrize("nothing", [None, "", " ", "\u200b", "/", "//", "\u00a0/\u00a0"])
 def test_nothing_visible_is_missing(nothing: str | None) -> None:
-    result, _, _ = clean_callsigns(pa.array(["HB9ZZZ", nothing], pa.string()))
+    result, odd, changed = clean_callsigns(pa.array(["HB9ZZZ", nothing], pa.string()))
     assert result.to_pylist() == ["HB9ZZZ", None]
+    assert odd.tolist() == [False, True]
+    assert changed == (nothing not in (None, ""))
 
 
 @given(st.lists(st.one_of(st.none(), st.text("HB9Zz/- \u200bß", max_size=9), st.text(max_size=6))))
 def test_a_column_of_call_signs_is_cleaned_as_its_cells_are(texts: list[str | None]) -> None:
-    result, _, _ = clean_callsigns(pa.array(texts, pa.string()))
+    result, _, changed = clean_callsigns(pa.array(texts, pa.string()))
     assert result.to_pylist() == [clean_callsign(text) or None if text is not None else None for text in texts]
+    assert changed == sum(clean_callsign(text) != text for text in texts if text is not None)
 
 
 @given(st.text("HB9Z/ \u200b", max_size=12))

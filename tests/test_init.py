@@ -201,6 +201,7 @@ def test_nothing_is_left_of_an_init_that_failed(folder: Path) -> None:
     assert (folder / "handheld.layout.toml").read_text() == "mine"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "command",
     [
@@ -270,7 +271,7 @@ def test_a_radio_is_added_to_settings_that_are_there(folder: Path) -> None:
     radios = load_settings(path).radios
     assert [(radio.name, radio.contacts, radio.talkgroups) for radio in radios] == [("first", 200_000, None), ("second", 2, 7)]
     assert radios[1].layout == folder / "second.layout.toml"
-    assert subprocess.run([sys.executable, "-m", "pruner", "fit"], cwd=folder, check=False, capture_output=True).returncode == 0
+    assert ran(folder, "fit").returncode == 0
 
 
 def test_an_added_radio_that_cannot_be_leaves_all_as_it_was(folder: Path) -> None:

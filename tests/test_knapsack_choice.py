@@ -7,14 +7,18 @@ scipy's mixed-integer solver (HiGHS), a general-purpose library.
 from __future__ import annotations
 
 import itertools
+from unittest import mock
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from benchmarks.knapsack import KINDS, make_instance
+from pruner.choose import knapsack
+from pruner.choose.core import Improved
 from pruner.choose.knapsack import Choice, choose_levels, first_fit, make_problem
 from pruner.choose.relaxation import relax
 
@@ -64,7 +68,7 @@ def instances(draw: st.DrawFn) -> Instance:
 
 
 @pytest.mark.long
-@settings(max_examples=400, deadline=None)
+@draws(400)
 @given(instances())
 def test_small_instances_are_solved_exactly(instance: Instance) -> None:
     choice = choose_levels(*instance)
@@ -150,7 +154,7 @@ def test_a_large_choice_is_gone_through_until_it_is_good_enough(seed: int) -> No
     assert choose_levels(worth, sizes, int(sizes[:, 0].sum() * 0.2), None).gap <= 1e-6
 
 
-@settings(max_examples=100, deadline=None)
+@draws(100)
 @given(st.integers(0, 2**32), st.sampled_from(KINDS), st.integers(1, 300), st.floats(0, 1.1), st.none() | st.integers(0, 300))
 def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, share: float, record_limit: int | None) -> None:
     worth, sizes = make_instance(contacts, kind, seed)
@@ -161,7 +165,7 @@ def test_limits_and_law_on_any_instance(seed: int, kind: str, contacts: int, sha
     assert choice.level.tobytes() == again.level.tobytes()
 
 
-@settings(max_examples=20, deadline=None)
+@draws(20)
 @given(st.integers(0, 1000))
 def test_more_room_is_never_worth_less_than_the_bound_says(seed: int) -> None:
     worth, sizes = make_instance(30, "different", seed)
@@ -186,7 +190,6 @@ def test_contacts_without_worth_fill_what_is_left_in_line() -> None:
     assert choose_levels(worth, sizes, 90, 2, order=line).level.tolist() == [-1, 0, -1, 0]
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(0, 20), max_size=30), st.integers(0, 120), st.none() | st.integers(0, 12))
 def test_first_fit_is_a_plain_walk_down_the_line(sizes: list[int], room: int, places: int | None) -> None:
     expected, left, free = [], room, len(sizes) if places is None else places
@@ -216,3 +219,30 @@ def test_nonsense_is_refused(worth: list[list[float]], sizes: list[list[int]], c
 def test_nothing_to_choose_from() -> None:
     choice = choose_levels(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 10)
     assert (len(choice.level), choice.value, choice.upper_bound, choice.gap) == (0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("worth", "sizes", "capacity", "record_limit", "begun", "expected"),
+    [
+        pytest.param([[1], [9]], [[5], [5]], 5, None, [-1, -1], [-1, 0], id="who adds most, not who stands first"),
+        pytest.param([[1], [9]], [[1], [1]], 5, 1, [-1, -1], [-1, 0], id="no more records than may be"),
+        pytest.param([[9, 5], [1, 1]], [[5, 1], [1, 1]], 5, 1, [1, -1], [0, -1], id="more of who is in, where nobody else may"),
+        pytest.param(
+            [[11, 10], [5, 5]], [[6, 5], [1, 1]], 6, None, [1, -1], [1, 0], id="what is added counts, not what is held"
+        ),
+        pytest.param([[11, 10], [1, 1]], [[6, 5], [2, 2]], 6, None, [1, -1], [0, -1], id="only what fits"),
+    ],
+)
+def test_what_is_left_goes_to_whatever_adds_most_worth(
+    worth: list[list[int]],
+    sizes: list[list[int]],
+    capacity: int,
+    record_limit: int | None,
+    begun: list[int],
+    expected: list[int],
+) -> None:
+    """Where nobody could prove that nothing better exists."""
+    unproven = Improved(np.array(begun, dtype=np.int8), proven=False)
+    with mock.patch.object(knapsack, "improve", return_value=unproven):
+        choice = choose_levels(np.array(worth, dtype=float), np.array(sizes), capacity, record_limit)
+    assert choice.level.tolist() == expected

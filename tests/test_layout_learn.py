@@ -10,7 +10,8 @@ from typing import Any
 
 import polars as pl
 import pytest
-from hypothesis import HealthCheck, given, settings
+from draws import draws
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from layout_samples import contacts, frame
 
@@ -98,18 +99,14 @@ def learned(data: bytes, ending: str = "csv", answers: dict[int, str] | None = N
     return learn(data, "sample", ending, understand, answers)
 
 
-def often(examples: int) -> settings:
-    return settings(max_examples=examples, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-
-
-@often(40)
+@draws(40)
 @given(layout=delimited_layouts(), people=contacts(4, 9))
 def test_a_learned_layout_writes_the_sample_again(layout: Layout, people: pl.DataFrame) -> None:
     assert_learned(layout, people)
 
 
 @pytest.mark.slow
-@often(1500)
+@settings(max_examples=1500)
 @given(layout=delimited_layouts(), people=contacts(4, 9))
 def test_many_learned_layouts(layout: Layout, people: pl.DataFrame) -> None:
     assert_learned(layout, people)
@@ -150,14 +147,14 @@ def fixed_layouts(draw: st.DrawFn) -> Layout:
     return layout_of(toml_of(form, columns))
 
 
-@often(25)
+@draws(25)
 @given(layout=fixed_layouts(), people=contacts(4, 9, one_word_towns=True))
 def test_a_learned_layout_writes_a_fixed_sample_again(layout: Layout, people: pl.DataFrame) -> None:
     assert_learned_fixed(layout, people)
 
 
 @pytest.mark.slow
-@often(1000)
+@settings(max_examples=1000)
 @given(layout=fixed_layouts(), people=contacts(4, 9, one_word_towns=True))
 def test_many_learned_fixed_layouts(layout: Layout, people: pl.DataFrame) -> None:
     assert_learned_fixed(layout, people)
@@ -319,7 +316,7 @@ def test_what_is_no_table_is_refused(data: bytes) -> None:
         learned(data)
 
 
-@settings(max_examples=100, deadline=None)
+@draws(100)
 @given(data=st.one_of(st.binary(max_size=60), st.text(max_size=60).map(str.encode)))
 def test_any_bytes_give_a_layout_or_one_line(data: bytes) -> None:
     with contextlib.suppress(InputRefusedError, SettingsError):

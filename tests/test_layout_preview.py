@@ -13,7 +13,8 @@ from typing import Any
 
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 from layout_samples import contacts
 
@@ -186,7 +187,7 @@ def test_init_shows_three(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsy
     assert "Address" in out
 
 
-@settings(max_examples=40, deadline=None)
+@draws(40)
 @given(people=contacts(1, 40), count=st.integers(1, 12), data=st.data())
 def test_rows_are_distinct_and_true(people: pl.DataFrame, count: int, data: st.DataObject) -> None:
     """No more than asked for, each once, and each reason holds for its row."""

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.layout.encoding import WidthUnit, clusters, text_encoding
 from pruner.layout.letters import spell, spelled, spelling_of
 from pruner.layout.template import TemplateError, escaped_constant, fields_of, only_field, parse_template
-from pruner.layout.widths import Cut, cut, cut_one, padded
+from pruner.layout.widths import Cut, closed, cut, cut_one, padded
 
 GOLDEN = Path(__file__).parent / "golden" / "layouts"
 UNITS: list[WidthUnit] = ["units", "bytes", "characters"]
@@ -36,7 +37,6 @@ def test_characters_are_those_of_the_unicode_standard() -> None:
 
 
 @pytest.mark.parametrize("name", ["utf-8", "utf-16", "utf-16-be", "utf-32", "gb18030"])
-@settings(deadline=None)
 @given(text=ANY_TEXT)
 def test_lengths_are_those_of_the_encoding(name: str, text: str) -> None:
     """Counted by Python's codecs, which write the mark with the plain names of UTF-16 and UTF-32."""
@@ -78,7 +78,7 @@ def test_marks_are_those_of_the_standard() -> None:
     }
 
 
-@settings(max_examples=200, deadline=None)
+@draws(200)
 @given(
     text=st.one_of(ANY_TEXT, st.text("ab c.", max_size=24)),
     width=st.integers(1, 20),
@@ -147,7 +147,6 @@ def test_a_pair_of_units_is_never_parted() -> None:
     assert cut(pl.Series(["ab\u0301c"]), 2, text_encoding("utf-32"), "characters", "letter")[0].to_list() == ["ab\u0301"]
 
 
-@settings(deadline=None)
 @given(texts=st.lists(ANY_TEXT, min_size=1, max_size=5), unit=st.sampled_from(UNITS), side=st.sampled_from(["left", "right"]))
 def test_filled_texts_have_one_length(texts: list[str], unit: WidthUnit, side: str) -> None:
     encoding = text_encoding("utf-16")
@@ -206,7 +205,6 @@ def test_letters_that_an_encoding_lacks(text: str, country: str, name: str, expe
     assert changed.to_list() == [False, expected != text, False]
 
 
-@settings(deadline=None)
 @given(text=ANY_TEXT, country=st.sampled_from(["AT", "DK", "", "JP"]), name=st.sampled_from(["ascii", "cp1252", "shift_jis"]))
 def test_what_is_spelled_can_be_written(text: str, country: str, name: str) -> None:
     encoding = text_encoding(name)
@@ -217,7 +215,6 @@ def test_what_is_spelled_can_be_written(text: str, country: str, name: str) -> N
         assert found[0] == text
 
 
-@settings(deadline=None)
 @given(text=st.text(st.characters(exclude_categories=["Cs"])))
 def test_a_constant_comes_back_from_its_template(text: str) -> None:
     assert fields_of(escaped_constant(text)) == ()
@@ -233,3 +230,10 @@ def test_single_braces_are_refused(text: str) -> None:
 def test_fields_of_a_template() -> None:
     assert fields_of("{callsign} {{x}} {first_name}") == ("callsign", "first_name")
     assert (only_field("{id}"), only_field(" {id}"), only_field("x")) == ("id", None, None)
+
+
+def test_a_text_begins_and_ends_with_characters_of_its_own() -> None:
+    """Marks that would join what stands before them, and what would join the picture behind it (UAX 29, GB9 and GB11)."""
+    woman = "\N{WOMAN}"
+    texts = ["\u0301ab", "\u0301\u0302ab", "a\u0301b", "ab\u0301", "ab\u200d", f"{woman}\u200d", "ab", "", "\u0301"]
+    assert closed(pl.Series(texts)).to_list() == ["ab", "ab", "a\u0301b", "ab\u0301", "ab\u200d", woman, "ab", "", ""]

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from hypothesis import HealthCheck, given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 from layout_samples import frame
 
@@ -111,7 +112,7 @@ def people_and_layouts(draw: st.DrawFn) -> tuple[pl.DataFrame, str]:
     return people, "\n".join(parts)
 
 
-@settings(max_examples=70, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@draws(70)
 @given(case=people_and_layouts())
 def test_any_text_comes_back_through_another_reader(case: tuple[pl.DataFrame, str]) -> None:
     """Read by Python's csv module and codecs, which neither the writer nor the reading back uses for cells."""

@@ -11,7 +11,8 @@ from typing import Any
 import polars as pl
 import pyarrow as pa
 import pytest
-from hypothesis import assume, given, settings
+from draws import draws
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import pruner
@@ -401,7 +402,7 @@ ANYTHING = st.one_of(
 ARGUMENTS = [*inspect.signature(fit).parameters]
 
 
-@settings(max_examples=200, deadline=None)
+@draws(200)
 @given(st.sampled_from(ARGUMENTS), ANYTHING)
 def test_any_argument_is_taken_or_refused_in_clear_lines(argument: str, value: object) -> None:
     """Whatever is handed over, nothing but a result or a PrunerError comes back."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.choose.memory import (
@@ -89,7 +90,7 @@ def models(draw: st.DrawFn) -> MemoryModel:
     return MemoryModel(tuple(fields), draw(st.integers(0, 20)), record, draw(st.integers(0, 4)), page)
 
 
-@settings(max_examples=200, deadline=None)
+@draws(200)
 @given(models(), st.lists(st.fixed_dictionaries(dict.fromkeys(NAMES, TEXT)), max_size=30))
 def test_computed_sizes_are_those_of_an_encoder(model: MemoryModel, rows: list[dict[str, str]]) -> None:
     characters = {field.name: count_units([row[field.name] for row in rows], field) for field in model.fields}
@@ -100,7 +101,6 @@ def test_computed_sizes_are_those_of_an_encoder(model: MemoryModel, rows: list[d
     assert total_bytes(model, sizes) == len(data)
 
 
-@settings(deadline=None)
 @given(models(), st.lists(st.fixed_dictionaries(dict.fromkeys(NAMES, TEXT)), max_size=10))
 def test_a_text_left_out_by_a_level_is_an_empty_one(model: MemoryModel, rows: list[dict[str, str]]) -> None:
     characters = {field.name: count_units([row[field.name] for row in rows], field) for field in model.fields}
@@ -152,7 +152,6 @@ def laid_out(model: MemoryModel, sizes: list[int]) -> int:
     return model.header + model.index * len(sizes) + area
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(0, 30), max_size=400), st.integers(30, 200))
 def test_pages_are_those_of_records_laid_one_after_the_other(sizes: list[int], page: int) -> None:
     model = MemoryModel((), page=page)
@@ -174,7 +173,7 @@ def lines(draw: st.DrawFn) -> tuple[MemoryModel, list[int], list[int], list[int]
     return model, sizes, list(order), list(key), draw(st.integers(0, 420)), draw(st.none() | st.integers(0, 25))
 
 
-@settings(max_examples=300, deadline=None)
+@draws(300)
 @given(lines())
 def test_the_largest_part_of_a_line_that_fits(
     line: tuple[MemoryModel, list[int], list[int], list[int], int, int | None],

@@ -6,7 +6,8 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchmarks.knapsack import KINDS, make_instance
@@ -62,7 +63,7 @@ def chosen(level: np.ndarray) -> dict[int, int]:
     return {position: int(level[position]) for position in np.flatnonzero(level >= 0).tolist()}
 
 
-@settings(max_examples=200, deadline=None)
+@draws(200)
 @given(situations)
 def test_one_level_for_all(case: Situation) -> None:
     queue = case.order[: case.limit_records]
@@ -77,7 +78,7 @@ def test_one_level_for_all(case: Situation) -> None:
     assert detail.kept == len(expected)
 
 
-@settings(max_examples=200, deadline=None)
+@draws(200)
 @given(situations, st.lists(st.integers(0, 12), min_size=0, max_size=3))
 def test_levels_per_rule_are_the_first_that_let_all_in(case: Situation, cuts: list[int]) -> None:
     """Brute force: all levels for all rules, richest first in the first rule, then in the second, and so on."""
@@ -100,7 +101,7 @@ def test_levels_per_rule_are_the_first_that_let_all_in(case: Situation, cuts: li
 small = st.composite(lambda draw: Situation(draw, most=6, levels=2))()
 
 
-@settings(max_examples=250, deadline=None)
+@draws(250)
 @given(small, st.lists(st.lists(st.integers(0, 20), min_size=2, max_size=2), min_size=6, max_size=6))
 def test_best_coverage_keeps_limits_and_leaves_nobody_out_who_fits(case: Situation, quarters: list[list[int]]) -> None:
     worth = np.array(quarters[: len(case.sizes)], dtype=np.float64).reshape(-1, 2) / 4

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from draws import draws
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from pruner.table import containers, open_json
@@ -226,7 +227,7 @@ VALUES = st.one_of(
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@draws(60, HealthCheck.function_scoped_fixture)
 @given(
     records=st.lists(
         st.fixed_dictionaries({"id": st.integers(1, 9999999), "x": VALUES, 'y "': VALUES}), min_size=2, max_size=30
@@ -252,7 +253,7 @@ INNER = st.fixed_dictionaries({}, optional={"x": VALUES, "y": VALUES})
 ODD = st.one_of(INNER, INNER, VALUES, INNER.map(lambda inner: [inner]), INNER.map(json.dumps))
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@draws(60, HealthCheck.function_scoped_fixture)
 @given(
     plain=st.lists(INNER, min_size=3, max_size=8),
     odd=st.lists(st.one_of(INNER, ODD), max_size=8),

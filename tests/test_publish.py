@@ -61,19 +61,20 @@ def test_the_same_bytes_again_and_with_one_thread(demo: Path) -> None:
     assert_complete(result_of(demo))
 
 
-@pytest.mark.parametrize("stage", ["write_contacts", "write_ledger", "write_rejected", "summarise"])
-def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyPatch, stage: str) -> None:
+def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     run(load_settings(demo))
     before = contents(result_of(demo))
+    for stage in ("write_contacts", "write_ledger", "write_rejected", "summarise"):
 
-    def fail(*_: object, **__: object) -> None:
-        raise RuntimeError("broken on purpose")
+        def fail(*_: object, stage: str = stage, **__: object) -> None:
+            raise RuntimeError(f"broken on purpose in {stage}")
 
-    monkeypatch.setattr(sys.modules["pruner.job.run"], stage, fail)
-    with pytest.raises(RuntimeError, match="broken on purpose"):
-        run(load_settings(demo))
-    assert contents(result_of(demo)) == before
-    assert [path.name for path in result_of(demo).parent.iterdir()] == ["loan-handheld"]
+        with monkeypatch.context() as broken:
+            broken.setattr(sys.modules["pruner.job.run"], stage, fail)
+            with pytest.raises(RuntimeError, match=f"broken on purpose in {stage}"):
+                run(load_settings(demo))
+        assert contents(result_of(demo)) == before, stage
+        assert [path.name for path in result_of(demo).parent.iterdir()] == ["loan-handheld"], stage
 
 
 @pytest.mark.long
@@ -98,6 +99,7 @@ def test_killed_at_any_moment(demo: Path, tries: int) -> None:
     assert [path.name for path in result_of(demo).parent.iterdir()] == ["loan-handheld"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("step", ["_sync", "_switch", "_exchange", "_remove"])
 def test_killed_before_every_step_of_the_switch(tmp_path: Path, step: str) -> None:
     """A child process dies by SIGKILL just before the nth call of a step, for every n."""

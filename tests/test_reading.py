@@ -17,7 +17,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
-from hypothesis import HealthCheck, given, settings
+from draws import draws
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from pruner.cli.boundary import guarded
@@ -202,7 +203,7 @@ def test_text_under_no_heading_makes_a_row_unreadable(read: Reader) -> None:
 CELL = st.text(st.sampled_from('ab,;"\n \té'), max_size=6)
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@draws(120, HealthCheck.function_scoped_fixture)
 @given(
     st.lists(st.tuples(CELL, CELL), min_size=1, max_size=12),
     st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]),

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from draws import draws
 from geographiclib.geodesic import Geodesic
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
@@ -80,7 +81,7 @@ def test_distance_of_a_place_to_a_line(name: str, offset: tuple[float, float]) -
 
 
 @pytest.mark.long
-@settings(max_examples=40, deadline=None)
+@draws(40)
 @given(st.lists(st.tuples(st.floats(40, 55), st.floats(0, 20)), min_size=1, max_size=4), st.floats(38, 57), st.floats(-3, 23))
 def test_any_line_of_legs_of_a_continent(line: list[tuple[float, float]], north: float, east: float) -> None:
     # Of legs of up to 2,000 km, great circles lie up to 0.3 % of the leg's length beside the geodesic.
@@ -96,7 +97,7 @@ def test_a_single_place_is_as_far_as_home_would_be(one: tuple[float, float], oth
 
 
 @pytest.mark.long
-@settings(max_examples=15, deadline=None)
+@draws(15)
 @given(st.randoms(use_true_random=False), st.integers(2, 200))
 def test_blocks_change_nothing(random: object, count: int) -> None:
     """Of many lines at once, the distance is the least of those to each leg alone."""

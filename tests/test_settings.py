@@ -9,7 +9,8 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.reference import countries
@@ -516,7 +517,7 @@ VALUES = st.recursive(
 PIECES = st.lists(st.tuples(st.sampled_from(["", "[[t]]", "[[t]]", "[t.s]", "['q'.\"r\"]", "# [x]\n"]), VALUES), max_size=8)
 
 
-@settings(max_examples=60)
+@draws(60)
 @given(PIECES, st.booleans())
 def test_every_path_of_any_document_has_its_line(pieces: list[tuple[str, str]], dos: bool) -> None:
     """TOML 1.0.0 as `tomllib` reads it: each path is known, and `key<n>` stands on the line that is said."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pyarrow as pa
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.clean.callsigns import have_ordinary_form
@@ -31,7 +31,6 @@ def plainly(text: str | None, system: schema.System) -> tuple[int, Reason]:
     return number, Reason.NONE if system.first <= number <= system.last else Reason.RESERVED_ID
 
 
-@settings(deadline=None)
 @given(TEXTS, st.integers(0, 5))
 def test_ids(texts: list[str | None], start: int) -> None:
     system = schema.SYSTEMS["p25"]
@@ -41,7 +40,6 @@ def test_ids(texts: list[str | None], start: int) -> None:
     assert not ids.suffixed.any()
 
 
-@settings(deadline=None)
 @given(TEXTS, st.integers(0, 5))
 def test_the_ordinary_form_of_call_signs(texts: list[str | None], start: int) -> None:
     found = have_ordinary_form(pa.array(texts, pa.string()).slice(start)).tolist()

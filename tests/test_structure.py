@@ -6,6 +6,7 @@ import ast
 import importlib
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -44,16 +45,20 @@ def room_of(path: Path) -> str:
     return first.removesuffix(".py")
 
 
-def imported_rooms(path: Path) -> set[str]:
-    found = set()
+@cache
+def imported(path: Path) -> frozenset[str]:
+    """All that a module imports, with dots: what stands behind `from pruner import` too."""
+    found: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        names = []
         if isinstance(node, ast.ImportFrom) and node.module:
-            names = [f"{node.module}.{alias.name}" for alias in node.names] if node.module == "pruner" else [node.module]
+            found |= {f"{node.module}.{alias.name}" for alias in node.names} if node.module == "pruner" else {node.module}
         elif isinstance(node, ast.Import):
-            names = [alias.name for alias in node.names]
-        found |= {name.split(".")[1] for name in names if name.startswith("pruner.")}
-    return found - {"__version__"}
+            found |= {alias.name for alias in node.names}
+    return frozenset(found)
+
+
+def imported_rooms(path: Path) -> set[str]:
+    return {name.split(".")[1] for name in imported(path) if name.startswith("pruner.")} - {"__version__"}
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
@@ -84,11 +89,8 @@ def test_threads_have_one_owner(path: Path) -> None:
     """Sizes, nesting and ends of pools are decided in words/threads.py."""
     if path == ROOT / "words" / "threads.py":
         return
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-        names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-        for name in names:
-            assert name.partition(".")[0] not in {"_thread", "asyncio", "concurrent", "multiprocessing", "threading"}, name
+    packages = {name.partition(".")[0] for name in imported(path)}
+    assert not packages & {"_thread", "asyncio", "concurrent", "multiprocessing", "threading"}
 
 
 def test_every_room_has_a_line() -> None:

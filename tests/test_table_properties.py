@@ -6,7 +6,8 @@ import csv
 import io
 
 import pytest
-from hypothesis import given, settings
+from draws import draws
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.read.kinds import STATIONS
@@ -16,7 +17,6 @@ from pruner.table.encoding import vote
 from pruner.table.forms import empty_words, joined_column
 from pruner.words import schema
 
-FEW = settings(max_examples=60, deadline=None)
 WORDS = st.text("abcdefghijklmnopqrstuvwxyzäöüéčžл", min_size=2, max_size=9).map(str.capitalize)
 #: What a cell of text may hold beside letters; the delimiters among them need quotes.
 TEXTS = (
@@ -41,7 +41,7 @@ def tables(draw: st.DrawFn) -> tuple[list[str], list[list[str]]]:
     return [headings[place] for place in order], [[row[place] for place in order] for row in rows]
 
 
-@FEW
+@draws(60)
 @given(
     table=tables(),
     delimiter=st.sampled_from(",;\t|"),
@@ -65,7 +65,7 @@ def test_a_table_is_cut_as_it_was_written(
     assert [list(cells) for cells in zip(*(column.cells for column in found.board.columns), strict=True)] == rows
 
 
-@FEW
+@draws(60)
 @given(table=tables(), delimiter=st.sampled_from(",;\t|"))
 def test_without_headings_ids_and_call_signs_are_found(table: tuple[list[str], list[list[str]]], delimiter: str) -> None:
     headings, rows = table
@@ -78,7 +78,7 @@ def test_without_headings_ids_and_call_signs_are_found(table: tuple[list[str], l
     assert found.found.positions[schema.CALLSIGN] == headings.index("Call sign")
 
 
-@FEW
+@draws(60)
 @given(
     ids=IDS,
     signs=st.lists(SIGNS, min_size=40, max_size=40),
@@ -90,7 +90,7 @@ def test_an_id_and_a_call_sign_in_one_cell(ids: list[int], signs: list[str], for
     assert joined_column(Board(["Station", "Name"], [[str(id_), "Anna"] for id_ in ids], "dmr"), 0) is None
 
 
-@FEW
+@draws(60)
 @given(names=st.lists(WORDS, min_size=20, max_size=40), mark=st.sampled_from(["-", "--", "?", "NULL", "n/a", "none", "Null"]))
 def test_a_mark_stands_for_nothing_where_a_column_uses_it_as_one(names: list[str], mark: str) -> None:
     is_sign = not any(map(str.isalpha, mark))
@@ -118,7 +118,7 @@ PAGES = [
 ]
 
 
-@FEW
+@draws(60)
 @given(
     page=st.sampled_from(PAGES),
     others=st.lists(st.sampled_from(PAGES), max_size=2),
@@ -140,7 +140,7 @@ def test_rows_vote_for_the_code_page_in_which_they_were_written(
     assert [line.encode(encoding).decode(found) for line in foreign] == foreign
 
 
-@FEW
+@draws(60)
 @given(pair=st.permutations(PAGES).map(lambda pages: pages[:2]).filter(lambda pair: pair[0][0] != pair[1][0]))
 def test_rows_of_two_code_pages_agree_on_none_or_read_right(pair: list[tuple[str, str, str, str]]) -> None:
     """Letters that stand at the same place in both pages are no disagreement."""

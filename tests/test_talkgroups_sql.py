@@ -18,7 +18,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
-from hypothesis import HealthCheck, given, settings
+from draws import draws
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from pruner.groups import load as loading
@@ -234,10 +235,10 @@ def compare(case: Case) -> None:
     assert written == sorted((row["number"], row["name"]) for row in found if row["outcome"] == "kept")
 
 
-CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.function_scoped_fixture]
+CHECKS = [HealthCheck.data_too_large, HealthCheck.function_scoped_fixture]
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=CHECKS)
+@draws(15, *CHECKS)
 @given(case=cases())
 def test_pipeline_and_sql_agree_row_for_row(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(loading, "REJECTED_SHARE_AT_MOST", 1.0)
@@ -245,7 +246,7 @@ def test_pipeline_and_sql_agree_row_for_row(case: Case, monkeypatch: pytest.Monk
 
 
 @pytest.mark.long
-@settings(max_examples=200, deadline=None, suppress_health_check=CHECKS)
+@draws(200, *CHECKS)
 @given(case=cases())
 def test_pipeline_and_sql_agree_on_many_lists(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(loading, "REJECTED_SHARE_AT_MOST", 1.0)

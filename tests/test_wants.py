@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from draws import draws
 from history_samples import summary
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.account.summary import RuleCount
@@ -55,7 +56,7 @@ def test_of_a_finished_fit() -> None:
     assert parts_in(summary(250, limit=60)) == [(250, None)]
 
 
-@settings(max_examples=50)
+@draws(50)
 @given(PARTS, st.integers(0, 200))
 def test_the_limit_is_passed_where_a_search_finds_it(parts: list[tuple[int, int | None]], contacts: int) -> None:
     """The first whole directory above the one found asks for more; the one found, and smaller ones, do not."""

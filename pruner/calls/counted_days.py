@@ -21,7 +21,7 @@ from pruner.calls.remembered import remember, remembered
 from pruner.calls.store import COUNTED, Manifest, Part
 
 #: Changes when what is counted changes.
-_EDITION: Final = 2
+_EDITION: Final = 3
 #: Calls of a day that are counted at once.
 _AT_ONCE: Final = 1 << 20
 

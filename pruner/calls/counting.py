@@ -61,11 +61,16 @@ class Counted:
         return Counted(ids, self.talkgroup, self.start, self.milliseconds)
 
 
+def is_alike_long(one: npt.NDArray[np.integer], other: npt.NDArray[np.integer]) -> Marks:
+    """Whether two durations in milliseconds may be those of one call."""
+    return np.abs(one.astype(np.int64) - other.astype(np.int64)) <= ALIKE
+
+
 def is_alike(gap: Integers, one: Integers, other: Integers) -> Marks:
     """Whether two calls may be the same that start `gap` seconds apart and last `one` (the earlier, if the gap is not negative)
     and `other` milliseconds."""
     earlier = np.where(gap < 0, other, one)
-    return (np.abs(one - other) <= ALIKE) | (one == 0) | (other == 0) | (np.abs(gap) * 1000 < earlier)
+    return is_alike_long(one, other) | (one == 0) | (other == 0) | (np.abs(gap) * 1000 < earlier)
 
 
 def counted(
@@ -80,15 +85,14 @@ def counted(
     if full_of_minutes is None:
         full_of_minutes = are_full_of_minutes([calls])
     is_minute = _in_minutes(calls, full_of_minutes)
-    has_events = any(
-        one is not None and one.sort is not None and one.sort.max(initial=0) >= Sort.START for one in (calls, before)
-    )
+    has_events = any(one is not None and one.sort is not None and (one.sort >= Sort.START).any() for one in (calls, before))
     if has_events:
         return _counted_events(calls, before, is_minute, midnight, tolerance)
     if is_minute is not None:
-        calls, is_minute = _without_minutes_told_better(calls, is_minute)
+        is_kept = ~_is_told_better(calls, is_minute)
+        calls, is_minute = calls.where(is_kept), is_minute[is_kept]
     is_same = _is_same(calls, is_minute, tolerance)
-    crossing = _crossing(calls, before, midnight, tolerance)
+    crossing = _crossing(calls, before, is_minute, midnight, tolerance)
     starts = np.flatnonzero(~is_same)
     if len(starts) == len(calls):
         found, longest = calls, calls.milliseconds
@@ -123,12 +127,11 @@ def short_rows(calls: Counted) -> pa.Table:
     """The same as `calls.parts.SHORT_ROW`."""
     count = len(calls)
     is_first = np.ones(count, dtype=bool)
-    if count:
-        np.not_equal(calls.id[1:], calls.id[:-1], out=is_first[1:])
-        is_first[1:] |= calls.talkgroup[1:] != calls.talkgroup[:-1]
+    np.not_equal(calls.id[1:], calls.id[:-1], out=is_first[1:])
+    is_first[1:] |= calls.talkgroup[1:] != calls.talkgroup[:-1]
     starts = np.flatnonzero(is_first)
     ends = np.append(starts, count)[1:]
-    sums = np.add.reduceat(calls.milliseconds, starts, dtype=np.uint64) if count else np.zeros(0, dtype=np.uint64)
+    sums = np.add.reduceat(calls.milliseconds, starts, dtype=np.uint64)
     columns: dict[str, npt.NDArray[np.generic]] = {
         "id": calls.id[starts],
         "talkgroup": calls.talkgroup[starts],
@@ -140,23 +143,21 @@ def short_rows(calls: Counted) -> pa.Table:
     return pa.Table.from_arrays([pa.array(columns[name]) for name in SHORT_ROW.names], schema=SHORT_ROW)
 
 
-def _crossing(calls: Calls, before: Calls | None, midnight: int, tolerance: int) -> npt.NDArray[np.int64]:
+def _crossing(
+    calls: Calls, before: Calls | None, is_minute: Marks | None, midnight: int, tolerance: int
+) -> npt.NDArray[np.int64]:
     """The first calls of a day that are the same as one of the day before."""
-    none = np.zeros(0, dtype=np.int64)
     early = np.flatnonzero(calls.start < midnight + tolerance)
     if before is None or not len(early):
-        return none
+        return early[:0]
     late = before.where(before.start >= midnight - tolerance)
-    if not len(late):
-        return none
     both = joined([late, calls.where(early)])
-    place = np.append(np.full(len(late), -1), early)
     order = np.lexsort((both.milliseconds, both.sorts, both.start, both.talkgroup, both.id))
-    place = place[order]
-    is_same = _is_same(both.where(order), None, tolerance)
-    is_after_midnight = place >= 0
-    is_first = is_after_midnight & np.append(True, ~is_after_midnight[:-1])
-    return place[is_same & is_first]
+    is_early = order >= len(late)
+    minutes = None if is_minute is None else np.append(np.zeros(len(late), dtype=bool), is_minute[early])[order]
+    is_first_same = _is_same(both.where(order), minutes, tolerance) & is_early
+    is_first_same[1:] &= ~is_early[:-1]
+    return early[order[is_first_same] - len(late)]
 
 
 def _counted_events(calls: Calls, before: Calls | None, is_minute: Marks | None, midnight: int, tolerance: int) -> Counted:
@@ -169,7 +170,9 @@ def _counted_events(calls: Calls, before: Calls | None, is_minute: Marks | None,
     order = np.lexsort((both.milliseconds, both.sorts, both.start, both.talkgroup, both.id))
     both, marks = _paired(both.where(order), marks[order], tolerance)
     is_minute = (marks & _MINUTE) > 0
-    starts = np.flatnonzero(~_is_same(both, is_minute if is_minute.any() else None, tolerance))
+    is_kept = ~_is_told_better(both, is_minute)
+    both, marks = both.where(is_kept), marks[is_kept]
+    starts = np.flatnonzero(~_is_same(both, is_minute[is_kept], tolerance))
     longest = np.maximum.reduceat(both.milliseconds, starts)
     is_own = np.bitwise_or.reduceat(marks & _BEFORE, starts) == 0
     found = both.where(starts).where(is_own)
@@ -201,11 +204,10 @@ def _in_minutes(calls: Calls, full_of_minutes: bool) -> Marks | None:
 def _is_near(calls: Calls, tolerance: int) -> Marks:
     """Which calls are of the same station and talkgroup as the one before them, and start within the tolerance."""
     is_near = np.zeros(len(calls), dtype=bool)
-    if len(calls) > 1:
-        near = is_near[1:]
-        np.equal(calls.id[1:], calls.id[:-1], out=near)
-        near &= calls.talkgroup[1:] == calls.talkgroup[:-1]
-        near &= calls.start[1:] <= calls.start[:-1] + tolerance
+    near = is_near[1:]
+    np.equal(calls.id[1:], calls.id[:-1], out=near)
+    near &= calls.talkgroup[1:] == calls.talkgroup[:-1]
+    near &= calls.start[1:] <= calls.start[:-1] + tolerance
     return is_near
 
 
@@ -244,7 +246,7 @@ def _paired(calls: Calls, marks: Bits, tolerance: int) -> tuple[Calls, Bits]:
     is_pair = (calls.id[ends] == calls.id[earlier]) & (calls.talkgroup[ends] == calls.talkgroup[earlier])
     opens = is_pair & (calls.sorts[earlier] == Sort.START) & (length <= _LONGEST)
     milliseconds[earlier[opens]] = (length[opens] * 1000).astype(np.uint32)
-    over = is_pair & (calls.sorts[earlier] < Sort.START) & (length <= milliseconds[earlier] // 1000 + 1 + tolerance)
+    over = is_pair & (calls.sorts[earlier] != Sort.END) & (length <= milliseconds[earlier] // 1000 + 1 + tolerance)
     is_kept = np.ones(len(calls), dtype=bool)
     is_kept[ends[opens | over]] = False
     found = Calls(calls.id, calls.talkgroup, start, milliseconds, calls.sort).where(is_kept)
@@ -252,36 +254,28 @@ def _paired(calls: Calls, marks: Bits, tolerance: int) -> tuple[Calls, Bits]:
     return found.where(order), marks[is_kept][order]
 
 
-def _without_minutes_told_better(calls: Calls, is_minute: Marks) -> tuple[Calls, Marks]:
-    """Without those calls told by the minute that a log with seconds tells as well."""
-    exact = np.flatnonzero(~is_minute)
-    minutes = np.flatnonzero(is_minute)
-    if not len(exact):
-        return calls, is_minute
-    key = _key(calls, exact)
-    wanted = _key(calls, minutes)
-    low, high = np.searchsorted(key, wanted), np.searchsorted(key, wanted, side="right")
+def _is_told_better(calls: Calls, is_minute: Marks) -> Marks:
+    """Which calls told by the minute a log with seconds tells as well."""
+    exact, minutes = np.flatnonzero(~is_minute), np.flatnonzero(is_minute)
+    told = np.zeros(len(calls), dtype=bool)
+    minute_of = _minutes_of_stations(calls)
+    low, high = (np.searchsorted(minute_of[exact], minute_of[minutes], side) for side in ("left", "right"))
     # Of unknown duration: any call of the minute may be meant.
-    is_known = (calls.milliseconds[minutes] == 0) & (high > low)
-    used = np.zeros(len(exact), dtype=bool)
+    told[minutes] = (calls.milliseconds[minutes] == 0) & (high > low)
     for step in range(int((high - low).max(initial=0))):
-        place = low + step
-        open_ = np.flatnonzero((place < high) & ~is_known)
-        one = place[open_]
-        a = calls.milliseconds[minutes[open_]].astype(np.int64)
-        b = calls.milliseconds[exact[one]].astype(np.int64)
-        fits = ~used[one] & ((np.abs(a - b) <= ALIKE) | (b == 0))
+        open_ = np.flatnonzero((low + step < high) & ~told[minutes])
+        one = exact[low[open_] + step]
+        fits = is_alike_long(calls.milliseconds[minutes[open_]], calls.milliseconds[one]) | (calls.milliseconds[one] == 0)
         # Of several minutes that fit one call, the first takes it.
-        taking, first = np.unique(one[fits], return_index=True)
-        used[taking] = True
-        is_known[open_[fits][first]] = True
-    is_kept = np.ones(len(calls), dtype=bool)
-    is_kept[minutes[is_known]] = False
-    return calls.where(is_kept), is_minute[is_kept]
+        _, first = np.unique(one[fits], return_index=True)
+        told[minutes[open_[fits][first]]] = True
+    return told
 
 
-def _key(calls: Calls, which: npt.NDArray[np.int64]) -> npt.NDArray[np.uint64]:
-    """Id, talkgroup and the minute within the hours around, as one number that sorts like them (a day and its seam)."""
-    pair = (calls.id[which].astype(np.uint64) << np.uint64(24)) | calls.talkgroup[which]
-    first = int(calls.start.min()) // 60
-    return (pair << np.uint64(16)) | (calls.start[which] // 60 - first).astype(np.uint64)
+def _minutes_of_stations(calls: Calls) -> Integers:
+    """A number for each id, talkgroup and minute, by position, in their order."""
+    minute = calls.start // 60
+    is_new = calls.id[1:] != calls.id[:-1]
+    is_new |= calls.talkgroup[1:] != calls.talkgroup[:-1]
+    is_new |= minute[1:] != minute[:-1]
+    return np.append(0, np.cumsum(is_new))

@@ -35,7 +35,7 @@ class TalkgroupPlaces:
             table, own = np.unique(talkgroups, return_inverse=True)
             return own, table
         places: npt.NDArray[np.integer] = self._place[talkgroups]
-        if len(places) and not places.min():
+        if not places.all():
             new = np.unique(talkgroups[places == 0])
             self.numbers = np.append(self.numbers, new)
             self._place[new] = np.arange(len(self.numbers) - len(new), len(self.numbers)) + 1

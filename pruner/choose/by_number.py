@@ -26,8 +26,8 @@ class Queue:
     how many it may take (None: all), and whether it takes one id per call sign."""
 
     contacts: Positions | npt.NDArray[np.bool_]
-    at_most: int | None = None
-    one_per_callsign: bool = False
+    at_most: int | None
+    one_per_callsign: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,7 +66,7 @@ def improve(problem: Problem, level: Levels, prices: Selection) -> Improved:
             return Improved(level, True)
         if len(problem) >= _LARGE and gap <= _ENOUGH * prices.bound:
             return Improved(level, False)
-        core = np.flatnonzero((apart < gap) | (own > 0))
+        core = np.flatnonzero(apart <= gap)  # who has not the best option loses at least `apart`
         whole = len(core) <= most
         core = _nearest(apart, core)
         if not whole:
@@ -117,11 +117,11 @@ def _nearest(apart: Floats, core: Integers) -> Integers:
 def _various(problem: Problem, prices: Selection, core: Integers) -> Integers:
     """The core without contacts that are like four before them: what fills a gap of odd size is variety."""
     sizes = np.zeros((2, len(core)))
-    profit = np.zeros((2, len(core)))
+    profit = np.zeros_like(sizes)
     profit[1] = -np.inf
     for column, size in zip(_profits(problem, prices), problem.size, strict=True):
         offer, bytes_ = column[core], size[core]
-        for row in range(2):
+        for row in range(len(sizes)):
             better = offer > profit[row]
             profit[row], offer = np.where(better, offer, profit[row]), np.where(better, profit[row], offer)
             sizes[row], bytes_ = np.where(better, bytes_, sizes[row]), np.where(better, sizes[row], bytes_)

@@ -63,5 +63,5 @@ def queues_of(number: npt.NDArray[np.uint32], group_class: npt.NDArray[np.uint8]
         waiting = by_number[group_class[by_number] == which]
         if which == HEARD:
             waiting = waiting[np.argsort(np.iinfo(np.uint64).max - calls[waiting], kind="stable")]
-        queues.append(Queue(waiting))
+        queues.append(Queue(waiting, at_most=None, one_per_callsign=False))
     return queues

@@ -16,7 +16,6 @@ import pyarrow as pa
 
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import Dialect, common_text, dialect_of, is_common
-from pruner.read.directory import cut_table
 from pruner.read.forms import formed
 from pruner.read.heard_columns import (
     NO_WORDS,
@@ -29,9 +28,11 @@ from pruner.read.heard_columns import (
 )
 from pruner.read.heard_events import take_events
 from pruner.read.heard_kind import HEARD, TIME
+from pruner.read.open_table import cut_table
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
 from pruner.read.stream import text_blocks
+from pruner.table.choices import Identified
 from pruner.table.cut import Cut
 from pruner.table.forms import empty_words
 from pruner.table.understanding import understanding_of
@@ -61,7 +62,7 @@ class _Reader:
     def records(self, block: Block, skipped: int = 0) -> Records:
         records = parse(block, self.dialect)
         if self.words or self.is_joined:
-            records = formed(records, self.is_joined, self.words)
+            records = formed(records, Identified({}, is_joined=self.is_joined), self.words)
         if skipped:
             origin = records.origin
             records.origin = lambda indices: [(line + skipped, text) for line, text in origin(indices)]

@@ -51,7 +51,9 @@ class Understanding:
     that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
     meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
     `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
-    `side_by_side`: so many tables stand beside each other; `doubt`: what may be meant otherwise, in words."""
+    `side_by_side`: so many tables stand beside each other; `parts`: labels of further tables of the file that were read with
+    this one; `left_out`: of those with the same columns that were not, because they have the same stations;
+    `doubt`: what may be meant otherwise, in words."""
 
     file: str
     label: str
@@ -65,6 +67,8 @@ class Understanding:
     hint: str = ""
     has_several: bool = False
     side_by_side: int = 1
+    parts: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
     doubt: str = ""
 
     @property
@@ -92,6 +96,10 @@ class Understanding:
             said += f"; not used: {', '.join(self.unused[:8])}{more}"
         if self.side_by_side > 1:
             said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
+        if self.parts:
+            said += f"; read with it, of the same columns: {_listed(self.parts)}"
+        if self.left_out:
+            said += f"; not read, because the same stations stand there: {_listed(self.left_out)}"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.hint:
@@ -116,6 +124,11 @@ class Understanding:
             encoding=self.encoding,
             titles=self.titles,
         )
+
+
+def _listed(labels: Sequence[str]) -> str:
+    more = f" and {len(labels) - 8} more" if len(labels) > 8 else ""
+    return ", ".join(map(shown, labels[:8])) + more
 
 
 def _named(use: ColumnUse) -> str:
