@@ -164,7 +164,8 @@ def test_duckdb_gives_the_same_rows() -> None:
 
 @pytest.mark.filterwarnings("ignore:Dask support is moving out of Narwhals:FutureWarning")
 def test_dask_gives_the_same_rows() -> None:
-    dask = pytest.importorskip("dask.dataframe")
+    import dask.dataframe as dask
+
     rows = some_log()
     found = fold(distinct(dask.from_pandas(frame_of(rows).to_pandas(), npartitions=3))).compute()
     assert sorted(found[COLUMNS].itertuples(index=False, name=None)) == by_hand(rows)
