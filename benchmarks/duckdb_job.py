@@ -21,7 +21,13 @@ INVISIBLE = r"[\p{Cc}\p{Cf}\p{Z}]"
 ORDINARY = "^([A-Z]|[A-Z][A-Z]|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$"
 #: Whole numbers as they are written: what spreadsheets put around a text, thousands in groups with one mark throughout, plain
 #: digits, an exponent.
-WRAPPED = r"""^(?:=\s*"([^"]*)"|\'([^\']*)\'?|"([^"]*)"|#([0-9]+))$"""
+WRAPPED = r"""^(?:=\s*"([^"]*)"|\'([^\']*)\'?|"([^"]*)"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\))$"""
+LABEL = r"^(?i:(?:dmr|radio|id|nr|no|n°|№)[\t-\r\x85\p{Z}.:#_-]*)+"
+MARKS = r"[\t-\r\x85\p{Z}†‡§¹²³]+$"
+#: Letters that look like Latin ones, letters and digits of full width, the crossed zero, and what stands in call signs.
+LOOK_ALIKES = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／Ø"
+LOOKED_LIKE = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/0"
+LEADING = r"^[^\p{L}\p{N}]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?(?:[^\p{L}\p{N}/-].*)?$"
 _GROUPS = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
 GROUPED = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
 PLAIN = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
@@ -35,7 +41,7 @@ SYSTEMS = "('dmr', 0, 1, 16776415, 16777215), ('nxdn', 1, 1, 65519, 65535), ('p2
 EARTH_RADIUS = 6371008.8
 
 _QUOTED_WRAPPED = WRAPPED.replace("\\'", "''")
-_WRAPPED_PARTS = ", ".join(f"regexp_extract(outer_text, '{_QUOTED_WRAPPED}', {part})" for part in (1, 2, 3, 4))
+_WRAPPED_PARTS = ", ".join(f"regexp_extract(outer_text, '{_QUOTED_WRAPPED}', {part})" for part in range(1, 7))
 
 LEDGER_COLUMNS = (
     *("source", "row", "system", "id", "callsign", "country", "country_from"),
@@ -255,7 +261,8 @@ _PARSED = rf"""CREATE TABLE parsed AS
 WITH systems(system, system_at, first, last, highest) AS (VALUES {SYSTEMS}),
 squeezed AS (
     SELECT * EXCLUDE (id, callsign), id AS written,
-        regexp_replace(id, '^{WHITE_SPACE}+|{WHITE_SPACE}+$', '', 'g') AS outer_text,
+        regexp_replace(regexp_replace(regexp_replace(regexp_replace(id, '^{WHITE_SPACE}+|\p{{Cf}}', '', 'g'),
+            '{MARKS}', ''), '([0-9]{{7}})[*]+$', '\1'), '{LABEL}', '') AS outer_text,
         upper(regexp_replace(callsign, '{INVISIBLE}', '', 'g')) AS sign,
         regexp_replace(concat(name, first_name, last_name), '{WHITE_SPACE}', '', 'g') = '' AS is_nameless
     FROM records),
@@ -275,15 +282,16 @@ numbered AS (
         WHEN length(decimals) >= power AND regexp_matches(substr(decimals, power + 1), '^0*$')
             THEN regexp_extract(bare, '{EXPONENT}', 1) || left(decimals, power) END, '0') AS significant,
         string_split(sign, '/') AS parts,
+        string_split(regexp_extract(translate(sign, '{LOOK_ALIKES}', '{LOOKED_LIKE}'), '{LEADING}', 1), '/') AS leading_parts,
         list_max(list_transform(parts, lambda part: length(part))) AS longest
     FROM bare),
 valued AS (
     SELECT *, CASE WHEN length(significant) > 9 THEN NULL WHEN significant = '' THEN 0
         ELSE significant::BIGINT END AS number,
-        CASE WHEN NOT contains(sign, '/') THEN sign ELSE coalesce(
+        coalesce(
             list_filter(parts, lambda part: regexp_matches(part, '{ORDINARY}'))[1],
-            list_filter(parts, lambda part: length(part) = longest)[1])
-        END AS part
+            list_filter(leading_parts, lambda part: regexp_matches(part, '{ORDINARY}'))[1],
+            list_filter(parts, lambda part: length(part) = longest)[1]) AS part
     FROM numbered),
 told AS (
     SELECT *, nullif(regexp_replace(part, '^(.+)-[A-Z0-9]{{1,2}}$', '\1'), '') AS callsign,

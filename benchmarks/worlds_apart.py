@@ -1,9 +1,10 @@
-"""Three invented worlds of another make than `benchmarks.worlds`: for a single score, after all constants were fixed.
+"""Four invented worlds of another make than `benchmarks.worlds`: for a single score, after all constants were fixed.
 
     conversations  agents in circles of friends meet in rounds on a talkgroup; friends and passers-by take turns
     echoes         self-exciting calls (Hawkes, Biometrika 58, 1971): every call may set off others; who answers is drawn by
                    how often he was heard before, or is somebody new (Pitman, Yor, Annals of Probability 25, 1997)
     seasons        the year's and the week's tides, commuters, holiday guests, ids that are given out mostly in winter
+    contagion      talking is catching within clubs, comes in bursts, and does not depend on the age of an id
 
 The directories are those of `benchmarks.world_people`; nothing else is shared.
 """
@@ -16,11 +17,13 @@ from typing import Final
 import numpy as np
 
 from benchmarks.world_calls import Log
+from benchmarks.world_contagion import contagion
 from benchmarks.world_countries import COUNTRIES
+from benchmarks.world_draws import drawn, kilometres_from, log_of
 from benchmarks.world_people import Directory, Floats, Integers, make_directory, towns
 from benchmarks.worlds import LATER_DAYS, World
 
-APART: Final = ("conversations", "echoes", "seasons")
+APART: Final = ("conversations", "echoes", "seasons", "contagion")
 _HOMES: Final = ("FR", "ES", "JP", "CA", "SE", "CZ", "AT", "US")
 _DAY: Final = 86_400
 
@@ -41,32 +44,13 @@ def make_apart(kind: str, contacts: int = 120_000, days: int = 150, seed: int = 
     return World(f"{kind} {seed}", directory, Log.together([log]), days, mine, country, home)
 
 
-def _kilometres(directory: Directory, home: tuple[float, float]) -> Floats:
-    """Distances on a flat map around home."""
-    known = towns()
-    north = known.latitude[directory.town] - home[0]
-    east = ((known.longitude[directory.town] - home[1] + 180) % 360 - 180) * np.cos(np.radians(home[0]))
-    return np.asarray(111.2 * np.hypot(north, east))
-
-
-def _drawn(random: np.random.Generator, weight: Floats, count: int) -> Integers:
-    """So many places, with replacement, by weight."""
-    steps = np.cumsum(weight)
-    return np.minimum(np.searchsorted(steps, random.random(count) * steps[-1]), len(weight) - 1)
-
-
-def _log(random: np.random.Generator, directory: Directory, who: Integers, talkgroup: Integers, second: Floats) -> Log:
-    duration = 3.0 + random.exponential(15.0, len(who))
-    return Log(directory.id[who], talkgroup.astype(np.uint32), second.astype(np.int64), duration.astype(np.float32))
-
-
 def _conversations(
     random: np.random.Generator, directory: Directory, days: int, country: int, home: tuple[float, float], mine: tuple[int, ...]
 ) -> Log:
     """Circles of 4 to 40 friends form among people of one country (a few of many), last for some months, and meet on one
     talkgroup; sociable people are in several. Each meeting gathers some of the circle and passers-by."""
     people = np.flatnonzero(~directory.repeater)
-    near = np.exp(-_kilometres(directory, home)[people] / 120.0)
+    near = np.exp(-kilometres_from(directory, home)[people] / 120.0)
     sociable = random.pareto(1.3, len(people)) + 0.02
     circles = max(int(len(people) * 0.012), 30)
     at_home = random.random(circles) < 0.2
@@ -88,11 +72,11 @@ def _conversations(
             talkgroup = int(nationals[countries[circle]]) if roll > 0.8 else talkgroup
         weight = sociable[pool] * (near[pool] + 1e-4 if talkgroup == mine[2] else 1.0)
         size = int(random.integers(4, 41))
-        friends = people[pool[_drawn(random, weight, size)]]
+        friends = people[pool[drawn(random, weight, size)]]
         meetings = int(random.poisson((end - begin) * random.gamma(0.7, 0.35)))
         hour = random.normal(19.0, 3.0)
         day = np.floor(random.uniform(begin, end, meetings))
-        passers = people[pool[_drawn(random, sociable[pool], meetings)]]
+        passers = people[pool[drawn(random, sociable[pool], meetings)]]
         coming = random.beta(0.8, 1.6, size)
         for meeting in range(meetings):
             there = np.append(friends[random.random(size) < coming], passers[meeting])
@@ -101,7 +85,7 @@ def _conversations(
             where.append(np.full(len(turns), talkgroup))
             start = day[meeting] * _DAY + (hour % 24) * 3_600 + random.uniform(-1_800, 1_800)
             when.append(np.maximum(start, day[meeting] * _DAY) + np.cumsum(15 + random.exponential(30, len(turns))))
-    return _log(random, directory, np.concatenate(who), np.concatenate(where), np.concatenate(when))
+    return log_of(random, directory, np.concatenate(who), np.concatenate(where), np.concatenate(when))
 
 
 def _echoes(
@@ -110,7 +94,7 @@ def _echoes(
     """On each talkgroup calls come by themselves and set off others. Callers follow a Pitman-Yor process whose memory fades: an
     earlier caller is drawn from the last calls on the talkgroup; who is new is drawn from its own part of the world."""
     people = np.flatnonzero(~directory.repeater)
-    kilometres = _kilometres(directory, home)[people]
+    kilometres = kilometres_from(directory, home)[people]
     age = (directory.issued.max() - directory.issued[people]) / 365
     liveliness = random.lognormal(0, 1.2, len(people)) * np.exp(-age / 4)
     same = (directory.country[people] == country).astype(np.float64)
@@ -133,7 +117,7 @@ def _echoes(
             generation = np.repeat(generation, children) + random.exponential(240, int(children.sum()))
             when = np.append(when, generation)
         when = np.sort(when)
-        logs.append(_log(random, directory, people[_callers(random, weight, len(when))], np.full(len(when), talkgroup), when))
+        logs.append(log_of(random, directory, people[_callers(random, weight, len(when))], np.full(len(when), talkgroup), when))
     return Log.together(logs)
 
 
@@ -145,8 +129,7 @@ def _callers(random: np.random.Generator, weight: Floats, count: int) -> Integer
     points = np.where(fresh, np.arange(count), np.maximum(np.arange(count) - 1 - back.astype(np.int64), 0))
     while (points != points[points]).any():
         points = points[points]
-    drawn = _drawn(random, weight, count)
-    return drawn[points]
+    return drawn(random, weight, count)[points]
 
 
 def _seasons(
@@ -155,7 +138,7 @@ def _seasons(
     """Everybody has a rate that swells and ebbs with the year; commuters call on working days on the way, on the talkgroup of
     their region; guests come for a fortnight in their holidays, and beginners call for some weeks after they got their id."""
     people = np.flatnonzero(~directory.repeater)
-    owner_country, kilometres = directory.country[people], _kilometres(directory, home)[people]
+    owner_country, kilometres = directory.country[people], kilometres_from(directory, home)[people]
     nationals = np.array([one.id_codes[0] for one in COUNTRIES])[owner_country]
     rate = random.gamma(0.035, 1.6, len(people))
     phase, depth = random.normal(0.0, 40.0, len(people)), random.beta(2, 2, len(people))
@@ -184,8 +167,13 @@ def _seasons(
         where = np.where(drives, mine[2], where)
         hour = np.where(drives, np.where(roll < 0.4, 7.4, 17.3), 19.0) + random.normal(0, 1.2, len(who))
         second = day * _DAY + np.clip(hour, 0, 23.9) * 3_600 + random.uniform(0, 300, len(who))
-        logs.append(_log(random, directory, people[who], where, second))
+        logs.append(log_of(random, directory, people[who], where, second))
     return Log.together(logs)
 
 
-_MAKERS: Final[dict[str, Callable[..., Log]]] = {"conversations": _conversations, "echoes": _echoes, "seasons": _seasons}
+_MAKERS: Final[dict[str, Callable[..., Log]]] = {
+    "conversations": _conversations,
+    "echoes": _echoes,
+    "seasons": _seasons,
+    "contagion": contagion,
+}

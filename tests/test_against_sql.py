@@ -124,7 +124,29 @@ IDS = st.one_of(
     *[st.builds(str.format, ID_FORMS, st.one_of(*[st.sampled_from(STATIONS)] * 2, st.sampled_from(NUMBERS)))] * 5,
     BAD_IDS,
     st.sampled_from(
-        ["232 0001", "2 321 234", "2.321.234", "2’321’234", "２３２１２３４", "٢٣٢١٢٣٤", "2.321234e+6", "1e0", ' "2320002" ']
+        [
+            "[2320001]",
+            "DMR 2320001",
+            "dmr-id: 2 320 001",
+            "Nr. 232",
+            "2320001*",
+            "2320001 ¹",
+            "\u200b2320001",
+            "(2321234)",
+            "No",
+            "ID",
+            *(
+                "232 0001",
+                "2 321 234",
+                "2.321.234",
+                "2’321’234",
+                "２３２１２３４",
+                "٢٣٢١٢٣٤",
+                "2.321234e+6",
+                "1e0",
+                ' "2320002" ',
+            ),
+        ]
     ),
 )
 
@@ -143,6 +165,11 @@ SIGNS = [
     "Q0QQ",
     "SU9ABC",
     "É1A",
+    "\u041e\u04151\u0410\u0412\u0421",  # OE1ABC in Cyrillic letters
+    "\u039f\u03951\u0391\u0392\u03a7",  # OE1ABX in Greek ones
+    "\u041e\u04151\u0410\u0412\u0416",  # no Latin letter looks like the last one
+    "WØABC",
+    "ＯＥ１ＡＢＣ／Ｐ",
 ]
 SIGN_FORMS = st.sampled_from(
     [
@@ -161,6 +188,13 @@ SIGN_FORMS = st.sampled_from(
         "{}-123",
         "-{}",
         "{}-",
+        '"{}"',
+        "{} (ex OE9OLD)",
+        "{} *",
+        "({})",
+        "{}ж",
+        "{}, DL1XYZ",
+        "\u0415\u0410{}",
     ]
 )
 SIGN_NOISE = st.sampled_from(["{}", "{}", "{}", " {}", "{}\u200b", "\ufeff{}", "{}\u00a0", "{}\u202e"])

@@ -6,14 +6,18 @@ import json
 import shutil
 import sys
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
 from test_commands import done, narrow, run
 
 from pruner.calls import covered
+from pruner.history.first_seen import FOLDER as FIRST_SEEN
+from pruner.history.first_seen import stood_there
 from pruner.job import carried
 from pruner.job.bench import read_customers, run_bench
+from pruner.job.load import load
 from pruner.job.run import run as fit_alone
 from pruner.logs import system_fold
 from pruner.words.errors import ExitCode, SettingsError
@@ -129,7 +133,7 @@ def test_what_is_not_carried_is_named_on_the_terminal_and_in_the_account(folder:
     assert "By hand (2280002): duplicate id" in words
     assert "Unreadable Repeater" in words
     assert "(line 3): invalid id" in words
-    assert "anna, handheld:" not in words
+    assert f"anna, handheld: import: {folder / 'customers/anna/out/handheld/contacts.csv'} cleo" in words
     (told,) = json.loads(done(capsys, "bench", "customers/cleo", "--json"))
     (summary,) = told["summaries"]
     assert [one["reason"].split(":")[0] for one in summary["carried"]["not_carried"]] == ["duplicate id", "invalid id"]
@@ -147,6 +151,19 @@ def test_one_command_one_table(folder: Path, capsys: Capture) -> None:
     assert "kept" in done(capsys, "why", "2320001", "--settings", "customers/anna/out")
     told = json.loads(done(capsys, "bench", "customers/anna", "--json"))
     assert [(one["customer"], len(one["summaries"])) for one in told] == [("anna", 1)]
+
+
+def test_the_directory_is_remembered_once_for_all(folder: Path) -> None:
+    """In the common state, so that calls to come get their interval for every customer after some runs."""
+    common, customers = read_customers(Path("pruner.toml"), [Path("customers/anna"), Path("customers/bert")])
+    run_bench(common, customers)
+    ids = load(common).contacts.number
+    last_day = (date(2026, 6, 20) - date(1970, 1, 1)).days
+    stood = stood_there(common.output.state / FIRST_SEEN, "world", ids, last_day)
+    assert stood is not None
+    assert stood.all()
+    assert not list(folder.glob("customers/*/.pruner"))
+    assert {customer.settings.output.state for customer in customers} == {common.output.state}
 
 
 def test_all_mistakes_of_all_customers_at_once(folder: Path, capsys: Capture) -> None:

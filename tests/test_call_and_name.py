@@ -51,7 +51,7 @@ def test_where_a_column_holds_call_signs_names_stay(tmp_path: Path) -> None:
         ("OE1ABC - Ada Kelm", ("OE1ABC", "Ada Kelm")),
         ("oe1abc, Ada", ("oe1abc", "Ada")),
         ("OE1ABC", ("", "OE1ABC")),
-        ("Ada OE1ABC", ("", "Ada OE1ABC")),
+        ("Ada OE1ABC", ("OE1ABC", "Ada")),
         ("OE1ABC 7", ("", "OE1ABC 7")),
     ],
 )

@@ -51,7 +51,7 @@ def test_every_row_is_accounted_for(old: Path, tmp_path: Path) -> None:
     assert lines(tmp_path / "new" / "contacts.dat") == [
         "02320001 OE1AAA  Ada Gross           AT",
         "02320002 OE1BBB  Zoe Dvorak          AT",
-        "02320009 OE1FFF[2Fay                 AT",
+        "02320009 OE1FFF  Fay                 AT",
         "02620003         Juergen Muessig     DE",
     ]
     ledger = pl.read_parquet(tmp_path / "new" / "ledger.parquet")

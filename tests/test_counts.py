@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.cli import questions
-from pruner.cli.app import app
+from pruner.cli.app import HOMES, homes_of
+from pruner.cli.app import commands as command_line
 from pruner.cli.boundary import guarded
 from pruner.cli.init import Wishes
 from pruner.cli.numbers import CountParser, CountsParser
@@ -124,7 +125,7 @@ def commands(of: typer.Typer, before: str = "") -> Iterator[tuple[str, Callable[
 
 def parameters() -> Iterator[tuple[str, str, set[Any], Any]]:
     """Command, parameter, the plain types of its annotation, what typer knows of it."""
-    for command, callback in commands(app):
+    for command, callback in commands(command_line()):
         hints = typing.get_type_hints(callback, include_extras=True)
         for name in inspect.signature(callback).parameters:
             kind, about = typing.get_args(hints[name])
@@ -246,3 +247,15 @@ def test_settings_take_whole_numbers_of_toml_only() -> None:
     for value in ('"200.000"', "200.000", '"200k"', '"200000"'):
         with pytest.raises(SettingsError, match=r"s.toml:8: radio\[1\].contacts: expected a whole number, got "):
             settings_of(Path("s.toml"), text.format(value))
+
+
+def test_a_command_is_made_without_the_others() -> None:
+    made = {home: [name for name, _ in commands(command_line([home]))] for home in HOMES}
+    groups = {"heard", "layout"}
+    assert {home: list(dict.fromkeys(name.split()[0] for name in names if name != "demo")) for home, names in made.items()} == {
+        home: list(names) for home, names in HOMES.items()
+    }
+    assert all(" " in name for home in groups for name in made[home] if name != "demo")
+    assert homes_of(["rollback", "--settings", "x"]) == ("refresh",)
+    for whole in ([], ["--help"], ["fitt"], ["demo", "x"]):
+        assert homes_of(whole) == tuple(HOMES)

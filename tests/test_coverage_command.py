@@ -16,6 +16,7 @@ from pruner.calls.proof import BEST, Estimate, Proof
 from pruner.cli.boundary import guarded
 from pruner.cli.coverage_text import coverage_text
 from pruner.demo import write_demo
+from pruner.history.first_seen import FOLDER, remember
 from pruner.job.load import load
 from pruner.logs.fold import fold_all
 from pruner.rules.matching import queue_of
@@ -73,7 +74,7 @@ def test_the_text_fits_the_screen_when_all_is_covered() -> None:
     cover = dict.fromkeys(("expected", "id", BEST), (everything,) * 3)
     proof = Proof((20_000, 19_972), 28, (100_000, 200_000, 16_000_000), 8, 1000, 1000, cover, lead)
     dates = (day_of(20_000), day_of(19_972))
-    text = coverage_text([SystemProof("dmr", 16_000_000, None, proof, dates, ())])
+    text = coverage_text([SystemProof("dmr", 16_000_000, None, proof, dates, (1, 1), (True, True), ())])
     assert all(len(line) <= 80 for line in text.splitlines())
     assert text.count("100.0 (100.0 to 100.0)") == 9
     ends = [line.split()[:3] for line in text.splitlines()[-3:]]
@@ -108,7 +109,29 @@ def test_calls_are_those_of_the_log(inside: Path, capsys: Capture) -> None:
     assert found["calls"] == calls
     left_out = found["contacts"] - len(directory)
     assert -20 <= left_out < 0
-    assert known - 20 <= found["calls_of_contacts"] <= known
+    assert 0.9 * known <= found["calls_of_contacts"] < known  # not those whose ids were given out since
+
+
+def test_only_whom_the_directory_had_is_chosen(folder: Path, tmp_path: Path) -> None:
+    """As the runs recorded it; where none did, only who certainly stood there, and the text says so."""
+    (folder / "recorded.toml").write_text(
+        (folder / "pruner.toml").read_text().replace("[output]", f'[output]\nstate = "{tmp_path}"')
+    )
+    settings = load_settings(folder / "recorded.toml")
+    fold_all(settings)
+    (certain,) = prove_orders(settings, cuts=1)
+    assert certain.recorded == (False,)
+    assert "rather too low" in " ".join(coverage_text([certain]).split())
+    numbers, day = load(settings).contacts.number, (certain.known_until[0] - day_of(0)).days
+    remember(tmp_path / FOLDER, "world", numbers[::2], day)
+    (half,) = prove_orders(settings, cuts=1)
+    assert half.recorded == (True,)
+    assert 0 <= len(numbers[::2]) - half.listed[0] <= 20  # whom a drop rule leaves out
+    assert all(estimates[-1].value <= half.proof.known / half.proof.calls for estimates in half.proof.coverage.values())
+    assert half.proof.coverage[BEST][-1].value == pytest.approx(half.proof.known / half.proof.calls)
+    remember(tmp_path / FOLDER, "world", numbers, day + 1)
+    assert prove_orders(settings, cuts=1) == [half]
+    assert "rather too low" not in " ".join(coverage_text([half]).split())
 
 
 def test_all_talkgroups_or_mine(inside: Path, capsys: Capture) -> None:

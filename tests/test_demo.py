@@ -33,7 +33,7 @@ CELLS = 7
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]
 FILES = ["stations.csv", "marshals.csv", "left-out.txt", "talkgroups.csv", "tour.gpx", *LOGS, "pruner.toml"]
-HISTORY = ".pruner/history/runs.jsonl"
+EARLIER_RUNS = [".pruner/history/runs.jsonl", ".pruner/first-seen/world.parquet"]
 # ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation).
 LAST_STATION, HIGHEST = 16_776_415, 16_777_215
 # ITU RR 19.68.
@@ -90,11 +90,11 @@ def stations() -> list[Record]:
 
 def test_regenerating_the_fixture_gives_identical_bytes(tmp_path: Path) -> None:
     paths = write_demo(tmp_path, stations=1000)
-    assert [str(path.relative_to(tmp_path)) for path in paths] == [*FILES, HISTORY]
+    assert [str(path.relative_to(tmp_path)) for path in paths] == [*FILES, *EARLIER_RUNS]
     for name in FILES:
         assert (tmp_path / name).read_bytes() == (FIXTURE / name).read_bytes(), name
     assert json.loads((FIXTURE / "planted.json").read_text()) == planted(1000)
-    assert files_in(tmp_path) == sorted([*FILES, HISTORY])
+    assert files_in(tmp_path) == sorted([*FILES, *EARLIER_RUNS])
 
 
 def test_fixture_is_small() -> None:

@@ -24,7 +24,7 @@ def proof(request: pytest.FixtureRequest) -> Proof:
     world, mine = request.param
     one = invented(world, STATIONS, seed=7)
     rows = one.rows if mine is None else one.rows.filter(pl.col("talkgroup").is_in(mine))
-    orders = rankings(one.contacts(), one.strangers, np.arange(STATIONS), window_days=90, period_days=28, notes=[])
+    orders = rankings(one.contacts(), one.strangers, lambda cut: np.arange(STATIONS), window_days=90, period_days=28, notes=[])
     cuts = cut_days(*one.days, 4, 28)
     assert len(cuts) == 4
     return prove(rows, one.number, orders, limits=LIMITS, cuts=cuts, period_days=28)
@@ -80,7 +80,7 @@ def test_expected_leads_in_a_world_that_neither_generator_made() -> None:
         np.ones(stations, dtype=np.uint8),
         on_and_off(stations),
     )
-    orders = rankings(one.contacts(), one.strangers, np.arange(stations), window_days=90, period_days=28, notes=[])
+    orders = rankings(one.contacts(), one.strangers, lambda cut: np.arange(stations), window_days=90, period_days=28, notes=[])
     limits = [200, 500, 1500, 3000]
     proof = prove(one.rows, one.number, orders, limits=limits, cuts=cut_days(*one.days, 3, 28), period_days=28)
     for order in ("recent + expected", "often + expected"):

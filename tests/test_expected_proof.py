@@ -99,7 +99,7 @@ def test_contacts_that_may_not_be_chosen_are_not_in_the_best() -> None:
         limits=[1, 2],
         cuts=[FIRST + 7],
         period_days=7,
-        allowed=np.array([False, True]),
+        allowed=lambda cut: np.array([False, True]),
     )
     assert [one.value for one in proof.coverage[BEST]] == [0.3, 0.3]
     assert (proof.known, proof.calls) == (3, 10)

@@ -194,6 +194,7 @@ def test_records_without_an_id_count_under_their_call_sign() -> None:
         "folded": 3,
         "new": 0,
         "known": 3,
+        "events": 2,
         "rejected": {"invalid id": 3},
         "set_aside": {},
     }

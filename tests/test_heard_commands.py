@@ -70,7 +70,7 @@ def test_fold_show_forget(run: Run, folder: Path) -> None:
     assert max(map(len, told.stdout.splitlines())) <= max(80, len(str(folder)) + 20)
     assert told.stdout.splitlines()[3].split() == ["in", "all", "5", "4", "0", "0", "1"]
     again = json.loads(run("fold", "--json").stdout)
-    assert again["total"] == {"read": 0, "folded": 0, "new": 0, "known": 0, "rejected": {}, "set_aside": {}}
+    assert again["total"] == {"read": 0, "folded": 0, "new": 0, "known": 0, "events": 0, "rejected": {}, "set_aside": {}}
 
     shown = json.loads(run("show", "--json").stdout)
     assert (shown["first_day"], shown["last_day"], shown["calls"], shown["stations"]) == ("2026-11-20", "2026-11-21", 4, 2)

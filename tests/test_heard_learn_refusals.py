@@ -42,10 +42,16 @@ def test_a_refusal_says_what_is_lacking(tmp_path: Path, name: str) -> None:
 
 def test_a_number_without_a_word_for_talkgroups_is_none(tmp_path: Path) -> None:
     log = tmp_path / "heard.log"
-    log.write_text("".join(f"2026-04-11 10:{k:02}:00 {SIGNS[k % 5]} op {(91, 232)[k % 2]}\n" for k in range(50)))
+    log.write_text("".join(f"2026-04-11 10:{k:02}:00 {SIGNS[k % 5]} op {(59, 599)[k % 2]}\n" for k in range(50)))
     with pytest.raises(InputRefusedError, match="no talkgroup found") as caught:
         learn_log(log, "dmr")
     assert "no caller" not in str(caught.value)
+
+
+def test_numbers_with_the_codes_of_the_callers_countries_are_talkgroups(tmp_path: Path) -> None:
+    log = tmp_path / "heard.log"
+    log.write_text("".join(f"2026-04-11 10:{k:02}:00 {SIGNS[k % 5]} parlon {(91, 232, 8)[k % 3]}\n" for k in range(50)))
+    assert learn_log(log, "dmr").examples["talkgroup"] == "91"
 
 
 @pytest.mark.parametrize("options", [[], ["--json"]])

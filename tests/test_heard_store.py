@@ -356,7 +356,7 @@ def test_every_row_is_folded_set_aside_or_rejected(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("a,b,c\n1,2,3\n", "no column of times"),
+        ("a,b,c\n1,2,3\n", "no column of ids or call signs and times or dates"),
         ("time,id\n2026-11-20T10:00:00Z,5\n", "no column of talkgroups"),
         ("<html><body>log in</body></html>\n", "page or markup"),
         ('[{"id": 1}]', "no column of talkgroups"),
@@ -436,6 +436,7 @@ def test_systems_have_stores_and_ranges_of_their_own(tmp_path: Path) -> None:
         "folded": 1,
         "new": 1,
         "known": 0,
+        "events": 0,
         "rejected": {"invalid talkgroup": 1},
         "set_aside": {"reserved id": 1},
     }

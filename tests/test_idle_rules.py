@@ -60,6 +60,21 @@ def test_check_and_fit_say_it(folder: Path, capsys: Capture, words: list[str]) -
     ]
 
 
+def test_a_list_that_names_nobody_is_said(folder: Path, capsys: Capture) -> None:
+    Path("gone.txt").write_text("# nobody left\n")
+    assert guarded(["fit"]) == ExitCode.DONE
+    said = capsys.readouterr()
+    assert f"(list {folder / 'gone.txt'}, which names no station) leaves nobody out" in said.err
+    assert "gone.txt: no stations: the list is empty, or holds comments only" in said.out
+
+
+def test_lines_that_are_no_rows_are_counted(folder: Path, capsys: Capture) -> None:
+    text = Path("stations.csv").read_text()
+    Path("stations.csv").write_text(text + "\n# more\n" + text.replace("232000", "232001"))
+    assert guarded(["fit"]) == ExitCode.DONE
+    assert "lines that are no rows, not counted: comments 1, repeated headings 1" in capsys.readouterr().out
+
+
 def test_summary_and_report_say_it(folder: Path) -> None:
     assert guarded(["fit"]) == ExitCode.DONE
     for radio, count in (("one", 3), ("two", 2)):

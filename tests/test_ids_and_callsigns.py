@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
-from pruner.reference.callsign import clean_callsign
+from pruner.reference.callsign import LOOK_ALIKES, clean_callsign
 from pruner.words import schema
 from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
@@ -52,6 +52,14 @@ def read_one(text: str | None, system: str = "dmr") -> tuple[int, int, bool]:
         ("#2321234", 2321234),
         ("٢٣٢١٢٣٤", 2321234),
         ("２３２１２３４", 2321234),
+        ("[2321234]", 2321234),
+        ("(2321234)", 2321234),
+        ("DMR 2321234", 2321234),
+        ("DMR-ID: 2321234", 2321234),
+        ("№ 2321234", 2321234),
+        ("2321234*", 2321234),
+        ("2321234 ¹", 2321234),
+        ("\u200b2321234", 2321234),
     ],
 )
 def test_a_whole_number_is_read_however_it_is_written(text: str, number: int) -> None:
@@ -161,6 +169,16 @@ def test_every_number_gets_the_standing_its_range_says(number: int, name: str) -
         ("hb9zzz-r", "HB9ZZZ", False),
         ("2E0ZZZ", "2E0ZZZ", False),
         ("W1Z", "W1Z", False),
+        ("ΗΒ9ΖΖΖ", "HB9ZZZ", False),  # Greek letters
+        ("НВ9ТТТ", "HB9TTT", False),  # Cyrillic ones
+        ("ＨＢ９ＺＺＺ／Ｐ", "HB9ZZZ", False),
+        ("WØZZZ", "W0ZZZ", False),
+        ("“HB9ZZZ”", "HB9ZZZ", False),
+        ("HB9ZZZ *", "HB9ZZZ", False),
+        ("HB9ZZZ (ex HB9YYY)", "HB9ZZZ", False),
+        ("HB9ZZZ, HB9YYY", "HB9ZZZ", False),
+        ("НВ9ТТЖ", "НВ9ТТЖ", True),  # no Latin letter looks like the last one
+        ("Anna (HB9ZZZ)", "ANNA(HB9ZZZ)", True),
         ("HB9ZZZZZ", "HB9ZZZZZ", True),
         ("HB9ZZZ-ABC", "HB9ZZZ-ABC", True),
         ("-7", "-7", True),
@@ -174,6 +192,17 @@ def test_call_signs_as_written(written: str, cleaned: str, odd: bool) -> None:
     assert result.to_pylist() == [cleaned, "W1Z"]
     assert odd_forms.tolist() == [odd, False]
     assert changed == (written != cleaned)
+
+
+def test_look_alikes_are_those_of_full_width_and_of_unicode_names() -> None:
+    """Full width: NFKC (Unicode Standard Annex 15). Greek and Cyrillic: their shapes, by hand from confusables.txt of Unicode
+    Technical Standard 39 (from memory); here only that each is a capital of these scripts."""
+    for code, letter in LOOK_ALIKES.items():
+        name = unicodedata.name(chr(code))
+        if "FULLWIDTH" in name:
+            assert unicodedata.normalize("NFKC", chr(code)) == chr(letter)
+        else:
+            assert name.startswith(("GREEK CAPITAL", "CYRILLIC CAPITAL")) or chr(code) == "Ø"
 
 
 @pytest.mark.parametrize("nothing", [None, "", " ", "\u200b", "/", "//", "\u00a0/\u00a0"])

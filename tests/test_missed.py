@@ -192,9 +192,32 @@ def test_who_is_in_is_never_told_that_nobody_is(tmp_path: Path, monkeypatch: pyt
     assert {story["kept_of_rule"] for story in stories} == {rule.kept}
     (last,) = {story["expected_at_border"] for story in stories}
     assert last == [story["expected"] for story in stories if story["outcome"] == "kept"][-1]
+    known = f"{rule.kept} of the {rule.owned} contacts that rule {rule.name!r} owns are kept"
     assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
-    assert "nobody of its rule is kept" not in " ".join(capsys.readouterr().out.split())
+    assert known in " ".join(capsys.readouterr().out.split())
     path.write_text(path.read_text().replace("contacts = 5", "contacts = 0"))
     summary_of(path)
     assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
+    assert f"nobody of the {rule.owned} contacts" in " ".join(capsys.readouterr().out.split())
+    assert guarded(["why", "2320030"]) == ExitCode.DONE
     assert "nobody of its rule is kept" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_rule_whose_contacts_are_all_in_has_no_border(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    """In a radio that is not full; places that are free are told from contacts that stand behind."""
+    path = settings_of(tmp_path)
+    path.write_text(path.read_text().replace("contacts = 5", "contacts = 100"))
+    summary = summary_of(path)
+    rule = summary.rules[-1]
+    assert rule.kept == rule.owned > 1
+    monkeypatch.chdir(tmp_path)
+    assert guarded(["why", "--rule", rule.name]) == ExitCode.DONE
+    out = " ".join(capsys.readouterr().out.split())
+    assert f"all {rule.owned} contacts that rule {rule.name!r} owns are kept, so it has no border here" in out
+    assert guarded(["why", "--rule", rule.name, "--json"]) == ExitCode.DONE
+    *_, before, last = json.loads(capsys.readouterr().out)
+    free = f"{100 - summary.kept} places are free"
+    assert last["to_change"].endswith(f"it is the last, and {free}.")
+    assert before["to_change"].endswith(f"1 contact stands behind it, and {free}.")

@@ -162,6 +162,7 @@ NO_TABLES = {
     "PDF": b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj",
     "page": b"\n<!DOCTYPE html>\n<html><body>Log in</body></html>",
     "markup": b'<?xml version="1.0"?><stations/>',
+    "settings": b'[home]\ncountry = "AT"\n[[source]]\nname = "world"\n',
     "image": b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR",
     "old binary document": b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600),
     "script": b"#!/bin/sh\necho 1,2\n",

@@ -18,7 +18,7 @@ import pruner
 from pruner.calls.counted_days import CountedDays
 from pruner.clean import callsigns, ids
 from pruner.job import choose
-from pruner.read import delimited, directory, heard_times
+from pruner.read import delimited, heard_times, open_table
 from pruner.table import identify, json_rows
 from pruner.words import schema
 
@@ -73,8 +73,8 @@ PLAIN = "Radio ID,Callsign,Name,City,Country\n" + "".join(
 @pytest.mark.parametrize(
     ("owner", "name", "changed"),
     [
-        (directory, "formed", lambda text: text.replace("Erlau", "n/a")),
-        (directory, "common_text", lambda text: text.replace("Kelmar", ' "Kel, mar"')),
+        (open_table, "formed", lambda text: text.replace("Erlau", "n/a")),
+        (open_table, "common_text", lambda text: text.replace("Kelmar", ' "Kel, mar"')),
         (delimited, "quote_structure", lambda text: text.replace("Kelmar", '"Kel, mar"')),
         (delimited, "_without_aside", lambda text: text.replace("2320070", "# end of the club\n2320070")),
         (delimited, "_without", lambda text: text + '2320200,OE1BBB,"Kelmar,Erlau,Austria\n'),

@@ -10,7 +10,7 @@ from typing import get_args
 import pytest
 import typer.main
 
-from pruner.cli.app import app
+from pruner.cli.app import commands as command_line
 from pruner.layout.model import layout_of
 from pruner.settings.load import load_settings
 from pruner.settings.models import KeepRule, Order, Rule
@@ -48,7 +48,7 @@ def shown_commands() -> list[list[str]]:
 
 
 def test_every_command_shown_exists() -> None:
-    group = typer.main.get_command(app)
+    group = typer.main.get_command(command_line())
     shown = shown_commands()
     assert {words[0] for words in shown} == set(group.commands)  # type: ignore[attr-defined]
     for words in shown:

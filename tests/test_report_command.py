@@ -59,7 +59,7 @@ def everything_in(folder: Path) -> dict[Path, bytes]:
 def test_one_radio_is_the_page_of_its_run(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = everything_in(here / "out")
     assert guarded(["report", "--radio", "car"]) == ExitCode.DONE
-    assert capsys.readouterr().out == "report.html\n"
+    assert capsys.readouterr().out == f"{here / 'report.html'}\n"
     assert (here / "report.html").read_bytes() == before[here / "out/car/report.html"]
     assert everything_in(here / "out") == before
     assert sorted(path.name for path in here.iterdir()) == ["out", "pruner.toml", "report.html", "stations.csv"]
@@ -68,7 +68,7 @@ def test_one_radio_is_the_page_of_its_run(here: Path, capsys: pytest.CaptureFixt
 def test_all_radios_side_by_side(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert guarded(["report", "--out", "pages/all.html", "--json"]) == ExitCode.DONE
     told = json.loads(capsys.readouterr().out)
-    assert told["file"] == "pages/all.html"
+    assert told["file"] == str(here / "pages/all.html")
     assert told["radios"] == [
         {
             "radio": radio,

@@ -5,11 +5,13 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+import shutil
 import subprocess
 import sys
 from html.parser import HTMLParser
 from pathlib import Path
 
+import jinja2
 import polars as pl
 import pytest
 from lxml import html
@@ -345,12 +347,25 @@ def test_summary_from_json_gives_the_same_page(run: tuple[Summary, Path]) -> Non
 
 
 def test_compiled_templates_are_not_needed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """A package folder that may not be written to makes the same page."""
+    """Where nothing may be written beside the templates, what lies there is read, and without it the page is the same."""
     from pruner.pages import page_text
 
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError("read-only")
 
-    monkeypatch.setattr(Path, "mkdir", refuse)
+    templates = tmp_path / "templates"
+    shutil.copytree(page_text.TEMPLATES, templates, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr(page_text, "TEMPLATES", templates)
+    with monkeypatch.context() as closed:
+        closed.setattr(Path, "mkdir", refuse)
+        assert page_text.environment().bytecode_cache is None
+        assert page_text.environment().get_template("page.html")
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
     assert page_text.environment().bytecode_cache is None
-    assert page_text.environment().get_template("page.html")
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    page_text.environment().get_template("page.html")
+    assert list((templates / "__pycache__").glob("*.cache"))
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    with monkeypatch.context() as compiled:
+        compiled.setattr(jinja2.Environment, "_generate", refuse)
+        assert page_text.environment().get_template("page.html")

@@ -92,7 +92,7 @@ def test_commands_find_the_results(folder: Path, capsys: Capture) -> None:
     done(capsys, *FIT, "--column", "callsign=2")
     assert "kept" in done(capsys, "why", "OE7BBB")
     assert "person   Ada, Wien" in done(capsys, "why", "Ada")
-    assert done(capsys, "report").strip() == "report.html"
+    assert done(capsys, "report").strip() == str(folder / "report.html")
     assert done(capsys, "explore").strip().endswith("explore.html")
     code, out, _ = run(capsys, "compare")
     assert code == ExitCode.NOTHING_TO_DO

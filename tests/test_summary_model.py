@@ -335,7 +335,7 @@ def test_no_annotation_is_any() -> None:
     for one in CLASSES:
         assert one.model_config["frozen"] is True
         wrong = [name for name, field in one.model_fields.items() if untyped(field.annotation)]
-        for name, member in vars(one).items():
+        for name, member in list(vars(one).items()):
             function = member.fget if isinstance(member, property) else getattr(member, "__func__", member)
             if isinstance(function, types.FunctionType) and not name.startswith("_"):
                 hints = get_type_hints(function)

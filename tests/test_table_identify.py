@@ -6,10 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from pruner.read.forms import surname_marked
 from pruner.read.kinds import STATIONS
 from pruner.table import cut as cutting
 from pruner.table.board import Board
 from pruner.table.cut import Cut, cut_text
+from pruner.table.headings import ENDING, sense_of
+from pruner.table.identify import identify
 from pruner.table.kinds import Meaning
 from pruner.words import schema
 
@@ -156,3 +159,69 @@ def test_a_clean_file_is_cut_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cutting, "identify", counted)
     assert not cut_of("ID;Call sign;Name;Country", ROWS).found.trouble
     assert len(calls) == 1
+
+
+@pytest.mark.parametrize(
+    ("heading", "is_turned"),
+    [
+        ("Cognome e Nome", True),
+        ("Nome e Cognome", False),
+        ("Name, Vorname", True),
+        ("Vorname Name", False),
+        ("Nom Prénom", True),
+        ("Last name, First name", True),
+        ("Name (last, first)", True),
+        ("Příjmení a jméno", True),
+        ("Jméno a příjmení", False),
+        ("Soyadı Adı", True),
+        ("Adı Soyadı", False),
+        ("ФИО", True),
+        ("Name", False),
+        ("Operator name", False),
+    ],
+)
+def test_a_heading_of_two_parts_of_a_name_says_which_comes_first(heading: str, is_turned: bool) -> None:
+    """Their order as the languages have it: from memory."""
+    sense = sense_of(heading)
+    assert ("name" in sense.classes, sense.is_turned) == (True, is_turned)
+
+
+@pytest.mark.parametrize(
+    "heading", ["First name", "Last Name", "Given name", "Family name", "Prénom du titulaire", "Vor- und Nachname"]
+)
+def test_one_part_of_a_name_is_no_whole_name(heading: str) -> None:
+    assert "name" not in sense_of(heading).classes
+
+
+@pytest.mark.parametrize(
+    ("heading", "meaning"),
+    [
+        ("Calsign", "callsign"),
+        ("Frist name", "first_name"),
+        ("Lats name", "last_name"),
+        ("Citty", "town"),
+        ("Contry", "country"),
+    ],
+)
+def test_a_heading_with_one_wrong_letter_is_the_heading(heading: str, meaning: str) -> None:
+    assert sense_of(heading).classes == {meaning: ENDING}
+
+
+@pytest.mark.parametrize(
+    ("name", "marked"),
+    [
+        ("Berg Anna", "Berg, Anna"),
+        ("de la Cruz Juan", "de la Cruz, Juan"),
+        ("VAN DER BERG Jan", "VAN DER BERG, Jan"),
+        ("Berg, Anna", "Berg, Anna"),
+        ("Anna", "Anna"),
+    ],
+)
+def test_the_surname_before_a_first_name_is_marked(name: str, marked: str) -> None:
+    assert surname_marked(name) == marked
+
+
+def test_codes_of_states_that_contradict_the_call_signs_are_no_countries() -> None:
+    rows = [[f"310{1000 + 7 * n}", f"W{n}ABC", state] for n, state in enumerate(("CA", "ME", "GA", "AZ", "AL", "MN"), 1)]
+    found = identify(Board(["DMR ID", "Call", "ST"], rows, "dmr"), STATIONS, {})
+    assert {meaning: choice.position for meaning, choice in found.choices.items()} == {"id": 0, "callsign": 1, "state": 2}

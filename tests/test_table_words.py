@@ -53,6 +53,8 @@ BOTH: dict[tuple[str, str], tuple[str, str]] = {
     ("last_name", "person_other"): ("a surname in Serbian, a father's name in Bulgarian", "презиме"),
     ("name", "count"): ("a name in Spanish, a number of things in French", "nombre"),
     ("name", "description"): ("what something is called, in a word or in a sentence", "bezeichnung megnevezes benamning 名称"),
+    ("number", "state"): ("Slovene for a number, English for a state", "st"),
+    ("surname_first", "name"): ("whole names that begin with the surname", "фио піб"),
     ("name", "first_name"): (
         "a name; beside a column of surnames the first name",
         "nom nombre nombres nome nomi jmeno meno име имена имя імя ime ονομα isim adi vards vardas 名字 이름 ชื่อ ten",

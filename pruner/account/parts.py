@@ -57,7 +57,7 @@ def no_table() -> Mapping[str, Value]:
 class Part(BaseModel):
     """A part of a summary."""
 
-    model_config = ConfigDict(frozen=True, extra="ignore")
+    model_config = ConfigDict(frozen=True, extra="ignore", defer_build=True)
 
     def model_copy(self, *, update: Mapping[str, object] | None = None, deep: bool = False) -> Self:
         """A copy with other values, which are checked and frozen as in any part (the parent class takes them as they are)."""

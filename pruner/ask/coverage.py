@@ -11,14 +11,11 @@ from datetime import date, timedelta
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from pruner.ask.rankings import own_rules, rankings
+from pruner.ask.rankings import listed_then, own_rules, rankings
 from pruner.calls.covered import CoveredStore
-from pruner.calls.proof import CONFIDENCE, Estimate, Proof, Ranking, cut_days, prove
-from pruner.calls.strangers import Strangers
-from pruner.job.load import load
-from pruner.rules.contacts import Contacts
+from pruner.calls.proof import CONFIDENCE, Estimate, Proof, cut_days, prove
+from pruner.job.load import Loaded, load
 from pruner.settings.models import Settings
 from pruner.words import schema
 from pruner.words.errors import NothingToDoError, SettingsError
@@ -34,16 +31,20 @@ Talkgroups = tuple[int, ...] | None
 
 @dataclass(frozen=True, slots=True)
 class SystemProof:
-    """The proof for one system. `contacts`: how many may be chosen; `talkgroups`: None for all; `known_until`: the dates of
-    the cuts; `notes`: what the order `expected` said of itself, the latest cut first; `calendar`: what is to be said of the
-    days of the log."""
+    """The proof for one system. `contacts`: how many may be chosen today; `talkgroups`: None for all; `known_until`: the
+    dates of the cuts; `listed`: how many could be chosen at each, because the directory had them; `recorded`: whether runs
+    recorded that, else only those were chosen that certainly stood there; `notes`: what the order `expected` said of itself,
+    the latest cut first; `calls`, `calendar`: what is to be said of calls and days of the log."""
 
     system: str
     contacts: int
     talkgroups: Talkgroups
     proof: Proof
     known_until: tuple[date, ...]
+    listed: tuple[int, ...]
+    recorded: tuple[bool, ...]
     notes: tuple[str, ...]
+    calls: tuple[str, ...] = ()
     calendar: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, object]:
@@ -54,6 +55,8 @@ class SystemProof:
             "contacts": self.contacts,
             "talkgroups": list(self.talkgroups) if self.talkgroups else None,
             "known_until": [str(day) for day in self.known_until],
+            "contacts_then": list(self.listed),
+            "contacts_recorded": list(self.recorded),
             "period_days": proof.period_days,
             "weeks": proof.weeks,
             "calls": proof.calls,
@@ -69,7 +72,7 @@ class SystemProof:
                 for (one, other), estimates in proof.lead.items()
                 for limit, estimate in zip(proof.limits, estimates, strict=True)
             ],
-            "notes": list(self.notes),
+            "notes": [*self.calls, *self.notes],
             "calendar": list(self.calendar),
         }
 
@@ -107,32 +110,15 @@ def prove_orders(
     loaded = load(settings, progress)
     if loaded.calls is None:
         raise NothingToDoError("coverage: no heard calls are known; name logs in [[heard]] and run pruner heard fold")
-    left_out = loaded.rules.owners(()).reason == Reason.LEFT_OUT
     found = []
     for system, store in loaded.calls.stores.items():
-        slot = schema.SYSTEM_NAMES.index(system)
-        low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
         progress(f"proving {system}")
-        contacts = loaded.contacts.part(low, high)
-        strangers = loaded.calls.strangers(store, slice(low, high), counting)
-        allowed = ~left_out[low:high]
-        own = own_rules(loaded, store, low, high)
-        found.append(_prove(settings, system, store, contacts, strangers, allowed, own, counting, cuts, period, limits))
+        found.append(_prove(loaded, system, store, counting, cuts, period, limits))
     return found
 
 
 def _prove(
-    settings: Settings,
-    system: str,
-    store: CoveredStore,
-    contacts: Contacts,
-    strangers: Strangers,
-    allowed: npt.NDArray[np.bool_],
-    own: dict[str, Ranking],
-    talkgroups: Talkgroups,
-    cuts: int,
-    period_days: int,
-    limits: Sequence[int],
+    loaded: Loaded, system: str, store: CoveredStore, talkgroups: Talkgroups, cuts: int, period_days: int, limits: Sequence[int]
 ) -> SystemProof:
     days = cut_days(store.first_day, store.last_day, cuts, period_days)
     if not days:
@@ -140,33 +126,50 @@ def _prove(
             f"coverage: the heard calls ({system}) cover {store.last_day - store.first_day + 1} days; a period of "
             f"{period_days} days to choose by and one to score on take {2 * period_days}; wait, or name a shorter --period"
         )
+    slot = schema.SYSTEM_NAMES.index(system)
+    low, high = np.searchsorted(loaded.contacts.system, (slot, slot + 1)).tolist()
+    contacts = loaded.contacts.part(low, high)
+    not_left_out = loaded.rules.owners(()).reason[low:high] != Reason.LEFT_OUT
+    listed = {cut: listed_then(loaded, store, cut) for cut in days}
+    allowed = {cut: not_left_out & one.mask[low:high] for cut, one in listed.items()}
     dates = tuple(day_of(store.calendar.real(cut)) for cut in days)
     notes: list[str] = []
-    by_callsign, known = store.callsign_calls()
-    if by_callsign:
-        notes.append(
-            f"{by_callsign:,} calls name only a call sign; {known:,} of them count for the id of that call sign that was heard "
-            "most, because which one called is not known"
-        )
-    positions = np.flatnonzero(allowed)
-    orders = own | rankings(
-        contacts, strangers, positions, window_days=settings.calls.window_days, period_days=period_days, notes=notes
+    assert loaded.calls is not None
+    orders = own_rules(loaded, store, low, high, listed.__getitem__) | rankings(
+        contacts,
+        loaded.calls.strangers(store, slice(low, high), talkgroups),
+        lambda cut: np.flatnonzero(allowed[cut]),
+        window_days=loaded.settings.calls.window_days,
+        period_days=period_days,
+        notes=notes,
     )
-    tried = limits or _limits(settings, len(positions))
+    today = int(not_left_out.sum())
     try:
         proof = prove(
             store.rows(talkgroups),
             contacts.number,
             orders,
-            limits=tried,
+            limits=limits or _limits(loaded.settings, today),
             cuts=days,
             period_days=period_days,
-            allowed=allowed,
+            allowed=allowed.__getitem__,
         )
     except ValueError:
         on = " on talkgroups " + ", ".join(map(str, talkgroups)) if talkgroups else ""
         raise NothingToDoError(f"coverage: nothing was heard ({system}) after {dates[-1]}{on}") from None
-    return SystemProof(system, len(positions), talkgroups, proof, dates, tuple(notes), tuple(store.calendar.notes()))
+    then, recorded = tuple(int(allowed[cut].sum()) for cut in days), tuple(listed[cut].recorded for cut in days)
+    said = tuple(notes), _of_calls(store), tuple(store.calendar.notes())
+    return SystemProof(system, today, talkgroups, proof, dates, then, recorded, *said)
+
+
+def _of_calls(store: CoveredStore) -> tuple[str, ...]:
+    by_callsign, known = store.callsign_calls()
+    if not by_callsign:
+        return ()
+    return (
+        f"{by_callsign:,} calls of the log name only a call sign; {known:,} of them count for the id of that call sign that "
+        "was heard most, because which one called is not known.",
+    )
 
 
 def _limits(settings: Settings, contacts: int) -> list[int]:

@@ -13,8 +13,9 @@ import pyarrow as pa
 from pruner.clean.ids import parse_ids
 from pruner.layout.model import Layout, load_layout
 from pruner.layout.read import ids_in, read_columns
-from pruner.read.directory import BELOW, Answers, read_directory, unused_name
+from pruner.read.directory import read_directory
 from pruner.read.kinds import EXPORT
+from pruner.read.open_table import BELOW, Answers, unused_name
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError

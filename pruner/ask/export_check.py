@@ -24,7 +24,7 @@ from pruner.history.contacts import SYSTEM, ResultContacts, ordered
 from pruner.history.written import compare_with_written, read_written
 from pruner.layout.model import layout_of_document
 from pruner.publish.folders import fingerprint
-from pruner.read.directory import Answers
+from pruner.read.open_table import Answers
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError
 

@@ -12,7 +12,7 @@ import polars as pl
 
 from pruner.layout.encoding import text_encoding
 from pruner.layout.letters import spell, spelling_of
-from pruner.read.directory import BELOW
+from pruner.read.open_table import BELOW
 from pruner.words import schema
 
 #: Of another text, what alone may differ: letters in capitals, blanks inside, accents and other scripts spelled out.

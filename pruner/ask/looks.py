@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Final
 
 from pruner.job.load import source_paths
-from pruner.read.directory import Answers, open_table
 from pruner.read.heard_log import open_log
 from pruner.read.kinds import EXPORT, STATIONS, TALKGROUPS
+from pruner.read.open_table import Answers, open_table
 from pruner.read.station_list import read_list
 from pruner.settings.models import Heard, Settings
 from pruner.sources.local import expand

@@ -5,6 +5,7 @@ Receives contacts and what was known of them, hands on ranking functions for `ca
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Final
@@ -77,33 +78,50 @@ class KnownCalls:
 def rankings(
     contacts: Contacts,
     strangers: Strangers,
-    allowed: npt.NDArray[np.int64],
+    allowed: Callable[[int], npt.NDArray[np.int64]],
     *,
     window_days: int,
     period_days: int,
     notes: list[str],
 ) -> dict[str, Ranking]:
-    """One ranking function per order over contacts of one system, of which those at the positions `allowed` (ascending)
-    may be chosen; the very orders that `fit` uses (`rules.matching.queue_of`), of `FILLED` with strangers by `expected`.
-    Without a home, `nearest` is left out."""
+    """One ranking function per order over contacts of one system, of which those at the positions `allowed` (of a cut;
+    ascending) may be chosen; the very orders that `fit` uses (`rules.matching.queue_of`), of `FILLED` with strangers by
+    `expected`. Without a home, `nearest` is left out."""
 
     known: dict[int, KnownCalls] = {}
 
     def rank(order: str, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
         calls = known.setdefault(cut, KnownCalls(before, cut, strangers, period_days, notes))
-        then = contacts.with_calls(calls)
+        then, places = contacts.with_calls(calls), allowed(cut)
         if order not in FILLED:
-            return queue_of(then, allowed, order, None, window_days)
-        heard = calls.last_heard(None)[allowed] > 0
-        first = queue_of(then, allowed[heard], FILLED[order], None, window_days)
-        return np.concatenate([first, queue_of(then, allowed[~heard], "expected", None, window_days)])
+            return queue_of(then, places, order, None, window_days)
+        heard = calls.last_heard(None)[places] > 0
+        first = queue_of(then, places[heard], FILLED[order], None, window_days)
+        return np.concatenate([first, queue_of(then, places[~heard], "expected", None, window_days)])
 
     return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
 
 
-def own_rules(loaded: Loaded, store: CoveredStore, low: int, high: int) -> dict[str, Ranking]:
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """Which contacts may be chosen at a cut: those that the directory had then, as the runs recorded it (`recorded`), else
+    those that certainly stood there."""
+
+    mask: npt.NDArray[np.bool_]
+    recorded: bool
+
+
+def listed_then(loaded: Loaded, store: CoveredStore, cut: int) -> Listed:
+    """The contacts of the directory on the evening of a cut, of all systems."""
+    earlier = Earlier(loaded, store.last_day - cut)
+    recorded = earlier.directory()
+    return Listed(earlier.heard_thousands(), recorded=False) if recorded is None else Listed(recorded, recorded=True)
+
+
+def own_rules(loaded: Loaded, store: CoveredStore, low: int, high: int, listed: Callable[[int], Listed]) -> dict[str, Ranking]:
     """One ranking function for each way in which the radios of the settings choose, over the contacts of one system (from `low`
-    to `high`): the rules as `fit` would have applied them then. Radios whose limit is bytes have none."""
+    to `high`) that were `listed` at a cut: the rules as `fit` would have applied them then. Radios whose limit is bytes have
+    none."""
     radios: dict[Any, Radio] = {}
     for radio in loaded.settings.radios:
         if radio.memory is None:
@@ -111,7 +129,7 @@ def own_rules(loaded: Loaded, store: CoveredStore, low: int, high: int) -> dict[
             radios.setdefault((chosen, radio.carried), radio)
 
     def rank(radio: Radio, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
-        place = refit(Earlier(loaded, store.last_day - cut), radio, None).rank[low:high]
+        place = refit(Earlier(loaded, store.last_day - cut), radio, listed(cut).mask).rank[low:high]
         taken = np.flatnonzero(place)
         return taken[np.argsort(place[taken], kind="stable")]
 

@@ -6,6 +6,7 @@ Receives a result folder and an id or call sign, hands on one `Story` per row th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -70,20 +71,33 @@ def outcomes(folder: Path, contacts: Sequence[tuple[str, int]]) -> dict[tuple[st
     return found
 
 
-def border(folder: Path, rule: str) -> list[Story]:
-    """The last of a keep rule's contacts that are in and the first that are not, in order of their rank, as stories.
+@dataclass(frozen=True, slots=True)
+class Border:
+    """A keep rule of a radio, how many contacts it owns and how many of them are in; `stories`: the last that are in and the
+    first that are not, in order of their rank."""
+
+    radio: str
+    rule: str
+    owned: int
+    kept: int
+    stories: list[Story]
+
+
+def border(folder: Path, rule: str) -> Border:
+    """Who stands at the border of a keep rule.
 
     Raises SettingsError when the folder holds no finished run, or one without such a rule.
     """
     summary, ledger = _opened(folder)
-    names = [one.name for one in summary.rules]
-    if rule not in names:
-        legal = ", ".join(repr(name) for name in names)
+    known = next((one for one in summary.rules if one.name == rule), None)
+    if known is None:
+        legal = ", ".join(repr(one.name) for one in summary.rules)
         raise SettingsError(f"{folder}: the run has no keep rule {rule!r}; it has {legal}")
     ranked = ledger.filter((pl.col("rule") == rule) & pl.col("rank").is_not_null()).sort("rank")
     kept = ranked.filter(pl.col("outcome") == "kept").tail(_BORDER_ROWS).collect()
     over = ranked.filter(pl.col("outcome") != "kept").head(_BORDER_ROWS).collect()
-    return [_story({**row, **_at_border(row, ledger)}, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
+    told = [_story({**row, **_at_border(row, ledger)}, summary) for row in (*kept.to_dicts(), *over.to_dicts())]
+    return Border(summary.radio, rule, known.owned, known.kept, told)
 
 
 def _at_border(row: LedgerRow, ledger: pl.LazyFrame) -> LedgerRow:
@@ -167,8 +181,9 @@ def _in_or_out(row: Story, rank: int, summary: Summary, earlier: str) -> str:
     holds = limit.contacts or 0
     room = max(holds - free, 0)
     if inside:
-        behind = room - rank
-        places = "1 place stands" if behind == 1 else f"{behind:,} places stand"
-        spare = f"{places} behind it" if behind else "it is the last that fits"
+        behind, empty = summary.kept - rank, room - summary.kept
+        places = counted(behind, "contact stands", "contacts stand") + " behind it"
+        spare = places if behind else "it is the last"
+        spare += f", and {counted(empty, 'place is', 'places are')} free" if empty else "" if behind else " that fits"
         return f"It stays in as long as the radio holds {counted(rank + free, 'contact')} or more; {spare}."
     return f"A limit of {counted(rank + free, 'contact')} (now {holds:,}) would take it in; {earlier}."

@@ -6,7 +6,7 @@ Receives an opened store; hands on the same questions with answers by the calend
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -36,6 +36,7 @@ class CoveredStore:
     weights: Weights
     calendar: Calendar
     table: pa.Table | None = None
+    marks: dict[tuple[int, ...], pa.ChunkedArray] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def last_day(self) -> int:
@@ -100,9 +101,16 @@ class CoveredStore:
         if within_days is not None and within_days < len(self.calendar.days):
             table = self._between(int(self.calendar.days[-within_days:][0]), self.last_day)
         wanted = table.select(list(columns))
-        if talkgroups is None:
-            return wanted
-        return wanted.filter(pc.is_in(table["talkgroup"], value_set=pa.array(sorted(set(talkgroups)), pa.uint32())))
+        return wanted if talkgroups is None else wanted.filter(self._on(table["talkgroup"], tuple(sorted(set(talkgroups)))))
+
+    def _on(self, column: pa.ChunkedArray, talkgroups: tuple[int, ...]) -> pa.ChunkedArray:
+        """Which rows are calls on some talkgroups; what was asked last is remembered, because it is asked several times."""
+        known = self.marks.get(talkgroups)
+        if known is None or len(known) != len(column):
+            known = pc.is_in(column, value_set=pa.array(talkgroups, pa.uint32()))
+            self.marks.clear()
+            self.marks[talkgroups] = known
+        return known
 
     def _table(self) -> pa.Table:
         if self.table is None:

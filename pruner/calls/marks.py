@@ -28,6 +28,7 @@ class Mark(IntEnum):
     TOO_OLD = 10
     PRIVATE_CALL = 11
     OTHER_LINE = 12
+    OTHER_EVENT = 13
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -47,19 +48,21 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.TOO_OLD: "older than calls are kept",
     Mark.PRIVATE_CALL: "private call",
     Mark.OTHER_LINE: "line is no call by the pattern",
+    Mark.OTHER_EVENT: "event is neither start nor end of a call",
 }
 
 
 @dataclass(slots=True)
 class Account:
     """How many rows were read, and what became of them; reasons as words. `new` of those folded are calls that no log
-    brought before; the others say what was known."""
+    brought before; the others say what was known. `events` of those folded are starts or ends of calls."""
 
     read: int = 0
     folded: int = 0
     rejected: Counter[str] = field(default_factory=Counter)
     set_aside: Counter[str] = field(default_factory=Counter)
     new: int = 0
+    events: int = 0
 
     @property
     def known(self) -> int:
@@ -71,6 +74,7 @@ class Account:
         self.read += other.read
         self.folded += other.folded
         self.new += other.new
+        self.events += other.events
         self.rejected.update(other.rejected)
         self.set_aside.update(other.set_aside)
 
@@ -86,6 +90,7 @@ class Account:
             "folded": self.folded,
             "new": self.new,
             "known": self.known,
+            "events": self.events,
             "rejected": dict(sorted(self.rejected.items())),
             "set_aside": dict(sorted(self.set_aside.items())),
         }

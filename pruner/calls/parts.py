@@ -91,10 +91,14 @@ def of_day(rows: pa.Table, day: int, columns: Sequence[str]) -> pa.Table:
         if name == "day":
             made[name] = pa.array(np.full(rows.num_rows, day, dtype=np.int32)).cast(kind)
         elif name in ("first", "last"):
-            made[name] = pa.array(rows[name].to_numpy().astype(np.int64) * 1000).cast(kind)
+            made[name] = pa.chunked_array([_milliseconds(chunk).view(kind) for chunk in rows[name].chunks], kind)
         else:
             made[name] = rows[name]
     return pa.table(made, schema=pa.schema([ROW.field(name) for name in columns]))
+
+
+def _milliseconds(seconds: pa.Array) -> pa.Array:
+    return pa.array(np.multiply(seconds.to_numpy(), 1000, dtype=np.int64))
 
 
 def as_table(calls: Calls) -> pa.Table:

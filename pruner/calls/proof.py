@@ -23,6 +23,8 @@ Mask = npt.NDArray[np.bool_]
 
 #: What was known up to a day (rows of the store), that day -> contacts (positions), best first; it may leave some out.
 Ranking = Callable[[pl.DataFrame, int], Integers]
+#: A cut -> which contacts may be chosen there.
+Choosable = Callable[[int], Mask]
 
 BEST: Final = "best possible"
 #: The intervals' share, from how many weeks on there are any, and how often weeks are drawn.
@@ -72,17 +74,17 @@ def prove(
     limits: Sequence[int],
     cuts: Sequence[int],
     period_days: int,
-    allowed: Mask | None = None,
+    allowed: Choosable | None = None,
 ) -> Proof:
     """Coverage of every order at every limit, over the `period_days` days after each of the `cuts`.
 
     `rows`: rows of a store (`id`, `day`, `calls`, ...) on the talkgroups that count; `numbers`: ids of the contacts,
-    ascending; `allowed`: which of them may be chosen (None: all). Calls of ids that are no contact are never covered.
+    ascending; `allowed`: which of them may be chosen at a cut (None: all). Calls of ids that are no contact are never covered.
     Raises ValueError when nothing was called after the cuts.
     """
     bounds = np.array(sorted(set(limits)), dtype=np.int64)
-    choosable = np.ones(len(numbers), dtype=bool) if allowed is None else allowed
-    parts = [_score(rows, numbers, rankings, bounds, cut, period_days, choosable) for cut in cuts]
+    everybody = np.ones(len(numbers), dtype=bool)
+    parts = [_score(rows, numbers, rankings, bounds, cut, period_days, allowed(cut) if allowed else everybody) for cut in cuts]
     totals = np.concatenate([part.total for part in parts]) if parts else np.zeros(0)
     if not totals.sum():
         raise ValueError("no call came after the cuts")
@@ -137,7 +139,7 @@ def _score(
     came = np.bincount(place, weights=calls, minlength=len(numbers))
     before = rows.filter(day <= cut)
     chosen = {name: ranking(before, cut) for name, ranking in rankings.items()}
-    chosen[BEST] = np.argsort(-came, kind="stable")
+    chosen[BEST] = np.argsort(-came, kind="stable")  # nobody else may be chosen: `came` has no other calls
     covered = {}
     for name, order in chosen.items():
         rank = np.full(len(numbers), np.iinfo(np.int64).max)

@@ -15,6 +15,7 @@ import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from pruner.calls.calendar import calendar_of
 from pruner.calls.parts import day_name
 from pruner.calls.weights import Weights
 from pruner.words import schema
@@ -38,7 +39,8 @@ class Line:
 class Overview:
     """The store at a glance; the lists have most calls first, then the smaller number. `days` is on how many days from the
     first to the last anybody called, `gaps` (first and last day of each) when nobody did. `callsigns` are those that no
-    directory has, of calls that name no id; `callsigns_heard` is how many there are in all."""
+    directory has, of calls that name no id; `callsigns_heard` is how many there are in all; `notes`: which days do not count in
+    fits and coverage, in words."""
 
     first_day: str
     last_day: str
@@ -50,6 +52,7 @@ class Overview:
     busiest: list[Line]
     callsigns: list[Line]
     callsigns_heard: int = 0
+    notes: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """For JSON."""
@@ -93,7 +96,15 @@ def overview(weights: Weights, *, talkgroups: Sequence[int] | None, within_days:
         _lines(of_groups, "talkgroup"),
         _lines(nameless, "callsign")[:count] if nameless else [],
         pl.concat(nameless)["callsign"].n_unique() if nameless else 0,
+        _left_out(weights),
     )
+
+
+def _left_out(weights: Weights) -> tuple[str, ...]:
+    """What of the whole store does not count as a covered day, in words."""
+    sums = (pc.sum(rows["calls"]).as_py() or 0 for rows in weights.tables(["calls"]))
+    by_day = dict(zip(weights.days, sums, strict=True))
+    return tuple(calendar_of(by_day).notes()[1:]) if any(by_day.values()) else ()
 
 
 def callers(weights: Weights, *, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:

@@ -5,7 +5,8 @@ like this one came to be heard in recent periods (`heard.rates`), times the call
 
 What makes strangers alike: heard elsewhere (how lately, how often); another id of their call sign heard; country and kind;
 state; distance; the place of the id among those of its country or state, which stands for its age; and how near it stands to
-the newest of its state, in bands of which each is half as wide as the one before: who has an id tries it soon.
+the newest of its state, in bands of which each is half as wide as the one before: who has an id tries it soon, also apart for
+those heard elsewhere, who have tried it already.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ _NEWEST: Final = 2 ** np.arange(1, 8)
 _STRATA: Final = 32
 _BANDS: Final = 16
 _IN_COUNTRY: Final = 12
+#: Ways of being heard elsewhere by how lately alone, with never.
+_LATELY_CELLS: Final = len(_LATELY) + 2
 #: What a newly heard station brings is drawn to what all bring, as if so many had brought that.
 _PRIOR_STATIONS: Final = 20.0
 #: The highest id heard says which ids there were where so many of the country and kind were heard.
@@ -69,6 +72,7 @@ class Traits:
         """How many cells each partition of `Strangers.cells` has."""
         own = {name: int(cell.max(initial=0)) + 1 for name, cell in self.fixed.items()}
         ages = {"age in country": own["country"] * _PARTS, "age in state": own["state"] * _PARTS, "newest": len(_NEWEST) + 1}
+        ages["newest by elsewhere"] = ages["newest"] * _LATELY_CELLS
         return {"stratum": _STRATA, "stratum in country": own["country"] * _IN_COUNTRY, **own, **ages}
 
     @cached_property
@@ -147,6 +151,8 @@ class Strangers:
             cells[f"age in {name}"] = group * _PARTS + np.minimum(position * _PARTS // size, _PARTS - 1)
         # Of the state, which is the last of both.
         cells["newest"] = np.searchsorted(_NEWEST, size // np.maximum(size - position, 1), side="right")
+        lately = (heard_elsewhere + len(_OFTEN)) // (len(_OFTEN) + 1)
+        cells["newest by elsewhere"] = cells["newest"] * _LATELY_CELLS + lately
         return cells, stood
 
     def _elsewhere(self, cut: int) -> Integers:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
@@ -11,14 +13,25 @@ from pruner import __version__
 from pruner.cli.numbers import count_option
 from pruner.cli.shared import hint, tell
 
-app = typer.Typer(
-    name="pruner",
-    help="Fits a world directory of digital-voice stations exactly into the contact memory of a radio.",
-    no_args_is_help=True,
-    add_completion=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
+#: Module -> its commands or group of commands, in the order of the help.
+HOMES: Final[Mapping[str, tuple[str, ...]]] = {
+    "init": ("init",),
+    "check": ("check",),
+    "fit": ("fit",),
+    "bench": ("bench",),
+    "why": ("why",),
+    "limits": ("limits",),
+    "talkgroups": ("talkgroups",),
+    "history": ("compare", "forecast"),
+    "refresh": ("refresh", "rollback"),
+    "heard": ("heard",),
+    "schedule": ("schedule",),
+    "layout": ("layout",),
+    "convert": ("convert",),
+    "coverage": ("coverage",),
+    "explore": ("explore",),
+    "report": ("report",),
+}
 
 
 def _version(asked: bool) -> None:
@@ -27,14 +40,12 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def main(
     version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
 ) -> None:
     """Fits a world directory of digital-voice stations exactly into the contact memory of a radio."""
 
 
-@app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
     stations: Annotated[int, count_option(least=1000, most=500_000, help="Rows of the world directory.")] = 330_000,
@@ -52,64 +63,25 @@ def demo(
     hint(f"next: pruner fit --settings {safe(str(folder / 'pruner.toml'))}")
 
 
-# Commands that live in modules of their own; each adds itself to the app and imports nothing heavy.
-from pruner.cli import fit as _fit  # noqa: E402
-from pruner.cli import init as _init  # noqa: E402
+def homes_of(arguments: Sequence[str]) -> tuple[str, ...]:
+    """The modules whose commands must be made for a command line: one where it begins with the name of a command, else all,
+    since help, completion and a hint for a misspelt name speak of all."""
+    first = arguments[0] if arguments else ""
+    return tuple(home for home, names in HOMES.items() if first in names) or tuple(HOMES)
 
-_init.register(app)
 
-from pruner.cli import check as _check  # noqa: E402
-
-_check.register(app)
-_fit.register(app)
-
-from pruner.cli import bench as _bench  # noqa: E402
-from pruner.cli import why as _why  # noqa: E402
-
-_bench.register(app)
-
-_why.register(app)
-
-from pruner.cli import limits as _limits  # noqa: E402
-
-_limits.register(app)
-
-from pruner.cli import talkgroups as talkgroup_command  # noqa: E402
-
-talkgroup_command.register(app)
-
-from pruner.cli import history as _history  # noqa: E402
-
-_history.register(app)
-
-from pruner.cli import refresh as _refresh  # noqa: E402
-
-_refresh.register(app)
-
-from pruner.cli import heard as _heard  # noqa: E402
-
-_heard.register(app)
-
-from pruner.cli import schedule as _schedule  # noqa: E402
-
-_schedule.register(app)
-
-from pruner.cli import layout as _layout  # noqa: E402
-
-_layout.register(app)
-
-from pruner.cli import convert as _convert  # noqa: E402
-
-_convert.register(app)
-
-from pruner.cli import coverage as _coverage  # noqa: E402
-
-_coverage.register(app)
-
-from pruner.cli import explore as _explore  # noqa: E402
-
-_explore.register(app)
-
-from pruner.cli import report as _report  # noqa: E402
-
-_report.register(app)
+def commands(homes: Sequence[str] = tuple(HOMES)) -> typer.Typer:
+    """The command line with the commands of some modules: making all of them takes longer than a short command."""
+    app = typer.Typer(
+        name="pruner",
+        help="Fits a world directory of digital-voice stations exactly into the contact memory of a radio.",
+        no_args_is_help=True,
+        add_completion=True,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+    app.callback()(main)
+    app.command()(demo)
+    for home in homes:
+        importlib.import_module(f"pruner.cli.{home}").register(app)
+    return app

@@ -34,7 +34,7 @@ def guarded(arguments: Sequence[str]) -> int:
             stream.reconfigure(errors="backslashreplace")
     try:
         with creating(PRIVATE):
-            result = _commands()(args=list(arguments), prog_name="pruner", standalone_mode=False)
+            result = _commands(arguments)(args=list(arguments), prog_name="pruner", standalone_mode=False)
         sys.stdout.flush()
         code = int(result) if isinstance(result, int) else ExitCode.DONE
         if code == _INTERRUPTED:
@@ -77,14 +77,20 @@ def guarded(arguments: Sequence[str]) -> int:
         return _crash(error)
 
 
+def _commands(arguments: Sequence[str]) -> Callable[..., object]:
+    from pruner.cli.app import homes_of
+
+    return _made(homes_of(arguments))
+
+
 @cache
-def _commands() -> Callable[..., object]:
-    """All commands with their options, made once: making them costs as much as a short command."""
+def _made(homes: tuple[str, ...]) -> Callable[..., object]:
+    """The commands of some modules with their options, made once."""
     from typer.main import get_command
 
-    from pruner.cli.app import app
+    from pruner.cli.app import commands
 
-    return get_command(app)
+    return get_command(commands(homes))
 
 
 def _silenced(code: ExitCode) -> ExitCode:

@@ -37,7 +37,7 @@ def convert(
     """
     from pruner.cli.layout_text import doubt_line
     from pruner.cli.text import number, safe, table
-    from pruner.cli.understood_text import understood_lines
+    from pruner.cli.understood_text import lines_aside, understood_lines
     from pruner.library.conversion import convert as carry
 
     (columns,) = columns_of_files(column, [old])
@@ -54,7 +54,7 @@ def convert(
         f"read {number(summary.read)} = written {number(summary.kept)} + dropped {number(dropped)}"
         f" + rejected {number(summary.rejected)}"
     )
-    for line in understood_lines(summary.understood):
+    for line in (*lines_aside(summary.changed), *understood_lines(summary.understood)):
         print(line)
     for doubt in converted.doubts:
         print(f"pruner: {safe(old.name)}: {doubt_line(doubt)} (with pruner layout learn, then --from)", file=sys.stderr)

@@ -23,12 +23,13 @@ def _of_system(found: SystemProof) -> str:
     days = ", ".join(map(str, found.known_until))
     parts = [
         paragraph(
-            f"{found.system}, {on}: each chose with what was known on {days}, and was scored on the calls of the "
-            f"{counted(proof.period_days, 'day')} after{' each' if len(proof.cuts) > 1 else ''}. "
-            f"{number(proof.calls)} calls came, "
-            f"{_percent(proof.known / proof.calls)} % of them from the {number(found.contacts)} contacts to choose from."
+            f"{found.system}, {on}: each chose with what was known on {days}, among the contacts that the directory had then "
+            f"({_range(found.listed)}), and was scored on the calls of the {counted(proof.period_days, 'day')} "
+            f"after{' each' if len(proof.cuts) > 1 else ''}. {counted(proof.calls, 'call')} came, "
+            f"{_percent(proof.known / proof.calls)} % of them from contacts that could be chosen."
         ),
-        "Coverage in % of calls" + _interval(proof),
+        *_not_recorded(found),
+        paragraph("Share of these calls whose caller would have had a name, in %" + _interval(proof)),
     ]
     limits = range(len(proof.limits))
     columns = _columns(proof)
@@ -36,15 +37,34 @@ def _of_system(found: SystemProof) -> str:
         parts.append(_coverage(proof, limits[begin : begin + columns]))
     parts.append(
         paragraph(
-            "often + expected, recent + expected: those heard by that order, strangers by expected. As orders of a rule "
-            "often and recent leave strangers by id."
+            "your rules: what fit would have kept then. often + expected, recent + expected: those heard by that order, "
+            "strangers by expected. As orders of a rule often and recent leave strangers by id."
         )
     )
     parts += [paragraph(BEST_POSSIBLE), _leaders(proof)]
-    parts += [paragraph(note) for note in found.calendar]
+    parts += [paragraph(note) for note in (*found.calls, *found.calendar)]
     if found.notes:
         parts.append(paragraph(f"expected: {found.notes[0]}"))
     return "\n\n".join(parts)
+
+
+def _range(numbers: Sequence[int]) -> str:
+    least, most = min(numbers), max(numbers)
+    return number(most) if least == most else f"{number(least)} to {number(most)}"
+
+
+def _not_recorded(found: SystemProof) -> list[str]:
+    """That the shares lie too low where nobody knows whom the directory had."""
+    unknown = [str(day) for day, recorded in zip(found.known_until, found.recorded, strict=True) if not recorded]
+    if not unknown:
+        return []
+    return [
+        paragraph(
+            f"No run recorded whom the directory had on {', '.join(unknown)}: there only contacts were chosen that certainly "
+            "stood in it (up to the highest id heard in their thousand by then), so the shares are rather too low. Every run "
+            "records it from now on."
+        )
+    ]
 
 
 def _interval(proof: Proof) -> str:
@@ -80,7 +100,11 @@ def _leaders(proof: Proof) -> str:
             if _is_ahead(lead)
             else (number(limit), "none", "", "")
         )
-    return table(rows, right=(0, 3))
+    if all(row[1] == "none" for row in rows[1:]):
+        return paragraph("At none of these limits is the best ahead of the next best by more than chance may do.")
+    return paragraph("The best at each limit, where it is ahead of the next best by more than chance may do:") + (
+        "\n" + table(rows, right=(0, 3))
+    )
 
 
 def _is_ahead(lead: Estimate) -> bool:

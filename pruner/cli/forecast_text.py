@@ -11,6 +11,17 @@ from pruner.words.nouns import counted
 _NAME: Final = 24
 _OF_RADIOS: Final = "Of a radio: the day from which on its rules ask for more than it holds."
 _WORD: Final = {LATER: "later", UNKNOWN: "unknown"}
+_OF_COVERAGE: Final = (
+    "Coverage, looking back: the share of the calls before the last run, in its window, whose caller is kept; then the same "
+    "where the radio holds a smaller share of the directory. What share of the calls to come will have a name: pruner limits."
+)
+#: In words, how the directory grows by each model of `history.growth`.
+_GROWS: Final = {
+    "steady, drift": "about as many new stations every week, where good and bad weeks add up",
+    "steady, line": "a straight line, to which counts come back",
+    "exponential, drift": "about the same share of new stations every week, where good and bad weeks add up",
+    "exponential, line": "a curve of equal shares, to which counts come back",
+}
 
 
 def forecast_plain(found: Forecast, aside: int) -> dict[str, Any]:
@@ -52,7 +63,7 @@ def forecast_text(found: Forecast, aside: int) -> str:
     lines = [*_state(found, aside), "", _dates(found)]
     coverage = [one for one in found.outlooks if one.limit.coverage is not None]
     if coverage:
-        lines += ["", _coverage(coverage)]
+        lines += ["", _coverage(coverage), paragraph(_OF_COVERAGE)]
     else:
         lines += ["", "Coverage to expect: unknown (pruner refresh records it where logs are heard)."]
     if found.growth:
@@ -102,11 +113,13 @@ def _coverage(outlooks: list[Outlook]) -> str:
 
 def _method(found: Forecast) -> str:
     chosen, *others = found.growth
-    text = f"Earliest and latest bound {round(found.level * 100)} % of what can be expected. Growth: {chosen.model.name}, "
-    text += f"which foretold {chosen.tested:,} recorded counts best from those before them"
+    text = f"Earliest and latest bound {round(found.level * 100)} % of what can be expected. "
+    text += f"How it grows: {_GROWS[chosen.model.name]}; that would have foretold {chosen.tested:,} recorded counts best, each "
+    text += "from those before it. "
     if others:
-        text += f"; the bounds also span {' and '.join(one.model.name for one in others)}, nearly as good"
-    text += f". Later: after {_date(found.horizon)}; the record is too short to look further."
+        kinds = "; or ".join(_GROWS[one.model.name] for one in others)
+        text += f"The bounds also allow for what would have done nearly as well: {kinds}. "
+    text += f"Later: after {_date(found.horizon)}; the record is too short to look further."
     return text + " All this holds as long as the directory and the rules go on as they did."
 
 

@@ -1,8 +1,7 @@
-"""The commands `heard fold`, `heard show` and `heard forget`: what was heard, and what is remembered of it."""
+"""The commands `heard fold`, `fetch`, `cluster` and `show`: what was heard, and who."""
 
 from __future__ import annotations
 
-import datetime
 import json
 import sys
 from pathlib import Path
@@ -12,9 +11,9 @@ import typer
 
 from pruner.cli.columns import ColumnOption, answered_logs, columns_of_files
 from pruner.cli.numbers import count_option
-from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint, tell
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, SystemOption, hint, tell
 from pruner.cli.text import safe
-from pruner.words.errors import InputRefusedError, NothingToDoError, SettingsError
+from pruner.words.errors import NothingToDoError, SettingsError
 
 if TYPE_CHECKING:
     from pruner.library.settings import Settings
@@ -22,11 +21,15 @@ if TYPE_CHECKING:
 heard = typer.Typer(
     name="heard", help="Fold heard logs, show who was heard, forget.", no_args_is_help=True, rich_markup_mode=None
 )
-SystemOption = Annotated[str, typer.Option(help="dmr, nxdn or p25.")]
 
 
 def register(app: typer.Typer) -> None:
     """Adds the commands to the app."""
+    from pruner.cli.heard_forget import forget
+    from pruner.cli.heard_learn import learn
+
+    heard.command()(forget)
+    heard.command()(learn)
     app.add_typer(heard)
 
 
@@ -193,49 +196,6 @@ def show(
     print(json.dumps(plain, ensure_ascii=True, indent=2) if as_json else overview_text(seen, known, has_directory, talkgroup))
 
 
-@heard.command()
-def forget(
-    before: Annotated[str | None, typer.Option(help="The first day that stays, such as 2026-01-01 (UTC).")] = None,
-    day: Annotated[list[str] | None, typer.Option(help="One day, such as 2026-01-05 (UTC). Repeatable.")] = None,
-    settings: SettingsOption = DEFAULT_SETTINGS,
-    as_json: JsonOption = False,
-) -> None:
-    """Remove all days before a date, or single days, from the heard stores, for good.
-
-    The days do not come back when an old log is folded again. The logs themselves are not touched.
-
-    Examples: pruner heard forget --before 2026-01-01 ·
-    pruner heard forget --day 2026-01-05
-    """
-    from pruner.cli.heard_text import counted
-    from pruner.cli.text import paragraph
-    from pruner.library.logs import forget_days
-
-    if before is None and not day:
-        raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
-    floor = None if before is None else _day("--before", before)
-    removed = forget_days(_load(settings), floor, [_day("--day", one) for one in day or ()])
-    if as_json:
-        plain = {
-            system: {"days": len({part.day for part in parts}), "calls": sum(part.calls for part in parts)}
-            for system, parts in removed.items()
-        }
-        print(json.dumps({"before": before, "days": sorted(day or ()), "removed": plain}, ensure_ascii=True, indent=2))
-        return
-    for system, parts in removed.items():
-        calls = sum(part.calls for part in parts)
-        gone = f"{counted(len({part.day for part in parts}), 'day')} with {counted(calls, 'call')}"
-        first = f"; {before} is the first day from now on" if before else ""
-        print(paragraph(f"{system}: {gone} forgotten{first}"))
-
-
-def _day(option: str, text: str) -> int:
-    try:
-        return (datetime.date.fromisoformat(text) - datetime.date(1970, 1, 1)).days
-    except ValueError:
-        raise SettingsError(f"heard forget: {option} {text!r}: expected a date such as 2026-01-01") from None
-
-
 def _load(settings: Path) -> Settings:
     from pruner.library.settings import load_settings
 
@@ -250,59 +210,6 @@ def _zone(name: str) -> str:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise SettingsError(f"heard fold: --zone {name!r}: expected the name of a time zone, such as Europe/Vienna") from None
     return name
-
-
-@heard.command()
-def learn(
-    log: Annotated[str, typer.Argument(help="A heard log whose lines are free text: a file, or an address of the settings.")],
-    write: Annotated[bool, typer.Option("--write", help="Write the pattern into the settings file.")] = False,
-    system: SystemOption = "dmr",
-    settings: SettingsOption = DEFAULT_SETTINGS,
-    as_json: JsonOption = False,
-) -> None:
-    """Find the pattern that reads a log of free lines, and show what it explains.
-
-    Tables and JSON need no pattern: they are understood by their headings and cells.
-
-    Example: pruner heard learn calls.log --write
-    """
-    from pruner.cli.heard_text import learned_text
-    from pruner.library.logs import learn_log, learned_from, snippet, undecided_dates, write_pattern
-    from pruner.words.schema import SYSTEM_NAMES
-
-    if system not in SYSTEM_NAMES:
-        raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-    source = learned_from(log, settings)
-    learned = learn_log(source.path, system)
-    is_doubtful = learned.events is not None and not learned.events.is_sure
-    undecided = undecided_dates(source, learned.pattern, system)
-    can_write = not is_doubtful and not undecided
-    done = write_pattern(settings, source.path, learned.pattern) if write and can_write else ""
-    if as_json:
-        plain = {
-            "pattern": learned.pattern,
-            "explained": len(learned.explained),
-            "others": len(learned.others),
-            "examples": learned.examples,
-            "unused": learned.unused,
-            "undecided": undecided,
-            "written": bool(done),
-        }
-        print(json.dumps(plain, ensure_ascii=True, indent=2))
-    else:
-        print(learned_text(learned, snippet(source, learned.pattern, bool(undecided))))
-    if write and is_doubtful:
-        raise InputRefusedError(
-            f"{log}: its lines may be starts and ends of calls; nothing was written: put the table in by hand"
-        )
-    if undecided and write:
-        raise InputRefusedError(f"{undecided}; nothing was written: write the order into the table shown, and copy it")
-    if as_json:
-        return
-    if undecided:
-        print(f"pruner: heard fold refuses the log as it is: {safe(undecided)}", file=sys.stderr)
-        return
-    hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
 
 
 def _dates(order: str) -> str:

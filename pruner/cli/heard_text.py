@@ -36,6 +36,8 @@ def fold_text(result: FoldResult) -> str:
     known = len(result.files) - len(new)
     if known:
         lines.append(f"{number(known)} of {number(len(result.files))} logs hold nothing new")
+    if total.events:
+        lines.append(paragraph(f"  {counted(total.events, 'row')} tell starts or ends: a start and its end count as one call"))
     lines += [f"  set aside, {word}: {number(count)}" for word, count in sorted(total.set_aside.items())]
     lines += [f"  rejected, {word}: {number(count)}" for word, count in sorted(total.rejected.items())]
     for system, parts in result.changed.items():
@@ -135,6 +137,7 @@ def overview_text(
     lines = [
         paragraph(f"{found.first_day} to {found.last_day}{on}: {heard} (days in UTC; shares are of these calls)"),
         *_gaps(found),
+        *map(paragraph, found.notes),
     ]
     about = ["call sign", "name", "country"] if has_directory else []
     figures = ["calls", "share", "on air", "since", "last heard"]

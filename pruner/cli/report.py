@@ -60,9 +60,9 @@ def report(
         write_page(runs, out, charts=charts, date=date, series=series)
     tell.end()
     if as_json:
-        print(json.dumps({"file": str(out), "radios": comparison(runs)}, ensure_ascii=True, indent=2))
+        print(json.dumps({"file": str(out.absolute()), "radios": comparison(runs)}, ensure_ascii=True, indent=2))
     else:
-        print(safe(str(out)))
+        print(safe(str(out.absolute())))
     if show and not _shown(out):
         hint("no browser can be opened here; open the file by hand")
 

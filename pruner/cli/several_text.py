@@ -9,7 +9,8 @@ from typing import Final
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.summary_text import CAUTIONS, room_left
 from pruner.cli.text import WIDTH, number, paragraph, shortened, table
-from pruner.cli.understood_text import understood_lines
+from pruner.cli.text import columns as columns_of
+from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.results import Summary
 from pruner.words.nouns import counted
 
@@ -26,7 +27,7 @@ def several_text(summaries: list[Summary], folders: list[Path]) -> str:
     blocks = [summaries[at : at + _BESIDE] for at in range(0, len(summaries), _BESIDE)]
     tables = "\n\n".join(_block(block, reasons) for block in blocks)
     understood = [one for summary in summaries for one in summary.understood]
-    lines = [tables, "", *of_what(summaries), *understood_lines(understood), ""]
+    lines = [tables, "", *of_what(summaries), *lines_aside(summaries[0].changed), *understood_lines(understood), ""]
     notes = dict.fromkeys(summary.order_note for summary in summaries if summary.order_note)
     lines += [paragraph(note) for note in notes]
     for summary, folder in zip(summaries, folders, strict=True):
@@ -71,13 +72,26 @@ def share_of_calls(share: float | None, low: float | None) -> str:
 
 
 def of_what(summaries: Sequence[Summary]) -> list[str]:
-    """What the share of calls is a share of."""
-    told = next((one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come), None)
-    if told is None:
+    """What the share of calls is a share of, and why there is none."""
+    ahead = [one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come]
+    return [*of_share(summaries, "named, to come"), *map(paragraph, dict.fromkeys(one.why for one in ahead if one.why))]
+
+
+def of_share(summaries: Sequence[Summary], label: str) -> list[str]:
+    """What the share of calls is a share of. `label`: what the table calls it."""
+    ahead = [one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come]
+    if not ahead:
         return []
+    told = next((one for one in ahead if one.share is not None), ahead[0])
     where = "on your talkgroups" if told.talkgroups == "mine" else "on all talkgroups"
     confidence = f", with its {100 * told.confidence:.0f} % interval" if told.share is not None else ""
     days = counted(told.period_days, "day")
-    lines = [f"named, to come: of the calls {where} in the next {days}, those whose caller has a name{confidence}."]
-    ahead = [one.coverage.to_come for one in summaries if one.coverage and one.coverage.to_come]
-    return [paragraph(line) for line in (*lines, *dict.fromkeys(one.why for one in ahead if one.why))]
+    return [paragraph(f"{label}: of the calls {where} in the next {days}, those whose caller has a name{confidence}.")]
+
+
+def widths_within(columns: Sequence[Sequence[str]], room: int) -> list[int]:
+    """How wide columns of texts may be that share so much room; the widest give way."""
+    widths = [max(map(columns_of, column), default=0) for column in columns]
+    while sum(widths) > room:
+        widths[widths.index(max(widths))] -= 1
+    return widths

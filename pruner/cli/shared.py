@@ -14,6 +14,7 @@ from pruner.cli.text import filled, safe, shortened
 
 SettingsOption = Annotated[Path, typer.Option("--settings", help="The settings file.", show_default=True)]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+SystemOption = Annotated[str, typer.Option(help="dmr, nxdn or p25.")]
 DEFAULT_SETTINGS: Final = Path("pruner.toml")
 _LINE: Final = 79
 

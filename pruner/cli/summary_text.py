@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
-from pruner.cli.understood_text import understood_lines
+from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.places import name_of_code
 from pruner.library.questions import LimitTried
 from pruner.library.results import (
@@ -39,6 +39,7 @@ def summary_text(summary: Summary, folder: Path) -> str:
         *(paragraph(line) for line in _ahead_lines(summary.coverage)),
         "",
         _account(summary),
+        *lines_aside(summary.changed),
         *understood_lines(summary.understood),
         "",
         table(
@@ -107,14 +108,13 @@ def missed_table(stations: Sequence[MissedStation]) -> str:
 
 
 def what_if_text(radio: str, rows: list[LimitTried]) -> str:
-    """One line per limit, then what each rule would keep."""
-    head = [("limit", "kept", "cut inside rule", "looking back", "file", "to send")]
+    """Calls to come and looking back at each limit, what it holds, then what each rule would keep."""
+    head = [("limit", "kept", "cut inside rule", "file", "to send")]
     body = [
         (
             number(row.contacts),
             number(row.kept),
             shortened(row.cut, 24) if row.cut else "-",
-            _share(row.coverage),
             _size(row.bytes),
             _duration(row.seconds),
         )
@@ -124,14 +124,26 @@ def what_if_text(radio: str, rows: list[LimitTried]) -> str:
     kept = [("kept by rule", *(number(row.contacts) for row in rows))]
     kept += [(shortened(rule, 28), *(number(row.rules[rule]) for row in rows)) for rule in rules]
     right = tuple(range(1, len(rows) + 1))
-    parts = [strong(shortened(radio, 60)), table(head + body, right=(0, 1, 3, 4, 5))]
+    capacity = table(head + body, right=(0, 1, 3, 4))
+    return "\n\n".join([strong(shortened(radio, 60)), *_named(rows), capacity, table(kept, right=right)])
+
+
+def _named(rows: Sequence[LimitTried]) -> list[str]:
+    """The share of calls named at each limit, to come first."""
     told = rows[0].coverage if rows else None
-    if told:
-        where = "on your talkgroups" if told.mine else "on all talkgroups"
-        parts.append(paragraph(f"looking back: calls named {where}, in {last_days(told.window_days)}"))
-        ahead = [("limit", "calls named, to come"), *((number(row.contacts), share_to_come(row.to_come)) for row in rows)]
-        parts += [table(ahead, right=(0, 1)), paragraph(f"to come: {where}, in the next {rows[0].period_days:,} days")]
-    return "\n\n".join([*parts, table(kept, right=right)])
+    if not told:
+        return []
+    where = "on your talkgroups" if told.mine else "on all talkgroups"
+    shares = [("limit", "named, to come", "named, looking back")]
+    shares += [(number(row.contacts), share_to_come(row.to_come), _share(row.coverage)) for row in rows]
+    days = counted(rows[0].period_days, "day")
+    return [
+        table(shares, right=(0, 1, 2)),
+        paragraph(
+            f"to come: of the calls {where} in the next {days}, those whose caller will have a name (and its interval). "
+            f"looking back: of those in {last_days(told.window_days)}, which the choice knows."
+        ),
+    ]
 
 
 def room_left(summary: Summary) -> int:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from pruner.cli.text import WIDTH, columns, number, paragraph, safe, shortened, table
 from pruner.words.nouns import counted
+from pruner.words.outcomes import NO_ROWS
 
 if TYPE_CHECKING:
     from pruner.library.questions import Look
@@ -25,6 +26,12 @@ def understood_lines(files: Iterable[Understood]) -> list[str]:
         if one.file not in names:
             names.append(one.file)
     return [paragraph(f"{_named(names)}: {sentence}") for sentence, names in alike.items()]
+
+
+def lines_aside(changed: Mapping[str, int]) -> list[str]:
+    """What stands in the files beside rows: comments, headings once more and the like; `changed` as in a summary."""
+    found = [f"{what.removesuffix(NO_ROWS)} {number(count)}" for what, count in changed.items() if what.endswith(NO_ROWS)]
+    return [paragraph(f"lines that are no rows, not counted: {', '.join(found)}")] if found else []
 
 
 def looks_text(found: Sequence[Look]) -> str:

@@ -57,7 +57,7 @@ def why(
         raise SettingsError(
             "why: expected an id, a call sign, a name or a town, --rule with the name of a keep rule, or --missed"
         )
-    from pruner.cli.why_text import why_text
+    from pruner.cli.why_text import border_text, why_text
     from pruner.library.results import border, stories
 
     loaded, folders = _results(settings, out, radio)
@@ -65,17 +65,17 @@ def why(
         _show_missed(folders, as_json)
         return
     if rule is not None:
-        told = [story for folder in folders for story in border(folder, rule)]
-        words = f"No contact stands at a place in rule {rule!r}."
-    else:
-        told = [story for folder in folders for story in stories(folder, contact or "")]
-        words = ""
-    if told or contact is None:
-        print(_json(told) if as_json else why_text(told, words))
+        borders = [border(folder, rule) for folder in folders]
+        told = [story for one in borders for story in one.stories]
+        print(_json(told) if as_json else border_text(borders))
         if not told:
             raise typer.Exit(ExitCode.NOTHING_TO_DO)
         return
-    _search(contact, loaded, folders, as_json)
+    told = [story for folder in folders for story in stories(folder, contact or "")]
+    if told:
+        print(_json(told) if as_json else why_text(told))
+        return
+    _search(contact or "", loaded, folders, as_json)
 
 
 def _json(told: list[Story]) -> str:
@@ -131,7 +131,7 @@ def _search(contact: str, known: Settings | None, folders: list[Path], as_json: 
         if told:
             named = {"name": one.name, "town": one.town}
             told = [story.model_copy(update=named) if story.reason != "duplicate id" else story for story in told]
-            print(_json(told) if as_json else why_text(told, ""))
+            print(_json(told) if as_json else why_text(told))
             return
     became = [outcomes(folder, [(one.system, one.number) for one in found.persons]) for folder in folders]
     persons = [(one, [outcome[one.system, one.number] for outcome in became]) for one in found.persons]

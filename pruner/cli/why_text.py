@@ -11,14 +11,49 @@ from pruner.words.nouns import counted, last_days
 
 if TYPE_CHECKING:
     from pruner.library.questions import Found, Person
-    from pruner.library.results import Story
+    from pruner.library.results import Border, Story
 
 
-def why_text(stories: Sequence[Story], nobody: str) -> str:
-    """One paragraph per row; `nobody` where there is none."""
-    if not stories:
-        return paragraph(nobody)
+def why_text(stories: Sequence[Story]) -> str:
+    """One paragraph per row."""
     return "\n\n".join(_one(story) for story in stories)
+
+
+def border_text(borders: Sequence[Border]) -> str:
+    """By radio how many of a rule's contacts are in, the last of them, and the first that are not."""
+    return "\n\n".join(_border(one) for one in borders)
+
+
+def _border(one: Border) -> str:
+    rule, radio, owned = shortened(one.rule, 60), shortened(one.radio, 40), counted(one.owned, "contact")
+    if not one.stories:
+        return paragraph(f"{radio}: no contact stands at a place in rule {rule!r}, which owns {owned}.")
+    if one.kept == one.owned:
+        said = f"all {owned} that rule {rule!r} owns are kept, so it has no border here. The last of them:"
+    elif not one.kept:
+        said = f"nobody of the {owned} that rule {rule!r} owns is kept. The first of them:"
+    else:
+        said = f"{one.kept:,} of the {owned} that rule {rule!r} owns are kept. The last that are in, the first that are not:"
+    days = one.stories[0].period_days
+    expects = any(story.expected is not None for story in one.stories)
+    rows = [("rank", "id", "call sign", "in", "outcome", *(["calls to come"] if expects else []))]
+    for story in one.stories:
+        calls = "" if story.expected is None else _number(story.expected)
+        rows.append(
+            (
+                f"{story.rank:,}",
+                "-" if story.id is None else str(story.id),
+                shortened(story.callsign or "-", 12),
+                story.country or "-",
+                story.reason or story.outcome,
+                *([calls] if expects else []),
+            )
+        )
+    order = f"by order {one.stories[0].order}" if one.stories[0].order else ""
+    of_calls = f"calls to come: expected in the next {counted(days, 'day')}" if expects and days else ""
+    notes = "; ".join(note for note in (f"rank: {order}" if order else "", of_calls) if note)
+    lines = [paragraph(f"{radio}: {said}"), "", table(rows, right=(0, 5) if expects else (0,)), ""]
+    return "\n".join([*lines, *([paragraph(f"{notes}.")] if notes else []), "The story of one: pruner why ID"])
 
 
 def found_text(contact: str, found: Found, persons: Sequence[tuple[Person, list[str]]], known: Sequence[str]) -> str:
@@ -100,6 +135,10 @@ def _expected(story: Story, calls: float) -> str:
 
 
 def _calls(expected: float) -> str:
+    return f"{_number(expected)} calls"
+
+
+def _number(expected: float) -> str:
     """Two digits that count, without an exponent."""
     places = 1 if expected >= 1 or not expected else 1 - math.floor(math.log10(expected))
-    return f"{expected:,.{places}f} calls"
+    return f"{expected:,.{places}f}"

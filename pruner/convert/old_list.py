@@ -16,8 +16,8 @@ from pruner.layout.learn import Doubt
 from pruner.layout.model import Layout, layout_of, load_layout
 from pruner.layout.read import READ_FIELDS, read_contacts
 from pruner.layout.template import fields_of
-from pruner.read.directory import open_table
 from pruner.read.kinds import CONTACT_LIST
+from pruner.read.open_table import open_table
 from pruner.table.kinds import ENTRY_KIND
 from pruner.table.open_columnar import hold
 from pruner.table.opened import Held

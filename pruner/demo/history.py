@@ -1,7 +1,8 @@
 """What earlier runs of the demo would have seen: an invented history, so that `forecast` has something to go by.
 
 Receives the history folder and how many stations the demo's directory has; hands on the file. The directory grows
-steadily, with weeks above and below the mean, and ends at that number on the Sunday before the event.
+steadily, with weeks above and below the mean, and ends at that number on the last Sunday of the logs. The runs of the weeks
+that the logs cover also remember which ids the directory had.
 """
 
 from __future__ import annotations
@@ -14,12 +15,15 @@ import numpy as np
 
 from pruner.account.parts import RowAccount, SourceSummary
 from pruner.account.summary import Limit, Summary
-from pruner.demo.draws import Draws
+from pruner.demo import calls
+from pruner.demo.draws import Draws, Integers
+from pruner.demo.persons import issued_on
 from pruner.history.files import whole_file
+from pruner.history.first_seen import remember
 from pruner.history.record import history_file, run_line
 
 WEEKS: Final = 104
-LAST_DAY: Final = datetime.date(2026, 6, 7)
+LAST_DAY: Final = datetime.date(2026, 7, 26)
 #: One station in so many is new in a mean week.
 _GROWTH: Final = 600
 
@@ -34,6 +38,16 @@ def write_history(folder: Path, stations: int, radio: str, limit: int, source: s
     with whole_file(history_file(folder)) as making:
         making.write_bytes(b"".join(run + b"\n" for run in runs))
     return history_file(folder)
+
+
+def write_first_seen(folder: Path, source: str, ids: Integers) -> Path:
+    """Writes since when ids (ascending) stand in a source, as weekly runs saw it from the first week of the logs on."""
+    (folder / f"{source}.parquet").unlink(missing_ok=True)
+    issued = issued_on(ids, calls.DAYS)
+    for day in range(7, calls.DAYS, 7):
+        there = ids[issued <= day].astype(np.uint32)
+        remember(folder, source, there, calls.FIRST_DAY + day - 1)
+    return folder / f"{source}.parquet"
 
 
 def _summary(stations: int, radio: str, limit: int, source: str) -> Summary:

@@ -101,7 +101,7 @@ def make_persons(draws: Draws, stations: Stations, days: int, world: World) -> P
         _, owner = np.unique(stations.beginning << 32 | stations.suffix, return_inverse=True)
         person = np.concatenate([owner.reshape(-1), np.arange(len(ids) - len(owner)) + owner.max(initial=-1) + 1])
         state[: len(owner)] = _states()[stations.town]
-        issued[: len(owner)] = _issued(stations.ids, days)
+        issued[: len(owner)] = issued_on(stations.ids, days)
     order = np.lexsort((issued, person))
     ids, issued, state = ids[order], issued[order], state[order]
     first = np.searchsorted(person[order], np.arange(person.max(initial=-1) + 2))
@@ -132,8 +132,9 @@ def _states() -> Integers:
     return state
 
 
-def _issued(ids: Integers, days: int) -> Integers:
-    """When ids were given out, if each country did so evenly and in their order, the last one at the end of the log."""
+def issued_on(ids: Integers, days: int) -> Integers:
+    """When ids were given out (from the first day of the log on, negative before it), if each country did so evenly and in
+    their order, the last one at the end of the log."""
     group = country_code(ids) * 2 + (ids < 1_000_000)
     order = np.lexsort((ids, group))
     sizes = np.unique(group, return_counts=True)[1]

@@ -14,7 +14,7 @@ from pruner.demo import calls
 from pruner.demo.cells import HEADINGS, clean_cells, directory_bytes
 from pruner.demo.dirt import KINDS, make_plan
 from pruner.demo.draws import Draws
-from pruner.demo.history import write_history
+from pruner.demo.history import write_first_seen, write_history
 from pruner.demo.lists import (
     LEFT_OUT_HEADING,
     MARSHAL_HEADINGS,
@@ -26,6 +26,7 @@ from pruner.demo.lists import (
 )
 from pruner.demo.route import ROUTE_HEADING, route_bytes
 from pruner.demo.talkgroups import TALKGROUP_HEADINGS, talkgroup_bytes
+from pruner.history.first_seen import FOLDER as FIRST_SEEN
 from pruner.words.errors import SettingsError
 
 STATIONS: Final = 330_000
@@ -77,7 +78,7 @@ def _check_folder(folder: Path) -> None:
 
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
     """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `talkgroups.csv`, `tour.gpx`,
-    `heard/`, `pruner.toml`, and in the state folder two years of earlier runs.
+    `heard/`, `pruner.toml`, and in the state folder two years of earlier runs and what the last of them saw.
 
     `stations` is the exact number of records of `stations.csv` (1000 to 500 000). The same arguments give
     the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
@@ -104,7 +105,8 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         (folder / calls.FOLDER).mkdir(parents=True, exist_ok=True)
         shutil.rmtree(folder / _STATE / "heard", ignore_errors=True)  # of an earlier demo, perhaps of another size
         history = write_history(folder / _STATE / "history", len(plan.stations.ids), *_RADIO, seed)
-        return [*(_replace(folder / name, content) for name, content in contents.items()), history]
+        seen = write_first_seen(folder / _STATE / FIRST_SEEN, _RADIO[2], plan.stations.ids)
+        return [*(_replace(folder / name, content) for name, content in contents.items()), history, seen]
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); name another folder") from error
 

@@ -17,7 +17,7 @@ from pruner.job.contact_calls import ContactCalls
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, doubts_of, load, load_layouts, read_lists
 from pruner.job.routes import read_routes
-from pruner.job.run import fold_new_calls, write_radio
+from pruner.job.run import fold_new_calls, remember_if_heard, write_radio
 from pruner.publish.folders import new_folder
 from pruner.publish.lock import locked
 from pruner.publish.switch import current_version
@@ -73,7 +73,8 @@ def read_customers(path: Path, folders: Sequence[Path]) -> tuple[Settings, list[
         results = folder.absolute() / OUT
         if current_version(results):
             problems.append(f"{results}: holds versions that refresh published; move them away, or fit this customer alone")
-        output = settings.output.model_copy(update={"folder": results})
+        # What is remembered belongs to the sources and logs, which all share.
+        output = settings.output.model_copy(update={"folder": results, "state": common.output.state})
         found.append(Customer(name, folder.absolute(), settings.model_copy(update={"output": output})))
     if problems:
         raise SettingsError(problems)
@@ -86,6 +87,7 @@ def run_bench(common: Settings, customers: Sequence[Customer], progress: Progres
     with locked(common.output.state, "bench", common.output.mode):
         notes = fold_new_calls(common, progress)
         loaded = load(common, progress, will_write=True)
+        remember_if_heard(loaded)
         return [_fitted(loaded, customer, notes, progress) for customer in customers]
 
 

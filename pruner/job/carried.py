@@ -22,8 +22,9 @@ from pruner.choose.by_number import Fit
 from pruner.clean.duplicates import SourceIds, surviving_records
 from pruner.job.collect import SourceRows, collect
 from pruner.job.texts import fetch_callsigns, fetch_text, split_names
-from pruner.read.directory import Answers, read_directory
+from pruner.read.directory import read_directory
 from pruner.read.kinds import EXPORT
+from pruner.read.open_table import Answers
 from pruner.settings.cross import CARRIED
 from pruner.words import schema
 from pruner.words.errors import PrunerError

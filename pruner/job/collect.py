@@ -18,17 +18,18 @@ from pruner.account.rejected import RejectedRow
 from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.place.country import Placement, place, states
-from pruner.read.directory import Answers, read_directory
+from pruner.read.directory import read_directory
 from pruner.read.entry_kinds import groups_of
 from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
+from pruner.read.open_table import Answers
 from pruner.read.records import Records
 from pruner.table.kinds import Kind
 from pruner.table.opened import Held
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.errors import NoRowsError
-from pruner.words.outcomes import REASON_WORDS, Reason
+from pruner.words.outcomes import NO_ROWS, REASON_WORDS, Reason
 from pruner.words.threads import Pool
 
 _NAMES = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME)
@@ -110,7 +111,7 @@ def work_on(records: Records, system: schema.System) -> Run:
     counts["odd call signs, kept"] += int(np.count_nonzero(odd & station & present))
     counts["lines that were not UTF-8"] += records.recoded
     for word, lines in records.aside.items():
-        counts[f"{word}, no rows"] += lines
+        counts[f"{word}{NO_ROWS}"] += lines
     placement: Placement = place(records.columns.get(schema.COUNTRY), ids.number, callsign, station, system.name)
     for pair, number in placement.disagreements.items():
         counts[f"disagreement: {pair}"] += number

@@ -5,20 +5,23 @@ Receives rules and what they matched, hands on one sentence each.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from pruner.job.load import Loaded
 from pruner.rules.matching import Ownership
-from pruner.settings.models import KeepRule, Rule, Settings
+from pruner.settings.models import KeepRule, Rule
+from pruner.table.listed import Listed
 
 
-def idle_rules(settings: Settings, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
+def idle_rules(loaded: Loaded, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
     """One sentence per drop rule that leaves nobody out and per keep rule of a radio that matches nobody."""
+    settings, lists = loaded.settings, loaded.lists
     drops = zip(settings.drop, ownership.left_out, strict=True)
     keeps = zip(keep, ownership.matched, strict=True)
     return [
-        *(f"drop rule {rule.name!r}{_list(rule)} leaves nobody out" for rule, count in drops if not count),
-        *(f"keep rule {rule.name!r}{_list(rule)} matches nobody" for rule, count in keeps if not count),
+        *(f"drop rule {rule.name!r}{_list(rule, lists)} leaves nobody out" for rule, count in drops if not count),
+        *(f"keep rule {rule.name!r}{_list(rule, lists)} matches nobody" for rule, count in keeps if not count),
     ]
 
 
@@ -27,10 +30,12 @@ def idle_in(loaded: Loaded) -> list[str]:
     found = [
         sentence
         for radio in loaded.settings.radios
-        for sentence in idle_rules(loaded.settings, loaded.keep_rules(radio), loaded.ownership(radio))
+        for sentence in idle_rules(loaded, loaded.keep_rules(radio), loaded.ownership(radio))
     ]
     return list(dict.fromkeys(found))
 
 
-def _list(rule: Rule) -> str:
-    return f" (list {rule.list})" if rule.list is not None else ""
+def _list(rule: Rule, lists: Mapping[Path, Listed]) -> str:
+    if rule.list is None:
+        return ""
+    return f" (list {rule.list}{'' if lists[rule.list].entries else ', which names no station'})"

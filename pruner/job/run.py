@@ -61,7 +61,7 @@ def run(settings: Settings, progress: Progress = silent) -> RunResult:
     with locked(settings.output.state, "fit", settings.output.mode), contextlib.ExitStack() as folders:
         notes = fold_new_calls(settings, progress)
         loaded = load(settings, progress, will_write=True)
-        _remember_directory(loaded)
+        remember_if_heard(loaded)
         targets = [settings.output.folder / radio.name for radio in settings.radios]
         summaries = [
             write_radio(loaded, radio, folders.enter_context(new_folder(target)), progress)
@@ -107,7 +107,8 @@ def known_calls(settings: Settings) -> str:
     return "the calls known before are used" if is_known else "no calls are known from before, so none are used"
 
 
-def _remember_directory(loaded: Loaded) -> None:
+def remember_if_heard(loaded: Loaded) -> None:
+    """Notes which ids stand in the sources, where there are heard logs."""
     if loaded.calls is not None:
         from pruner.job.to_come import remember_directory  # for those who have heard logs
 
@@ -139,7 +140,7 @@ def result_tops(settings: Settings) -> list[str]:
 def run_into(settings: Settings, folder: Path, progress: Progress = silent) -> RunResult:
     """The same into `<folder>/<radio>/`, and talkgroups if there are any; the caller holds the lock and publishes it."""
     loaded = load(settings, progress, will_write=True)
-    _remember_directory(loaded)
+    remember_if_heard(loaded)
     result = RunResult([], [], doubts_of(settings, loaded.layouts) + idle_in(loaded))
     for radio in settings.radios:
         target = folder / radio.name

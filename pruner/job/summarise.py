@@ -183,7 +183,7 @@ def summarise(
                 )
             ),
         ),
-        matched_nobody=tuple(idle_rules(settings, choice.rules, loaded.ownership(radio))),
+        matched_nobody=tuple(idle_rules(loaded, choice.rules, loaded.ownership(radio))),
         order_note=note_without_calls(loaded.contacts, orders),
         countries=counted.countries,
         nearly_gone=tuple(nearly_gone(loaded, choice)),

@@ -34,7 +34,7 @@ from pruner.job.load import Loaded
 from pruner.rules.matching import Rules
 from pruner.settings.models import Radio
 from pruner.words import schema
-from pruner.words.nouns import counted
+from pruner.words.nouns import counted, last_days
 from pruner.words.outcomes import Reason
 
 Mask = npt.NDArray[np.bool_]
@@ -189,8 +189,8 @@ def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> C
     came = earlier.came(mine)
     said = said.model_copy(update={"calls": round(came.total)})
     if came.total < FEWEST_CALLS:
-        scored = counted(round(came.total), "call")
-        why = f"Only {scored} came in the last {period:,} days; a figure needs {FEWEST_CALLS:,}."
+        scored, where = counted(round(came.total), "call"), "on your talkgroups" if mine else "on all talkgroups"
+        why = f"Only {scored} came {where} in {last_days(period)} of the logs; a figure needs {FEWEST_CALLS:,}."
         return said.model_copy(update={"why": why})
     return _figures(said, loaded, radio, earlier, came, days, limits)
 

@@ -15,13 +15,14 @@ if TYPE_CHECKING:
     from pruner.account.to_come_text import BEST_POSSIBLE, calls_to_come, share_to_come
     from pruner.ask.report import comparison, published_on, runs_in, runs_of_settings, write_page
     from pruner.ask.story import Story
-    from pruner.ask.why import border, outcomes, result_folders, stories
+    from pruner.ask.why import Border, border, outcomes, result_folders, stories
     from pruner.publish.lock import locked
     from pruner.publish.versions import Version, give_mode_to_versions, rollback, versions
 
 __all__ = [
     "BEST_POSSIBLE",
     "OWNED",
+    "Border",
     "CoverageSummary",
     "MemoryUse",
     "MissedStation",
@@ -82,6 +83,7 @@ __getattr__ = lazily(
         ),
         "pruner.ask.story": ("Story",),
         "pruner.ask.why": (
+            "Border",
             "border",
             "outcomes",
             "result_folders",

@@ -24,7 +24,7 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.logs.double_hour import in_double_hour
 from pruner.read.durations import parse_seconds
-from pruner.read.event_words import END_EVENT, PRIVATE_EVENT, START_EVENT
+from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT
 from pruner.read.group_cells import group_number
 from pruner.read.heard_columns import private_calls
 from pruner.read.heard_kind import END, EVENT, SECONDS, TALKGROUP, TIME
@@ -97,10 +97,11 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
     calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
     double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
-    is_private = _is_private(records, talkgroup_mark)
-    is_plain = double is None and is_private is None and is_time.all() and is_seconds.all() and not records.unreadable
+    is_private, is_no_call = _is_private(records, talkgroup_mark), _are_events(records, NO_CALL_EVENT)
+    is_all_calls = is_private is None and is_no_call is None and not records.unreadable
+    is_plain = double is None and is_all_calls and is_time.all() and is_seconds.all()
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
-        return Judged(calls, Account(records.count, records.count), lambda _: [])
+        return Judged(calls, Account(records.count, records.count, events=_events(calls.sort)), lambda _: [])
     callsigns = _callsigns(records, id_mark)
     if id_mark is not None and callsigns is not None:
         id_mark = np.where(callsigns.is_valid().to_numpy(zero_copy_only=False), 0, id_mark).astype(np.uint8)
@@ -121,6 +122,8 @@ def judge(records: Records, bounds: Bounds) -> Judged:
         marks[talkgroup_mark == Mark.INVALID_TALKGROUP] = Mark.INVALID_TALKGROUP
     if is_private is not None:
         marks[is_private] = Mark.PRIVATE_CALL
+    if is_no_call is not None:
+        marks[is_no_call] = Mark.OTHER_EVENT
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
     for index, reason in records.unreadable.items():
@@ -134,13 +137,14 @@ def judge(records: Records, bounds: Bounds) -> Judged:
             _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
         )
 
+    account = _account(marks, _events(None if calls.sort is None else calls.sort[is_folded]))
     twice = None
     if double is not None:
         inside = is_folded & double
         is_folded &= ~double
         twice = Double(calls.start[inside], names_id[inside], calls.where(inside & names_id), named(inside))
     apart = partial(_apart, records, marks)
-    return Judged(calls.where(is_folded & names_id), _account(marks), apart, named(is_folded), twice)
+    return Judged(calls.where(is_folded & names_id), account, apart, named(is_folded), twice)
 
 
 def _column(records: Records, name: str) -> pa.Array:
@@ -166,11 +170,15 @@ def _is_private(records: Records, talkgroup_mark: npt.NDArray[np.uint8] | None) 
     is_private = None if talkgroup_mark is None else talkgroup_mark == Mark.PRIVATE_CALL
     if is_private is not None and not is_private.any():
         is_private = None
+    told = _are_events(records, PRIVATE_EVENT)
+    return is_private if told is None else told if is_private is None else told | is_private
+
+
+def _are_events(records: Records, event: str) -> npt.NDArray[np.bool_] | None:
+    """Which records tell an event, None where none does."""
     if EVENT not in records.columns:
-        return is_private
-    told = np.asarray(pc.equal(records.columns[EVENT], PRIVATE_EVENT).fill_null(False).to_numpy(zero_copy_only=False))
-    if is_private is not None:
-        told |= is_private
+        return None
+    told = np.asarray(pc.equal(records.columns[EVENT], event).fill_null(False).to_numpy(zero_copy_only=False))
     return told if told.any() else None
 
 
@@ -268,7 +276,12 @@ def _text(values: pa.Array) -> pa.Array:
     return values.cast(pa.string())
 
 
-def _account(marks: npt.NDArray[np.uint8]) -> Account:
+def _events(sort: npt.NDArray[np.uint8] | None) -> int:
+    """How many rows tell a start or an end."""
+    return 0 if sort is None else int(np.count_nonzero(sort >= Sort.START))
+
+
+def _account(marks: npt.NDArray[np.uint8], events: int) -> Account:
     counts = np.bincount(marks, minlength=max(Mark) + 1).tolist()
     words = {mark: MARK_WORDS[mark] for mark in Mark if mark and counts[mark]}
     return Account(
@@ -276,6 +289,7 @@ def _account(marks: npt.NDArray[np.uint8]) -> Account:
         counts[Mark.FOLDED],
         Counter({word: counts[mark] for mark, word in words.items() if mark < FIRST_SET_ASIDE}),
         Counter({word: counts[mark] for mark, word in words.items() if mark >= FIRST_SET_ASIDE}),
+        events=events,
     )
 
 

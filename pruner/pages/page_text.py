@@ -76,17 +76,18 @@ def environment() -> Environment:
 
 
 def _compiled() -> BytecodeCache | None:
-    """Compiled templates are kept beside them, as Python keeps its modules; None where nothing may be written there."""
+    """Compiled templates are kept beside them, as Python keeps its modules: read where they are, written where it may write;
+    None where there is no folder for them."""
     from jinja2 import FileSystemBytecodeCache
 
     class Compiled(FileSystemBytecodeCache):
         def dump_bytecode(self, bucket: Any) -> None:
-            with contextlib.suppress(OSError):
-                super().dump_bytecode(bucket)
+            if not sys.dont_write_bytecode:
+                with contextlib.suppress(OSError):
+                    super().dump_bytecode(bucket)
 
     folder = TEMPLATES / "__pycache__"
-    try:
-        folder.mkdir(exist_ok=True)
-    except OSError:
-        return None
-    return None if sys.dont_write_bytecode else Compiled(str(folder))
+    if not sys.dont_write_bytecode:
+        with contextlib.suppress(OSError):
+            folder.mkdir(exist_ok=True)
+    return Compiled(str(folder)) if folder.is_dir() else None

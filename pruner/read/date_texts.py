@@ -40,7 +40,8 @@ _EAST: Final = str.maketrans({"年": "-", "月": "-", "日": " ", "년": "-", "�
 _HALVES: Final = {"上午": 1, "午前": 1, "오전": 1, "下午": 2, "午後": 2, "오후": 2}
 #: Words around dates that say nothing: ordinals, links, names for the clock.
 _LINKS: Final = frozenset(
-    "t st nd rd th er of de del the at um uhr h hrs hours ore klo kl om a à le la el il den der am as às г року".split()
+    "t st nd rd th er of de del the at on um uhr uur h hr hrs hours ore alle las klo kl om op a à le la el il den der am as às "
+    "saat godz o v г року в".split()
 )
 _WEEKDAY_LETTERS: Final = 14
 

@@ -21,12 +21,15 @@ import pyarrow.csv as arrow_csv
 from pruner.read.dialect import COMMENT_MARKS, FALLBACK_ENCODING, Dialect
 from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_starts, quote_structure
 from pruner.read.records import Indices, Records
+from pruner.table.line_forms import RULE
 from pruner.words import schema
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
 #: A number with a sign before it, as people write groups and ids.
 _TAGGED: Final = re.compile(r"#\s*\d")
-COMMENTS, HEADINGS, END_MARKS, BLANK = "comments", "repeated headings", "end marks", "blank lines"
+#: What ends the rows in a dump of a database.
+END_OF_COPY: Final = "\\."
+COMMENTS, HEADINGS, END_MARKS, BLANK, DRAWN = "comments", "repeated headings", "end marks", "blank lines", "drawn lines"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +125,12 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
     aside = {}
     for index, text in faults.items():
         line = text.strip()
-        if not line.strip("\x1a"):
+        if not line.strip("\x1a") or line == END_OF_COPY:
             aside[index] = END_MARKS
         elif not line.strip(f'{dialect.delimiter}" \t'):
             aside[index] = BLANK
+        elif dialect.delimiter == "|" and RULE.fullmatch(line):
+            aside[index] = DRAWN
         elif line.startswith(COMMENT_MARKS) and not (line.startswith(dialect.delimiter) or _TAGGED.match(line)):
             aside[index] = COMMENTS
     key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)

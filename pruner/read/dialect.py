@@ -9,11 +9,13 @@ import csv
 import io
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice
 from typing import Final
 
 from pruner.table.cells import as_csv
 from pruner.table.choices import is_in_block
-from pruner.table.cut import DELIMITERS, NUMBER_AND_TEXT, Cut, number_and_text
+from pruner.table.cut import Cut
+from pruner.table.dialects import DELIMITERS
 from pruner.words import schema
 
 FALLBACK_ENCODING: Final = "cp1252"
@@ -52,7 +54,7 @@ def dialect_of(cut: Cut, coded: Collection[str], encoding: str) -> Dialect:
             named = max((place for place in cut.found.positions.values() if place < min(further)), default=0) + 1
         least, most = named, max(named, min(cut.width, len(headings)))
     return Dialect(
-        cut.delimiter if is_common(cut) else ",",
+        cut.delimiter if isinstance(cut.delimiter, str) and is_common(cut) else ",",
         cut.found.positions,
         cut.width,
         cut.before,
@@ -73,8 +75,9 @@ def common_text(stream: Iterator[bytes], cut: Cut, encoding: str) -> Iterator[by
     """A text in a rarer dialect (blanks before quotes, single quotes, blanks between cells) with commas and double quotes;
     every record stays on its lines."""
     lines = _lines(stream, encoding)
-    if cut.delimiter == NUMBER_AND_TEXT:
-        yield b"".join(b"".join(as_csv([number_and_text(line)])) or b"\n" for line in lines)
+    if not isinstance(cut.delimiter, str):
+        while batch := list(islice(lines, _LINES)):
+            yield b"".join(b"".join(as_csv([cut.delimiter.cells(line)])) or b"\n" for line in batch)
         return
     reader = csv.reader(lines, delimiter=cut.delimiter, quotechar=cut.quote, skipinitialspace=True)
     made = io.StringIO()

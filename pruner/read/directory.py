@@ -6,48 +6,22 @@ Receives a path and what the settings say of it, hands on what was understood an
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from functools import partial
-from itertools import chain
+from collections.abc import Callable, Collection, Iterator
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import TypeVar
 
-from pruner.read.columnar import as_records, identify_names
-from pruner.read.delimited import Block, parse, recode_lines, whole_records
-from pruner.read.dialect import common_text, dialect_of, is_common
-from pruner.read.forms import formed
 from pruner.read.kinds import STATIONS
+from pruner.read.open_table import Answers, open_table
+from pruner.read.parts import Jobs
 from pruner.read.records import Records
-from pruner.read.sample import encoding_of, head_of, pieces_of
-from pruner.read.totals import mark_totals
-from pruner.table.board import Board
-from pruner.table.choices import MORE_IDS, Choice, Identified
-from pruner.table.cut import Cut, cut_text
-from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.kinds import Kind
-from pruner.table.open_file import open_file
-from pruner.table.opened import ColumnTable, Held, Run, TextTable
-from pruner.table.understanding import CORRECT, Understanding, column_name, refusal, shown, understanding_of
+from pruner.table.opened import Held
+from pruner.table.understanding import Understanding
 from pruner.words import schema
-from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
+from pruner.words.errors import NoRowsError
 from pruner.words.threads import Future, Pool
 
 Result = TypeVar("Result")
-Part = TypeVar("Part")
-Answers = Mapping[str, str | int]
-Jobs = Iterator[tuple[int, Callable[[], Records]]]
-#: Stands between the heading of a column and what tells it from others of the same heading; no heading holds it.
-BELOW: Final = "\x1f"
-
-
-@dataclass(slots=True)
-class Opened:
-    """A file whose columns are identified: `understanding`, what is left to do, run by run, and how much speaks for it."""
-
-    understanding: Understanding
-    jobs: Jobs
-    evidence: float
 
 
 def read_directory(
@@ -81,170 +55,6 @@ def read_directory(
         yield line, result
     if not count:
         raise NoRowsError(f"{path}: headings but no rows; expected {kind.table}")
-
-
-def open_table(
-    path: Path | Held,
-    kind: Kind,
-    system: str,
-    columns: Answers,
-    encoding: str | None = None,
-    coded: Collection[str] = schema.REPEATED_TEXT,
-    reached: Callable[[int], None] | None = None,
-    with_unused: bool = False,
-) -> Opened:
-    """Opens a file and finds out which column holds what, before any record is read; of several tables in it (sheets, members
-    of an archive, lists) the one with the most evidence. Raises as `read_directory`."""
-    best: Opened | None = None
-    refusal: InputRefusedError | None = None
-    for table in open_file(path, encoding, reached):
-        try:
-            if isinstance(table, ColumnTable):
-                opened = _open_columns(path, table, kind, system, columns, with_unused)
-            else:
-                assert isinstance(path, Path)  # what is in memory has columns
-                opened = _open_text(path, table, kind, system, columns, coded, with_unused)
-        except InputRefusedError as error:
-            refusal = refusal or error
-            continue
-        if best is None or opened.evidence > best.evidence:
-            best = opened
-    if best is None:
-        assert refusal is not None  # a file is one table at least
-        raise refusal
-    return best
-
-
-def _open_columns(
-    path: Path | Held, table: ColumnTable, kind: Kind, system: str, columns: Answers, with_unused: bool
-) -> Opened:
-    found, board = identify_names(table.names, table.sample, columns, str(path), kind, system)
-    understanding = understanding_of(str(path), board, found, label=table.label, has_names=schema.FIRST_NAME in kind.names)
-    if with_unused:
-        _take_unused(board, found)
-    positions = found.positions
-    names = {meaning: table.names[place] for meaning, place in positions.items()}
-    words, are_numbers = empty_words(board, positions), has_numbers_of_countries(board, positions)
-
-    def records(job: Callable[[], Run], is_last: bool) -> Records:
-        run = job()
-        made = as_records({meaning: run.columns[name] for meaning, name in names.items()}, run.count)
-        made.unreadable, made.origin, made.lines, made.recoded = run.unreadable, run.origin, run.lines, run.recoded
-        return mark_totals(
-            formed(made, found.is_joined, words, are_numbers, found.parts, found.blocks, found.named), is_last=is_last
-        )
-
-    runs = table.runs(list(dict.fromkeys(names.values())))
-    jobs = ((0, partial(records, job, is_last)) for job, is_last in _with_last(runs))
-    return Opened(understanding, jobs, found.total)
-
-
-def unused_name(heading: str, place: int) -> str:
-    """What a column (from 0) is called in records of which nothing is made; its heading stands before `BELOW`."""
-    return f"{heading}{BELOW}{place}"
-
-
-def _take_unused(board: Board, found: Identified) -> None:
-    for place in found.unused:
-        found.choices[unused_name(column_name(board, place), place)] = Choice(place, "cells", 0.0)
-
-
-def _open_text(
-    path: Path, table: TextTable, kind: Kind, system: str, columns: Answers, coded: Collection[str], with_unused: bool
-) -> Opened:
-    blocks = table.blocks()
-    taken, head = head_of(blocks)
-    if not head.strip():
-        raise NoRowsError(f"{path}: the file is empty; expected {kind.table}")
-    stream = chain(taken, blocks)
-    pieces = pieces_of(path, head)
-    fallback, is_used = encoding_of(head, pieces, str(path))
-    texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
-    cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
-    used = fallback if is_used else ""
-    understanding = understanding_of(
-        str(path),
-        cut.board,
-        cut.found,
-        label=table.label,
-        encoding=used,
-        titles=cut.titles,
-        has_names=schema.FIRST_NAME in kind.names,
-    )
-    if with_unused:
-        _take_unused(cut.board, cut.found)
-    dialect = dialect_of(cut, coded, fallback)
-    if kind.may_be_short:
-        dialect = replace(dialect, least_cells=1)
-    rest = _skip_lines(stream, dialect.heading_lines)
-    if not is_common(cut):
-        rest = common_text(rest, cut, fallback)
-    words = empty_words(cut.board, cut.found.positions)
-    are_numbers = has_numbers_of_countries(cut.board, cut.found.positions)
-    is_plain = (
-        not words
-        and not are_numbers
-        and not cut.found.is_joined
-        and not cut.found.parts
-        and not cut.found.named
-        and cut.found.blocks == 1
-        and not any(name.startswith(MORE_IDS) for name in dialect.positions)
-    )
-
-    def records(whole: Block, is_last: bool) -> Records:
-        parsed = parse(whole, dialect)
-        if not is_plain:
-            parsed = formed(parsed, cut.found.is_joined, words, are_numbers, cut.found.parts, cut.found.blocks, cut.found.named)
-        return mark_totals(parsed, is_last=is_last)
-
-    def jobs() -> Jobs:
-        for number, (whole, is_last) in enumerate(_with_last(whole_records(rest, dialect.delimiter))):
-            yield dialect.heading_lines if number == 0 else 0, partial(records, whole, is_last)
-
-    return Opened(understanding, jobs(), cut.found.total)
-
-
-def _with_last(parts: Iterable[Part]) -> Iterator[tuple[Part, bool]]:
-    """Each part, and whether it is the last."""
-    before: list[Part] = []
-    for part in parts:
-        if before:
-            yield before.pop(), False
-        before.append(part)
-    for part in before:
-        yield part, True
-
-
-def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:
-    """The way in which a text is cut. Raises InputRefusedError where it is no table of the kind."""
-    if head.lstrip().startswith("<"):
-        raise InputRefusedError(f"{where}: this is a page or markup, not a table; get the table itself")
-    try:
-        cut = cut_text(head, pieces, kind, system, columns)
-    except KeyError as error:
-        raise ColumnsError(_unknown_column(head, where, error.args[0]), CORRECT, f"correct {kind.setting}") from error
-    if cut is None:
-        first = shown(next((line for line in head.split("\n") if line.strip()), ""))
-        raise InputRefusedError(f"{where}: no table is found in it (it begins {first!r}); expected {kind.table}")
-    if cut.found.trouble:
-        raise refusal(where, cut.board, cut.found, kind, cut.before or None)
-    return cut
-
-
-def _unknown_column(head: str, where: str, name: str | int) -> str:
-    first = next((line for line in head.split("\n") if line.strip()), "")
-    if isinstance(name, int):
-        return f"{where}: it has no column {name} (the first line is {shown(first)!r})"
-    return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)})"
-
-
-def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
-    for block in stream:
-        while count and block:
-            _, found, block = block.partition(b"\n")
-            count -= 1 if found else 0
-        if block:
-            yield block
 
 
 def _in_order(

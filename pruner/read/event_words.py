@@ -10,7 +10,7 @@ from typing import Final
 
 from pruner.table.fold import fold, words_of
 
-START_EVENT, END_EVENT, PRIVATE_EVENT = "start", "end", "private"
+START_EVENT, END_EVENT, PRIVATE_EVENT, NO_CALL_EVENT = "start", "end", "private", "no call"
 
 
 def _folded(text: str) -> frozenset[str]:
@@ -48,6 +48,15 @@ _EASTERN: Final = {
     "종료": END_EVENT,
 }
 _PRIVATES: Final = _folded("private privat privada privado privée privé pc individual unit2unit prywatne личный")
+
+
+#: Words of rows that tell a whole call.
+_WHOLE_CALLS: Final = frozenset("call voice talk data group rx tx key_up key_down key keydown".split())
+
+
+def is_whole_call(text: str) -> bool:
+    """Whether a text says no more than that there was a call."""
+    return text.casefold().replace(" ", "_") in _WHOLE_CALLS
 
 
 @lru_cache(maxsize=4096)

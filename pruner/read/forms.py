@@ -16,42 +16,42 @@ import pyarrow.compute as pc
 
 from pruner.read.records import Indices, Records
 from pruner.reference import countries
-from pruner.table.choices import MORE_IDS, PLACE, is_in_block, meaning_in_block
+from pruner.table.choices import MORE_IDS, PLACE, Identified, is_in_block, meaning_in_block
 from pruner.table.facts import ID_IN_CELL, SEPARATORS, call_and_name
 from pruner.words import schema
 from pruner.words.number import whole_number
 
+#: Words before a surname that belong to it, of several languages; from memory.
+_PARTICLES: Final = frozenset(
+    "da dal dalla de degli dei del della den der di do dos du la le lo los mac van vom von zu zum".split()
+)
 _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
 
 
 def formed(
-    records: Records,
-    is_joined: bool,
-    empty_words: Mapping[str, frozenset[str]],
-    has_numbers_of_countries: bool = False,
-    parts: Sequence[str] = (),
-    blocks: int = 1,
-    named: str = "",
+    records: Records, found: Identified, empty_words: Mapping[str, frozenset[str]], has_numbers_of_countries: bool = False
 ) -> Records:
-    """Records with call signs taken out of the cells of ids (`is_joined`), several columns of ids as records of their own,
-    empty words (by meaning) as missing cells, numbers of countries (ISO 3166-1) as their names, and towns, states and countries
-    out of one cell (`parts`: which, the first is the column); a record for each of several tables side by side (`blocks`);
-    call signs from before the names in one cell (`named`: the meaning of the column)."""
+    """Records as `found` says: call signs taken out of the cells of ids or names, several columns of ids as records of their
+    own, towns, states and countries out of one cell, surnames marked off by a comma where whole names begin with them, a record
+    for each of several tables side by side; empty words (by meaning) as missing cells, numbers of countries (ISO 3166-1) as
+    their names."""
     for meaning, words in empty_words.items():
         if meaning in records.columns:
             records.columns[meaning] = _without(records.columns[meaning], words)
-    if blocks > 1:
-        records = _below_each_other(records, blocks)
+    if found.blocks > 1:
+        records = _below_each_other(records, found.blocks)
     if has_numbers_of_countries:
         records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
-    if parts:
-        _take_places(records, parts)
-    if named:
-        _take_calls(records, named)
-    if is_joined:
+    if found.parts:
+        _take_places(records, found.parts)
+    if found.named:
+        _take_calls(records, found.named)
+    if found.is_turned:
+        _mark_surnames(records)
+    if found.is_joined:
         cells = records.columns[schema.ID]
-        found = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
-        records.columns[schema.ID] = pc.struct_field(found, "id")
+        ids = pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})")
+        records.columns[schema.ID] = pc.struct_field(ids, "id")
         rest = pc.replace_substring_regex(cells, ID_IN_CELL, " ")
         rest = pc.utf8_trim_whitespace(pc.replace_substring_regex(rest, _BETWEEN, " "))
         records.columns[schema.CALLSIGN] = pc.if_else(pc.equal(rest, ""), None, rest)
@@ -119,6 +119,25 @@ def _take_calls(records: Records, named: str) -> None:
     calls, names = (pa.array([found[place] or None for found in split], pa.string()).take(coded.indices) for place in (0, 1))
     records.columns[schema.CALLSIGN] = calls
     records.columns[named] = names.dictionary_encode()
+
+
+def _mark_surnames(records: Records) -> None:
+    column = records.columns[schema.NAME]
+    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    texts = pa.array([surname_marked(text) for text in coded.dictionary.to_pylist()], pa.string())
+    records.columns[schema.NAME] = texts.take(coded.indices).dictionary_encode()
+
+
+def surname_marked(text: str) -> str:
+    """A whole name that begins with the surname, with a comma behind that: behind the first word (particles before it are not
+    counted), or behind the last of several words in capitals."""
+    words = text.split()
+    if "," in text or len(words) < 2:
+        return text
+    capitals = next((place for place, word in enumerate(words) if not word.isupper() or len(word) < 2), 0)
+    particles = next((place for place, word in enumerate(words) if word.casefold() not in _PARTICLES), 0)
+    surname = min(max(capitals, particles + 1), len(words) - 1)
+    return f"{' '.join(words[:surname])}, {' '.join(words[surname:])}"
 
 
 def place_parts(text: str) -> tuple[str, str, str]:

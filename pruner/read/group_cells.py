@@ -56,6 +56,12 @@ def group_number(text: str) -> int:
     return int(numbers[0]) if len(numbers) == 1 and len(numbers[0]) <= 8 and re.fullmatch(r"\D+[\s(]\d+\)?", text) else -1
 
 
+def is_of_station(cell: str, system: str) -> bool:
+    """Whether the number in a cell of talkgroups is as long as those of persons (`dmr`: seven digits, common practice, no
+    source)."""
+    return system == "dmr" and 1_000_000 <= group_number(cell) <= 9_999_999
+
+
 def group_cells(board: Board, place: int) -> float:
     """How well a column fits numbers of talkgroups in a list: each its own, and no counter beside a better column."""
     column = board.columns[place]

@@ -17,7 +17,8 @@ import pyarrow.ipc
 import pyarrow.parquet as parquet
 
 from pruner.read.columnar import identify_names
-from pruner.read.heard_columns import LogColumns, log_columns, with_times
+from pruner.read.heard_columns import NO_WORDS, EventWords, LogColumns, log_columns, with_times
+from pruner.read.heard_events import take_events
 from pruner.read.heard_kind import CLOCK, DATE, HEARD, TIME
 from pruner.read.log_identity import WHOLE, Beginning, Growing
 from pruner.read.records import Indices, Records
@@ -73,17 +74,18 @@ def columnar_log(
     except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
     found, board = identify_names(readable, list(map(list, zip(*rows, strict=True))), columns, str(path), HEARD, system)
+    written = path.stat().st_mtime
+    events = take_events(board, found, lambda positions: {place: rows[place] for place in positions}, written)
     names = {meaning: readable[place] for meaning, place in found.positions.items()}
-    understanding = understanding_of(str(path), board, found)
+    understanding = understanding_of(str(path), board, found, doubt=events.doubt)
 
     def times() -> Iterator[pa.Array]:
         wanted = {meaning: name for meaning, name in names.items() if meaning in (TIME, DATE, CLOCK)}
         again = _reader(path, is_parquet=is_parquet)
         return (records.columns[TIME] for records in _batches(again, wanted, path))
 
-    written = path.stat().st_mtime
     identified = log_columns(understanding, board, found.positions, written, order, times)
-    return identified, _serial(_batches(reader, names, path))
+    return identified, _serial(_batches(reader, names, path, events.words))
 
 
 def _reader(path: Path, *, is_parquet: bool) -> Any:
@@ -136,11 +138,11 @@ def _file_blocks(path: Path) -> Iterator[bytes]:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
 
 
-def _batches(reader: Any, names: dict[str, str], path: Path) -> Iterator[Records]:
+def _batches(reader: Any, names: dict[str, str], path: Path, events: EventWords = NO_WORDS) -> Iterator[Records]:
     try:
         for batch in _raw(reader, list(names.values()), _ROWS):
             batch.validate(full=True)
-            yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows)
+            yield _as_records({meaning: batch.column(name) for meaning, name in names.items()}, batch.num_rows, events)
     except (pa.ArrowException, OSError, ValueError) as error:
         raise _damaged(path) from error
     finally:
@@ -156,7 +158,7 @@ def _raw(reader: Any, names: list[str], rows: int) -> Iterator[pa.RecordBatch]:
         yield reader.get_batch(index).select(names)
 
 
-def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
+def _as_records(columns: dict[str, pa.Array], count: int, events: EventWords) -> Records:
     plain = {name: _plain(array) for name, array in columns.items()}
 
     def origin(indices: Indices) -> list[tuple[int, str]]:
@@ -164,7 +166,7 @@ def _as_records(columns: dict[str, pa.Array], count: int) -> Records:
         texts = [",".join("" if value is None else str(value) for value in row.values()) for row in rows]
         return list(zip((indices + 1).tolist(), texts, strict=True))
 
-    return with_times(Records(count, plain, origin=origin, lines=count))
+    return with_times(Records(count, plain, origin=origin, lines=count), events)
 
 
 def _plain(array: pa.Array) -> pa.Array:

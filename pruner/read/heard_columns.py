@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from statistics import median
 from typing import Final
 
@@ -16,12 +17,14 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.date_texts import DateText
-from pruner.read.event_words import event_of
-from pruner.read.heard_kind import CLOCK, DATE, EVENT, SECONDS, TIME
+from pruner.read.durations import UNITS
+from pruner.read.event_words import PRIVATE_EVENT, event_of
+from pruner.read.heard_kind import CLOCK, DATE, EVENT, PRIVATE, SECONDS, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
 from pruner.read.records import Records
 from pruner.table.board import Board
 from pruner.table.choices import Identified
+from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.understanding import Understanding, column_name
 from pruner.words import schema
@@ -30,10 +33,16 @@ from pruner.words.number import whole_number
 
 #: Whole numbers without a unit are milliseconds where half of them are more: nobody talks for five minutes again and again.
 _LONGEST_USUAL: Final = 300
+_SECOND_WORDS: Final = frozenset(fold(word) for word, unit in UNITS.items() if unit == 1000)
 #: A column that holds these in most cells tells half days of hours up to 12.
 _HALVES: Final = frozenset(("am", "pm", "a.m.", "p.m."))
 _MOST: Final = 0.9
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
+
+
+#: What the cells of columns of events tell, by the meaning of the column and the cell.
+EventWords = Mapping[str, Mapping[str, str]]
+NO_WORDS: Final[EventWords] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +80,7 @@ def log_columns(
         found = order_in(_dates_of(all_times()), last)
     if found is None:
         raise InputRefusedError(f"{understanding.file}: {undecided(_example(cells))}")
-    return LogColumns(understanding, TimeForm(found, last, _unit(board, positions.get(SECONDS))))
+    return LogColumns(understanding, TimeForm(found, last, unit_of(board, positions.get(SECONDS))))
 
 
 def check_half_days(file: str, board: Board, positions: Mapping[str, int]) -> None:
@@ -99,12 +108,13 @@ def _example(cells: pa.Array) -> str:
     return next((str(cell) for cell in cells.to_pylist() if re.search(r"\d\D+\d", str(cell))), "")[:40]
 
 
-def _unit(board: Board, place: int | None) -> int:
-    """Milliseconds of a duration of 1: what the heading says, else seconds, or milliseconds where seconds would be absurd."""
+def unit_of(board: Board, place: int | None) -> int:
+    """Milliseconds of a duration of 1: what the heading says, else seconds, or milliseconds where seconds would be absurd.
+    `duration` says no unit, `seconds` does."""
     if place is None:
         return 1000
     stated = board.senses[place].milliseconds
-    if stated:
+    if stated and (stated != 1000 or any(word in _SECOND_WORDS for word in words_of(board.headings[place]))):
         return stated
     numbers = [whole_number(cell) for cell in board.columns[place].counts]
     return 1 if numbers and min(numbers) >= 0 and median(numbers) > _LONGEST_USUAL else 1000
@@ -115,8 +125,9 @@ def is_joined(board: Board, found: Identified) -> bool:
     return found.is_joined or (schema.ID in found.choices and joined_column(board, found.positions[schema.ID]) is not None)
 
 
-def with_times(records: Records) -> Records:
-    """Records whose date and time of day are one column, and whose events are words of ours."""
+def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
+    """Records whose date and time of day are one column, and whose events are words of ours; `words`: what the cells of the
+    columns of events tell, where it was found out."""
     columns = records.columns
     if TIME not in columns and DATE in columns:
         texts = [columns[name].cast(pa.string()) for name in (DATE, CLOCK)]
@@ -124,8 +135,18 @@ def with_times(records: Records) -> Records:
     for name in (DATE, CLOCK):
         columns.pop(name, None)
     if EVENT in columns:
-        columns[EVENT] = _by_text(columns[EVENT], event_of)
+        columns[EVENT] = _by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
+    if PRIVATE in columns:
+        cells = columns.pop(PRIVATE)
+        is_private = cells.is_valid()
+        if PRIVATE in words:
+            is_private = pc.is_in(pc.utf8_trim_whitespace(cells.cast(pa.string())), pa.array(words[PRIVATE], pa.string()))
+        columns[EVENT] = pc.if_else(is_private, PRIVATE_EVENT, columns.get(EVENT, pa.nulls(records.count, pa.string())))
     return records
+
+
+def _event(words: Mapping[str, str], cell: str) -> str | None:
+    return words.get(cell.strip())
 
 
 def private_calls(values: pa.Array) -> pa.Array:

@@ -6,6 +6,7 @@ JSON lines grow and are read line by line: a bad one is a rejected record. Any o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from itertools import chain
 from pathlib import Path
@@ -14,7 +15,8 @@ from typing import Final
 import pyarrow as pa
 
 from pruner.read.columnar import identify_names
-from pruner.read.heard_columns import LogColumns, log_columns, with_times
+from pruner.read.heard_columns import NO_WORDS, EventWords, LogColumns, log_columns, with_times
+from pruner.read.heard_events import take_events
 from pruner.read.heard_kind import HEARD, TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.json_records import JsonBlock, parse_json
@@ -26,6 +28,7 @@ from pruner.words.errors import InputRefusedError
 
 _SAMPLED: Final = 200
 _RECORDS: Final = 1 << 16
+_HEAD: Final = 1000
 
 
 def is_json_lines(head: bytes) -> bool:
@@ -44,6 +47,15 @@ def _records_on(line: bytes) -> list[Flat]:
         return []
 
 
+@dataclass(frozen=True, slots=True)
+class _Fields:
+    """What the fields of records hold: `mapping` from meanings to names, and what the words of events tell."""
+
+    columns: LogColumns
+    mapping: dict[str, str]
+    events: EventWords
+
+
 def _identified(
     path: Path,
     sample: list[Flat],
@@ -51,16 +63,22 @@ def _identified(
     system: str,
     order: str,
     all_times: Callable[[dict[str, str]], Iterator[pa.Array]],
-) -> tuple[LogColumns, dict[str, str]]:
+    head: list[Flat],
+) -> _Fields:
+    """`sample`: records from everywhere; `head`: those that the log begins with."""
     names = list(dict.fromkeys(chain.from_iterable(sample)))
     rows = [[record.get(name) or "" for name in names] for record in sample]
     found, board = identify_names(names, rows, columns, str(path), HEARD, system)
+
+    def cells_of(positions: Sequence[int]) -> dict[int, list[str]]:
+        return {place: [record.get(names[place]) or "" for record in head] for place in positions}
+
+    written = path.stat().st_mtime
+    events = take_events(board, found, cells_of, written)
     mapping = {meaning: names[place] for meaning, place in found.positions.items()}
-    understanding = understanding_of(str(path), board, found)
-    return (
-        log_columns(understanding, board, found.positions, path.stat().st_mtime, order, partial(all_times, mapping)),
-        mapping,
-    )
+    understanding = understanding_of(str(path), board, found, doubt=events.doubt)
+    identified = log_columns(understanding, board, found.positions, written, order, partial(all_times, mapping))
+    return _Fields(identified, mapping, events.words)
 
 
 def json_lines_log(path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str) -> TextLog:
@@ -74,13 +92,13 @@ def json_lines_log(path: Path, head: bytes, columns: Mapping[str, str | int], sy
         for block in _whole_lines(text_blocks(path, None)):
             yield _lines(block, mapping, is_flat=is_flat).columns[TIME]
 
-    identified, mapping = _identified(path, sample, columns, system, order, times)
+    fields = _identified(path, sample, columns, system, order, times, sample)
 
     def jobs(blocks: Blocks, before: int) -> Iterator[Callable[[], Records]]:
         for block in blocks:
-            yield partial(_lines, block, mapping, is_flat=is_flat)
+            yield partial(_lines, block, fields.mapping, fields.events, is_flat=is_flat)
 
-    return TextLog(identified, jobs)
+    return TextLog(fields.columns, jobs)
 
 
 def _whole_lines(blocks: Blocks) -> Blocks:
@@ -93,7 +111,7 @@ def _whole_lines(blocks: Blocks) -> Blocks:
     yield held
 
 
-def _lines(block: bytes, mapping: dict[str, str], *, is_flat: bool) -> Records:
+def _lines(block: bytes, mapping: dict[str, str], events: EventWords = NO_WORDS, *, is_flat: bool) -> Records:
     """Records of whole lines. `is_flat`: one object on each line; where its fields are plain ones they are read on columns."""
     texts = block.split(b"\n")
     numbers = [number for number, text in enumerate(texts, start=1) if text.strip()]
@@ -116,7 +134,7 @@ def _lines(block: bytes, mapping: dict[str, str], *, is_flat: bool) -> Records:
         records = _as_records(found, mapping, origin)
         records.unreadable = unreadable
     records.lines = block.count(b"\n")
-    return with_times(records)
+    return with_times(records, events)
 
 
 def _as_records(found: Sequence[Flat], mapping: dict[str, str], origin: Callable[[Indices], list[tuple[int, str]]]) -> Records:
@@ -139,20 +157,20 @@ def json_value_log(
     def times(mapping: dict[str, str]) -> Iterator[pa.Array]:
         yield with_times(_as_records(found, mapping, lambda _: [])).columns[TIME]
 
-    identified, mapping = _identified(path, spread, columns, system, order, times)
-    return identified, _value_jobs(found, mapping)
+    fields = _identified(path, spread, columns, system, order, times, found[:_HEAD])
+    return fields.columns, _value_jobs(found, fields)
 
 
-def _value_jobs(found: list[Flat], mapping: dict[str, str]) -> Iterator[Callable[[], Records | None]]:
+def _value_jobs(found: list[Flat], fields: _Fields) -> Iterator[Callable[[], Records | None]]:
     for first in range(0, len(found), _RECORDS):
-        yield partial(_part, found[first : first + _RECORDS], mapping)
+        yield partial(_part, found[first : first + _RECORDS], fields.mapping, fields.events)
     yield lambda: None
 
 
-def _part(found: list[Flat], mapping: dict[str, str]) -> Records:
+def _part(found: list[Flat], mapping: dict[str, str], events: EventWords) -> Records:
     def origin(indices: Indices) -> list[tuple[int, str]]:
         return [(i + 1, ",".join(found[i].get(name) or "" for name in mapping.values())) for i in indices.tolist()]
 
     records = _as_records(found, mapping, origin)
     records.lines = len(found)
-    return with_times(records)
+    return with_times(records, events)

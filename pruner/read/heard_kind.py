@@ -7,16 +7,18 @@ times.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Final
 
 import pyarrow as pa
 
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
-from pruner.read.event_words import event_of
+from pruner.read.event_words import event_of, is_whole_call
 from pruner.read.group_cells import group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
+from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
 from pruner.table.choices import heading_weight
 from pruner.table.facts import Facts, looks_legal
@@ -24,13 +26,13 @@ from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
-DATE, CLOCK, END, EVENT = schema.HEARD_MEANINGS[5:]
+DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
 
 _STAMP: Final = re.compile(
     r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
     r"|\W?\d{1,2}[-/. ]{1,2}(?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ,]{1,2}\d{2,4}[,T ]+\d{1,2}:\d{2}.*"
     r"|\W?[^\W\d]{2,9}\.?,? +(?:\d{1,2} +)?[^\W\d]{3,9}\.? +\d{1,4}.*\d{1,2}:\d{2}.*"
-    r"|\d{8}T?\d{4,6}Z?|\d{4}-W\d\d-\dT\d\d:\d\d.*"
+    r"|\d{8}[T_-]?\d{4,6}Z?|\d{4}-W\d\d-\dT\d\d:\d\d.*"
 )
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
@@ -40,8 +42,9 @@ _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
 _SHORTEST_TIME: Final = 8
-#: Words of such columns that are no event.
-_OTHER_EVENTS: Final = frozenset("call voice talk data group rx tx key_up key_down key keydown".split())
+#: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
+_OF_CALLERS: Final = 0.2
+_HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
 
 
 def called_cells(board: Board, place: int) -> float:
@@ -81,7 +84,7 @@ def time_cells(board: Board, place: int) -> float:
 
 def _written_share(column: Facts) -> float:
     """The share of cells that are times in any other form, day or month first, with a year or without."""
-    cells = [cell for cell in column.counts if ":" in cell and len(cell) >= _SHORTEST_TIME]
+    cells = [cell for cell in column.counts if len(cell) >= _SHORTEST_TIME and _HAS_CLOCK.search(cell)]
     if len(cells) < len(column.counts) / 2:
         return 0.0
     read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS[:2]]
@@ -110,16 +113,33 @@ def event_cells(board: Board, place: int) -> float:
     """The share of words that say whether a call begins or ends."""
 
     def is_event(cell: str) -> bool:
-        return event_of(cell) is not None or cell.casefold().replace(" ", "_") in _OTHER_EVENTS
+        return event_of(cell) is not None or is_whole_call(cell)
 
     return board.columns[place].share_of_texts(is_event)
 
 
 def judge_log(board: Board, chosen: dict[str, int]) -> str:
-    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups."""
+    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups, or they
+    begin with codes of the callers' countries."""
     if schema.ID in chosen or heading_weight(board, HEARD.meaning(TALKGROUP), chosen[TALKGROUP]) > 0:
         return ""
+    if goes_with_countries(board, chosen):
+        return ""
     return f"no column of ids, and {shown_column(board, chosen[TALKGROUP])} is not headed as one of talkgroups"
+
+
+def goes_with_countries(board: Board, chosen: Mapping[str, int]) -> bool:
+    """Whether enough of the talkgroups begin with the code of a country from which somebody calls."""
+    callers = {
+        country for name in (schema.ID, schema.CALLSIGN) if name in chosen for country in _countries(board, chosen[name])
+    }
+    column = board.columns[chosen[TALKGROUP]]
+    return column.share_of_texts(lambda cell: country_of_talkgroup(group_number(cell)) in callers - {0}) >= _OF_CALLERS
+
+
+def _countries(board: Board, place: int) -> list[int]:
+    column = board.columns[place]
+    return column.countries_of_calls if column.is_callsign > 0.5 else column.countries_of_ids
 
 
 HEARD: Final = Kind(

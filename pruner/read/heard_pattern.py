@@ -20,7 +20,7 @@ import pyarrow.compute as pc
 from pruner.read.delimited import recode_lines
 from pruner.read.event_words import END_EVENT, START_EVENT
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
-from pruner.read.heard_kind import EVENT, TIME
+from pruner.read.heard_kind import EVENT, SECONDS, TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.line_events import END_GROUP, START_GROUP
 from pruner.read.records import Indices, Records
@@ -65,7 +65,8 @@ def pattern_log(path: Path, head: bytes, pattern: str, system: str, order: str) 
     sample = found.columns
     meanings = tuple(sample)
     rows = [[str(sample[name][index].as_py() or "") for name in meanings] for index in good[:_SAMPLED]]
-    board = Board(list(meanings), rows, system)
+    # The name of a group says no unit.
+    board = Board(["duration" if name == SECONDS else name for name in meanings], rows, system)
     uses = tuple(ColumnUse(name, place + 1, name, "pattern", name) for place, name in enumerate(meanings))
     shown = tuple(dict(zip(meanings, row, strict=True)) for row in rows[:_SHOWN])
     understanding = Understanding(str(path), "", uses, (), True, rows=shown)

@@ -6,8 +6,8 @@ Receives the head of a text and its blocks, hands on jobs; the cut is that of di
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -16,13 +16,23 @@ import pyarrow as pa
 
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import Dialect, common_text, dialect_of, is_common
-from pruner.read.directory import cut_table
 from pruner.read.forms import formed
-from pruner.read.heard_columns import LogColumns, check_half_days, is_joined, log_columns, with_times
+from pruner.read.heard_columns import (
+    NO_WORDS,
+    EventWords,
+    LogColumns,
+    check_half_days,
+    is_joined,
+    log_columns,
+    with_times,
+)
+from pruner.read.heard_events import take_events
 from pruner.read.heard_kind import HEARD, TIME
+from pruner.read.open_table import cut_table
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
 from pruner.read.stream import text_blocks
+from pruner.table.choices import Identified
 from pruner.table.cut import Cut
 from pruner.table.forms import empty_words
 from pruner.table.understanding import understanding_of
@@ -47,16 +57,17 @@ class _Reader:
     dialect: Dialect
     words: Mapping[str, frozenset[str]]
     is_joined: bool
+    events: EventWords
 
     def records(self, block: Block, skipped: int = 0) -> Records:
         records = parse(block, self.dialect)
         if self.words or self.is_joined:
-            records = formed(records, self.is_joined, self.words)
+            records = formed(records, Identified({}, is_joined=self.is_joined), self.words)
         if skipped:
             origin = records.origin
             records.origin = lambda indices: [(line + skipped, text) for line, text in origin(indices)]
             records.lines += skipped
-        return with_times(records)
+        return with_times(records, self.events)
 
     def blocks(self, lines: Blocks, skipped: int) -> Iterator[Block]:
         rest = without_lines(lines, skipped)
@@ -92,13 +103,30 @@ def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], sys
             f"{path}: is no table but free lines that tell calls; to have a pattern for them: "
             f"pruner heard learn {shlex.quote(str(path))} --write"
         ) from None
+    written = path.stat().st_mtime
+    events = take_events(cut.board, cut.found, partial(_cells_of, cut, encoding, head), written)
     positions = cut.found.positions
     words = empty_words(cut.board, positions)
-    reader = _Reader(cut, dialect_of(cut, (), encoding), words, is_joined(cut.board, cut.found))
-    understanding = understanding_of(str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles)
-    written = path.stat().st_mtime
+    reader = _Reader(cut, dialect_of(cut, (), encoding), words, is_joined(cut.board, cut.found), events.words)
+    understanding = understanding_of(
+        str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
+    )
     found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, path))
     return TextLog(found, reader.jobs)
+
+
+def _cells_of(cut: Cut, encoding: str, head: bytes, positions: Sequence[int]) -> dict[int, list[str]]:
+    """The cells of columns in the rows of the head, by position."""
+    dialect = replace(dialect_of(cut, (), encoding), positions={str(place): place for place in dict.fromkeys(positions)})
+    reader = _Reader(cut, dialect, {}, False, NO_WORDS)
+    cells: dict[int, list[str]] = {place: [] for place in positions}
+    for block in reader.blocks(iter([head[: head.rfind(b"\n") + 1] or head]), dialect.heading_lines):
+        records = parse(block, dialect)
+        good = [row for row in range(records.count) if row not in records.unreadable]
+        for place, column in cells.items():
+            values = records.columns[str(place)].to_pylist()
+            column += [values[row] or "" for row in good]
+    return cells
 
 
 def without_lines(blocks: Blocks, count: int) -> Blocks:

@@ -16,6 +16,7 @@ from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.choices import heading_weight
 from pruner.table.facts import looks_legal
+from pruner.table.headings import KNOWN
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
@@ -56,8 +57,12 @@ def callsign_cells(board: Board, place: int) -> float:
 
 
 def country_cells(board: Board, place: int) -> float:
-    """The share of names and codes of countries; numbers of countries only under their heading."""
+    """The share of names and codes of countries; numbers of countries only under their heading. Without one, codes that
+    contradict the call signs of their rows are no countries: states of the USA, say."""
     named = board.columns[place].names_countries
+    is_headed = board.senses[place].weight((("country", 1.0),)) > 0
+    if named and not is_headed and board.disagrees(place):
+        return 0.0
     if named or board.senses[place].weight((("country", 1.0),)) < _CLEAR_HEADING:
         return named
     return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)
@@ -99,6 +104,8 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     if is_headed and known >= 0.5 and rows and agreement == 1.0:
         return ""
     others = set(chosen) - {schema.ID}
+    if not rows and schema.CALLSIGN not in others:
+        is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= KNOWN
     is_likely = is_headed or (not sense.is_other and schema.CALLSIGN in others)
     if known >= 0.9 and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
         return ""
@@ -138,7 +145,7 @@ STATIONS: Final = Kind(
     {schema.ID: "ids"},
     judge_stations,
     has_places=True,
-    has_calls_in_names=True,
+    takes_names_apart=True,
     may_be_side_by_side=True,
 )
 
@@ -164,13 +171,13 @@ EXPORT: Final = replace(
     setting="carried_columns",
     judge=lambda board, chosen: "",
     has_places=False,  # its entries stay as they are
-    has_calls_in_names=False,
+    takes_names_apart=False,
     may_be_side_by_side=False,
     kind_column=kind_column,
 )
 
 #: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds; its texts stay whole.
-CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column, has_calls_in_names=False)
+CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column, takes_names_apart=False)
 
 
 def list_id_cells(board: Board, place: int) -> float:

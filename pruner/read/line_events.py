@@ -10,11 +10,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
 from pruner.read.event_words import END_EVENT, START_EVENT, event_of
+from pruner.read.line_tokens import DURATION_TEXT, escaped
 
 START_GROUP, END_GROUP = "start_event", "end_event"
 _MOST_LABELS: Final = 8
@@ -29,7 +30,7 @@ _PAIRS_AT_LEAST: Final = 10
 _LONGEST: Final = 3_600_000
 _WORD: Final = re.compile(r"[^\W\d_]+")
 #: What stands between words.
-_GAP: Final = r"[\W\d_]"
+GAP: Final = r"[\W\d_]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,36 +45,41 @@ class Line:
 @dataclass(frozen=True, slots=True)
 class Events:
     """In which part that varies words tell events: those that are all of it, its first or its last (`where`); the words of
-    starts and of ends ("" where there are none). `is_sure`: else they alternate too rarely to be believed."""
+    starts and of ends ("" where there are none). `is_sure`: else they alternate too rarely to be believed; `is_open`: durations
+    stand in the part as well."""
 
     part: int
     where: str
     starts: tuple[str, ...]
     ends: tuple[str, ...]
     is_sure: bool = True
+    is_open: bool = False
 
-    @property
-    def form(self) -> str:
+    def form(self, duration: str = "") -> str:
         """What stands for the part in a pattern: one group that holds the word of a start, another for that of an end; where
-        one of them has no words, lines without those of the other are meant."""
+        one of them has no words, lines without those of the other are meant. `duration`: the pattern of one behind the word."""
         groups = [
-            f"(?P<{name}>{'|'.join(_phrase(label) for label in labels)})" if "" not in labels else _phrases(labels)
+            f"(?P<{name}>{'|'.join(phrase(label) for label in labels)})" if "" not in labels else _phrases(labels)
             for name, labels in ((START_GROUP, self.starts), (END_GROUP, self.ends))
         ]
         # Alternatives are tried in their order: a text without words fits everywhere.
         groups.sort(key=lambda group: not group.startswith("(?P"))
         either = f"(?:{'|'.join(groups)})"
-        if self.where == "all":
-            return f"{_GAP}*?{either}{_GAP}*?"
-        return f"{_GAP}*?{either}(?:{_GAP}.*?)?" if self.where == "first" else f"(?:.*?{_GAP})?{either}{_GAP}*?"
+        behind = f"(?:{GAP}.*?)?"
+        if duration:
+            behind = rf"(?:{GAP}(?:.*?[^\w.:])?{duration}{behind}|{GAP}.*?)?"
+        if self.where == "last":
+            return f"(?:.*?{GAP})?{either}{behind if self.is_open else f'{GAP}*?'}"
+        return f"{GAP}*?{either}{behind if self.is_open or self.where == 'first' else f'{GAP}*?'}"
 
 
-def _phrase(label: str) -> str:
-    return f"{_GAP}+".join(map(re.escape, label.split()))
+def phrase(label: str) -> str:
+    """The pattern of words with anything but words between them."""
+    return f"{GAP}+".join(map(escaped, label.split()))
 
 
 def _phrases(labels: Sequence[str]) -> str:
-    return "|".join(sorted(map(_phrase, labels), key=len, reverse=True))
+    return "|".join(sorted(map(phrase, labels), key=len, reverse=True))
 
 
 def _whole(words: list[str]) -> str:
@@ -98,17 +104,25 @@ def find_events(lines: Sequence[Line]) -> Events | None:
     doubtful = None
     for part, where, labels in _labelled(lines):
         found = _known(labels, part, where) or _alternating(lines, labels, part, where)
+        if found is not None and any(DURATION_TEXT.search(line.parts[part]) for line in lines):
+            found = replace(found, is_open=True)
         if found is not None and found.is_sure:
             return found
         doubtful = doubtful or found
     return doubtful
 
 
+def _words(part: str) -> list[str]:
+    """The words of a part but for durations; where it has none, its signs or number."""
+    rest = DURATION_TEXT.sub(" ", part)
+    return _WORD.findall(rest) or ([rest.strip()] if rest.strip() else [])
+
+
 def _labelled(lines: Sequence[Line]) -> Iterator[tuple[int, str, list[str]]]:
     """The parts whose words are few, each with the label of every line ("?" where it is rare); known words first."""
     found = []
     for part in range(len(lines[0].parts)):
-        words = [_WORD.findall(line.parts[part]) for line in lines]
+        words = [_words(line.parts[part]) for line in lines]
         for where, label_of in _LABELS.items():
             labels = [label_of(one) for one in words]
             counts = Counter(labels)

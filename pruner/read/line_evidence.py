@@ -144,7 +144,7 @@ def _of_commonest(pairs: Counter[tuple[str, str]], side: int) -> int:
 
 def _no_durations(parts: Parts, slots: Sequence[int]) -> set[int]:
     """The positions of numbers that stand beside a word of another kind; where a word names one duration, of all others."""
-    named = {position for position, place in enumerate(slots) if _says_duration(label_of(parts, place))}
+    named = {position for position, place in enumerate(slots) if says_duration(label_of(parts, place))}
     timed = {position for position, place in enumerate(slots) if _is_kind(parts[place], DURATION)}
     found = {position for position, place in enumerate(slots) if _is_of_other_kind(parts, place)}
     sure = (named & timed or named) - found
@@ -155,7 +155,8 @@ def _is_kind(token: Token | None, kind: str) -> bool:
     return token is not None and token.kind == kind
 
 
-def _says_duration(label: str) -> bool:
+def says_duration(label: str) -> bool:
+    """Whether the word before a number says that it is a duration."""
     return label.casefold() in _LASTING or sense_of(label).weight((("seconds", 1.0),)) > 0.5
 
 
@@ -164,7 +165,7 @@ def _is_of_other_kind(parts: Parts, place: int) -> bool:
     label = label_of(parts, place)
     if _is_kind(parts[place], DURATION):
         return label.casefold() in _OTHER_TIMES
-    is_time = _says_duration(label) or sense_of(label).weight((("time", 1.0),)) > 0.5
+    is_time = says_duration(label) or sense_of(label).weight((("time", 1.0),)) > 0.5
     return bool(label and not is_time) or _is_negative(parts, place)
 
 

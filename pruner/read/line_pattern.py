@@ -8,22 +8,18 @@ for columns (`table.identify`): the word before a part is its heading.
 from __future__ import annotations
 
 import re
-import time
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import SequenceMatcher
 from typing import Final
 
-import pyarrow as pa
-
-from pruner.read.date_texts import DAY_FIRST
-from pruner.read.heard_kind import CLOCK, DATE, HEARD, SECONDS, TALKGROUP
+from pruner.read.heard_kind import CLOCK, DATE, END, HEARD, SECONDS, TALKGROUP, goes_with_countries
 from pruner.read.heard_kind import TIME as TIME_COLUMN
-from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times
 from pruner.read.line_events import Events, Line, find_events
 from pruner.read.line_evidence import SLOTS, barred, heading_of, is_other_unit, label_of
-from pruner.read.line_tokens import DURATION_TEXT, WORD, Token, durations_form, tokens_of
+from pruner.read.line_form import fixed, joined, probed
+from pruner.read.line_parts import duration_in, moments, private_in, which_is_end
+from pruner.read.line_tokens import TIME, WORD, Token, tokens_of
 from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.identify import identify
@@ -32,15 +28,14 @@ from pruner.words import schema
 _LINES: Final = 2000
 _SEEDS: Final = 6
 _ROWS: Final = 200
-#: Lines as like as this have one form (tried in turn); what so many of them lack varies.
+#: Lines as like as this have one form (tried in turn).
 _LIKE: Final = (0.6, 0.8, 1.0)
-_LACKING: Final = 0.004
 #: A word in so many lines is part of a form; rarer ones are names, towns and the like.
 _COMMON: Final = 0.02
 #: Times of lines are whole ones.
 _KIND: Final = replace(HEARD, meanings=tuple(meaning for meaning in HEARD.meanings if meaning.name not in (DATE, CLOCK)))
-#: So many lines of events are ends.
-_ENDS_AT_LEAST: Final = 0.3
+#: Numbers that tell events are so few.
+_MOST_NUMBERS: Final = 4
 _NO_TIME: Final = "no time found (date and time of day)"
 _NO_CALLER: Final = "no caller found (an id or a call sign)"
 _NO_TALKGROUP: Final = "no talkgroup found (a number with a word for it beside it)"
@@ -62,11 +57,8 @@ class Learned:
 
 def learn(lines: Sequence[str], system: str) -> Learned | None:
     """The pattern that explains most calls; None where no form of line tells who called on which talkgroup when."""
-    for attempts in _attempts(lines, system):
-        found = [one for one in attempts if isinstance(one, Learned)]
-        if found:
-            return max(found, key=lambda one: len(one.explained) * (2 if SECONDS in one.examples else 1))
-    return None
+    found = [one for attempts in _attempts(lines, system) for one in attempts if isinstance(one, Learned)]
+    return max(found, key=lambda one: len(one.explained) * (2 if {SECONDS, END} & set(one.examples) else 1), default=None)
 
 
 def lacking(lines: Sequence[str], system: str) -> tuple[str, ...]:
@@ -96,14 +88,14 @@ def _key(token: Token, common: set[str]) -> str:
 def _from_seed(
     seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str, like: float
 ) -> Learned | tuple[str, ...]:
-    stays = _fixed([_key(token, common) for token in seed], forms, like)
+    stays = fixed([_key(token, common) for token in seed], forms, like)
     parts = [token if stays[place] else None for place, token in enumerate(seed)]
     slots = [
         place
         for place, token in enumerate(parts)
         if token is not None and token.kind in SLOTS and not is_other_unit(parts, place)
     ]
-    probe = re.compile(_joined(parts, {place: f"s{place}" for place in slots}))
+    probe = re.compile(joined(parts, {place: f"s{place}" for place in slots}))
     rows = [[match[f"s{place}"] for place in slots] for match in map(probe.fullmatch, texts) if match]
     if not rows or not slots:
         return _NO_TIME, _NO_CALLER, _NO_TALKGROUP
@@ -112,13 +104,16 @@ def _from_seed(
     kind, contradicted = barred(_KIND, board, parts, slots)
     found = identify(board, kind, {})
     taken = {name for name, position in found.positions.items() if position not in contradicted.get(name, ())}
-    missing = _missing(found, taken)
+    missing = _missing(found, taken) or ((_NO_TALKGROUP,) if _is_of_others(board, found) else ())
     if missing:
         return missing
     names = {slots[position]: meaning for meaning, position in found.positions.items()}
-    events = _events_of(parts, names, texts)
-    varying = _varying(parts, names, texts, events) if events is not None and events.is_sure else {}
-    pattern = _joined(parts, names, varying)
+    _take_end(slots, names, rows, parts)
+    parts, events = _with_events(
+        parts, names, texts, {place: {row[number] for row in rows} for number, place in enumerate(slots)}
+    )
+    varying = _varying(parts, names, texts, events, system)
+    pattern = joined(parts, names, varying)
     explains = re.compile(pattern)
     matches = list(map(explains.fullmatch, texts))
     examples: dict[str, str] = {}
@@ -134,7 +129,7 @@ def _unused(parts: Sequence[Token | None], names: dict[int, str], lines: Sequenc
     free = [place for place, token in enumerate(parts) if token is not None and token.kind in SLOTS and place not in names]
     begins = [place for place, token in enumerate(parts) if token is None and (place == 0 or parts[place - 1] is not None)]
     varying = {number: f"(?P<part{number}>.*?)" for number in range(len(begins)) if number not in used}
-    probe = re.compile(_joined(parts, names | {place: f"s{place}" for place in free}, varying))
+    probe = re.compile(joined(parts, names | {place: f"s{place}" for place in free}, varying))
     matches = [match for match in map(probe.fullmatch, lines) if match]
     groups = [(place, f"s{place}") for place in free] + [(begins[number], f"part{number}") for number in varying]
     found = []
@@ -155,76 +150,74 @@ def _missing(found: Identified, taken: set[str]) -> tuple[str, ...]:
     return (f"more than one number may be the {min(found.rivals)}" if found.rivals else _NO_TALKGROUP,)
 
 
-def _probed(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> tuple[int, list[re.Match[str]]]:
-    """How many parts vary, and the lines of the form, with groups `part0` and so on of these parts."""
-    count = sum(token is None and (place == 0 or parts[place - 1] is not None) for place, token in enumerate(parts))
-    probe = re.compile(_joined(parts, names, {part: f"(?P<part{part}>.*?)" for part in range(count)}))
-    return count, [match for match in map(probe.fullmatch, texts) if match]
+def _take_end(
+    slots: Sequence[int], names: dict[int, str], rows: Sequence[Sequence[str]], parts: Sequence[Token | None]
+) -> None:
+    """Names the second time of lines that tell no duration, where it is that of the end."""
+    begin = next(place for place, name in names.items() if name == TIME_COLUMN)
+    others = [place for place in slots if place not in names and parts[place].kind == TIME]  # type: ignore[union-attr]
+    if SECONDS in names.values() or END in names.values() or len(others) != 1:
+        return
+    columns = [[row[slots.index(place)] for row in rows] for place in (begin, others[0])]
+    end = which_is_end(*columns)
+    if end >= 0:
+        names[(begin, others[0])[end]] = END
+        names[(others[0], begin)[end]] = TIME_COLUMN
+
+
+def _is_of_others(board: Board, found: Identified) -> bool:
+    """Whether both numbers, of who and of the talkgroup, stand behind words of which nothing is known, and nothing else speaks
+    for them: no call sign, and no talkgroup of a caller's country."""
+    places = [found.positions[name] for name in (schema.ID, TALKGROUP) if name in found.positions]
+    are_unknown = all(board.headings[place] and not board.senses[place].classes for place in places)
+    return schema.CALLSIGN not in found.positions and are_unknown and not goes_with_countries(board, found.positions)
+
+
+def _with_events(
+    parts: list[Token | None], names: dict[int, str], texts: Sequence[str], cells: Mapping[int, set[str]]
+) -> tuple[list[Token | None], Events | None]:
+    """Which words, signs or numbers tell that calls begin and end; the parts, of which such a number is one that varies."""
+    found = _events_of(parts, names, texts)
+    if found is not None and found.is_sure:
+        return parts, found
+    for place, texts_of_slot in cells.items():
+        if place not in names and 2 <= len(texts_of_slot) <= _MOST_NUMBERS:
+            varied = [None if number == place else token for number, token in enumerate(parts)]
+            events = _events_of(varied, names, texts)
+            if events is not None and events.is_sure:
+                return varied, events
+    return parts, found
 
 
 def _events_of(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> Events | None:
     """Which of the words that vary tell that calls begin and end."""
-    count, matches = _probed(parts, names, texts)
-    cells = pa.array([match[TIME_COLUMN] for match in matches], pa.string())
-    last = int(time.time() * 1000)
-    times = parse_times(cells, "UTC", TimeForm(order_in(dates_in(cells), last) or DAY_FIRST, last))[0].tolist()
+    count, matches = probed(parts, names, texts)
+    times = moments([match[TIME_COLUMN] for match in matches])
     who = [name for name in (schema.ID, schema.CALLSIGN, TALKGROUP) if name in names.values()]
     return find_events(
         [
-            Line(tuple(match[name] for name in who), moment, tuple(match[f"part{part}"] for part in range(count)))
+            Line(tuple(match[name] for name in who), moment or 0, tuple(match[f"part{part}"] for part in range(count)))
             for match, moment in zip(matches, times, strict=True)
         ]
     )
 
 
-def _varying(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str], events: Events) -> dict[int, str]:
-    """What stands for the parts that vary where one tells events; another may hold the duration, which only ends tell."""
-    found = {events.part: events.form}
-    count, matches = _probed(parts, names, texts)
-    if SECONDS in names.values():
-        return found
-    for part in range(count):
-        cells = [DURATION_TEXT.findall(match[f"part{part}"]) for match in matches]
-        single = [one[0] for one in cells if len(one) == 1]
-        if part != events.part and len(single) > _ENDS_AT_LEAST * len(cells):
-            form = durations_form(single)
-            return found | {part: rf"(?:.*?[^\w.:](?P<{SECONDS}>{form}))?.*?"}
-    return found
-
-
-def _fixed(seed: list[str], forms: Counter[tuple[str, ...]], like: float) -> list[bool]:
-    """Which tokens of a seed all lines like it have."""
-    lacking = [0] * len(seed)
-    alike = 0
-    for form, count in forms.items():
-        matcher = SequenceMatcher(None, seed, form, autojunk=False)
-        if form != tuple(seed) and (matcher.real_quick_ratio() < like or matcher.ratio() < like):
-            continue
-        alike += count
-        kept = {place for block in matcher.get_matching_blocks() for place in range(block.a, block.a + block.size)}
-        for place in range(len(seed)):
-            if place not in kept:
-                lacking[place] += count
-    return [key != "<word>" and lacking[place] <= _LACKING * alike for place, key in enumerate(seed)]
-
-
-def _joined(parts: Sequence[Token | None], names: dict[int, str], varying: Mapping[int, str] | None = None) -> str:
-    """The pattern of a whole line; parts that vary are anything, or what `varying` says, by number."""
-    made = ["^"]
-    number = 0
-    for place, token in enumerate(parts):
-        is_behind = place > 0 and parts[place - 1] is None
-        if token is None:
-            if not is_behind:
-                made.append((varying or {}).get(number, ".*?"))
-                number += 1
-            continue
-        space = r"\s+" if token.is_apart and not is_behind else r"\s*"
-        made.append(f"{space}(?P<{names[place]}>{token.form})" if place in names else f"{space}(?:{token.form})")
-    made.append(r"\s*$")
-    return _plain("".join(made))
-
-
-def _plain(pattern: str) -> str:
-    """Without groups around single signs and words."""
-    return re.sub(r"\(\?:((?:\\?[^\\()|?*+\[\]{}])+)\)(?![?*+{])", r"\1", pattern)
+def _varying(
+    parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str], events: Events | None, system: str
+) -> dict[int, str]:
+    """What stands for the parts that vary where one tells events, and another, or the same, the duration, which only ends tell;
+    or private calls."""
+    count, matches = probed(parts, names, texts)
+    cells = [[match[f"part{part}"] for match in matches] for part in range(count)]
+    found = {}
+    if events is not None and events.is_sure:
+        found[events.part] = events.form()
+        order = () if SECONDS in names.values() else (*(part for part in range(count) if part != events.part), events.part)
+        part, duration = next(((part, form) for part in order if (form := duration_in(cells[part]))), (0, ""))
+        if duration:
+            found[part] = events.form(duration) if part == events.part else rf"(?:.*?[^\w.:]{duration})?.*?"
+    groups = [match[TALKGROUP] for match in matches]
+    private = next(
+        ((part, form) for part in range(count) if part not in found and (form := private_in(cells[part], groups, system))), None
+    )
+    return found if private is None else found | {private[0]: private[1]}

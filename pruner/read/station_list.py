@@ -14,12 +14,13 @@ from typing import Final
 
 import numpy as np
 
-from pruner.read.directory import open_table
 from pruner.read.kinds import LIST
+from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
 from pruner.read.totals import is_totals_line
 from pruner.reference.callsign import clean_callsign, is_ordinary
-from pruner.table.cut import DELIMITERS, cut_text
+from pruner.table.cut import cut_text
+from pruner.table.dialects import DELIMITERS
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
@@ -28,7 +29,7 @@ from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
 
-_COMMENT: Final = re.compile(r"(?:^|\s)(?:#|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
+_COMMENT: Final = re.compile(r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
 _BULLET: Final = re.compile(r"^\s*\*\s")
 _BETWEEN: Final = re.compile(r"[\s,;|]+")
 _NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")

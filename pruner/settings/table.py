@@ -38,7 +38,9 @@ class Table(BaseModel, metaclass=_InPython):
     SettingsError; in a file fields go by its keys (`source`, `radio`), which `context={"in_file": True}` says.
     """
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False, defer_build=True
+    )
 
     @model_validator(mode="before")
     @classmethod

@@ -14,6 +14,8 @@ from pruner.table.headings import Sense, sense_of
 
 #: So many cells of a column must be call signs, or countries, for it to speak for or against ids.
 _MOST: Final = 0.6
+#: Countries that agree in no more rows than this contradict each other.
+_HARDLY: Final = 0.3
 #: With fewer rows whose country is known twice, agreement says nothing.
 ENOUGH_ROWS: Final = 3
 _ID_CLASSES: Final = frozenset({"id", "station", "caller"})
@@ -77,6 +79,18 @@ class Board:
             if country and known
         ]
         return sum(country in known for country, known in pairs) / max(len(pairs), 1), len(pairs)
+
+    def disagrees(self, place: int) -> bool:
+        """Whether the countries that a column names are hardly ever those of the call signs in their rows."""
+        calls = self._best("callsign")
+        if calls is None:
+            return False
+        pairs = [
+            pair
+            for pair in zip(self.columns[place].countries_of_texts, self.columns[calls].countries_of_calls, strict=True)
+            if all(pair)
+        ]
+        return len(pairs) >= ENOUGH_ROWS and sum(one == other for one, other in pairs) <= _HARDLY * len(pairs)
 
     def has_other_ids(self, place: int) -> bool:
         """Whether another column than the one at `place` is headed as ids or stations and holds what can be ids."""

@@ -48,7 +48,7 @@ class Identified:
     sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides; `is_joined`:
     the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
     `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
-    by side, the columns of the further ones by `meaning_in_block`.
+    by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names begin with the surname.
     """
 
     choices: dict[str, Choice]
@@ -59,6 +59,13 @@ class Identified:
     parts: tuple[str, ...] = ()
     named: str = ""
     blocks: int = 1
+    is_turned: bool = False
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether each cell holds one thing, and each row one record."""
+        is_apart = self.is_joined or self.parts or self.named or self.is_turned or self.blocks > 1
+        return not is_apart and not any(name.startswith(MORE_IDS) for name in self.choices)
 
     @property
     def total(self) -> float:

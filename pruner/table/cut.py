@@ -7,24 +7,19 @@ line is a heading line that the cells below agree with, nothing else is tried.
 
 from __future__ import annotations
 
-import csv
-import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from pruner.table.board import Board
 from pruner.table.choices import Identified
-from pruner.table.headings import sense_of
+from pruner.table.dialects import Dialect, Row, dialects_of, hinted_delimiter, rows_of
 from pruner.table.identify import identify
 from pruner.table.kinds import Kind
+from pruner.table.line_forms import LineForm, Numbered
+from pruner.table.row_shapes import can_head, is_data, is_entry, is_no_row, is_numbered, words_for
 
-DELIMITERS: Final = (",", ";", "\t", "|")
-#: Stands for a delimiter where a line is a number and, behind blanks or a sign, a text with blanks in it.
-NUMBER_AND_TEXT: Final = "number and text"
-_COMMENTS: Final = ("#", "//", ";", "--", "%")
-_NUMBER_AND_TEXT: Final = re.compile(r"\s*(\d+)\s*(?:[=:–—-]\s*|\s)\s*(\S.*?)\s*")
 #: The heading line is one of the first so many lines that are not blank.
 _FIRST_LINES: Final = 12
 #: So many lines of the head, and rows in all, are looked at.
@@ -33,27 +28,7 @@ SAMPLE_ROWS: Final = 200
 #: Fewer rows of one width than this share are no table.
 _REGULAR: Final = 0.5
 _AT_ONCE: Final = 0.95
-_RULE: Final = re.compile(r"[\s|:+=-]*[-=]{2,}[\s|:+=-]*")
-#: The name of a type as in ISO/IEC 9075 (SQL), in common databases and programming languages, or XML Schema.
-_TYPE: Final = re.compile(
-    r"(?:xsd?:)?(?:(?:big|small|tiny|medium|unsigned|long)?\s?int(?:eger)?(?:8|16|32|64)?|serial|number|numeric|decimal|dec|real"
-    r"|float(?:32|64)?|double(?: precision)?|long|short|byte|(?:n?var)?char(?:acter)?2?(?: varying)?|(?:tiny|medium|long)?text"
-    r"|str(?:ing)?|utf8|clob|bool(?:ean)?|bit|date|time|date_?time2?|timestamp|uuid|blob|object|enum|category)"
-    r"(?:\s?\(\s?\d+(?:\s?,\s?\d+)?\s?\))?(?:\s(?:unsigned|(?:not )?null|primary key))?",
-    re.IGNORECASE,
-)
 _MOST_SECOND_HEADINGS: Final = 2
-_SEPARATOR: Final = re.compile(r"sep=(.)")
-_TIME: Final = re.compile(r"\d{1,2}:\d{2}(?!\w)", re.ASCII)
-_NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One record of the head: its cells, and the line of the text behind it, from 0."""
-
-    cells: list[str]
-    end: int
 
 
 @dataclass(slots=True)
@@ -65,7 +40,7 @@ class Cut:
     commonest width.
     """
 
-    delimiter: str
+    delimiter: str | LineForm
     quote: str
     has_spaces: bool
     before: int
@@ -79,7 +54,8 @@ class Cut:
     @property
     def score(self) -> tuple[float, float, int]:
         """What two ways are compared by."""
-        return (round(self.found.total * min(1.0, round(self.regularity, 1)), 6), self.regularity, self.width)
+        width = 0 if self.delimiter == " " else self.width  # blanks stand in cells too
+        return (round(self.found.total * min(1.0, round(self.regularity, 1)), 6), self.regularity, width)
 
 
 def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers: Mapping[str, str | int]) -> Cut | None:
@@ -88,27 +64,21 @@ def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers:
     Raises KeyError with a heading or position of `answers` that no way has.
     """
     lines = head.split("\n")[:_HEAD_LINES]
-    hinted = next((_SEPARATOR.fullmatch(line.strip()) for line in lines if line.strip()), None)
     best: Cut | None = None
     missing: KeyError | None = None
-    dialects = list(_dialects(lines, hinted[1] if hinted else ""))
-    if kind.may_be_lines and not hinted and _are_numbers_and_texts(lines):
-        dialects.insert(0, (NUMBER_AND_TEXT, '"', False))
-    for delimiter, quote, has_spaces in dialects:
-        rows = list(_rows(lines, delimiter, quote, has_spaces))
-        if hinted:
-            rows = rows[1:]
-        more = [
-            row.cells for piece in pieces for row in _rows(piece.split("\n"), delimiter, quote, has_spaces) if any(row.cells)
-        ]
+    hinted = hinted_delimiter(lines)
+    for dialect in dialects_of(lines, hinted, may_be_lines=kind.may_be_lines):
+        rows = list(rows_of(lines, dialect))[1 if hinted else 0 :]
+        more = [row.cells for piece in pieces for row in rows_of(piece.split("\n"), dialect) if any(row.cells)]
         for start in _starts(rows, more, kind, system):
             try:
-                cut = _cut_at(rows, more, start, (delimiter, quote, has_spaces), kind, system, answers)
+                cut = _cut_at(rows, more, start, dialect, kind, system, answers)
             except KeyError as error:
                 missing = error
                 continue
             if cut is None:
                 continue
+            cut = _with_row_names(cut, rows, more, start, kind, system, answers)
             if best is None or cut.score > best.score:
                 best = cut
             if _is_clear(cut, kind):
@@ -118,23 +88,10 @@ def cut_text(head: str, pieces: Sequence[str], kind: Kind, system: str, answers:
     return best
 
 
-def _are_numbers_and_texts(lines: list[str]) -> bool:
-    """Whether nearly all lines are a number and a text, and no delimiter stands in most of them."""
-    filled = [line for line in lines if line.strip() and not line.lstrip().startswith(_COMMENTS)]
-    led = sum(_NUMBER_AND_TEXT.fullmatch(line) is not None for line in filled)
-    return led >= _AT_ONCE * len(filled) > 0 and all(
-        2 * sum(mark in line for line in filled) < len(filled) for mark in DELIMITERS
-    )
-
-
-def number_and_text(line: str) -> list[str]:
-    """The two cells of a line that is a number and a text; another line is one cell."""
-    found = _NUMBER_AND_TEXT.fullmatch(line)
-    return [found[1], found[2]] if found else [line.strip()]
-
-
 def _is_clear(cut: Cut, kind: Kind) -> bool:
-    """Whether headings and cells of the first way agree, so that no other way is tried."""
+    """Whether headings and cells of a way agree, or nearly all lines are a number and a text, so that no other way is tried."""
+    if isinstance(cut.delimiter, Numbered) and not cut.found.trouble:
+        return True
     return (
         cut.headings is not None
         and not cut.found.trouble
@@ -148,70 +105,6 @@ def _is_agreed(cut: Cut, name: str) -> bool:
     return choice is not None and (choice.evidence == "settings" or (choice.evidence != "cells" and choice.score >= 0.6))
 
 
-def _dialects(lines: list[str], hinted: str) -> Iterator[tuple[str, str, bool]]:
-    """Delimiter, quote, whether quotes follow blanks: those that the text shows, the likeliest first."""
-    text = "\n".join(lines[:100])
-    if hinted:
-        yield hinted, '"', False
-        return
-    counts = {delimiter: text.count(delimiter) for delimiter in DELIMITERS}
-    # A delimiter that stands in every line, and equally often, goes before one that is merely frequent.
-    filled = [line for line in lines[:100] if line.strip()]
-    even = {delimiter: _evenness(filled, delimiter) for delimiter in DELIMITERS}
-    present = sorted((mark for mark in DELIMITERS if counts[mark]), key=lambda mark: (-even[mark], -counts[mark]))
-    for delimiter in present:
-        spaces = delimiter != "\t" and _has_spaces(text, delimiter, '"')
-        mark = re.escape(delimiter)
-        single = re.findall(rf"(?:^|{mark}) ?'[^'\n]*'(?={mark}|$)", text, re.MULTILINE)
-        quotes = ("'", '"') if len(single) >= len(filled) else ('"', "'") if single else ('"',)
-        for quote in quotes:
-            yield delimiter, quote, spaces if quote == '"' else f"{delimiter} '" in text
-    if " " in text and (not present or not even[present[0]]):
-        yield " ", '"', False
-    if not present:
-        yield ",", '"', False
-
-
-def _has_spaces(text: str, delimiter: str, quote: str) -> bool:
-    """Whether a cell begins with blanks and then a quote; what stands in quoted cells does not count."""
-    if f"{delimiter} {quote}" not in text:
-        return False
-    end = rf"[{re.escape(delimiter)}\n]"
-    field = re.compile(rf"{quote}(?:[^{quote}]|{quote}{quote})*{quote}(?={end}|$)|(?P<spaced> +{quote})|[^{end[1:]}*")
-    place = 0
-    while place <= len(text):
-        found = field.match(text, place)
-        if found is None or found["spaced"]:
-            return found is not None
-        place = found.end() + 1
-    return False
-
-
-def _evenness(lines: list[str], delimiter: str) -> float:
-    counts = Counter(line.count(delimiter) for line in lines)
-    common, times = counts.most_common(1)[0] if counts else (0, 0)
-    return round(times / len(lines), 1) if common else 0.0
-
-
-def _rows(lines: list[str], delimiter: str, quote: str, has_spaces: bool) -> Iterator[Row]:
-    """The records of some lines, blank lines left out. A line that no reader takes is one cell."""
-    if delimiter == NUMBER_AND_TEXT:
-        yield from (Row(number_and_text(line), place) for place, line in enumerate(lines, 1) if line.strip())
-        return
-    reader = csv.reader(
-        (f"{line}\n" for line in lines), delimiter=delimiter, quotechar=quote, skipinitialspace=has_spaces or delimiter == " "
-    )
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error:
-            cells = ["?"]
-        if any(cell.strip() for cell in cells):
-            yield Row(cells, reader.line_num)
-
-
 def _width(rows: Sequence[Sequence[str]]) -> int:
     counts = Counter(len(row) for row in rows)
     return max(counts, key=lambda width: (counts[width], width)) if counts else 0
@@ -223,56 +116,24 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
         return []
     first = rows[:_FIRST_LINES]
     width = _width([row.cells for row in rows] + more)
-    words = [_words(row.cells, kind) if _can_head(row.cells, width) else 0.0 for row in first]
+    words = [words_for(row.cells, kind) if can_head(row.cells, width) else 0.0 for row in first]
     found = []
-    if width > 1 and [cell.strip() for cell in first[0].cells] == [str(number) for number in range(1, width + 1)]:
+    if len(first[0].cells) == width and is_numbered(first[0].cells):
         found.append(0)  # columns that are only numbered
     likeliest = max(range(len(first)), key=lambda place: (words[place], -place))
     if words[likeliest] > 0:
         found.append(likeliest)
-    first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and _is_data(row.cells)), 0)
-    if first_data and _can_head(first[first_data - 1].cells, width) and first_data - 1 not in found:
+    first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and is_data(row.cells)), 0)
+    if first_data and can_head(first[first_data - 1].cells, width) and first_data - 1 not in found:
         found.append(first_data - 1)
     return [*found, -1]
-
-
-def _can_head(cells: list[str], width: int) -> bool:
-    """Whether a row can be a heading line: as wide as the rows, several cells filled (or the only one), none a number or a
-    time."""
-    filled = [cell for cell in cells if cell.strip()]
-    if width > 1 and len(filled) < 2:
-        return False
-    return abs(len(cells) - width) <= max(1, width // 3) and not any(
-        _NUMBER.fullmatch(cell) or _TIME.search(cell) for cell in filled
-    )
-
-
-def _is_data(cells: list[str]) -> bool:
-    return any((_NUMBER.fullmatch(cell) and any(map(str.isdigit, cell))) or _TIME.search(cell) for cell in cells)
-
-
-def _is_no_row(cells: list[str], kind: Kind) -> bool:
-    """Whether a row below the headings is a rule, a line of types (as databases write them), or a second heading line."""
-    filled = [cell for cell in cells if cell.strip()]
-    is_types = len(filled) > 1 and all(_TYPE.fullmatch(cell.strip()) for cell in filled)
-    return is_types or _RULE.fullmatch("|".join(cells)) is not None or _is_second_heading(cells, kind)
-
-
-def _is_second_heading(cells: list[str], kind: Kind) -> bool:
-    """Whether a row below the headings is a heading line too, in another language say."""
-    filled = [cell for cell in cells if cell.strip()]
-    return len(filled) > 1 and not _is_data(cells) and _words(cells, kind) >= 0.6 * len(filled)
-
-
-def _words(cells: list[str], kind: Kind) -> float:
-    return sum(max((sense_of(cell).weight(meaning.words) for meaning in kind.meanings), default=0.0) for cell in cells)
 
 
 def _cut_at(
     rows: list[Row],
     more: list[list[str]],
     start: int,
-    dialect: tuple[str, str, bool],
+    dialect: Dialect,
     kind: Kind,
     system: str,
     answers: Mapping[str, str | int],
@@ -281,7 +142,7 @@ def _cut_at(
     heading = rows[start].cells if start >= 0 else None
     last = start
     body = rows[start + 1 :]
-    while heading is not None and body and last < start + _MOST_SECOND_HEADINGS and _is_no_row(body[0].cells, kind):
+    while heading is not None and body and last < start + _MOST_SECOND_HEADINGS and is_no_row(body[0].cells, kind):
         body, last = body[1:], last + 1
     width = _width([row.cells for row in body[: _HEAD_LINES // 2]] + more) if body or more else len(heading or ())
     if heading is None:
@@ -290,10 +151,12 @@ def _cut_at(
         body, last = body[skipped:], skipped - 1
     elif _is_narrower(heading, body, more, width):
         width = len(heading)
+    if heading is not None and is_entry(heading, [row.cells for row in body]):
+        return None
     if heading is not None and len(heading) < width:
         heading = [*heading, *[""] * (width - len(heading))]
     cells = [row.cells for row in body] + more
-    if not cells and any(len(row.cells) == width for row in rows[: max(start, 0)]):
+    if not cells and any(sum(map(bool, row.cells)) > 1 for row in rows[: max(start, 0)]):
         return None  # the last row of a table is not its heading line
     regular = [
         row for row in cells if len(row) == width or (len(row) > width and not any(cell.strip() for cell in row[width:]))
@@ -307,6 +170,18 @@ def _cut_at(
     before = rows[last].end if last >= 0 else 0
     titles = max(start, 0) if heading is not None else last + 1
     return Cut(delimiter, quote, has_spaces, before, heading, width, board, found, regularity, titles)
+
+
+def _with_row_names(
+    cut: Cut, rows: list[Row], more: list[list[str]], start: int, kind: Kind, system: str, answers: Mapping[str, str | int]
+) -> Cut:
+    """The same, or with an empty heading before the others, where every row has one cell more than there are headings and more
+    speaks for it: the first cells are names of the rows then."""
+    if cut.headings is None or len(rows[start].cells) + 1 != cut.width or cut.headings[-1].strip():
+        return cut
+    shifted = [*rows[:start], Row(["", *rows[start].cells], rows[start].end), *rows[start + 1 :]]
+    named = _cut_at(shifted, more, start, (cut.delimiter, cut.quote, cut.has_spaces), kind, system, answers)
+    return named if named is not None and named.found.total > cut.found.total and not named.found.trouble else cut
 
 
 def _is_narrower(heading: list[str], body: list[Row], more: list[list[str]], width: int) -> bool:

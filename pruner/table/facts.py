@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Final
 
 from pruner.reference import callsigns, countries, numbering
-from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.reference.callsign import callsign_and_rest, clean_callsign, is_ordinary
 from pruner.words.number import whole_number
 
 #: Steps between neighbours up to this size, always in one direction, are those of a counter.
@@ -171,20 +171,21 @@ class Facts:
 def _look(cell: str) -> _Looks:
     if cell.isdigit() and cell.isascii() and len(cell) <= MOST_DIGITS_ALONE:
         return _Looks(int(cell), country_of_id(int(cell)), 0, False, False, True)
-    if _DIGITS.search(cell) is None:  # no number and no call sign is without one
+    has_digits = _DIGITS.search(cell) is not None
+    if not has_digits and "Ø" not in cell.upper():  # no number and no call sign is without one; a crossed zero is one
         return _Looks(-1, 0, 0, False, _LETTERS.search(cell) is not None, False)
     number = whole_number(cell)
-    if number < 0 and len(cell) > MOST_DIGITS_ALONE:
+    if len(cell) > MOST_DIGITS_ALONE and not 0 <= number < 10**MOST_DIGITS_ALONE:
         number = first_of_several(cell)
-    cleaned = clean_callsign(cell) if len(cell) <= 24 else ""
-    is_callsign = bool(cleaned) and is_ordinary(cleaned) and len(cleaned) >= 3
+    cleaned, rest = callsign_and_rest(cell) if len(cell) <= 24 else ("", "")
+    is_callsign = len(cleaned) >= 3 and is_ordinary(cleaned) and _LETTERS.search(rest) is None
     return _Looks(
         number,
         country_of_id(number),
         callsigns.country_of(cleaned) if is_callsign else 0,
         is_callsign,
         _LETTERS.search(cell) is not None,
-        True,
+        has_digits,
     )
 
 
@@ -212,12 +213,15 @@ def id_beside_callsign(cell: str) -> int:
 
 
 def call_and_name(cell: str) -> tuple[str, str]:
-    """The call sign with which a cell begins, and the text behind it (a sign or brackets between are left out); "" and the cell
-    where it is not such a cell."""
-    call, _, rest = cell.strip().partition(" ")
-    call, rest = call.rstrip(",;:"), rest.strip(" ()[]-–,;:/|")
-    is_both = is_ordinary(clean_callsign(call)) and any(map(str.isalpha, rest))
-    return (call, rest) if is_both else ("", cell)
+    """The call sign with which a cell begins or ends, and the text beside it (a sign or brackets between are left out); "" and
+    the cell where it is not such a cell."""
+    first, _, behind = cell.strip().partition(" ")
+    before, _, last = cell.strip().rpartition(" ")
+    for call, rest in ((first.rstrip(",;:"), behind), (last.strip("()[]"), before)):
+        text = rest.strip(" ()[]-–,;:/|")
+        if call and any(map(str.isalpha, text)) and is_ordinary(clean_callsign(call)):
+            return call, text
+    return "", cell
 
 
 def country_of_id(number: int) -> int:

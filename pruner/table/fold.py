@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Final
 
 #: Letters that Unicode does not decompose into a base letter and a mark.
@@ -18,7 +18,7 @@ _CAMEL: Final = re.compile(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Þ])|(?<=[A-Z])(?=[A-Z][a-
 _SIGNS: Final = re.compile(r"[\W_]+")
 _APOSTROPHES: Final = re.compile(r"['’ʼ‘`´]")
 _EAST: Final = "\u3040-\u30ff\u31f0-\u31ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af"
-_SCRIPTS: Final = re.compile(f"[{_EAST}]+|[^{_EAST}\\d]+|\\d+")
+_DIGITS_OR_NOT: Final = re.compile(r"\d+|\D+")
 
 
 def fold(text: str) -> str:
@@ -41,5 +41,11 @@ def words_of(heading: str) -> tuple[str, ...]:
     if not heading.isascii():  # a mark that is no part of a letter stands within a word (Thai, Arabic, Hindi)
         heading = "".join(letter for letter in heading if not unicodedata.category(letter).startswith("M"))
     for piece in _SIGNS.split(_CAMEL.sub(" ", heading)):
-        parts += [fold(part) for part in _SCRIPTS.findall(piece)]
+        parts += [fold(part) for part in (_DIGITS_OR_NOT if piece.isascii() else _scripts()).findall(piece)]
     return tuple(part for part in parts if part)
+
+
+@cache
+def _scripts() -> re.Pattern[str]:
+    """Runs of one script or of digits: made when the first heading wants it, since it takes as long as hundreds of headings."""
+    return re.compile(f"[{_EAST}]+|[^{_EAST}\\d]+|\\d+")

@@ -16,7 +16,8 @@ from typing import Final
 
 from pruner.table import lexicon
 from pruner.table.fold import words_of
-from pruner.table.lexicon import classes_of
+from pruner.table.lexicon import classes_of, nearly
+from pruner.table.name_order import SURNAME_FIRST, name_order
 from pruner.table.never_taken import NEVER_TAKEN
 
 #: Weights of a heading that is an entry as a whole, of known words in any order, of known words beside unknown ones, and of an
@@ -28,6 +29,8 @@ GENERAL: Final = frozenset({"id", "number", "name", "description", "station"})
 _INSIDE: Final = re.compile(r"\w[\w -]*(?:\.\w[\w -]*)*\.(\w[\w -]*)")
 #: Endings of so many letters are the head of a compound whatever stands before them.
 _LONG_ENDING: Final = 5
+#: A misspelt heading has no more words than this.
+_MOST_WORDS: Final = 3
 SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
 #: Milliseconds of the classes of words that name a unit; in them a column of durations is written.
 _UNITS: Final = {"milliseconds": 1, "seconds": 1000, "minutes": 60_000}
@@ -41,12 +44,14 @@ class Sense:
     """What a heading can mean.
 
     `classes`: class of words (`table.words.WORDS`) -> weight from 0 to 1;
-    `systems`: the systems it names; `milliseconds`: what one of the unit of its durations is, 0 where it names none.
+    `systems`: the systems it names; `milliseconds`: what one of the unit of its durations is, 0 where it names none;
+    `is_turned`: it is of whole names that begin with the surname.
     """
 
     classes: Mapping[str, float] = field(default_factory=dict)
     systems: frozenset[str] = frozenset()
     milliseconds: int = 0
+    is_turned: bool = False
 
     @property
     def is_other(self) -> bool:
@@ -71,12 +76,23 @@ def sense_of(heading: str) -> Sense:
     systems = frozenset(SYSTEM_WORDS[word] for word in words if word in SYSTEM_WORDS)
     milliseconds = next((_UNIT_WORDS[word] for word in reversed(words) if word in _UNIT_WORDS and len(words) > 1), 0)
     whole = classes_of("".join(words))
+    order = name_order(words)
+    if order and not whole:
+        return Sense({"name": KNOWN}, systems, 0, order == SURNAME_FIRST)
     classes = dict.fromkeys(sorted(whole), WHOLE) if whole else _composed(words if not milliseconds else _without_units(words))
     unit = next((name for name in _UNITS if name in classes), "")
     if unit:
         milliseconds = milliseconds or _UNITS[unit]
         classes["seconds"] = max(classes.get("seconds", 0.0), classes[unit])
-    return Sense(classes, systems, milliseconds if "seconds" in classes else 0)
+    if not classes.keys() - GENERAL and not whole and len(words) <= _MOST_WORDS:
+        classes = _misspelt(words) or classes
+    is_turned = "name" in classes and (order == SURNAME_FIRST or "surname_first" in classes)
+    return Sense(classes, systems, milliseconds if "seconds" in classes else 0, is_turned)
+
+
+def _misspelt(words: tuple[str, ...]) -> dict[str, float]:
+    """What a heading means that is an entry but for one letter wrong, missing, surplus or exchanged with its neighbour."""
+    return dict.fromkeys(sorted(nearly("".join(words)) - GENERAL), ENDING)
 
 
 def _without_units(words: tuple[str, ...]) -> tuple[str, ...]:

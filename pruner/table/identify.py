@@ -69,6 +69,8 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
     settle_places(board, kind, found)
     settle_names(board, found, answers)
     take_call_in_name(board, kind, found)
+    names = found.choices.get("name")
+    found.is_turned = kind.takes_names_apart and names is not None and board.senses[names.position].is_turned
     take_place_in_one(board, kind, found)
     take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())

@@ -6,6 +6,7 @@ Receives blocks of UTF-8, hands on containers in the order of the text. Long lis
 from __future__ import annotations
 
 import json
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -118,3 +119,41 @@ def _passed(current: Container, level: int, index: int, codes: Bytes, depths: In
     current.objects += int(np.count_nonzero(opened & (codes[index:end] == OPEN_OBJECT)))
     current.lists += int(np.count_nonzero(opened & (codes[index:end] == OPEN_LIST)))
     return end, int(depths[-1]) - level if end == len(codes) else 0
+
+
+def candidates_of(found: list[Container]) -> list[Container]:
+    """The containers that may be tables: long enough, and no part of one record of another that is as long."""
+    inside: dict[int, list[Container]] = defaultdict(list)
+    alike: Counter[tuple[int, str]] = Counter()  # records under the same key of all records of a list, taken together
+    around = [records_around(container) for container in found]
+    for container, above in zip(found, around, strict=True):
+        if container.parent is not None:
+            inside[id(container.parent)].append(container)
+        if above is not None:
+            alike[id(above), container.label] += container.objects
+    return [
+        container
+        for container, above in zip(found, around, strict=True)
+        if (
+            _is_long(container, inside[id(container)])
+            if above is None
+            else container.kind == OPEN_LIST and alike[id(above), container.label] > above.objects
+        )
+    ]
+
+
+def _is_long(container: Container, inside: list[Container]) -> bool:
+    if container.kind == 0:
+        return container.objects > 1
+    if container.kind == OPEN_LIST:
+        return container.size > 0
+    is_of_columns = container.kind == OPEN_OBJECT and container.lists > 1 and not any(one.size for one in inside)
+    return container.objects > 1 or is_of_columns
+
+
+def records_around(container: Container) -> Container | None:
+    """The list of several records in one of which a container lies."""
+    above = container.parent
+    while above is not None and not (above.kind == OPEN_LIST and above.objects > 1):
+        above = above.parent
+    return above

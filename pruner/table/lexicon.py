@@ -7,8 +7,12 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from string import ascii_lowercase
 from typing import Final
 
+#: Shorter words are not taken for misspelt ones, and shorter than this not for such with a wrong letter.
+_SHORTEST: Final = 4
+_SHORTEST_WRONG: Final = 6
 FILE: Final = Path(__file__).parent / "data" / "lexicon.tsv"
 
 
@@ -26,6 +30,23 @@ def _parts() -> dict[str, dict[str, str]]:
 def classes_of(entry: str) -> frozenset[str]:
     """The classes of words (`table.words.WORDS`) of a folded entry, none where it is no entry."""
     return frozenset(_parts()["entries"].get(entry, "").split())
+
+
+def nearly(entry: str) -> frozenset[str]:
+    """The classes of the entries that a folded word is but for one letter: missing, surplus or exchanged with its neighbour;
+    where it is none of these, wrong. The first letter is right; none where entries of several classes are as near."""
+    if len(entry) < _SHORTEST or not (entry.isascii() and entry.isalpha()):
+        return frozenset()
+    places = range(1, len(entry))
+    exchanged = {entry[:at] + entry[at + 1] + entry[at] + entry[at + 2 :] for at in places[:-1]}
+    surplus = {entry[:at] + entry[at + 1 :] for at in places}
+    missing = {entry[:at] + letter + entry[at:] for at in (*places, len(entry)) for letter in ascii_lowercase}
+    wrong = {entry[:at] + letter + entry[at + 1 :] for at in places for letter in ascii_lowercase}
+    for near in (exchanged | surplus | missing, wrong if len(entry) >= _SHORTEST_WRONG else ()):
+        found = {classes_of(word) for word in near if len(word) >= _SHORTEST} - {frozenset()}
+        if found:
+            return found.pop() if len(found) == 1 else frozenset()
+    return frozenset()
 
 
 def qualifiers() -> dict[str, str]:

@@ -32,6 +32,8 @@ class Listed:
 
     def sentence(self) -> str:
         """What was understood, in one line."""
+        if not self.entries and not self.unusable:
+            return "no stations: the list is empty, or holds comments only"
         said = self.understanding.sentence() if self.understanding else "one or more stations a line"
         bad = f"; {self.unusable:,} rows name nobody (the first: {self.first_unusable})" if self.unusable else ""
         return f"{self.entries:,} stations; {said}{bad}"

@@ -5,6 +5,7 @@ Receives bytes, hands on whether they begin so. From memory; the tests write suc
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 PARQUET: Final = b"PAR1"
@@ -14,6 +15,8 @@ ARROW_STREAM: Final = b"\xff\xff\xff\xff"
 SQLITE: Final = b"SQLite format 3\0"
 OLD_OFFICE: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
+_JSON: Final = re.compile(rb"\s*(?:\{\s*(?:[\"}]|$)|\[\s*(?:[\[{\"\]\d-]|(?:true|false|null|NaN)\b|$))")
+
 
 def is_columnar(head: bytes) -> bool:
     """Whether a file that begins so is Parquet, Arrow or a stream of Arrow messages."""
@@ -21,5 +24,5 @@ def is_columnar(head: bytes) -> bool:
 
 
 def looks_like_json(start: bytes) -> bool:
-    """Whether a text begins as a list or object of JSON."""
-    return start.lstrip()[:1] in (b"{", b"[")
+    """Whether a text begins as a list or object of JSON (RFC 8259): behind the bracket stands a name or a value, or the end."""
+    return _JSON.match(start) is not None

@@ -16,7 +16,7 @@ import numpy as np
 from pruner.table.cells import as_csv
 from pruner.table.json_marks import OPEN_LIST, OPEN_OBJECT, Piece, line_pieces, list_pieces, marks, steps
 from pruner.table.json_rows import KEY_COLUMN, Path, flat, parsed, paths_of, record_of, run_of
-from pruner.table.json_shape import ENOUGH, Container, containers_of, is_lines
+from pruner.table.json_shape import ENOUGH, Container, candidates_of, containers_of, is_lines, records_around
 from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Run, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError
 
@@ -26,6 +26,8 @@ Pieces = Callable[[], Iterator[Piece]]
 _LARGEST_WHOLE: Final = 256 << 20
 _LONGEST_HEADING: Final = 1 << 20
 _MOST_NAMES: Final = 500
+#: What the name of a column is called in the description of columns.
+_NAMES: Final = ("label", "title", "name", "text", "field", "key", "id")
 _ERRORS: Final = ("error", "errors", "message", "detail", "details", "fault", "reason", "status")
 
 
@@ -37,29 +39,14 @@ def open_json(text: Blocks, start: bytes, label: str, where: str) -> list[Table]
             return [TextTable(label, partial(_rows, partial(_line_pieces, text, where), None), is_exact=True)]
         return [_records(label, partial(_line_pieces, text, where), has_keys=False)]
     found = containers_of(text(), where)
-    candidates = [container for container in found if _is_candidate(container, found)]
+    candidates = candidates_of(found)
     tables = [
         table
         for container in candidates
-        if not any(one.size > container.size and _lies_in(one, container) for one in candidates)
+        if not any(one.size > container.size and _lies_in(one, container) for one in candidates if records_around(one) is None)
         and (table := _table(text, container, found, label, where)) is not None
     ]
     return tables or [_single(text, label, where)]
-
-
-def _is_candidate(container: Container, found: list[Container]) -> bool:
-    """Whether a container may be a table: long enough, and no part of one record of another."""
-    above = container.parent
-    while above is not None:
-        if above.kind == OPEN_LIST and above.objects > 1:
-            return False
-        above = above.parent
-    if container.kind == 0:
-        return container.objects > 1
-    if container.kind == OPEN_LIST:
-        return container.size > 0
-    inside = [one for one in found if one.parent is container]
-    return container.objects > 1 or _is_of_columns(container, inside)
 
 
 def _lies_in(container: Container, other: Container) -> bool:
@@ -67,10 +54,6 @@ def _lies_in(container: Container, other: Container) -> bool:
     while above is not None and above is not other:
         above = above.parent
     return above is other
-
-
-def _is_of_columns(container: Container, inside: list[Container]) -> bool:
-    return container.kind == OPEN_OBJECT and container.lists > 1 and not any(one.size for one in inside)
 
 
 def _table(text: Blocks, container: Container, found: list[Container], label: str, where: str) -> Table | None:
@@ -157,7 +140,7 @@ def _heading_of(text: Blocks, container: Container, found: list[Container]) -> l
     beside = [
         one
         for one in found
-        if one.parent is container.parent and one is not container and one.kind == OPEN_LIST and not one.size
+        if one.parent is container.parent and one is not container and one.kind == OPEN_LIST and not one.lists
     ]
     if not beside or container.parent is None or container.parent.kind != OPEN_OBJECT:
         return None
@@ -165,10 +148,20 @@ def _heading_of(text: Blocks, container: Container, found: list[Container]) -> l
     whole = _whole(text, "", max(one.begin for one in (*beside, first)) + _LONGEST_HEADING)
     width = len(_value_at(whole, first.begin) or ())
     for one in beside:
-        value = _value_at(whole, one.begin)
-        if isinstance(value, list) and len(value) == width and all(isinstance(cell, str) for cell in value):
-            return value
+        texts = _texts(_value_at(whole, one.begin))
+        if len(texts) == width > 0:
+            return texts
     return None
+
+
+def _texts(value: Any) -> list[Any]:
+    """The texts of a list that holds nothing else, or the names of columns that are described by an object each."""
+    if not isinstance(value, list):
+        return []
+    if all(isinstance(cell, dict) for cell in value):
+        name = next((name for name in _NAMES if value and all(isinstance(cell.get(name), str) for cell in value)), "")
+        value = [cell[name] for cell in value] if name else []
+    return value if all(isinstance(cell, str) for cell in value) else []
 
 
 def _whole(text: Blocks, where: str, until: int | None) -> bytes:

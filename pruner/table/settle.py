@@ -80,7 +80,7 @@ def take_place_in_one(board: Board, kind: Kind, found: Identified) -> None:
 
 def take_call_in_name(board: Board, kind: Kind, found: Identified) -> None:
     """Where no column holds call signs, and the cells of one begin with them, a name behind ("OE1ABC Ada")."""
-    if not kind.has_calls_in_names or found.is_joined or "callsign" in found.choices:
+    if not kind.takes_names_apart or found.is_joined or "callsign" in found.choices:
         return
     holders = {choice.position: meaning for meaning, choice in found.choices.items()}
     for place, column in enumerate(board.columns):
@@ -130,7 +130,8 @@ def _holds(board: Board, whole: int, part: int) -> bool:
 def take_left_over(board: Board, kind: Kind, found: Identified) -> None:
     """The only column of text that nothing else is, for a meaning that may be it."""
     for meaning in kind.meanings:
-        if not meaning.is_left_over or meaning.name in found.choices:
+        instead = {name for names in kind.needed if meaning.name in names for name in names}
+        if not meaning.is_left_over or instead & set(found.choices):
             continue
         used = set(found.positions.values())
         texts = [

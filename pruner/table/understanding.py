@@ -51,7 +51,9 @@ class Understanding:
     that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
     meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
     `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
-    `side_by_side`: so many tables stand beside each other."""
+    `side_by_side`: so many tables stand beside each other; `parts`: labels of further tables of the file that were read with
+    this one; `left_out`: of those with the same columns that were not, because they have the same stations;
+    `doubt`: what may be meant otherwise, in words."""
 
     file: str
     label: str
@@ -65,6 +67,9 @@ class Understanding:
     hint: str = ""
     has_several: bool = False
     side_by_side: int = 1
+    parts: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    doubt: str = ""
 
     @property
     def is_doubtful(self) -> bool:
@@ -91,10 +96,16 @@ class Understanding:
             said += f"; not used: {', '.join(self.unused[:8])}{more}"
         if self.side_by_side > 1:
             said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
+        if self.parts:
+            said += f"; read with it, of the same columns: {_listed(self.parts)}"
+        if self.left_out:
+            said += f"; not read, because the same stations stand there: {_listed(self.left_out)}"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.hint:
             said += f"; nobody has a name: where a column holds them, say which, such as {self.hint}"
+        if self.doubt:
+            said += f"; {self.doubt}"
         if self.encoding:
             said += f"; lines that are not UTF-8 read as {self.encoding}"
         return said
@@ -115,6 +126,11 @@ class Understanding:
         )
 
 
+def _listed(labels: Sequence[str]) -> str:
+    more = f" and {len(labels) - 8} more" if len(labels) > 8 else ""
+    return ", ".join(map(shown, labels[:8])) + more
+
+
 def _named(use: ColumnUse) -> str:
     """A heading in quotes speaks for its column; whatever else does is said."""
     where = repr(use.heading) if use.heading else f"column {use.number}"
@@ -123,7 +139,15 @@ def _named(use: ColumnUse) -> str:
 
 
 def understanding_of(
-    file: str, board: Board, found: Identified, *, label: str = "", encoding: str = "", titles: int = 0, has_names: bool = False
+    file: str,
+    board: Board,
+    found: Identified,
+    *,
+    label: str = "",
+    encoding: str = "",
+    titles: int = 0,
+    has_names: bool = False,
+    doubt: str = "",
 ) -> Understanding:
     """What was understood of a file whose columns were identified; `has_names`: its kind has names of stations."""
     uses = sorted(
@@ -156,6 +180,7 @@ def understanding_of(
         hint=_hint(board, found) if has_names else "",
         has_several=has_names and _has_several(board, found),
         side_by_side=found.blocks,
+        doubt=doubt,
     )
 
 

@@ -9,6 +9,11 @@ from __future__ import annotations
 from typing import Final
 
 PERSON: Final[dict[str, dict[str, str]]] = {
+    # Words for a whole name that begins with the surname (they stand under "name" too); other headings say it by their words.
+    "surname_first": {
+        "ru": "фио ф.и.о.",
+        "uk": "піб п.і.б.",
+    },
     "name": {
         "en": "name names full_name fullname contact operator operators holder op op_name person display_name",
         "de": "name namen ganzer_name vollname voller_name vollständiger_name inhaber operator op bezeichnung",

@@ -10,7 +10,7 @@ from typing import Final
 PLACE: Final[dict[str, dict[str, str]]] = {
     "town": {
         "mul": "qth",
-        "en": "city town cities towns place village locality municipality location home_town hometown loc",
+        "en": "city town cities towns place village locality municipality location home_town hometown loc suburb borough cty",
         "de": "ort stadt wohnort heimatort standort ortschaft gemeinde ortsname wohnsitz",
         "fr": "ville commune localité lieu village municipalité",
         "es": "ciudad localidad población municipio pueblo poblado",
@@ -48,7 +48,7 @@ PLACE: Final[dict[str, dict[str, str]]] = {
         "he": "עיר יישוב ישוב מקום",
     },
     "state": {
-        "en": "state province region county territory prefecture district state/province",
+        "en": "state province region county territory prefecture district state/province st",
         "de": "bundesland land provinz kanton region bezirk landkreis kreis staat",
         "fr": "état province région département canton",
         "es": "estado provincia región departamento comunidad_autónoma",

@@ -14,7 +14,10 @@ _MOST_DIGITS: Final = 15
 _PLAIN: Final = re.compile(r"0*([0-9]{1,15})(?:[.,]0+)?", re.ASCII)
 _GROUPED: Final = re.compile(r"([0-9]{1,3}([.,' ’_])[0-9]{3}(?:\2[0-9]{3})*)(?:[.,]0{1,2})?", re.ASCII)
 _EXPONENT: Final = re.compile(r"([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})", re.ASCII)
-_FORMULA: Final = re.compile(r"=\s*\"([^\"]*)\"|'([^']*)'?|\"([^\"]*)\"|#([0-9]+)")
+_WRAPPED: Final = re.compile(r"=\s*\"([^\"]*)\"|'([^']*)'?|\"([^\"]*)\"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\)")
+#: Words for a number before it, and marks of footnotes behind it; an asterisk behind fewer digits is a wildcard of lists.
+_LABEL: Final = re.compile(r"(?:(?:dmr|radio|id|nr|no|n°|№)[\s.:#_-]*)+", re.IGNORECASE)
+_MARKS: Final = re.compile(r"[\s†‡§¹²³]+$|(?<=[0-9]{7})[\s*]+$")
 
 
 def whole_number(text: str) -> int:
@@ -22,13 +25,18 @@ def whole_number(text: str) -> int:
 
     Understood are digits of any script, with white space and leading zeros; a point or comma and zeros behind them (but
     three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; an exponent where
-    no digit is lost (2.321234E+06, not 2.32E+06); and what spreadsheets put around a text that is to stay one (="2321234",
-    '2321234, #2321234).
+    no digit is lost (2.321234E+06, not 2.32E+06); what spreadsheets put around a text that is to stay one (="2321234",
+    '2321234, #2321234), brackets, a word for a number before it (DMR ID: 2321234), and marks of footnotes behind it (2321234*).
     """
     if text.isascii() and text.isdigit():
         return _limited(text)
-    text = text.strip()
-    wrapped = _FORMULA.fullmatch(text)
+    text = _MARKS.sub("", text.strip())
+    if not text.isascii():
+        text = "".join(character for character in text if unicodedata.category(character) != "Cf").strip()
+    label = _LABEL.match(text)
+    if label:
+        text = text[label.end() :]
+    wrapped = _WRAPPED.fullmatch(text)
     if wrapped:
         text = next(group for group in wrapped.groups() if group is not None).strip()
     if not text or len(text) > 40:

@@ -8,6 +8,9 @@ from __future__ import annotations
 from enum import IntEnum
 from typing import Final
 
+#: Behind the name of lines of a file that are no rows, where they are counted.
+NO_ROWS: Final = ", no rows"
+
 
 class Outcome(IntEnum):
     """What became of a row. Every row that was read has exactly one."""

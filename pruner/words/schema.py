@@ -23,7 +23,7 @@ MEANINGS: Final = (ID, CALLSIGN, NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNT
 
 #: What a column of a heard log can mean: who called, on which talkgroup, when, and how long; the call sign of who called, the
 #: day and the time of day in two columns, the end of the call, and what kind of event a line tells.
-HEARD_MEANINGS: Final = (ID, "talkgroup", "time", "seconds", CALLSIGN, "date", "clock", "end", "event")
+HEARD_MEANINGS: Final = (ID, "talkgroup", "time", "seconds", CALLSIGN, "date", "clock", "end", "event", "private")
 
 #: What a column can mean in a list of talkgroups, and in a list of stations that a rule names.
 TALKGROUP_MEANINGS: Final = (ID, NAME, "description", COUNTRY)

@@ -1,0 +1,65 @@
+"""Several tables of one file -> those that belong together.
+
+Receives opened tables, hands on one. Sheets, members of an archive or lists under several keys that have the same columns and
+other stations are parts of one list; what has the same stations is another state of it and is left out, and named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import Final
+
+from pruner.read.records import Records
+from pruner.table.fold import fold
+from pruner.table.understanding import Understanding
+
+Jobs = Iterator[tuple[int, Callable[[], Records]]]
+#: Tables that share more than this of the ids looked at are states of one list.
+_SAME_IDS: Final = 0.2
+
+
+@dataclass(slots=True)
+class Opened:
+    """A table whose columns are identified: `understanding`, what is left to do, run by run, how much speaks for it, the
+    cells of ids that were looked at, and how many rows that were."""
+
+    understanding: Understanding
+    jobs: Jobs
+    evidence: float
+    ids: frozenset[str]
+    rows: int
+
+
+def joined(found: list[Opened], best: Opened) -> Opened:
+    """The best of some tables of a file, in the order of the file, with its parts."""
+    parts, others = [], []
+    known = best.ids
+    for one in found:
+        if one is best:
+            parts.append(one)
+        elif not _has_columns_of(one, best):
+            continue
+        elif one.ids and len(one.ids & known) <= _SAME_IDS * min(len(one.ids), len(known)):
+            parts.append(one)
+            known |= one.ids
+        else:
+            others.append(one.understanding.label)
+    return Opened(
+        replace(
+            best.understanding,
+            parts=tuple(one.understanding.label for one in parts if one is not best),
+            left_out=tuple(others),
+        ),
+        chain.from_iterable(one.jobs for one in parts),
+        best.evidence,
+        known,
+        sum(one.rows for one in parts),
+    )
+
+
+def _has_columns_of(one: Opened, best: Opened) -> bool:
+    """Whether two tables have headings, and the same columns under the same ones."""
+    used, wanted = ({(use.meaning, fold(use.heading)) for use in table.understanding.columns} for table in (one, best))
+    return used == wanted and one.understanding.has_headings and best.understanding.has_headings

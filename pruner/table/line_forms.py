@@ -1,0 +1,176 @@
+"""Lines whose cells no single sign divides -> cells: columns by place, signs of several characters, wikis, numbered lines.
+
+Receives lines of a text, hands on forms that fit them; a form turns one line into cells.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Protocol
+
+#: A form must fit so many of the lines.
+_MOST: Final = 0.9
+_LOOKED_AT: Final = 200
+#: The heading line of a wiki is one of the first so many lines.
+_HEADINGS: Final = 5
+#: Columns by place stand so far apart; where that gives none, a blank is enough.
+_APART: Final = 2
+#: Lines that are drawn.
+RULE: Final = re.compile(r"[\s|:+=-]*[-=]{2,}[\s|:+=-]*")
+_GRID: Final = re.compile(r"\s*\+[-=+]+\+\s*")
+_RULED_COLUMNS: Final = re.compile(r"\s*[-=]{2,}(?:\s+[-=]{2,})+\s*")
+#: Signs that stand in names, numbers, addresses and dates.
+_NO_DELIMITERS: Final = frozenset("\"'`.-_@()+&,;|\t ")
+#: Several characters that stand between cells.
+_SEPARATORS: Final = (" - ", " – ", " — ", "::", " / ", " :: ")
+_LINK: Final = re.compile(r"!?\[([^\]]*)\]\([^)]*\)")
+_TAG: Final = r"(?:tg\s*[#:.]?\s*|#\s*)?"
+_BULLET: Final = r"\s*(?:[*•·–-]\s+)?"
+_NUMBER_FIRST: Final = re.compile(rf"{_BULLET}{_TAG}(\d+)\s*(?:[=:–—-]\s*|\s)\s*(\S.*?)\s*", re.IGNORECASE)
+_NUMBER_LAST: Final = re.compile(
+    rf"{_BULLET}([^\W\d_].*?)\s*(?:[(\[]\s*{_TAG}(\d+)\s*[)\]]|(?:[=:–—]|\s-)\s*{_TAG}(\d+))\s*", re.IGNORECASE
+)
+
+
+class LineForm(Protocol):
+    """How a line is cut into cells; a line that is drawn or does not fit has none, or one."""
+
+    def cells(self, line: str) -> list[str]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Divided:
+    """Cells between matches of a pattern, blanks and `ends` around the line left out; `is_marked_up`: without the marks of
+    emphasis and links of Markdown."""
+
+    pattern: str
+    ends: str = ""
+    is_marked_up: bool = False
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        if RULE.fullmatch(line):
+            return []
+        text = line.strip()
+        text = text.removeprefix(text[:1] if text[:1] in self.ends else "").strip()
+        text = text[:-1].strip() if self.ends and text[-1:] in self.ends else text
+        found = [cell.strip() for cell in re.split(self.pattern, text)]
+        return [_LINK.sub(r"\1", cell).strip("*`").strip() for cell in found] if self.is_marked_up else found
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Columns that begin at the same place in every line. A line whose text runs across a beginning is one cell."""
+
+    starts: tuple[int, ...]
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        if RULE.fullmatch(line):
+            return []
+        if any(line[start - 1 : start].strip() and line[start : start + 1].strip() for start in self.starts[1:]):
+            return [line.strip()]
+        return [line[start:end].strip() for start, end in pairwise((*self.starts, None))]
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """A number and a text, or a text and a number behind a sign: always the number first."""
+
+    is_last: bool = False
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        if self.is_last:
+            found = _NUMBER_LAST.fullmatch(line)
+            return [found[2] or found[3], found[1]] if found else [line.strip()]
+        found = _NUMBER_FIRST.fullmatch(line)
+        return [found[1], found[2]] if found else [line.strip()]
+
+
+_NUMBERED: Final = (Numbered(), Numbered(is_last=True))
+
+
+def is_grid_line(line: str) -> bool:
+    """Whether a line is drawn between the rows of a grid (`+---+---+`)."""
+    return line.lstrip().startswith("+") and _GRID.fullmatch(line) is not None
+
+
+def numbered(lines: Sequence[str]) -> LineForm | None:
+    """The form of lines of which nearly all are a number and a text; the first may be a title."""
+    lines = lines[1:] if len(lines) > 1 and not any(len(form.cells(lines[0])) > 1 for form in _NUMBERED) else lines
+    for form in _NUMBERED:
+        if lines and sum(len(form.cells(line)) > 1 for line in lines) >= 0.95 * len(lines):
+            return form
+    return None
+
+
+def rare_delimiters(lines: Sequence[str]) -> Iterator[str]:
+    """Single signs that stand equally often in nearly every line, the most frequent first."""
+    counts = Counter("".join(lines[:_LOOKED_AT]))
+    likely = [
+        sign for sign, count in counts.items() if count >= len(lines) and not sign.isalnum() and sign not in _NO_DELIMITERS
+    ]
+    found = [(-_usual(lines, sign), sign) for sign in likely if _usual(lines, sign)]
+    yield from (sign for _, sign in sorted(found))
+
+
+def _usual(lines: Sequence[str], sign: str) -> int:
+    """How often a sign stands in nearly every line, 0 where that differs."""
+    (usual, times) = Counter(line.count(sign) for line in lines).most_common(1)[0]
+    return usual if times >= _MOST * len(lines) else 0
+
+
+def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
+    """The forms that may fit some lines, none of them blank."""
+    rows = [line for line in lines[:_LOOKED_AT] if not RULE.fullmatch(line)]
+    if not rows:
+        return
+    for separator in _SEPARATORS:
+        if _usual(rows, separator):
+            yield Divided(re.escape(separator.strip()) if separator.strip() in "::" else rf"\s{re.escape(separator.strip())}\s")
+    if sum("  " in row.strip() for row in rows) >= _MOST * len(rows):
+        blanks = Divided(r"\s{2,}|\t+")
+        widths = Counter(len(blanks.cells(row)) for row in rows)
+        is_even = widths.most_common(1)[0][1] == len(rows)
+        if is_even:
+            yield blanks
+        yield from map(Placed, _places(lines[:_LOOKED_AT]))
+        if not is_even:
+            yield blanks
+
+
+def wikis(lines: Sequence[str]) -> Iterator[LineForm]:
+    """The forms of tables between bars: with emphasis or links in their cells, with a circumflex beside each heading."""
+    lines = lines[:_LOOKED_AT]
+    is_ruled = any("|" in line and "-" in line and RULE.fullmatch(line) for line in lines)
+    if is_ruled and re.search(r"\]\(|\*\*|`", "\n".join(lines)):
+        yield Divided(r"(?<!\\)\|", "|", is_marked_up=True)
+    bars = sum(line.lstrip().startswith(("|", "^")) for line in lines)
+    if any(line.lstrip().startswith("^") for line in lines[:_HEADINGS]) and bars >= _MOST * len(lines):
+        yield Divided(r"[|^]", "|^")
+
+
+def _places(lines: Sequence[str]) -> Iterator[tuple[int, ...]]:
+    """Where columns begin: by a line drawn under the headings, else where all lines have blanks before."""
+    ruled = next((line for line in lines if _RULED_COLUMNS.fullmatch(line)), "")
+    if ruled:
+        yield tuple(found.start() for found in re.finditer(r"[-=]+", ruled))
+        return
+    rows = [line for line in lines if "  " in line.strip() and "\t" not in line]
+    width = max(map(len, rows), default=0)
+    filled = [any(row[place : place + 1].strip() for row in rows) for place in range(width)]
+    before: tuple[int, ...] = ()
+    for apart in (_APART, 1):
+        starts = tuple(
+            place
+            for place in range(width)
+            if filled[place] and not any(filled[max(0, place - apart) : place]) and (place == 0 or place >= apart)
+        )
+        if len(starts) > 1 and starts != before:
+            yield starts
+        before = starts

@@ -1,0 +1,94 @@
+"""One row of cells -> whether it can head a table, is data, or is no row.
+
+Receives cells as texts, hands on yes or no.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.table.headings import sense_of
+from pruner.table.kinds import Kind
+from pruner.table.line_forms import RULE
+
+#: The name of a type as in ISO/IEC 9075 (SQL), in common databases and programming languages, or XML Schema.
+_TYPE: Final = re.compile(
+    r"(?:xsd?:)?(?:(?:big|small|tiny|medium|unsigned|long)?\s?int(?:eger)?(?:8|16|32|64)?|serial|number|numeric|decimal|dec|real"
+    r"|float(?:32|64)?|double(?: precision)?|long|short|byte|(?:n?var)?char(?:acter)?2?(?: varying)?|(?:tiny|medium|long)?text"
+    r"|str(?:ing)?|utf8|clob|bool(?:ean)?|bit|date|time|date_?time2?|timestamp|uuid|blob|object|enum|category)"
+    r"(?:\s?\(\s?\d+(?:\s?,\s?\d+)?\s?\))?(?:\s(?:unsigned|(?:not )?null|primary key))?",
+    re.IGNORECASE,
+)
+_TIME: Final = re.compile(r"\d{1,2}:\d{2}(?!\w)", re.ASCII)
+_NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
+#: A number with what it is before it, as rows have them; with one digit it may be a numbered heading.
+_TAGGED: Final = re.compile(r"\s*(?:tg|dmr|id|#)\s*\d+\s*", re.IGNORECASE)
+_BETWEEN: Final = re.compile(r"[\s,;:()\[\]]+")
+_SYSTEMS: Final = ("DMR", "NXDN", "P25")
+#: So many cells below, of so many rows, must be tagged numbers as the heading is.
+_MOST: Final = 0.6
+_LOOKED_AT: Final = 50
+
+
+def can_head(cells: list[str], width: int) -> bool:
+    """Whether a row can be a heading line: as wide as the rows, several cells filled (or the only one), none a number, a
+    time, a tagged number or a call sign."""
+    filled = [cell for cell in cells if cell.strip()]
+    if width > 1 and len(filled) < 2:
+        return False
+    return abs(len(cells) - width) <= max(1, width // 3) and not any(map(_is_value, filled))
+
+
+def is_data(cells: list[str]) -> bool:
+    """Whether a row holds a number, a time, a tagged number or a call sign."""
+    return any(map(_is_value, cells))
+
+
+def is_no_row(cells: list[str], kind: Kind) -> bool:
+    """Whether a row below the headings is a rule, a line of types (as databases write them) or of the numbers of
+    the columns, or a second heading line."""
+    filled = [cell for cell in cells if cell.strip()]
+    is_types = len(filled) > 1 and all(_TYPE.fullmatch(cell.strip()) for cell in filled)
+    return is_types or is_numbered(cells) or RULE.fullmatch("|".join(cells)) is not None or _is_second_heading(cells, kind)
+
+
+def is_numbered(cells: list[str]) -> bool:
+    """Whether the cells of a row only number the columns."""
+    return len(cells) > 1 and [cell.strip() for cell in cells] == [str(number) for number in range(1, len(cells) + 1)]
+
+
+def _is_second_heading(cells: list[str], kind: Kind) -> bool:
+    """Whether a row below the headings is a heading line too, in another language say."""
+    filled = [cell for cell in cells if cell.strip()]
+    return len(filled) > 1 and not is_data(cells) and words_for(cells, kind) >= 0.6 * len(filled)
+
+
+def words_for(cells: list[str], kind: Kind) -> float:
+    return sum(max((sense_of(cell).weight(meaning.words) for meaning in kind.meanings), default=0.0) for cell in cells)
+
+
+def is_entry(heading: list[str], rows: list[list[str]]) -> bool:
+    """Whether a heading line is a row itself: a number with its tag above such."""
+    for place, cell in enumerate(heading):
+        below = [row[place] for row in rows[:_LOOKED_AT] if place < len(row) and row[place].strip()]
+        if _TAGGED.fullmatch(cell) and sum(_TAGGED.fullmatch(one) is not None for one in below) > _MOST * len(below):
+            return True
+    return False
+
+
+def _is_value(cell: str) -> bool:
+    """Whether a cell is a number or a tagged number, or holds a time or a call sign."""
+    has_digits = any(map(str.isdigit, cell))
+    if not has_digits:
+        return False
+    if _NUMBER.fullmatch(cell) or _TIME.search(cell):
+        return True
+    if _TAGGED.fullmatch(cell):
+        return sum(map(str.isdigit, cell)) > 1
+    return any(_is_call(word) for word in _BETWEEN.split(cell)) and not sense_of(cell).classes
+
+
+def _is_call(word: str) -> bool:
+    return is_ordinary(clean_callsign(word)) and not word.upper().startswith(_SYSTEMS)
