@@ -35,6 +35,7 @@ TESTS = {
         "test_calls_in_rules.py",
         "test_idle_rules.py",
         "test_station_lists.py",
+        "test_order_without_calls.py",
         "test_against_sql.py",
     ),
     "choose/by_number.py": ("test_fit.py", "test_against_sql.py"),

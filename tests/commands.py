@@ -5,10 +5,13 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from unittest import mock
+
+import pytest
 
 from pruner.cli.boundary import guarded
 
@@ -32,3 +35,11 @@ def ran(folder: Path, *arguments: str) -> Ran:
     with contextlib.chdir(folder), _no_input(), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         code = guarded(arguments)
     return Ran(int(code), out.getvalue(), err.getvalue())
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    """`pruner ARGUMENTS` in the current folder: exit code and output, in which nothing steers a terminal."""
+    code = guarded(arguments)
+    out, err = capsys.readouterr()
+    assert not re.search("[\\x00-\\x09\\x0b-\\x1f\\x7f-\\x9f\\u200b-\\u200f\\u2028-\\u202e\\u2066-\\u2069]", out + err)
+    return int(code), out, err

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from commands import run
 
 from pruner.account.summary import Summary
 from pruner.ask.story import Story
-from pruner.cli.boundary import guarded
 from pruner.cli.summary_text import summary_text
 from pruner.cli.why_text import why_text
 from pruner.words.errors import ExitCode
@@ -65,14 +65,6 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "stations.csv").write_text(STATIONS, encoding="utf-8")
     (tmp_path / "pruner.toml").write_text(SETTINGS, encoding="utf-8")
     return tmp_path
-
-
-def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
-    code = guarded(arguments)
-    told = capsys.readouterr()
-    for text in (told.out, told.err):
-        assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069]", text)
-    return int(code), told.out, told.err
 
 
 def done(capsys: Capture, *arguments: str) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import gzip
 import hashlib
 import logging
-import os
 import re
 import socket
 import subprocess
@@ -33,11 +32,7 @@ SECRET = "HUSH"
 REFUSED, MISSING = (InputRefusedError, ExitCode.INPUT_REFUSED), (SourceMissingError, ExitCode.SOURCE_MISSING)
 
 
-@pytest.fixture(autouse=True)
-def _no_proxy(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in list(os.environ):
-        if name.lower().endswith("_proxy"):
-            monkeypatch.delenv(name)
+pytestmark = pytest.mark.usefixtures("no_proxy")
 
 
 def request_for(location: str, **options: object) -> Request:

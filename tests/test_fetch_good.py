@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gzip
 import hashlib
-import os
 import re
 import subprocess
 from collections.abc import Iterator
@@ -38,11 +37,7 @@ class Clock:
         return self.time
 
 
-@pytest.fixture(autouse=True)
-def _no_proxy(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in list(os.environ):
-        if name.lower().endswith("_proxy"):
-            monkeypatch.delenv(name)
+pytestmark = pytest.mark.usefixtures("no_proxy")
 
 
 @pytest.fixture(scope="module")

@@ -114,7 +114,9 @@ def test_a_lasting_drift_takes_the_widest_spread(steps: list[tuple[int, int]]) -
 @pytest.mark.parametrize("persistence", [0.5, 0.8, 0.9])
 def test_steps_that_persist_widen_as_their_long_run_variance_says(persistence: float) -> None:
     """An autoregressive process of first order simulated by statsmodels; the variance of its sum from `statsmodels` too."""
-    process = pytest.importorskip("statsmodels.tsa.arima_process").ArmaProcess([1, -persistence], [1])
+    from statsmodels.tsa.arima_process import ArmaProcess
+
+    process = ArmaProcess([1, -persistence], [1])
     steps = process.generate_sample(2_000, scale=1.0, distrvs=np.random.default_rng(5).standard_normal)
     x = np.arange(2_001, dtype=float)
     fitted = fit_lasting_drift(x, np.concatenate([[0.0], np.cumsum(steps)]))

@@ -19,6 +19,7 @@ from pruner.calls import folding, spill
 from pruner.calls.calls import DAY_SECONDS, EXACT_MILLISECONDS, Calls, kept_milliseconds
 from pruner.calls.fold import KEY, LOG_COLUMNS, SUMS, distinct, fold
 from pruner.calls.folding import Folding
+from pruner.calls.packing import MOST_TALKGROUPS, PAIR_BITS, SLICE_BITS, bits_for
 from pruner.calls.parts import as_calls, as_table, read_part, write_part
 
 Row = tuple[int, int, int, int]
@@ -164,7 +165,14 @@ def test_duckdb_gives_the_same_rows() -> None:
 
 @pytest.mark.filterwarnings("ignore:Dask support is moving out of Narwhals:FutureWarning")
 def test_dask_gives_the_same_rows() -> None:
-    dask = pytest.importorskip("dask.dataframe")
+    import dask.dataframe as dask
+
     rows = some_log()
     found = fold(distinct(dask.from_pandas(frame_of(rows).to_pandas(), npartitions=3))).compute()
     assert sorted(found[COLUMNS].itertuples(index=False, name=None)) == by_hand(rows)
+
+
+def test_what_tells_calls_apart_fits_into_a_word() -> None:
+    """An id within its slice and a place in the largest table of talkgroups; one talkgroup more has no room."""
+    assert SLICE_BITS + bits_for(MOST_TALKGROUPS) == PAIR_BITS
+    assert SLICE_BITS + bits_for(MOST_TALKGROUPS + 1) > PAIR_BITS

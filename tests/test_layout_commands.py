@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 import json
-import re
 import sys
 from pathlib import Path
 
 import pytest
+from commands import run
 
 from pruner.cli.boundary import guarded
 from pruner.layout.model import layout_of, load_layout
@@ -39,14 +39,6 @@ pad = "centre"
 [[colum]]
 x = 1
 """
-
-
-def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
-    code = guarded(arguments)
-    told = capsys.readouterr()
-    for text in (told.out, told.err):
-        assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069]", text)
-    return int(code), told.out, told.err
 
 
 def problems(text: str, *, draft: bool = True) -> list[str]:

@@ -12,8 +12,8 @@ import shlex
 from pathlib import Path
 
 import pytest
+from commands import run
 
-from pruner.cli.boundary import guarded
 from pruner.layout.model import load_layout
 from pruner.words.errors import ExitCode
 
@@ -35,12 +35,6 @@ Capture = pytest.CaptureFixture[str]
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     return tmp_path
-
-
-def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
-    code = guarded(arguments)
-    told = capsys.readouterr()
-    return int(code), told.out, told.err
 
 
 def learn(folder: Path, name: str, capsys: Capture, *more: str) -> tuple[str, str]:

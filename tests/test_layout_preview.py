@@ -13,12 +13,12 @@ from typing import Any
 
 import polars as pl
 import pytest
+from commands import run
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
 from layout_samples import contacts
 
-from pruner.cli.boundary import guarded
 from pruner.layout.telling import telling_rows
 from pruner.words.errors import ExitCode
 
@@ -52,12 +52,6 @@ def folder_of(case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Pa
         (tmp_path / "layout.toml").write_bytes(layout.read_bytes())
     monkeypatch.chdir(tmp_path)
     return tmp_path
-
-
-def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
-    code = guarded(arguments)
-    told = capsys.readouterr()
-    return int(code), told.out, told.err
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)

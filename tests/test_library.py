@@ -129,7 +129,8 @@ def test_columns_of_the_ledger_say_what_they_hold(tmp_path: Path) -> None:
 
 
 def test_frames_of_other_libraries() -> None:
-    pandas = pytest.importorskip("pandas")
+    import pandas
+
     one = fitted(table())
     of_pandas = table().to_pandas()
     assert isinstance(of_pandas, pandas.DataFrame)

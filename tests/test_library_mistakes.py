@@ -243,7 +243,8 @@ def test_files_that_cannot_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPat
 
 
 def test_frames_of_pandas_that_no_table_can_be_made_of() -> None:
-    pandas = pytest.importorskip("pandas")
+    import pandas
+
     twice = pandas.DataFrame([[2320001, "OE1AAA", "x"]], columns=["Radio ID", "Callsign", "Callsign"])
     assert said(lambda: fitted(twice)).startswith("sources: the DataFrame cannot be read as a table (DuplicateError: ")
     assert said(lambda: fitted(twice)).endswith("; give each column a name of its own")

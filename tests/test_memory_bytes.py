@@ -11,6 +11,7 @@ import pytest
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
+from memory_pages import laid_out
 
 from pruner.choose.memory import (
     MemoryModel,
@@ -139,17 +140,6 @@ def test_nonsense_is_refused() -> None:
         total_bytes(model, np.array([9]))
     with pytest.raises(ValueError, match="needs its number"):
         TextField("town", "fixed")
-
-
-def laid_out(model: MemoryModel, sizes: list[int]) -> int:
-    """Total bytes, records laid on pages one after the other."""
-    pages, left = 0, 0
-    for size in sizes:
-        if pages == 0 or size > left:
-            pages, left = pages + 1, model.page or 0
-        left -= size
-    area = sum(sizes) if model.page is None else pages * model.page
-    return model.header + model.index * len(sizes) + area
 
 
 @given(st.lists(st.integers(0, 30), max_size=400), st.integers(30, 200))

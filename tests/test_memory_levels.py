@@ -9,21 +9,11 @@ import pytest
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
+from memory_pages import laid_out
 
 from benchmarks.knapsack import KINDS, make_instance
 from pruner.choose.levels import best_coverage, level_per_rule, one_level
 from pruner.choose.memory import MemoryModel, total_bytes
-
-
-def laid_out(model: MemoryModel, sizes: list[int]) -> int:
-    """Total bytes, records laid on pages one after the other."""
-    pages, left = 0, 0
-    for size in sizes:
-        if pages == 0 or size > left:
-            pages, left = pages + 1, model.page or 0
-        left -= size
-    area = sum(sizes) if model.page is None else pages * model.page
-    return model.header + model.index * len(sizes) + area
 
 
 class Situation:

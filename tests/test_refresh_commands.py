@@ -8,9 +8,9 @@ import socket
 from pathlib import Path
 
 import pytest
+from commands import run
 from test_refresh_run import PAGE, Home, stations
 
-from pruner.cli.boundary import guarded
 from pruner.publish.lock import locked
 
 Capture = pytest.CaptureFixture[str]
@@ -20,12 +20,6 @@ Capture = pytest.CaptureFixture[str]
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Home:
     monkeypatch.chdir(tmp_path)
     return Home(tmp_path)
-
-
-def run(capsys: Capture, *arguments: str) -> tuple[int, str, str]:
-    code = guarded(arguments)
-    told = capsys.readouterr()
-    return int(code), told.out, told.err
 
 
 def outcome_of(line: str) -> str:
