@@ -188,3 +188,49 @@ def test_one_log_that_cannot_be_read_harms_no_other(run: Run, folder: Path, caps
     settings.write_text(settings.read_text().replace('"logs/*.csv"', '"none/*.csv"'))
     assert guarded(["fit"]) == 0
     assert "the calls known before are used" in " ".join(capsys.readouterr().err.split())
+
+
+LINES = "".join(f"{20 + k % 3}.11.2026 1{k % 10}:00 | 262000{k % 10} at 91, {k}.5 long\n" for k in range(20))
+PATTERN = r"^(?P<time>\S+ \S+) \| (?P<id>\d+) at (?P<talkgroup>\d+), (?P<seconds>\S+) long$"
+
+
+def _quiet(path: Path, text: str) -> None:
+    path.write_text(text)
+    os.utime(path, (time.time() - 3600,) * 2)
+
+
+def test_settings_describe_files_that_are_named(run: Run, folder: Path) -> None:
+    (folder / "pruner.toml").write_text(
+        SETTINGS + f'[[heard]]\nlocation = "lines/*.log"\nsystem = "nxdn"\nzone = "Europe/Vienna"\npattern = \'{PATTERN}\'\n'
+        '[[heard]]\nlocation = "nothing/"\n[[heard]]\nlocation = "bare.csv"\ncolumns = { id = 3, talkgroup = 2 }\n'
+    )
+    (folder / "nothing").mkdir()
+    (folder / "lines").mkdir()
+    _quiet(folder / "lines" / "monday.log", LINES.replace("262000", "1200"))
+    _quiet(folder / "bare.csv", "when,x,y\n2026-11-20T10:00:00Z,232,2321234\n")
+    assert run("fold", "lines/monday.log", "bare.csv").returncode == ExitCode.DONE
+    shown = json.loads(run("show", "--all", "--json", "--system", "nxdn").stdout)
+    assert sum(row["calls"] for row in shown) == 20
+    assert min(row["first"] for row in shown) == "2026-11-20T09:00:00Z"
+    (row,) = json.loads(run("show", "--all", "--json").stdout)
+    assert (row["id"], row["talkgroup"]) == (2321234, 232)
+    # What the command says goes before.
+    assert run("fold", "lines/monday.log", "--system", "p25", "--zone", "UTC").returncode == ExitCode.DONE
+    shown = json.loads(run("show", "--all", "--json", "--system", "p25").stdout)
+    assert min(row["first"] for row in shown) == "2026-11-20T10:00:00Z"
+
+
+def test_a_learned_log_needs_no_source_and_no_radio(run: Run, folder: Path) -> None:
+    (folder / "pruner.toml").unlink()
+    _quiet(folder / "calls.log", LINES)
+    assert run("learn", "calls.log", "--write").returncode == ExitCode.DONE
+    assert run("fold").returncode == ExitCode.DONE
+    assert json.loads(run("show", "--json").stdout)["calls"] == 20
+    assert run("fold", "calls.log").returncode == ExitCode.DONE
+    assert run("learn", "calls.log").returncode == ExitCode.DONE
+    assert run("forget", "--before", "2026-11-21").returncode == ExitCode.DONE
+    assert json.loads(run("show", "--json").stdout)["calls"] == 13
+    (folder / "pruner.toml").write_text((folder / "pruner.toml").read_text() + "[calls]\nkeep_days = true\n")
+    told = run("fold")
+    assert told.returncode == ExitCode.SETTINGS
+    assert len(told.stderr.splitlines()) == 1

@@ -36,8 +36,12 @@ def register(app: typer.Typer) -> None:
 @heard.command()
 def fold(
     files: Annotated[list[Path] | None, typer.Argument(help="Heard logs (default: those of the settings).")] = None,
-    system: Annotated[str | None, typer.Option(help="With FILES: dmr (default), nxdn or p25.")] = None,
-    zone: Annotated[str | None, typer.Option(help="With FILES: zone of times that name none (default: UTC).")] = None,
+    system: Annotated[
+        str | None, typer.Option(help="With FILES: dmr (default), nxdn or p25; goes before the settings.")
+    ] = None,
+    zone: Annotated[
+        str | None, typer.Option(help="With FILES: zone of times that name none (default: that of the settings, else UTC).")
+    ] = None,
     dates: Annotated[str | None, typer.Option(help='With FILES: "day first", "month first" or "year first".')] = None,
     state: Annotated[Path | None, typer.Option(help="With FILES: state folder, where there are no settings.")] = None,
     column: ColumnOption = None,
@@ -48,13 +52,13 @@ def fold(
 
     Every call counts once, whatever logs it stands in: folding a log again, a copy of it, or one that tells the same in
     another order changes nothing. A log that cannot be read harms no other; the command then ends with 3, or with 4 where it is
-    not there.
+    not there. Of FILES that a [[heard]] table of the settings finds, its pattern, columns and zone hold.
 
     Examples: pruner heard fold ·
     pruner heard fold calls.csv --zone Europe/Vienna --column id=Radio
     """
     from pruner.cli.heard_text import fold_text, understood
-    from pruner.library.logs import LogFiles, fold_all, fold_logs
+    from pruner.library.logs import fold_all, fold_logs, named_logs
     from pruner.words.schema import HEARD_MEANINGS, SYSTEM_NAMES
 
     if not files:
@@ -66,16 +70,13 @@ def fold(
     else:
         if system not in (None, *SYSTEM_NAMES):
             raise SettingsError(f"heard fold: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-        said, known_zone, order = columns_of_files(column, files, HEARD_MEANINGS), _zone(zone or "UTC"), _dates(dates or "")
-        alike = [columns for place, columns in enumerate(said) if columns not in said[:place]]
-        groups = [[file for file, own in zip(files, said, strict=True) if own == columns] for columns in alike]
-        logs = [
-            LogFiles(group, system or "dmr", known_zone, columns, order) for group, columns in zip(groups, alike, strict=True)
-        ]
-        if state is not None:
-            result = fold_logs(state, logs, tell)
+        said, order = columns_of_files(column, files, HEARD_MEANINGS), _dates(dates or "")
+        known_zone = _zone(zone) if zone else ""
+        loaded = None if state is not None else _load(settings)
+        logs = named_logs(files, said, loaded, system=system or "", zone=known_zone, dates=order)
+        if loaded is None:
+            result = fold_logs(state or Path(), logs, tell)
         else:
-            loaded = _load(settings)
             result = fold_logs(loaded.output.state, logs, tell, keep_days=loaded.calls.keep_days)
     tell.end()
     for line in understood(result):
@@ -197,9 +198,9 @@ def show(
 
 
 def _load(settings: Path) -> Settings:
-    from pruner.library.settings import load_settings
+    from pruner.library.settings import load_call_settings
 
-    return load_settings(settings)
+    return load_call_settings(settings)
 
 
 def _zone(name: str) -> str:

@@ -28,12 +28,12 @@ def forget(
     from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
     from pruner.library.logs import forget_days
-    from pruner.library.settings import load_settings
+    from pruner.library.settings import load_call_settings
 
     if before is None and not day:
         raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
     floor = None if before is None else _day("--before", before)
-    removed = forget_days(load_settings(settings), floor, [_day("--day", one) for one in day or ()])
+    removed = forget_days(load_call_settings(settings), floor, [_day("--day", one) for one in day or ()])
     if as_json:
         plain = {
             system: {"days": len({part.day for part in parts}), "calls": sum(part.calls for part in parts)}

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from pruner.logs.fold import fold_all, fold_logs
     from pruner.logs.forget import forget_days
     from pruner.logs.learn import learn_log, learned_from, snippet, undecided_dates, write_pattern
+    from pruner.logs.named import named_logs
     from pruner.read.date_texts import ORDERS
     from pruner.read.line_pattern import Learned
 
@@ -43,6 +44,7 @@ __all__ = [
     "heard_of",
     "learn_log",
     "learned_from",
+    "named_logs",
     "overview",
     "snippet",
     "undecided_dates",
@@ -93,6 +95,7 @@ __getattr__ = lazily(
             "undecided_dates",
             "write_pattern",
         ),
+        "pruner.logs.named": ("named_logs",),
         "pruner.read.date_texts": ("ORDERS",),
         "pruner.read.line_pattern": ("Learned",),
     },

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from pruner.library.lazy import lazily
 
 if TYPE_CHECKING:
-    from pruner.settings.load import load_settings, read_text, settings_of
+    from pruner.settings.load import load_call_settings, load_settings, read_text, settings_of
     from pruner.settings.models import Heard, Settings, Source
     from pruner.settings.short import short_settings
     from pruner.settings.short_form import ShortForm
@@ -19,6 +19,7 @@ __all__ = [
     "ShortForm",
     "Source",
     "commented_settings",
+    "load_call_settings",
     "load_settings",
     "radio_table",
     "read_text",
@@ -30,6 +31,7 @@ __getattr__ = lazily(
     __name__,
     {
         "pruner.settings.load": (
+            "load_call_settings",
             "load_settings",
             "read_text",
             "settings_of",

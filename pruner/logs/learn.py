@@ -9,23 +9,21 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
+from pruner.logs.named import table_of
 from pruner.logs.pages import page_folder, pages_of
 from pruner.read.date_texts import ORDERS
 from pruner.read.delimited import recode_lines
 from pruner.read.heard_pattern import pattern_log
 from pruner.read.line_pattern import Learned, lacking, learn
 from pruner.read.stream import text_blocks
-from pruner.settings.load import load_settings
+from pruner.settings.load import load_call_settings
 from pruner.settings.values import is_address
 from pruner.sources.local import expand
 from pruner.sources.location import shown
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, SettingsError
-
-if TYPE_CHECKING:
-    from pruner.settings.models import Settings
 
 _READ_BYTES: Final = 1 << 20
 _TABLE: Final = re.compile(r"^\s*\[\[heard\]\]\s*(?:#.*)?$")
@@ -64,26 +62,20 @@ class LearnedFrom:
 def learned_from(location: str, settings: Path) -> LearnedFrom:
     """The file that a location means: itself, or the last page of an address of the settings. A page may also be named by its
     file. Raises SettingsError for an address that the settings do not name, SourceMissingError where no page is there."""
-    known = load_settings(settings) if settings.exists() else None
-    remote = [heard for heard in known.heard if heard.is_remote] if known else []
+    known = load_call_settings(settings) if settings.exists() else None
     if not is_address(location):
-        page = next((heard for heard in remote if page_folder(heard.location) in Path(location).parts), None)
-        if page:
-            return LearnedFrom(Path(location), page.location, True, page.dates or "")
-        return LearnedFrom(Path(location), location, dates=_dates_of(known, Path(location)))
+        table = table_of(known, Path(location))
+        dates = table.dates or "" if table else ""
+        if table and table.is_remote:
+            return LearnedFrom(Path(location), table.location, True, dates)
+        return LearnedFrom(Path(location), location, dates=dates)
+    remote = [heard for heard in known.heard if heard.is_remote] if known else []
     for heard in remote:
         if known is not None and location in (heard.location, shown(heard.location)):
             return LearnedFrom(pages_of(known, heard).newest(), heard.location, True, heard.dates or "")
     raise SettingsError(
         f"{shown(location)}: {settings} names no such address; put it there ([[heard]] location), then: pruner heard fetch"
     )
-
-
-def _dates_of(known: Settings | None, path: Path) -> str:
-    """The order of dates that the settings say of a log, "" where they do not."""
-    local = [heard for heard in known.heard if not heard.is_remote] if known else []
-    found = (heard for heard in local if path.resolve() in {one.resolve() for one in expand(heard.location)})
-    return next((heard.dates or "" for heard in found), "")
 
 
 def undecided_dates(source: LearnedFrom, pattern: str, system: str) -> str:

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from pruner.settings.call_models import CallSettings
 from pruner.settings.lines import TomlPath, line_numbers
 from pruner.settings.messages import mistakes
 from pruner.settings.models import Settings
@@ -38,10 +39,15 @@ def load_settings(path: Path) -> Settings:
     return settings_of(path, read_text(path))
 
 
-def settings_of(path: Path, text: str) -> Settings:
+def load_call_settings(path: Path) -> Settings:
+    """The same for commands that read and keep calls only: sources and radios may be missing."""
+    return settings_of(path, read_text(path), CallSettings)
+
+
+def settings_of(path: Path, text: str, model: type[Settings] = Settings) -> Settings:
     """The settings of a text that stands, or will stand, at a path. Raises SettingsError as `load_settings` does."""
     try:
-        return _checked(path, text)
+        return _checked(path, text, model=model)
     except RecursionError:
         raise SettingsError(f"{path}: lists or tables are nested too deeply; no setting needs that") from None
 
@@ -72,7 +78,14 @@ def settings_over(path: Path, common: Settings, shared: Collection[str], lent: C
     return _checked(path, text, given, shared)
 
 
-def _checked(path: Path, text: str, given: Mapping[str, Any] | None = None, shared: Collection[str] = ()) -> Settings:
+def _checked(
+    path: Path,
+    text: str,
+    given: Mapping[str, Any] | None = None,
+    shared: Collection[str] = (),
+    *,
+    model: type[Settings] = Settings,
+) -> Settings:
     try:
         document = tomllib.loads(text)
     except ValueError as error:
@@ -82,7 +95,7 @@ def _checked(path: Path, text: str, given: Mapping[str, Any] | None = None, shar
         raise SettingsError([f"{path}: {key}: is the same for all customers; say it in the common settings" for key in wrong])
     document = {**(given or {}), **document}
     try:
-        return Settings.model_validate(freeze(document), context={"folder": path.absolute().parent, "in_file": True})
+        return model.model_validate(freeze(document), context={"folder": path.absolute().parent, "in_file": True})
     except ValidationError as error:
         lines = line_numbers(text)
         found = [(_line(lines, mistake.path), mistake) for mistake in mistakes(error)]
