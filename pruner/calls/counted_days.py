@@ -15,7 +15,7 @@ import pyarrow as pa
 
 from pruner.calls import counting
 from pruner.calls.calls import Calls, joined
-from pruner.calls.parts import ROW, StoredDay, as_calls, damaged, day_name, read_part, seam_of
+from pruner.calls.parts import ROW, SHORT_ROW, StoredDay, as_calls, damaged, day_name, in_seconds, of_day, read_part, seam_of
 from pruner.calls.reading import Reading
 from pruner.calls.remembered import remember, remembered
 from pruner.calls.store import COUNTED, Manifest, Part
@@ -42,12 +42,18 @@ class CountedDays:
     def of_day(self, day: int, columns: Sequence[str]) -> pa.Table:
         """Some columns of the rows of a day (`calls.parts.ROW`), sorted by id and talkgroup."""
         if day not in self._sums:
-            return self._counted(day, columns)
-        return _larger(self._counted(day, ROW.names), read_part(self.folder / self._sums[day].file)).select(list(columns))
+            return of_day(self._counted(day, _stored(columns)), day, columns)
+        return self._with_sums(day).select(list(columns))
 
-    def most_rows(self, day: int) -> int:
-        """How many rows a day has at most."""
-        return sum(parts[day].rows for parts in (self._parts, self._sums) if day in parts)
+    def short_of_day(self, day: int, columns: Sequence[str]) -> pa.Table:
+        """The same as `SHORT_ROW`."""
+        if day not in self._sums:
+            return self._counted(day, columns)
+        return in_seconds(self._with_sums(day).select(list(columns)))
+
+    def _with_sums(self, day: int) -> pa.Table:
+        counted = of_day(self._counted(day, SHORT_ROW.names), day, ROW.names)
+        return _larger(counted, read_part(self.folder / self._sums[day].file))
 
     def calls_of_day(self, day: int) -> Calls | None:
         """The stored calls of a day, None where there are none."""
@@ -56,13 +62,13 @@ class CountedDays:
     def _counted(self, day: int, columns: Sequence[str]) -> pa.Table:
         part = self._parts.get(day)
         if part is None:
-            return ROW.empty_table().select(list(columns))
+            return SHORT_ROW.empty_table().select(list(columns))
         path = self._remembered(part, self._parts.get(day - 1))
-        known = remembered(path, day, columns)
+        known = remembered(path, columns)
         if known is not None:
             return known
         try:
-            return remember(path, self._count(day, part), day, columns)
+            return remember(path, self._count(day, part), columns)
         except (OSError, pa.ArrowInvalid) as error:
             raise damaged(self.folder / part.file) from error
 
@@ -90,6 +96,11 @@ class CountedDays:
         digests = [one.file.rpartition("-")[2].removesuffix(".parquet") for one in (part, before) if one is not None]
         name = "-".join([day_name(part.day), *digests])
         return self.folder / COUNTED / f"{name}.{_EDITION}-{self.tolerance}.arrow"
+
+
+def _stored(columns: Sequence[str]) -> list[str]:
+    """The columns of `SHORT_ROW` from which columns of `ROW` are made; never none, for they say how many rows there are."""
+    return [name for name in columns if name != "day"] or ["id"]
 
 
 def _larger(counted: pa.Table, sums: pa.Table) -> pa.Table:

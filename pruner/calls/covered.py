@@ -6,7 +6,7 @@ Receives an opened store; hands on the same questions with answers by the calend
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -14,29 +14,26 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from pruner.calls.calendar import Calendar, calendar_of
 from pruner.calls.counting import TOLERANCE
-from pruner.calls.parts import ROW
+from pruner.calls.day_rows import DayRows, day_rows
+from pruner.calls.parts import POLARS_ROW
 from pruner.calls.weights import Weights, load_weights
 from pruner.words import schema
 
-#: What is kept in memory of each row; what else a row has is read where it is asked for.
-_COLUMNS: Final = ("id", "talkgroup", "day", "calls", "last")
-_WIDTHS: Final = {"day": np.int32, "last": np.int64}
-_STORED: Final = {"id": pa.uint32(), "talkgroup": pa.uint32(), "calls": pa.uint32(), "last": pa.int64()}
+#: What is read of each row when a store is opened.
+_COLUMNS: Final = ("id", "talkgroup", "calls", "last")
 
 
 @dataclass(frozen=True)
 class CoveredStore:
-    """A store of covered days. Windows and `rows` count covered days only; the last of them is today. `table`: the rows of all
-    covered days, by day, id and talkgroup; None: not read yet."""
+    """A store of covered days. Windows and `rows` count covered days only; the last of them is today. `read`: the rows of all
+    covered days, by day, id and talkgroup, `last` in seconds; None: not read yet."""
 
     weights: Weights
     calendar: Calendar
-    table: pa.Table | None = None
-    marks: dict[tuple[int, ...], pa.ChunkedArray] = field(default_factory=dict, compare=False, repr=False)
+    read: DayRows | None = None
 
     @property
     def last_day(self) -> int:
@@ -51,7 +48,7 @@ class CoveredStore:
     def part(self, first: int, last: int) -> CoveredStore:
         """Some counted days of it, both included, of which at least one is covered."""
         days = self.calendar.days[max(first - self.first_day, 0) : last - self.first_day + 1]
-        return CoveredStore(self.weights.only(days), Calendar(days), self._between(int(days[0]), int(days[-1])))
+        return CoveredStore(self.weights.only(days), Calendar(days), self._read().between(int(days[0]), int(days[-1])))
 
     def joined(self, numbers: npt.NDArray[np.uint32], callsigns: pa.Array) -> CoveredStore:
         """As `Weights.joined`."""
@@ -72,78 +69,42 @@ class CoveredStore:
 
     def last_heard(self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None) -> npt.NDArray[np.int64]:
         """As `Weights.last_heard`."""
-        rows = self._rows(talkgroups, None, ("id", "last"))
-        latest = np.zeros(schema.ADDRESSES, dtype=np.int64)
-        np.maximum.at(latest, rows["id"].to_numpy(), rows["last"].cast(pa.int64()).to_numpy())
-        return latest[numbers]
+        latest = np.zeros(schema.ADDRESSES, dtype=np.uint32)
+        for id, last in self._read().pieces(("id", "last"), talkgroups):
+            np.maximum.at(latest, id, last)
+        return latest[numbers].astype(np.int64) * 1000
 
     def calls(
         self, numbers: npt.NDArray[np.uint32], talkgroups: Sequence[int] | None = None, within_days: int | None = None
     ) -> npt.NDArray[np.uint32]:
         """As `Weights.calls`, in the last `within_days` covered days."""
-        rows = self._rows(talkgroups, within_days, ("id", "calls"))
         counts = np.zeros(schema.ADDRESSES, dtype=np.uint32)
-        np.add.at(counts, rows["id"].to_numpy(), rows["calls"].to_numpy())
+        for id, calls in self._within(within_days).pieces(("id", "calls"), talkgroups):
+            np.add.at(counts, id, calls)
         return counts[numbers]
 
     def total_calls(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> int:
         """As `Weights.total_calls`, in the last `within_days` covered days."""
-        return int(self._rows(talkgroups, within_days, ("calls",))["calls"].to_numpy().sum(dtype=np.int64))
+        pieces = self._within(within_days).pieces(("calls",), talkgroups)
+        return sum(int(calls.sum(dtype=np.int64)) for (calls,) in pieces)
 
     def rows(self, talkgroups: Sequence[int] | None = None, within_days: int | None = None) -> pl.DataFrame:
         """As `Weights.rows`, but only id, talkgroup, day, calls and last; `day` holds counted days (`Calendar.counted`)."""
-        rows = pl.DataFrame(self._rows(talkgroups, within_days))
-        day = self.calendar.counted(rows["day"].to_physical().to_numpy().astype(np.int64))
-        return rows.with_columns(pl.Series("day", day.astype(np.int32)).cast(pl.Date))
+        day, rows = self._within(within_days).with_days(talkgroups)
+        counted = pl.Series("day", self.calendar.counted(day).astype(np.int32)).cast(pl.Date)
+        last = (pl.col("last").cast(pl.Int64) * 1000).cast(POLARS_ROW["last"])
+        return pl.DataFrame(rows).with_columns(last, counted).select("id", "talkgroup", "day", "calls", "last")
 
-    def _rows(self, talkgroups: Sequence[int] | None, within_days: int | None, columns: Sequence[str] = _COLUMNS) -> pa.Table:
-        table = self._table()
-        if within_days is not None and within_days < len(self.calendar.days):
-            table = self._between(int(self.calendar.days[-within_days:][0]), self.last_day)
-        wanted = table.select(list(columns))
-        return wanted if talkgroups is None else wanted.filter(self._on(table["talkgroup"], tuple(sorted(set(talkgroups)))))
+    def _within(self, within_days: int | None) -> DayRows:
+        if within_days is None or within_days >= len(self.calendar.days):
+            return self._read()
+        return self._read().between(int(self.calendar.days[-within_days:][0]), self.last_day)
 
-    def _on(self, column: pa.ChunkedArray, talkgroups: tuple[int, ...]) -> pa.ChunkedArray:
-        """Which rows are calls on some talkgroups; what was asked last is remembered, because it is asked several times."""
-        known = self.marks.get(talkgroups)
-        if known is None or len(known) != len(column):
-            known = pc.is_in(column, value_set=pa.array(talkgroups, pa.uint32()))
-            self.marks.clear()
-            self.marks[talkgroups] = known
-        return known
-
-    def _table(self) -> pa.Table:
-        if self.table is None:
-            object.__setattr__(self, "table", _rows_of(self.weights)[0])
-        assert self.table is not None
-        return self.table
-
-    def _between(self, first: int, last: int) -> pa.Table:
-        """The rows of the days from one to another, both included."""
-        table = self._table()
-        days = table["day"].cast(pa.int32()).to_numpy()
-        low, high = np.searchsorted(days, np.array([first, last + 1])).tolist()
-        return table.slice(low, high - low)
-
-
-def _rows_of(weights: Weights) -> tuple[pa.Table, dict[int, int]]:
-    """The rows of all days, in one piece that no copy is made of, and the calls of each day."""
-    most = weights.most_rows
-    columns = {name: np.empty(most, dtype=_WIDTHS.get(name, np.uint32)) for name in _COLUMNS}
-    end, calls = 0, {}
-    for day, rows in zip(weights.days, weights.tables([name for name in _COLUMNS if name != "day"]), strict=True):
-        begin, end = end, end + rows.num_rows
-        columns["day"][begin:end] = day
-        for name in rows.column_names:
-            place = begin
-            for chunk in rows[name].chunks:
-                columns[name][place : place + len(chunk)] = chunk.view(_STORED[name]).to_numpy()
-                place += len(chunk)
-        if end > begin:
-            calls[day] = int(columns["calls"][begin:end].sum(dtype=np.int64))
-    kinds = [ROW.field(name).type for name in _COLUMNS]
-    arrays = [pa.array(column[:end]).view(kind) for column, kind in zip(columns.values(), kinds, strict=True)]
-    return pa.table(dict(zip(_COLUMNS, arrays, strict=True))), calls
+    def _read(self) -> DayRows:
+        if self.read is None:
+            object.__setattr__(self, "read", day_rows(self.weights, _COLUMNS)[0])
+        assert self.read is not None
+        return self.read
 
 
 def load_covered(folder: Path, *, tolerance: int = TOLERANCE) -> CoveredStore | None:
@@ -152,10 +113,8 @@ def load_covered(folder: Path, *, tolerance: int = TOLERANCE) -> CoveredStore | 
     weights = load_weights(folder, tolerance=tolerance)
     if weights is None:
         return None
-    table, by_day = _rows_of(weights)
+    rows, by_day = day_rows(weights, _COLUMNS)
     if not any(by_day.values()):
         return None
     calendar = calendar_of(by_day)
-    if not np.isin(list(by_day), calendar.days).all():
-        table = table.filter(pa.array(np.isin(table["day"].cast(pa.int32()).to_numpy(), calendar.days)))
-    return CoveredStore(weights.only(calendar.days), calendar, table)
+    return CoveredStore(weights.only(calendar.days), calendar, rows.of(calendar.days))

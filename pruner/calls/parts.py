@@ -97,6 +97,18 @@ def of_day(rows: pa.Table, day: int, columns: Sequence[str]) -> pa.Table:
     return pa.table(made, schema=pa.schema([ROW.field(name) for name in columns]))
 
 
+def in_seconds(rows: pa.Table) -> pa.Table:
+    """Rows (`ROW`, or some of its columns) as `SHORT_ROW`; what is less than a second goes."""
+    made = {}
+    for field in SHORT_ROW:
+        if field.name in ("first", "last") and field.name in rows.column_names:
+            seconds = rows[field.name].cast(pa.int64()).to_numpy() // 1000
+            made[field.name] = pa.array(seconds.astype(np.uint32))
+        elif field.name in rows.column_names:
+            made[field.name] = rows[field.name].cast(field.type)
+    return pa.table(made, schema=pa.schema([SHORT_ROW.field(name) for name in made]))
+
+
 def _milliseconds(seconds: pa.Array) -> pa.Array:
     return pa.array(np.multiply(seconds.to_numpy(), 1000, dtype=np.int64))
 

@@ -13,17 +13,17 @@ from typing import Final
 
 import pyarrow as pa
 
-from pruner.calls.parts import ROW, SHORT_ROW, of_day
+from pruner.calls.parts import SHORT_ROW
 
 #: Not packed: to pack it takes longer than to count.
 _WRITE: Final = pa.ipc.IpcWriteOptions(use_threads=False)
 
 
-def remember(path: Path, runs: Iterable[pa.Table], day: int, columns: Sequence[str]) -> pa.Table:
+def remember(path: Path, runs: Iterable[pa.Table], columns: Sequence[str]) -> pa.Table:
     """Writes rows of a day (`SHORT_ROW`) into a file that is there as a whole or not at all; nothing is lost where that is not
-    possible. Hands on some columns of them (`ROW`)."""
+    possible. Hands on some columns of them, where it can be as they lie in the file."""
     making = path.with_name(f"making-{os.getpid()}-{path.name}")
-    wanted = [ROW.empty_table().select(list(columns))]
+    wanted = [SHORT_ROW.empty_table().select(list(columns))]
     with contextlib.ExitStack() as files:
         file = None
         try:
@@ -33,28 +33,29 @@ def remember(path: Path, runs: Iterable[pa.Table], day: int, columns: Sequence[s
         except OSError:
             pass
         for run in runs:
-            wanted.append(of_day(run, day, columns))
+            wanted.append(run.select(list(columns)))
             if file is not None:
                 try:
                     file.write_table(run)
                 except OSError:
                     file = None
+    mapped = None
     with contextlib.suppress(OSError):
         if file is not None:
             making.replace(path)
+            mapped = remembered(path, columns)
     with contextlib.suppress(OSError):
         making.unlink(missing_ok=True)
-    return pa.concat_tables(wanted)
+    return pa.concat_tables(wanted) if mapped is None else mapped
 
 
-def remembered(path: Path, day: int, columns: Sequence[str]) -> pa.Table | None:
-    """Some columns of what was written; None where that is not there or damaged."""
-    kept = [name for name in columns if name != "day"]
-    fields = [SHORT_ROW.get_field_index(name) for name in kept] or [0]
+def remembered(path: Path, columns: Sequence[str]) -> pa.Table | None:
+    """Some columns of what was written (`SHORT_ROW`), as they lie in the file: no copy is made, and they stay where the file is
+    removed. None where it is not there or damaged."""
+    fields = [SHORT_ROW.get_field_index(name) for name in columns]
     options = pa.ipc.IpcReadOptions(included_fields=fields, use_threads=False)
     try:
-        with pa.OSFile(str(path)) as file:
-            table = pa.ipc.open_file(file, options=options).read_all()
+        with pa.memory_map(str(path)) as file:
+            return pa.ipc.open_file(file, options=options).read_all().select(list(columns))
     except (OSError, pa.ArrowInvalid):
         return None
-    return of_day(table, day, columns)

@@ -19,7 +19,7 @@ import pyarrow.compute as pc
 from pruner.calls.callsign_calls import CallsignCalls
 from pruner.calls.counted_days import CountedDays
 from pruner.calls.counting import TOLERANCE
-from pruner.calls.parts import POLARS_ROW, ROW
+from pruner.calls.parts import POLARS_ROW, ROW, in_seconds
 from pruner.calls.reading import Reading
 from pruner.calls.store import load_manifest
 from pruner.words import schema
@@ -43,13 +43,6 @@ class Weights:
     def last_day(self) -> int:
         """The last day of which calls are known, counted from 1970-01-01."""
         return self.days[-1]
-
-    @property
-    def most_rows(self) -> int:
-        """How many rows `tables` hands out at most."""
-        named = self.by_callsign.days if self.by_callsign else {}
-        of_callsigns = sum(self.by_callsign.frame(day).height for day in self.days if day in named) if self.by_callsign else 0
-        return sum(map(self.counted.most_rows, self.days)) + of_callsigns
 
     def joined(self, numbers: npt.NDArray[np.uint32], callsigns: pa.Array) -> Weights:
         """The same, with the calls that name only a call sign joined to the ids of a directory."""
@@ -119,6 +112,14 @@ class Weights:
             if wanted is not None:
                 rows = rows.filter(pc.is_in(rows["talkgroup"], value_set=wanted))
             yield rows.select(list(columns))
+
+    def short_tables(self, columns: Sequence[str]) -> Iterator[pa.Table]:
+        """Some columns of each day's rows as `calls.parts.SHORT_ROW`, one day after the other; where it can be, no copy."""
+        for day in self.days:
+            if self.by_callsign is None or day not in self.by_callsign.days:
+                yield self.counted.short_of_day(day, columns)
+            else:
+                yield in_seconds(self._of_day(day, columns))
 
     def only(self, days: npt.NDArray[np.int64]) -> Weights:
         """The same without the calls of other days than these (ascending)."""
