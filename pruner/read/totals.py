@@ -84,7 +84,7 @@ def mark_totals(records: Records, *, is_last: bool) -> Records:
 
 def _in_calls(calls: pa.Array, texts: list[pa.Array]) -> list[int]:
     """The rows without a name whose call sign is a word for a total; only what has no digit before a blank is looked at."""
-    places: Indices = np.flatnonzero(calls.is_valid().to_numpy(zero_copy_only=False))
+    places = _without_early_digits(calls)
     for text in texts:
         if len(places):
             blank = pc.equal(pc.utf8_trim_whitespace(text.take(pa.array(places)).cast(pa.string())), "").fill_null(True)
@@ -94,6 +94,22 @@ def _in_calls(calls: pa.Array, texts: list[pa.Array]) -> list[int]:
     cells = calls.take(pa.array(places))
     places = places[pc.match_substring_regex(cells, r"^[^0-9]{2,}(?:[\s:=][0-9.,\s]*)?$").to_numpy(zero_copy_only=False)]
     return [place for place in places.tolist() if is_totals(calls[place].as_py())]
+
+
+def _without_early_digits(calls: pa.Array) -> Indices:
+    """The places of texts with no digit in their first three bytes, where call signs have one and words none."""
+    texts = calls if pa.types.is_string(calls.type) else calls.cast(pa.string())
+    places: Indices = np.flatnonzero(texts.is_valid().to_numpy(zero_copy_only=False))
+    _, offsets, data = texts.buffers()
+    if data is None or not data.size:
+        return places[:0]
+    ends = np.frombuffer(offsets, np.int32)[texts.offset : texts.offset + len(texts) + 1]
+    letters = np.frombuffer(data, np.uint8)
+    for byte in range(3):
+        at = ends[places] + byte
+        is_digit = (at < ends[places + 1]) & (letters.take(at, mode="clip") - np.uint8(0x30) < 10)
+        places = places[~is_digit]
+    return places
 
 
 def _sums_up(records: Records, row: int) -> bool:

@@ -43,6 +43,8 @@ def clean_callsign(value: str) -> str:
 def callsign_and_rest(value: str) -> tuple[str, str]:
     """The cleaned call sign, and what stands behind it that is no part of a call sign."""
     text = _visible(value).upper()
+    if _ORDINARY.match(text):
+        return text, ""
     parts = text.split("/")
     chosen, rest = next((part for part in parts if _ORDINARY.match(part)), ""), ""
     if not chosen:
@@ -58,16 +60,13 @@ def callsign_and_rest(value: str) -> tuple[str, str]:
 def _leading(text: str) -> tuple[str, str]:
     """The call sign of the ordinary form that an upper-case text begins with, signs before it left out, and what stands behind
     it; "" where it begins with none."""
-    found = _LEADING.fullmatch(text.translate(LOOK_ALIKES))
+    found = _LEADING.fullmatch(text if text.isascii() else text.translate(LOOK_ALIKES))
     call = next((part for part in found[1].split("/") if _ORDINARY.match(part)), "") if found else ""
     return (call, found[2] or "") if found and call else ("", "")
 
 
 def _visible(value: str) -> str:
-    if value.isprintable():  # then the only white space in it is the plain space
-        return value.replace(" ", "")
-    return "".join(
-        character
-        for character in value
-        if not character.isspace() and unicodedata.category(character) not in ("Cc", "Cf", "Zl", "Zp")
-    )
+    text = "".join(value.split())
+    if text.isprintable():
+        return text
+    return "".join(character for character in text if unicodedata.category(character) not in ("Cc", "Cf", "Zl", "Zp"))
