@@ -17,7 +17,7 @@ import polars as pl
 import pytest
 from pytest_httpserver import HTTPServer
 
-from pruner.history.record import read
+from pruner.history.runs import read
 from pruner.job import run as fit
 from pruner.publish.lock import locked
 from pruner.publish.versions import rollback, versions
@@ -445,7 +445,7 @@ def test_a_directory_that_stands_still_is_recorded_once_a_day(home: Home, monkey
     home.source.write_text("<html>")
     assert home.refresh()[1] == 4  # what the directory holds is not known on this day
     runs = (
-        read(home.state / "history").filter(about="radio").unique(["run", "day", "contacts"]).sort("run")
+        read(home.state / "history").runs.filter(about="radio").unique(["run", "day", "contacts"]).sort("run")
     )  # the same for all radios
     assert [day.day for day in runs["day"]] == [1, 2, 3]
     assert runs["contacts"].to_list() == [300] * 3

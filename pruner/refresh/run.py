@@ -15,7 +15,8 @@ from pathlib import Path
 
 from pruner.ask.history import since_written
 from pruner.history.contacts import read_summary
-from pruner.history.record import read, record
+from pruner.history.record import record
+from pruner.history.runs import read
 from pruner.job.run import fold_new_calls, known_calls, result_tops, run_into
 from pruner.logs.fetch import fetch_pages
 from pruner.logs.pages import pages_of
@@ -167,7 +168,7 @@ def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
 def _record_standstill(settings: Settings, newest: int, today: datetime.date) -> None:
     """A directory that does not change is a point of its growth too, one a day."""
     state = settings.output.state
-    if read(state / "history")["day"].max() == today:
+    if read(state / "history").runs["day"].max() == today:
         return
     version = next(version for version in versions(settings.output.folder, state) if version.number == newest)
     record(state / "history", today, [read_summary(version.files / radio.name) for radio in settings.radios])
