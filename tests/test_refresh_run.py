@@ -186,8 +186,15 @@ def test_damaged_accepted_files_are_taken_in_again(home: Home) -> None:
     home.refresh()
     copy = next((home.state / "sources/world").glob("*/*/stations.csv"))
     copy.write_text(stations(1))
-    home.refresh(force=True)
+    outcome = refresh(home.settings, Options(force=True))
     assert home.contacts().count("\n") == 301
+    [note] = outcome.more
+    assert note.startswith("source 'world': what was accepted last is damaged, so nothing was compared with it: ")
+    manifest = home.state / "sources/world/accepted.json"
+    manifest.write_text(manifest.read_text().replace('"rows": 300', '"rows": "300"'))
+    [note] = refresh(home.settings).more
+    assert note.endswith(f"{manifest}: statistics.rows: expected a whole number, found a text")
+    assert refresh(home.settings).more == []
 
 
 @pytest.mark.parametrize(

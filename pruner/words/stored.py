@@ -109,7 +109,7 @@ def _mapping(inner: Check) -> Check:
     def check(value: object, place: str) -> object:
         if not isinstance(value, dict):
             raise _wrong(place, "a table", value)
-        return types.MappingProxyType({key: inner(one, place) for key, one in value.items()})
+        return {key: inner(one, place) for key, one in value.items()}
 
     return check
 
