@@ -27,8 +27,7 @@ from pruner.read.durations import parse_seconds
 from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT
 from pruner.read.group_cells import group_number
 from pruner.read.heard_columns import private_calls
-from pruner.read.heard_kind import END, EVENT, SECONDS, TALKGROUP, TIME
-from pruner.read.heard_pattern import OTHER_LINE
+from pruner.read.heard_kind import END, EVENT, OTHER_LINE, SECONDS, TALKGROUP, TIME
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.records import Records
 from pruner.words import schema
