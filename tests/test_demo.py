@@ -279,12 +279,13 @@ def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> No
 def test_what_was_tried_in_a_demo_is_not_lost(tmp_path: Path, name: str) -> None:
     write_demo(tmp_path, 1000)
     path = tmp_path / name
-    path.write_text(path.read_text() + "\n# tried something\n")
+    original = path.read_bytes()
+    path.write_bytes(original + b"\n# tried something\n")
     before = {one: (tmp_path / one).read_bytes() for one in files_in(tmp_path)}
     with pytest.raises(SettingsError, match=f"'{name}' has been changed since the demo was written; name another folder"):
         write_demo(tmp_path, 1100)
     assert {one: (tmp_path / one).read_bytes() for one in files_in(tmp_path)} == before
-    path.unlink()
+    path.write_bytes(original)
     write_demo(tmp_path, 1100)
 
 
