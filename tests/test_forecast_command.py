@@ -85,6 +85,24 @@ def test_runs_of_days_to_come_are_left_out(folder: Path, capsys: pytest.CaptureF
     assert "1 recorded run of days to come left out" in err
 
 
+def test_a_run_that_was_killed_while_it_was_recorded_is_said_and_left_out(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    recorded_growth(folder)
+    _, before, _ = run(capsys, "forecast", "--json")
+    with (folder / ".pruner" / "history" / "runs.jsonl").open("ab") as file:
+        file.write(b'{"schema":1,"day":"20')
+    code, after, err = run(capsys, "forecast", "--json")
+    assert (code, after) == (0, before)
+    assert err == "pruner: forecast: 1 recorded run is not whole and left out; the run was killed while it wrote\n"
+    with (folder / ".pruner" / "history" / "runs.jsonl").open("ab") as file:
+        file.write(b'\n{"schema":1,"day":7,"rows":[]}\n')
+    code, _, err = run(capsys, "forecast", "--json")
+    assert code == 2
+    assert err.count("\n") == 1
+    assert "day: expected a date such as 2024-01-31, found a number" in err
+
+
 def test_without_enough_runs_it_says_so(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, err = run(capsys, "forecast")
     assert (code, err) == (1, "")

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from pruner.history.forecast import EXPECTED, LATER, OUTGROWN, UNKNOWN, Forecast, Limit, forecast
 from pruner.history.growth import MODELS, Growth, Series
-from pruner.history.record import read, record
+from pruner.history.record import record
+from pruner.history.runs import read
 from pruner.history.series import by_hand, recorded
 from pruner.history.wants import Want
 from pruner.settings.cross import CARRIED
@@ -224,7 +225,7 @@ def test_the_series_of_the_recorded_runs(tmp_path: Path) -> None:
     (own,) = carrying.sources
     carrying = carrying.model_copy(update={"sources": (own, own.model_copy(update={"name": CARRIED}))})
     record(tmp_path, day(4), [carrying])
-    series, aside = recorded(read(tmp_path))
+    series, aside = recorded(read(tmp_path).runs)
     assert (series.day.tolist(), series.count.tolist(), aside) == ([2, 3, 4], [100, 110, 125], 1)
 
 

@@ -534,6 +534,35 @@ def test_no_store_and_a_damaged_one(tmp_path: Path) -> None:
         load_weights(state / "heard" / "dmr")
 
 
+@pytest.mark.parametrize(
+    ("name", "place", "value", "reason"),
+    [
+        ("manifest.json", ("parts", 0, "rows"), "50", r"parts\[0\].rows: expected a whole number, found a text"),
+        ("manifest.json", ("parts", 0, "day"), "2026-02-30", r"parts\[0\].day: expected a date"),
+        ("manifest.json", ("forgotten",), None, "forgotten: expected a list, found nothing"),
+        ("manifest.json", ("schema",), 9, r"another version \(schema 9\)"),
+        ("logs.json", ("taken", 0, "lines"), 1.5, r"taken\[0\].lines: expected a whole number, found a decimal number"),
+        ("logs.json", ("apart",), {}, "apart: expected a list, found a table"),
+    ],
+)
+def test_what_the_store_remembers_is_checked(
+    tmp_path: Path, name: str, place: tuple[str | int, ...], value: object, reason: str
+) -> None:
+    log, state = tmp_path / "log.csv", tmp_path / "state"
+    log.write_text(HEADING + "".join(rows_text(50)))
+    fold(state, log)
+    path = state / "heard" / "dmr" / name
+    content = json.loads(path.read_bytes())
+    inner = content
+    for key in place[:-1]:
+        inner = inner[key]
+    inner[place[-1]] = value
+    path.write_text(json.dumps(content))
+    with pytest.raises(InputRefusedError, match=reason) as raised:
+        fold(state, log)
+    assert str(raised.value).startswith(f"{path}: ")
+
+
 def test_a_fold_waits_for_another_one_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     log = tmp_path / "log.csv"
     log.write_text(HEADING + "".join(rows_text(50)))

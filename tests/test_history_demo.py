@@ -10,7 +10,7 @@ from pruner.demo import calls
 from pruner.demo.history import LAST_DAY, WEEKS, write_first_seen, write_history
 from pruner.history.first_seen import stood_there
 from pruner.history.forecast import Limit, forecast
-from pruner.history.record import read
+from pruner.history.runs import read
 from pruner.history.series import date_of, recorded
 
 
@@ -19,7 +19,7 @@ def test_it_grows_to_the_size_of_the_demo_and_is_the_same_every_time(tmp_path: P
         path = write_history(tmp_path, stations, "loan-handheld", 200_000, "world", 7)
         first = path.read_bytes()
         assert write_history(tmp_path, stations, "loan-handheld", 200_000, "world", 7).read_bytes() == first
-        series, aside = recorded(read(tmp_path))
+        series, aside = recorded(read(tmp_path).runs)
         assert (len(series), aside, series.count[-1], date_of(int(series.day[-1]))) == (WEEKS, 0, stations, LAST_DAY)
         assert (series.count[1:] >= series.count[:-1]).all()
         found = forecast(series, [Limit("x", stations * 5 // 4)])

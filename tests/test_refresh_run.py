@@ -17,7 +17,7 @@ import polars as pl
 import pytest
 from pytest_httpserver import HTTPServer
 
-from pruner.history.record import read
+from pruner.history.runs import read
 from pruner.job import run as fit
 from pruner.publish.lock import locked
 from pruner.publish.versions import rollback, versions
@@ -186,8 +186,15 @@ def test_damaged_accepted_files_are_taken_in_again(home: Home) -> None:
     home.refresh()
     copy = next((home.state / "sources/world").glob("*/*/stations.csv"))
     copy.write_text(stations(1))
-    home.refresh(force=True)
+    outcome = refresh(home.settings, Options(force=True))
     assert home.contacts().count("\n") == 301
+    [note] = outcome.more
+    assert note.startswith("source 'world': what was accepted last is damaged, so nothing was compared with it: ")
+    manifest = home.state / "sources/world/accepted.json"
+    manifest.write_text(manifest.read_text().replace('"rows": 300', '"rows": "300"'))
+    [note] = refresh(home.settings).more
+    assert note.endswith(f"{manifest}: statistics.rows: expected a whole number, found a text")
+    assert refresh(home.settings).more == []
 
 
 @pytest.mark.parametrize(
@@ -445,7 +452,7 @@ def test_a_directory_that_stands_still_is_recorded_once_a_day(home: Home, monkey
     home.source.write_text("<html>")
     assert home.refresh()[1] == 4  # what the directory holds is not known on this day
     runs = (
-        read(home.state / "history").filter(about="radio").unique(["run", "day", "contacts"]).sort("run")
+        read(home.state / "history").runs.filter(about="radio").unique(["run", "day", "contacts"]).sort("run")
     )  # the same for all radios
     assert [day.day for day in runs["day"]] == [1, 2, 3]
     assert runs["contacts"].to_list() == [300] * 3

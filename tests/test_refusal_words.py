@@ -12,7 +12,8 @@ from pruner.read.kinds import EXPORT, LIST, STATIONS
 from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.identify import identify
-from pruner.table.understanding import answer_for, refusal
+from pruner.table.refusals import refusal
+from pruner.table.understanding import answer_for
 from pruner.words.errors import ColumnsError
 
 OLD, NEW = [str(2320001 + 977 * n) for n in range(20)], [str(2321004 + 991 * n) for n in range(20)]

@@ -15,7 +15,7 @@ from pruner.publish import folders as publish
 from pruner.publish import notes
 from pruner.publish import versions as report_versions
 from pruner.publish.folders import fingerprint, new_folder
-from pruner.publish.versions import elsewhere, new_version, purge, rollback, versions
+from pruner.publish.versions import damaged, elsewhere, new_version, purge, rollback, versions
 from pruner.words.errors import NothingToDoError, PrunerError, SettingsError
 
 
@@ -474,6 +474,34 @@ def test_a_damaged_version_is_no_way_back(place: tuple[Path, Path]) -> None:
     with pytest.raises(PrunerError, match="read back differently"):
         rollback(out, state)
     assert shown(out) == "second"
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ({"number": 2}, "number: expected 1, found 2"),
+        ({"radios": "one"}, "radios: expected a list, found a text"),
+        ({"details": {"kept": {"one": "many"}}}, "details.kept: expected a whole number, found a text"),
+        ({"published": None}, "published: expected true or false, found nothing"),
+        (None, "expected JSON"),
+    ],
+)
+def test_a_damaged_note_is_passed_over_and_said(place: tuple[Path, Path], change: dict | None, reason: str) -> None:
+    out, state = place
+    publish_text(out, state, "first")
+    publish_text(out, state, "second")
+    publish_text(out, state, "third")
+    (out / ".versions" / "accounts.json").write_text("{}")  # no note: its name is no number
+    assert damaged(out, state) == []
+    note = out / ".versions" / "1.json"
+    content = note.read_text()
+    note.write_text(content[:-20] if change is None else json.dumps({**json.loads(content), **change}))
+    [line] = damaged(out, state)
+    assert line.startswith(f"{note}: the note of a version is damaged ({reason}")
+    assert numbers(state) == [2, 3]
+    assert rollback(out, state).number == 2
+    publish_text(out, state, "fourth")
+    assert (numbers(state), shown(out)) == ([2, 3, 4], "fourth")
 
 
 @pytest.mark.parametrize(

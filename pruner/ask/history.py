@@ -16,7 +16,7 @@ import polars as pl
 from pruner.account.summary import Summary
 from pruner.ask.written_files import recorded_layout, written_in
 from pruner.clean.duplicates import SourceIds, surviving_records
-from pruner.history import record, written
+from pruner.history import written
 from pruner.history.compare import Difference
 from pruner.history.contacts import (
     COUNTRY_CODE,
@@ -32,6 +32,9 @@ from pruner.history.contacts import (
 )
 from pruner.history.forecast import Limit
 from pruner.history.growth import Series
+from pruner.history.record import as_runs
+from pruner.history.runs import History, no_runs
+from pruner.history.runs import read as read_runs
 from pruner.history.series import by_hand, radios_now, recorded, without_future
 from pruner.job.collect import collect
 from pruner.job.texts import written_contacts
@@ -41,6 +44,7 @@ from pruner.reference import countries
 from pruner.settings.models import Settings
 from pruner.words import schema
 from pruner.words.errors import PrunerError
+from pruner.words.nouns import counted
 from pruner.words.threads import Pool, Work
 
 #: How many contacts handhelds commonly hold (common practice, no source).
@@ -152,9 +156,9 @@ def since_written(settings: Settings, radio: str, threshold: int | None = None) 
     return SinceWritten(radio, marked.day if marked else None, found, len(contacts), least)
 
 
-def recorded_runs(settings: Settings) -> pl.DataFrame:
-    """All runs in the state folder, as `history.record.read` gives them."""
-    return record.read(settings.output.state / "history")
+def recorded_runs(settings: Settings) -> History:
+    """All runs in the state folder."""
+    return read_runs(settings.output.state / "history")
 
 
 def last_fit(settings: Settings) -> pl.DataFrame:
@@ -164,10 +168,10 @@ def last_fit(settings: Settings) -> pl.DataFrame:
         path = settings.output.folder / radio.name / "summary.json"
         try:
             day = datetime.datetime.fromtimestamp(path.stat().st_mtime, datetime.UTC).date()
-            found.append(record.as_runs(day, [Summary.parse(path.read_bytes(), str(path))]))
+            found.append(as_runs(day, [Summary.parse(path.read_bytes(), str(path))]))
         except (OSError, PrunerError):
             continue  # never fitted, or by another version
-    return pl.concat(found) if found else record.no_runs()
+    return pl.concat(found) if found else no_runs()
 
 
 def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Sequence[int] = ()) -> list[Limit]:
@@ -191,12 +195,12 @@ def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Seq
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """How the directory grew: `series`, from the recorded `runs` or from counts by hand. Left out: runs of other sources
-    (`aside`) and of days to come, which a wrong clock wrote (`later`)."""
+    (`aside`), and what `notes` name: runs of days to come, which a wrong clock wrote, and lines that are not whole."""
 
     series: Series
     runs: pl.DataFrame
     aside: int = 0
-    later: int = 0
+    notes: tuple[str, ...] = ()
 
 
 def recorded_growth(
@@ -205,10 +209,12 @@ def recorded_growth(
     """The growth from counts by hand where there are any, else from the recorded runs, else from the present results.
     `today`: by default that of the clock (UTC)."""
     today = today or datetime.datetime.now(datetime.UTC).date()
-    runs, later = without_future(recorded_runs(settings) if settings else record.no_runs(), today)
+    history = recorded_runs(settings) if settings else History(no_runs())
+    runs, later = without_future(history.runs, today)
     if snapshots or file:
-        return Recorded(by_hand(snapshots, file), runs)
+        return Recorded(by_hand(snapshots, file), runs, notes=tuple(history.notes))
     if settings and not runs.height:
         runs = last_fit(settings)
     series, aside = recorded(runs)
-    return Recorded(series, runs, aside, later)
+    wrong = f"{counted(later, 'recorded run')} of days to come left out; a clock was wrong then, or is now"
+    return Recorded(series, runs, aside, (*history.notes, *([wrong] if later else [])))

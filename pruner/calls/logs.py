@@ -7,15 +7,15 @@ manifest, never before.
 from __future__ import annotations
 
 import datetime
-import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Final
 
 from pruner.calls.parts import day_name
-from pruner.calls.store import MANIFEST, write_whole
+from pruner.calls.store import MANIFEST, day_number, write_whole
 from pruner.words.errors import InputRefusedError
+from pruner.words.stored import StoredError, stored
 
 LOGS: Final = "logs.json"
 
@@ -83,19 +83,41 @@ def load_logs(folder: Path) -> Logs:
     path = folder / LOGS
     try:
         if path.is_file():
-            content = json.loads(path.read_bytes())
-            return Logs(tuple(Taken(**taken) for taken in content["taken"]), _apart(content["apart"]))
-        # The first release wrote it into the manifest. Of its logs only sums were kept, so they are read once more.
-        manifest = folder / MANIFEST
-        return Logs(apart=_apart(json.loads(manifest.read_bytes()).get("apart", ()))) if manifest.is_file() else Logs()
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        raise InputRefusedError(f"{path}: is damaged; remove it, then fold the logs again (no call is lost)") from error
+            found = stored(_Stored, path.read_bytes())
+        elif (folder / MANIFEST).is_file():
+            # The first release wrote it into the manifest. Of its logs only sums were kept, so they are read once more.
+            found = _Stored((), stored(_StoredOfSums, (folder / MANIFEST).read_bytes()).apart)
+        else:
+            return Logs()
+    except (OSError, StoredError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise InputRefusedError(
+            f"{path}: is damaged ({reason}); remove it, then fold the logs again (no call is lost)"
+        ) from error
+    apart = (Apart(one.file, None if one.last_day is None else day_number(one.last_day), one.address) for one in found.apart)
+    return Logs(found.taken, tuple(apart))
 
 
-def _apart(content: list[dict[str, str]]) -> tuple[Apart, ...]:
-    epoch = datetime.date(1970, 1, 1)
-    days = [(datetime.date.fromisoformat(one["last_day"]) - epoch).days if one["last_day"] else None for one in content]
-    return tuple(Apart(one["file"], day, one.get("address", "")) for one, day in zip(content, days, strict=True))
+@dataclass(frozen=True, slots=True)
+class _StoredApart:
+    file: str
+    last_day: datetime.date | None
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Stored:
+    """What is remembered, as it stands on the disk."""
+
+    taken: tuple[Taken, ...]
+    apart: tuple[_StoredApart, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _StoredOfSums:
+    """The same in the manifest of the first release."""
+
+    apart: tuple[_StoredApart, ...] = ()
 
 
 def save_logs(folder: Path, logs: Logs) -> None:

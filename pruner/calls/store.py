@@ -20,6 +20,7 @@ from pruner.calls.parts import day_name
 from pruner.calls.reading import nobody_reads
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import InputRefusedError
+from pruner.words.stored import StoredError, checked, parsed
 
 MANIFEST: Final = "manifest.json"
 STORE_SCHEMA: Final = 2
@@ -69,34 +70,60 @@ def load_manifest(folder: Path, system: str) -> Manifest:
     """The manifest of a store, an empty one where there is none. Raises InputRefusedError when it is damaged."""
     path = folder / MANIFEST
     try:
-        content = json.loads(path.read_bytes())
-        if content["schema"] == _SCHEMA_OF_SUMS:
-            floor = _day(content["floor"]) if content["floor"] else None
-            return Manifest(content["system"], sums=_parts(content["parts"]), floor=floor)
-        if content["schema"] != STORE_SCHEMA:
-            raise InputRefusedError(
-                f"{path}: written by another version (schema {content['schema']}); use that one, or fold anew"
-            )
-        return Manifest(
-            content["system"],
-            _parts(content["parts"]),
-            _parts(content["callsigns"]),
-            _parts(content["sums"]),
-            _day(content["floor"]) if content["floor"] else None,
-            tuple(_day(name) for name in content["forgotten"]),
-        )
+        content = parsed(path.read_bytes())
+        version = checked(_Schema, content).schema
+        if version not in (_SCHEMA_OF_SUMS, STORE_SCHEMA):
+            raise InputRefusedError(f"{path}: written by another version (schema {version}); use that one, or fold anew")
+        return _manifest(checked(_Stored, content))
     except FileNotFoundError:
         return Manifest(system)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        raise InputRefusedError(f"{path}: the heard store is damaged; move its folder away and fold the logs again") from error
+    except (OSError, StoredError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise InputRefusedError(
+            f"{path}: the heard store is damaged ({reason}); move its folder away and fold the logs again"
+        ) from error
 
 
-def _parts(content: Any) -> tuple[Part, ...]:
-    return tuple(Part(_day(part.pop("day")), **part) for part in content)
+@dataclass(frozen=True, slots=True)
+class _Schema:
+    schema: int
 
 
-def _day(name: str) -> int:
-    return (date.fromisoformat(name) - date(1970, 1, 1)).days
+@dataclass(frozen=True, slots=True)
+class _StoredPart:
+    day: date
+    file: str
+    rows: int
+    calls: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Stored:
+    """The manifest as it stands on the disk; in that of the first release `parts` are sums."""
+
+    schema: int
+    system: str
+    parts: tuple[_StoredPart, ...]
+    floor: date | None
+    callsigns: tuple[_StoredPart, ...] = ()
+    sums: tuple[_StoredPart, ...] = ()
+    forgotten: tuple[date, ...] = ()
+
+
+def _manifest(found: _Stored) -> Manifest:
+    def parts(stored: tuple[_StoredPart, ...]) -> tuple[Part, ...]:
+        return tuple(Part(day_number(part.day), part.file, part.rows, part.calls) for part in stored)
+
+    floor = None if found.floor is None else day_number(found.floor)
+    if found.schema == _SCHEMA_OF_SUMS:
+        return Manifest(found.system, sums=parts(found.parts), floor=floor)
+    forgotten = tuple(map(day_number, found.forgotten))
+    return Manifest(found.system, parts(found.parts), parts(found.callsigns), parts(found.sums), floor, forgotten)
+
+
+def day_number(day: date) -> int:
+    """A date as days since 1970-01-01."""
+    return (day - date(1970, 1, 1)).days
 
 
 def with_days(old: tuple[Part, ...], new: Iterable[Part]) -> tuple[Part, ...]:

@@ -235,9 +235,8 @@ def forecast(
 
         loaded = finished_settings(settings)
     growth = recorded_growth(loaded, snapshot or (), snapshots)
-    if growth.later:
-        counted_runs = counted(growth.later, "recorded run")
-        _warn(f"forecast: {counted_runs} of days to come left out; a clock was wrong then, or is now")
+    for note in growth.notes:
+        _warn(f"forecast: {note}")
     limits = limits_to_forecast(loaded, growth.runs, limit or ())
     found = look_ahead(growth.series, limits, interval / 100)
     for radio in loaded.radios if loaded else ():

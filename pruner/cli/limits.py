@@ -14,7 +14,6 @@ from pruner.cli.columns import ColumnOption, answered
 from pruner.cli.numbers import Counts, count_option, counts_option
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
 from pruner.words.errors import SettingsError
-from pruner.words.nouns import counted
 
 
 def register(app: typer.Typer) -> None:
@@ -55,9 +54,8 @@ def limits(
     if not radios:
         raise SettingsError(f"limits: no radio is named {radio!r}; there are {', '.join(one.name for one in chosen.radios)}")
     growth = recorded_growth(chosen, snapshot or (), snapshots)
-    if growth.later:
-        runs = counted(growth.later, "recorded run")
-        print(f"pruner: limits: {runs} of days to come left out; a clock was wrong then, or is now", file=sys.stderr)
+    for note in growth.notes:
+        print(f"pruner: limits: {note}", file=sys.stderr)
     found = limit_table(load(chosen, tell), radios, growth.series, more or (), interval / 100, tell)
     tell.end()
     if as_json:

@@ -97,11 +97,13 @@ def rollback(
     It stays until a refresh finds something new. Exits with 1 when there is nothing to do.
     Examples: pruner rollback · pruner rollback --list · pruner rollback --to 7
     """
-    from pruner.library.results import give_mode_to_versions, locked, versions
+    from pruner.library.results import damaged, give_mode_to_versions, locked, versions
     from pruner.library.results import rollback as go_back
     from pruner.library.settings import load_settings
 
     output = load_settings(settings).output
+    for line in damaged(output.folder, output.state):
+        print(f"pruner: {safe(line)}", file=sys.stderr)
     if show:
         _list(versions(output.folder, output.state), as_json)
         return
@@ -135,7 +137,7 @@ def _list(known: list[Version], as_json: bool) -> None:
 
 
 def _kept(version: Version) -> str:
-    kept = version.details.get("kept", {})
+    kept = version.details.kept
     radios = [radio for radio in version.radios if not radio.startswith("talkgroups/")]
     return shortened(", ".join(f"{radio} {kept[radio]:,}" if radio in kept else radio for radio in radios), 40)
 
@@ -146,5 +148,5 @@ def _plain(version: Version) -> dict[str, object]:
         "made_at": version.made_at,
         "published": version.current,
         "radios": list(version.radios),
-        "kept": version.details.get("kept"),
+        "kept": dict(version.details.kept) or None,
     }

@@ -20,7 +20,8 @@ from pruner.demo.draws import Draws, Integers
 from pruner.demo.persons import issued_on
 from pruner.history.files import whole_file
 from pruner.history.first_seen import remember
-from pruner.history.record import history_file, run_line
+from pruner.history.record import run_line
+from pruner.history.runs import history_file
 
 WEEKS: Final = 104
 LAST_DAY: Final = datetime.date(2026, 7, 26)

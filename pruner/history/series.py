@@ -1,6 +1,6 @@
 """Where a forecast gets its numbers from: the recorded runs, or snapshots given by hand.
 
-Receives the frame of `record.read`, or texts such as `2024-01-01=180000` and CSV files of date and count; hands on a `Series`
+Receives the frame of `runs.read`, or texts such as `2024-01-01=180000` and CSV files of date and count; hands on a `Series`
 and what the last run says of each radio.
 """
 
@@ -11,13 +11,13 @@ import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import polars as pl
 
 from pruner.history.growth import Series
-from pruner.history.record import RADIO, SOURCE
+from pruner.history.runs import RADIO, SOURCE
 from pruner.history.wants import Want, wants_of
 from pruner.settings.cross import CARRIED
 from pruner.words.counts import count_of
@@ -65,26 +65,38 @@ def without_future(runs: pl.DataFrame, today: datetime.date) -> tuple[pl.DataFra
 def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
     """The last word of the history on each radio, by name."""
     last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")
-    return {
-        row["name"]: RadioNow(_wants(row), _room(row), row["coverage"], _curve(row)) for row in last.sort("name").to_dicts()
-    }
+    rows = [_LastRun(*row) for row in last.sort("name").select(_LastRun._fields).iter_rows()]
+    return {row.name: RadioNow(_wants(row), _room(row), row.coverage, _curve(row)) for row in rows}
 
 
-def _wants(row: dict[str, Any]) -> tuple[Want, ...]:
-    return wants_of(row["wants"] or [[row["wanted"], None]], row["contacts"])
+class _LastRun(NamedTuple):
+    """What is looked at of a radio's last run."""
+
+    name: str
+    kept: int
+    contacts: int
+    wanted: int
+    wants: list[list[float | None]] | None
+    limit: int | None
+    coverage: float | None
+    curve: list[list[float]] | None
 
 
-def _room(row: dict[str, Any]) -> int | None:
-    if row["limit"] is not None:
-        return int(row["limit"])
-    return int(row["kept"]) if row["wanted"] > row["kept"] else None
+def _wants(row: _LastRun) -> tuple[Want, ...]:
+    return wants_of(row.wants or [[row.wanted, None]], row.contacts)
 
 
-def _curve(row: dict[str, Any]) -> tuple[tuple[float, float], ...]:
-    if row["coverage"] is None:
+def _room(row: _LastRun) -> int | None:
+    if row.limit is not None:
+        return row.limit
+    return row.kept if row.wanted > row.kept else None
+
+
+def _curve(row: _LastRun) -> tuple[tuple[float, float], ...]:
+    if row.coverage is None:
         return ()
-    points = row["curve"] or [[row["kept"], row["coverage"]]]
-    return ((0.0, 0.0), *((contacts / row["contacts"], share) for contacts, share in sorted(points)))
+    points = row.curve or [[row.kept, row.coverage]]
+    return ((0.0, 0.0), *((contacts / row.contacts, share) for contacts, share in sorted(points)))
 
 
 def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:

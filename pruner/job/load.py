@@ -33,7 +33,7 @@ from pruner.sources.local import expand
 from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.opened import Held
-from pruner.table.understanding import naming
+from pruner.table.refusals import naming
 from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.outcomes import Reason

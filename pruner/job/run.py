@@ -10,7 +10,6 @@ import contextlib
 import datetime
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from pruner.account.ledger import write_ledger
 from pruner.account.parts import FILE
@@ -29,8 +28,9 @@ from pruner.pages.page import prepare, write_report
 from pruner.place.country import EVIDENCE
 from pruner.publish.folders import fingerprint, new_folder
 from pruner.publish.lock import locked
+from pruner.publish.notes import Details
 from pruner.publish.switch import current_version
-from pruner.publish.versions import check_places, give_mode_to_versions, new_version
+from pruner.publish.versions import check_places, damaged, give_mode_to_versions, new_version
 from pruner.reference import countries
 from pruner.settings.models import Radio, Settings
 from pruner.words.disk import creating
@@ -118,13 +118,14 @@ def remember_if_heard(loaded: Loaded) -> None:
 def _run_as_version(settings: Settings, progress: Progress) -> RunResult:
     folder, state = settings.output.folder, settings.output.state
     check_places(folder, state)
-    details: dict[str, Any] = {}
+    kept: dict[str, int] = {}
     keep, names = settings.refresh.keep_versions, result_tops(settings)
-    with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, details, names) as making:
+    with locked(state, "fit", settings.output.mode), new_version(folder, state, keep, Details(kept=kept), names) as making:
         notes = fold_new_calls(settings, progress)
         result = run_into(settings, making, progress)
-        details["kept"] = {summary.radio: summary.kept for summary in result.summaries}
+        kept.update((summary.radio, summary.kept) for summary in result.summaries)
     give_mode_to_versions(folder, state, settings.output.mode)
+    notes += damaged(folder, state)
     notes += _recorded(settings, result.summaries)
     return RunResult(result.summaries, [folder / radio.name for radio in settings.radios], notes + result.notes)
 

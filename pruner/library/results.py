@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pruner.ask.story import Story
     from pruner.ask.why import Border, border, outcomes, result_folders, stories
     from pruner.publish.lock import locked
-    from pruner.publish.versions import Version, give_mode_to_versions, rollback, versions
+    from pruner.publish.versions import Version, damaged, give_mode_to_versions, rollback, versions
 
 __all__ = [
     "BEST_POSSIBLE",
@@ -35,6 +35,7 @@ __all__ = [
     "border",
     "calls_to_come",
     "comparison",
+    "damaged",
     "give_mode_to_versions",
     "gone_sentence",
     "kept_of_owned",
@@ -92,6 +93,7 @@ __getattr__ = lazily(
         "pruner.publish.lock": ("locked",),
         "pruner.publish.versions": (
             "Version",
+            "damaged",
             "give_mode_to_versions",
             "rollback",
             "versions",

@@ -17,27 +17,20 @@ import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.calls.calls import DAY, GRAIN, KIND, Calls, Sort, kept_milliseconds
-from pruner.calls.callsigns import FRAME
+from pruner.calls.calls import DAY, Calls, Sort, kept_milliseconds
 from pruner.calls.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
-from pruner.clean.callsigns import clean_callsigns
-from pruner.clean.ids import parse_ids
 from pruner.logs.double_hour import in_double_hour
+from pruner.logs.row_addresses import by_callsign, callsigns_of, column_of, ids_of, talkgroups_of
 from pruner.read.durations import parse_seconds
 from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT
-from pruner.read.group_cells import group_number
-from pruner.read.heard_columns import private_calls
 from pruner.read.heard_kind import END, EVENT, OTHER_LINE, SECONDS, TALKGROUP, TIME
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.records import Records
 from pruner.words import schema
-from pruner.words.outcomes import Reason
 
 #: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
 EARLIEST: Final = 946_684_800_000
 
-#: Talkgroups are numbers of a space of their own, of 24 bits for dmr and 16 for the others (`schema.SYSTEMS`); 0 is none.
-_LAST_TALKGROUP: Final = {"dmr": 0xFFFFFF, "nxdn": 0xFFFF, "p25": 0xFFFF}
 #: A time of day with seconds, or no time of day at all, such as a number.
 _SECONDS_OR_NO_CLOCK: Final = r"\d:\d\d:\d\d|^[^:]*$"
 _EVENTS: Final = {START_EVENT: Sort.START, END_EVENT: Sort.END}
@@ -90,9 +83,9 @@ class Double:
 
 def judge(records: Records, bounds: Bounds) -> Judged:
     """Marks every record and takes the calls out of those that are folded. A record without id counts under its call sign."""
-    ids, id_mark = _ids(_column(records, schema.ID), bounds.system)
-    talkgroups, talkgroup_mark = _talkgroups(_column(records, TALKGROUP), bounds.system)
-    time, is_time = parse_times(_column(records, TIME), bounds.zone, bounds.form)
+    ids, id_mark = ids_of(column_of(records, schema.ID), bounds.system)
+    talkgroups, talkgroup_mark = talkgroups_of(column_of(records, TALKGROUP), bounds.system)
+    time, is_time = parse_times(column_of(records, TIME), bounds.zone, bounds.form)
     milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
     calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
     double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
@@ -101,7 +94,7 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     is_plain = double is None and is_all_calls and is_time.all() and is_seconds.all()
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count, events=_events(calls.sort)), lambda _: [])
-    callsigns = _callsigns(records, id_mark)
+    callsigns = callsigns_of(records, id_mark)
     if id_mark is not None and callsigns is not None:
         id_mark = np.where(callsigns.is_valid().to_numpy(zero_copy_only=False), 0, id_mark).astype(np.uint8)
     marks = np.zeros(records.count, dtype=np.uint8)
@@ -133,7 +126,7 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     def named(rows: npt.NDArray[np.bool_]) -> pl.DataFrame | None:
         which = np.flatnonzero(rows & ~names_id)
         return (
-            _by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
+            by_callsign(callsigns.take(pa.array(which)), calls.where(which)) if callsigns is not None and len(which) else None
         )
 
     account = _account(marks, _events(None if calls.sort is None else calls.sort[is_folded]))
@@ -144,10 +137,6 @@ def judge(records: Records, bounds: Bounds) -> Judged:
         twice = Double(calls.start[inside], names_id[inside], calls.where(inside & names_id), named(inside))
     apart = partial(_apart, records, marks)
     return Judged(calls.where(is_folded & names_id), account, apart, named(is_folded), twice)
-
-
-def _column(records: Records, name: str) -> pa.Array:
-    return records.columns[name] if name in records.columns else pa.nulls(records.count, pa.string())
 
 
 def _milliseconds(
@@ -201,78 +190,6 @@ def _sorts(records: Records, time: npt.NDArray[np.int64]) -> npt.NDArray[np.uint
         for word, kind in _EVENTS.items():
             sort[pc.equal(records.columns[EVENT], word).fill_null(False).to_numpy(zero_copy_only=False)] = kind
     return sort if sort.any() else None
-
-
-def _callsigns(records: Records, id_mark: npt.NDArray[np.uint8] | None) -> pa.Array | None:
-    """The call signs of the records that have no id (null for all others), None where there are none."""
-    if schema.CALLSIGN not in records.columns or id_mark is None:
-        return None
-    ids = _column(records, schema.ID)
-    is_missing = ids.is_null()
-    if not pa.types.is_integer(ids.type) and not pa.types.is_floating(ids.type):
-        is_missing = pc.or_(is_missing, pc.equal(pc.utf8_trim_whitespace(ids.cast(pa.string())), "").fill_null(True))
-    cleaned, odd, _ = clean_callsigns(records.columns[schema.CALLSIGN].cast(pa.string()))
-    usable = pc.and_(is_missing, pa.array(~odd))
-    return pc.if_else(usable, cleaned, None) if pc.any(usable).as_py() else None
-
-
-def _by_callsign(callsigns: pa.Array, calls: Calls) -> pl.DataFrame:
-    columns = {
-        "callsign": pl.Series(values=callsigns.to_pylist(), dtype=pl.String),
-        "talkgroup": calls.talkgroup,
-        "start": calls.start.astype(np.uint32),
-        "milliseconds": calls.milliseconds,
-        "grain": GRAIN[calls.sorts],
-        "kind": KIND[calls.sorts],
-    }
-    return pl.DataFrame(columns, schema=FRAME)
-
-
-def _ids(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
-    """Ids, and the mark of each (None: all are addresses of stations)."""
-    if pa.types.is_integer(values.type) and not values.null_count and len(values):
-        number = values.to_numpy()
-        if number.min() >= system.first and number.max() <= system.last:
-            return number.astype(np.uint32, copy=False), None
-    parsed = parse_ids(_text(values), system)
-    if not parsed.reason.any():
-        return parsed.number, None
-    marks = np.zeros(len(parsed.reason), dtype=np.uint8)
-    marks[parsed.reason == Reason.RESERVED_ID] = Mark.RESERVED_ID
-    marks[parsed.reason == Reason.INVALID_ID] = Mark.INVALID_ID
-    return parsed.number, marks
-
-
-def _talkgroups(values: pa.Array, system: schema.System) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.uint8] | None]:
-    """Talkgroups, and the mark of each (None: all are talkgroups). Cells that are no plain numbers are looked at once per
-    distinct text."""
-    last = _LAST_TALKGROUP[system.name]
-    if pa.types.is_integer(values.type) and not values.null_count and len(values):
-        number = values.to_numpy()
-        if number.min() >= 1 and number.max() <= last:
-            return number.astype(np.uint32, copy=False), None
-    text = _text(values)
-    parsed = parse_ids(text, schema.System("talkgroup", 1, last, last))
-    others = np.flatnonzero(parsed.reason != Reason.NONE)
-    if not len(others):
-        return parsed.number, None
-    encoded = text.take(pa.array(others)).dictionary_encode()
-    numbers = [group_number(cell) for cell in encoded.dictionary.to_pylist()]
-    is_private = private_calls(encoded.dictionary).to_pylist()
-    legal = [number if 1 <= number <= last else 0 for number in numbers]
-    wrong = [Mark.FOLDED if number else Mark.INVALID_TALKGROUP for number in legal]
-    marks = [Mark.PRIVATE_CALL if private else mark for private, mark in zip(is_private, wrong, strict=True)]
-    codes = encoded.indices.fill_null(len(legal)).to_numpy(zero_copy_only=False)
-    parsed.number[others] = np.array([*legal, 0], dtype=np.uint32)[codes]
-    found = np.zeros(len(text), dtype=np.uint8)
-    found[others] = np.array([*marks, Mark.INVALID_TALKGROUP], dtype=np.uint8)[codes]
-    return parsed.number, found if found.any() else None
-
-
-def _text(values: pa.Array) -> pa.Array:
-    if pa.types.is_floating(values.type):
-        values = pc.if_else(pc.equal(values, pc.floor(values)), values, None).cast(pa.int64(), safe=False)
-    return values.cast(pa.string())
 
 
 def _events(sort: npt.NDArray[np.uint8] | None) -> int:

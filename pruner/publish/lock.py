@@ -11,17 +11,31 @@ import json
 import os
 import time
 from collections.abc import Iterator
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import BinaryIO, Final
 
 from pruner.words.disk import PRIVATE, creating, set_mode
 from pruner.words.errors import LockedError, SettingsError
 from pruner.words.locks import take
+from pruner.words.stored import StoredError, stored
 
 #: Seconds between two looks at a lock that another run holds.
 _PAUSE: Final = 0.05
+_LOCK: Final = "lock"
+#: Bytes of the file that are looked at.
+_LONGEST: Final = 1000
 #: Folders of ours in the state that are never published.
 _OURS: Final = ("heard", "sources", "fetched", "history", "written", "what-if")
+
+
+@dataclass(frozen=True, slots=True)
+class Holder:
+    """Who holds a lock: process, command, since when (UTC, ISO 8601)."""
+
+    process: int
+    command: str
+    since: str
 
 
 @contextlib.contextmanager
@@ -34,16 +48,16 @@ def locked(state: Path, command: str, mode: int = PRIVATE, *, wait_seconds: floa
     try:
         with creating(PRIVATE):
             state.mkdir(parents=True, exist_ok=True)
-            file = (state / "lock").open("a+b", buffering=0)  # nothing is left to be written when it is closed
+            file = (state / _LOCK).open("a+b", buffering=0)  # nothing is left to be written when it is closed
     except OSError as error:
         raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
     with file, creating(mode):
         try:
             _take(file, wait_seconds)
         except BlockingIOError as error:
-            raise LockedError(f"{state / 'lock'}: another run is under way{_holder(file)}; wait for it to end") from error
+            raise LockedError(f"{state / _LOCK}: another run is under way{_holder(file)}; wait for it to end") from error
         since = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
-        _write(file, json.dumps({"process": os.getpid(), "command": command, "since": since}) + "\n")
+        _write(file, json.dumps(asdict(Holder(os.getpid(), command, since))) + "\n")
         try:
             _close_to_others(state)
             yield
@@ -82,7 +96,17 @@ def _write(file: BinaryIO, text: str) -> None:
 def _holder(file: BinaryIO) -> str:
     try:
         file.seek(0)
-        holder = json.loads(file.read(1000))
-        return f" ({holder['command']}, process {int(holder['process'])}, since {holder['since']})"
-    except (OSError, ValueError, KeyError, TypeError):
+        holder = stored(Holder, file.read(_LONGEST))
+        return f" ({holder.command}, process {holder.process}, since {holder.since})"
+    except (OSError, StoredError):
         return ""
+
+
+def holder_in(state: Path) -> Holder | None:
+    """Who holds the lock of a state folder, as its file says; None where it says nothing. The lock itself is left alone: a run
+    may want it right now."""
+    try:
+        with (state / _LOCK).open("rb") as file:
+            return stored(Holder, file.read(_LONGEST))
+    except (OSError, StoredError):
+        return None

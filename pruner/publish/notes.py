@@ -1,39 +1,83 @@
 """What is known of versions beside their files: `<number>.json` and the last number given, in the folder of the versions.
 
-Receives that folder, hands on plain tables. A note has `number`, `made_at` (UTC, ISO 8601), `radios`, `details` (what the maker
-noted) and `published`; none of it enters the version itself.
+Receives that folder, hands on notes; nothing of them enters the version itself.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.words.disk import write_whole
+from pruner.words.stored import StoredError, stored
 
-Note = dict[str, Any]
 _COUNTER: Final = "last-number"
-_KEYS: Final = ("number", "made_at", "radios", "details", "published")
 
 
-def notes(home: Path) -> list[tuple[int, Note]]:
-    """The notes of all versions, by number."""
-    found = []
-    for path in home.glob("*.json"):
-        try:
-            note = json.loads(path.read_bytes())
-            if path.stem == str(note["number"]) and set(_KEYS) <= set(note):
-                found.append((int(path.stem), note))
-        except (OSError, ValueError, KeyError, TypeError):
-            continue  # not ours, or damaged: its version stays, but nobody is sent back to it
-    return sorted(found, key=lambda pair: pair[0])
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What the maker of a version noted: a digest of its `inputs` ("": of none), and how many contacts each radio `kept`."""
+
+    inputs: str = ""
+    kept: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A version: its number, when it was made (UTC, ISO 8601), whether it was published; `folder`: of release 0.1.0, where it
+    was published, seen from the folder of the state."""
+
+    number: int
+    made_at: str
+    radios: tuple[str, ...]
+    details: Details
+    published: bool
+    folder: str = ""
+
+
+def notes(home: Path) -> list[Note]:
+    """The notes of all versions, by number; without those that are damaged: their versions stay, but nobody is sent back to
+    them."""
+    return sorted((note for note, _ in map(_read, _files(home)) if note), key=lambda note: note.number)
+
+
+def damaged_notes(home: Path) -> list[str]:
+    """A line for each note that is damaged."""
+    return [trouble for _, trouble in map(_read, _files(home)) if trouble]
+
+
+def _files(home: Path) -> list[Path]:
+    return sorted(path for path in home.glob("*.json") if _is_number(path.stem))
+
+
+def _read(path: Path) -> tuple[Note | None, str]:
+    try:
+        note = stored(Note, path.read_bytes())
+        if str(note.number) != path.stem:
+            raise StoredError(f"number: expected {path.stem}, found {note.number}")
+    except FileNotFoundError:  # dropped by another run in the meantime
+        return None, ""
+    except (OSError, StoredError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        advice = f"rollback passes version {path.stem} over; remove note and folder, unless `current` leads there"
+        return None, f"{path}: the note of a version is damaged ({reason}); {advice}"
+    return note, ""
 
 
 def write_note(home: Path, note: Note) -> None:
-    """Writes the note of a version."""
-    kept = {key: note[key] for key in _KEYS}
-    write_whole(home / f"{note['number']}.json", json.dumps(kept, indent=2) + "\n")
+    """Writes the note of a version, as it is beside its version."""
+    inputs = {"inputs": note.details.inputs} if note.details.inputs else {}
+    kept = {
+        "number": note.number,
+        "made_at": note.made_at,
+        "radios": note.radios,
+        "details": {**inputs, "kept": dict(note.details.kept)},
+        "published": note.published,
+    }
+    write_whole(home / f"{note.number}.json", json.dumps(kept, indent=2) + "\n")
 
 
 def next_number(home: Path) -> int:

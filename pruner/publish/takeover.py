@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -54,16 +55,16 @@ def versions_of(old: Path, folder: Path | None, current: str = "") -> list[Note]
     """Notes of the versions that an earlier release published in a folder (None: in any), by number; with them, as it is
     published, the version `current`."""
     found = []
-    for number, note in notes(old):
+    for note in notes(old):
         own = folder is None or published_in(old, note) == folder.absolute()
-        if (old / str(number)).is_dir() and ((own and note["published"]) or str(number) == current):
-            found.append({**note, "published": True})
+        if (old / str(note.number)).is_dir() and ((own and note.published) or str(note.number) == current):
+            found.append(replace(note, published=True))
     return found
 
 
 def published_in(old: Path, note: Note) -> Path:
     """The folder in which an earlier release published a version."""
-    return Path(os.path.normpath(old.parent.absolute() / str(note.get("folder", ""))))
+    return Path(os.path.normpath(old.parent.absolute() / note.folder))
 
 
 def _exchange_link(place: Path, old: Path, known: list[Note]) -> None:
@@ -92,7 +93,7 @@ def _exchange_link(place: Path, old: Path, known: list[Note]) -> None:
 def _carry(old: Path, home: Path, known: list[Note]) -> None:
     take_numbers_of(old, home)
     for note in reversed(known):  # files of the user in the newest one keep their names
-        number = note["number"]
+        number = note.number
         take_number(home, number)
         if (home / str(number)).is_dir():  # by a run that was killed afterwards
             continue
@@ -111,9 +112,9 @@ def _drop(old: Path, folder: Path) -> None:
             shutil.rmtree(path)
         elif path.name.endswith(".part"):
             path.unlink()
-    for number, note in notes(old):
-        if published_in(old, note) == folder.absolute() or not (old / str(number)).is_dir():
-            drop_version(old, number)
+    for note in notes(old):
+        if published_in(old, note) == folder.absolute() or not (old / str(note.number)).is_dir():
+            drop_version(old, note.number)
     remove_if_empty(old)
 
 

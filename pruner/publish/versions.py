@@ -14,20 +14,21 @@ from __future__ import annotations
 import contextlib
 import datetime
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pruner.publish import switch
 from pruner.publish.folders import VERSIONS
-from pruner.publish.notes import next_number, notes, take_number, write_note
+from pruner.publish.notes import Details, Note, damaged_notes, next_number, notes, take_number, write_note
 from pruner.publish.takeover import MAKING, REMOVING, drop_version, published_in, take_over, versions_of
 from pruner.publish.version_files import link_tree, summaries, sync_tree, verify
 from pruner.words.disk import give_mode, sync
 from pruner.words.errors import NothingToDoError, PrunerError, SettingsError
 
 KEEP_VERSIONS: Final = 4
+_NO_DETAILS: Final = Details()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ class Version:
     current: bool
     radios: tuple[str, ...]
     files: Path
-    details: Mapping[str, Any] = field(default_factory=dict)
+    details: Details
 
 
 @contextlib.contextmanager
@@ -47,16 +48,16 @@ def new_version(
     folder: Path,
     state: Path,
     keep: int = KEEP_VERSIONS,
-    details: Mapping[str, Any] | None = None,
+    details: Details = _NO_DETAILS,
     names: Sequence[str] = (),
 ) -> Iterator[Path]:
     """A folder to write the radios' folders into: verified and published when the block ends well, gone when it does not.
 
     What has the same contents as the published or the newest version is no new version: that one is published then. The first
     time, results of plain runs become a version of their own, before this one. The newest `keep` versions stay, and the
-    published one. `details` may be filled until the block ends. `names`: the results to come, so that what stands in their way
-    is found before any work. Raises SettingsError where something cannot be written or stands in the way, PrunerError when
-    files read back differently.
+    published one. `details.kept` may be filled until the block ends. `names`: the results to come, so that what stands in
+    their way is found before any work. Raises SettingsError where something cannot be written or stands in the way,
+    PrunerError when files read back differently.
     """
     folder = folder.absolute()
     with switch.one_line(folder, state):
@@ -75,9 +76,9 @@ def new_version(
             making = _keep_plain_results(place, making, switch.tops_of(radios))
             known = _same_contents(versions(folder, state), making, radios)
             if known is None:
-                _publish(place, making, radios, details or {})
+                _publish(place, making, radios, details)
             else:
-                _publish_again(place, making, known, details or {})
+                _publish_again(place, making, known, details)
         except BaseException:
             with contextlib.suppress(OSError):
                 _sweep(place)
@@ -102,15 +103,20 @@ def versions(folder: Path, state: Path) -> list[Version]:
     known = (
         versions_of(home, folder)
         if home.name == switch.OLD_VERSIONS
-        else [note for number, note in notes(home) if (home / str(number)).is_dir()]
+        else [note for note in notes(home) if (home / str(note.number)).is_dir()]
     )
     found = []
     for note in known:
-        files = home / str(note["number"])
+        files = home / str(note.number)
         current = present == files.resolve()
-        if current or note["published"]:
-            found.append(Version(note["number"], note["made_at"], current, tuple(note["radios"]), files, note["details"]))
+        if current or note.published:
+            found.append(Version(note.number, note.made_at, current, note.radios, files, note.details))
     return found
+
+
+def damaged(folder: Path, state: Path) -> list[str]:
+    """A line for each version of a published folder that is not listed because its note is damaged."""
+    return damaged_notes(switch.home_of(folder, state))
 
 
 def rollback(folder: Path, state: Path, number: int | None = None) -> Version:
@@ -177,7 +183,7 @@ def give_mode_to_versions(folder: Path, state: Path, mode: int) -> None:
 def elsewhere(state: Path) -> list[tuple[int, Path]]:
     """Versions that an earlier release left below the state for other published folders: number and folder."""
     old = state / switch.OLD_VERSIONS
-    return [(note["number"], published_in(old, note)) for note in versions_of(old, None)] if old.is_dir() else []
+    return [(note.number, published_in(old, note)) for note in versions_of(old, None)] if old.is_dir() else []
 
 
 def _purge_old(state: Path) -> None:
@@ -191,21 +197,17 @@ def _purge_old(state: Path) -> None:
             drop_version(state / switch.OLD_VERSIONS, number)
 
 
-def _publish(place: Path, making: Path, radios: tuple[str, ...], details: Mapping[str, Any]) -> None:
+def _publish(place: Path, making: Path, radios: tuple[str, ...], details: Details) -> None:
     home, number = making.parent, int(making.name.removesuffix(MAKING))
-    note = {
-        "number": number,
-        "made_at": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
-        "radios": radios,
-        "details": details,
-    }
+    made_at = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+    note = Note(number, made_at, radios, details, published=False)
     take_number(home, number)
-    write_note(home, {**note, "published": False})
+    write_note(home, note)
     making.rename(home / str(number))
     sync(home)
     switch.switch(place, number)
     with contextlib.suppress(OSError):  # the link counts; `_sweep` writes this later
-        write_note(home, {**note, "published": True})
+        write_note(home, replace(note, published=True))
 
 
 def _keep_plain_results(place: Path, making: Path, names: Sequence[str]) -> Path:
@@ -220,7 +222,7 @@ def _keep_plain_results(place: Path, making: Path, names: Sequence[str]) -> Path
     making.mkdir()
     for name in plain:
         link_tree(place / name, making / name)
-    _publish(place, making, verify(making), {})
+    _publish(place, making, verify(making), Details())
     return following
 
 
@@ -233,11 +235,11 @@ def _same_contents(known: Sequence[Version], making: Path, radios: tuple[str, ..
     return None
 
 
-def _publish_again(place: Path, making: Path, known: Version, details: Mapping[str, Any]) -> None:
+def _publish_again(place: Path, making: Path, known: Version, details: Details) -> None:
     shutil.rmtree(making)
-    for number, note in notes(making.parent):
-        if number == known.number and note["details"] != details:
-            write_note(making.parent, {**note, "details": details})
+    for note in notes(making.parent):
+        if note.number == known.number and note.details != details:
+            write_note(making.parent, replace(note, details=details))
     if not known.current:
         switch.switch(place, known.number)
 
@@ -249,12 +251,12 @@ def _sweep(place: Path) -> None:
             shutil.rmtree(path)
         elif path.name.endswith(".part"):
             path.unlink()
-    for number, note in notes(home):
-        version = home / str(number)
+    for note in notes(home):
+        version = home / str(note.number)
         if not version.is_dir():
-            (home / f"{number}.json").unlink()
-        elif not note["published"]:
+            (home / f"{note.number}.json").unlink()
+        elif not note.published:
             if switch.current_version(place) == version.resolve():
-                write_note(home, {**note, "published": True})
+                write_note(home, replace(note, published=True))
             else:
-                drop_version(home, number)
+                drop_version(home, note.number)

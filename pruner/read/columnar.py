@@ -14,7 +14,8 @@ from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.identify import identify
 from pruner.table.kinds import Kind
-from pruner.table.understanding import CORRECT, refusal, shown
+from pruner.table.refusals import refusal
+from pruner.table.understanding import CORRECT, shown
 from pruner.words import schema
 from pruner.words.errors import ColumnsError, SourceMissingError
 

@@ -28,7 +28,8 @@ from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable, Held, Run, Table, TextTable
-from pruner.table.understanding import CORRECT, column_name, refusal, shown, understanding_of
+from pruner.table.refusals import refusal
+from pruner.table.understanding import CORRECT, column_name, shown, understanding_of
 from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
 

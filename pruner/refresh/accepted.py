@@ -20,6 +20,7 @@ from pruner.publish.folders import fingerprint
 from pruner.publish.version_files import sync_tree
 from pruner.refresh.guard import Statistics
 from pruner.words.disk import set_mode, write_whole
+from pruner.words.stored import StoredError, stored
 
 _MANIFEST: Final = "accepted.json"
 _ARRIVING: Final = "arriving"
@@ -48,6 +49,16 @@ class Accepted(Bodies):
     statistics: Statistics
 
 
+@dataclass(frozen=True, slots=True)
+class _Stored:
+    """What `accepted.json` says; `files` are seen from its folder."""
+
+    day: str
+    digest: str
+    files: tuple[str, ...]
+    statistics: Statistics
+
+
 def digest_of(files: Sequence[Path]) -> str:
     """SHA-256 over the names and contents of files, in order."""
     whole = hashlib.sha256()
@@ -57,15 +68,22 @@ def digest_of(files: Sequence[Path]) -> str:
 
 
 def last_accepted(state: Path, name: str) -> Accepted | None:
-    """The last accepted files of a source; None when there are none or they are not as they were accepted."""
+    """The last accepted files of a source; None when there are none. Raises StoredError when they are not as they were
+    accepted."""
     home = state / "sources" / name
+    path = home / _MANIFEST
     try:
-        note = json.loads((home / _MANIFEST).read_bytes())
-        files = tuple(home / path for path in note["files"])
-        accepted = Accepted(files[0].parent.parent, files, note["digest"], note["day"], Statistics(**note["statistics"]))
-        return accepted if digest_of(files) == accepted.digest else None
-    except (OSError, ValueError, KeyError, TypeError, IndexError):
-        return None
+        note = stored(_Stored, path.read_bytes())
+        files = tuple(home / file for file in note.files)
+        if not files or digest_of(files) != note.digest:
+            raise StoredError("its files have changed since")
+    except FileNotFoundError as error:
+        if error.filename == str(path):
+            return None
+        raise StoredError(f"{path}: {error.filename} is gone") from None
+    except (OSError, StoredError) as error:
+        raise StoredError(f"{path}: {error}") from None
+    return Accepted(files[0].parent.parent, files, note.digest, note.day, note.statistics)
 
 
 def take_in(state: Path, name: str, files: Sequence[Path], *, may_link: bool) -> Bodies:

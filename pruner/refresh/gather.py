@@ -23,6 +23,7 @@ from pruner.sources.fetch import Request, fetch
 from pruner.words.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
 from pruner.words.faults import ENDINGS, described
 from pruner.words.progress import Progress, silent
+from pruner.words.stored import StoredError
 
 #: Where bodies arrive, below the state; what is accepted of them lies under `sources/`.
 FETCHED: Final = "fetched"
@@ -79,7 +80,11 @@ def _gather_one(
     progress: Progress,
 ) -> None:
     state, name = settings.output.state, source.name
-    last = last_accepted(state, name)
+    try:
+        last = last_accepted(state, name)
+    except StoredError as error:
+        gathered.notes.append(f"source {name!r}: what was accepted last is damaged, so nothing was compared with it: {error}")
+        last = None
     files: Sequence[Path] = ()
     try:
         progress(f"fetching {name}" if source.is_remote else f"looking at {name}")

@@ -12,18 +12,19 @@ import shutil
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from pruner.ask.history import since_written
 from pruner.history.contacts import read_summary
-from pruner.history.record import read, record
+from pruner.history.record import record
+from pruner.history.runs import read
 from pruner.job.run import fold_new_calls, known_calls, result_tops, run_into
 from pruner.logs.fetch import fetch_pages
 from pruner.logs.pages import pages_of
 from pruner.publish.lock import locked
+from pruner.publish.notes import Details
 from pruner.publish.switch import is_among_results
 from pruner.publish.version_files import verify
-from pruner.publish.versions import check_places, elsewhere, give_mode_to_versions, new_version, purge, versions
+from pruner.publish.versions import check_places, damaged, elsewhere, give_mode_to_versions, new_version, purge, versions
 from pruner.refresh.changes import since_version
 from pruner.refresh.gather import FETCHED, Gathered, gather
 from pruner.refresh.inputs import fingerprint_of
@@ -126,6 +127,7 @@ def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog
     else:
         _publish(settings, gathered, inputs, outcome, log, progress, today)
     give_mode_to_versions(settings.output.folder, settings.output.state, settings.output.mode)
+    outcome.warnings += damaged(settings.output.folder, settings.output.state)
     if options.purge:
         _purge(settings, outcome)
 
@@ -154,7 +156,7 @@ def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
     folder, state = settings.output.folder, settings.output.state
     known = versions(folder, state)
     current = next((version for version in known if version.current), None)
-    if current is None or known[-1].details.get("inputs") != inputs:
+    if current is None or known[-1].details.inputs != inputs:
         return None
     try:
         verify(current.files)
@@ -166,7 +168,7 @@ def _standing(settings: Settings, inputs: str) -> tuple[int, int] | None:
 def _record_standstill(settings: Settings, newest: int, today: datetime.date) -> None:
     """A directory that does not change is a point of its growth too, one a day."""
     state = settings.output.state
-    if read(state / "history")["day"].max() == today:
+    if read(state / "history").runs["day"].max() == today:
         return
     version = next(version for version in versions(settings.output.folder, state) if version.number == newest)
     record(state / "history", today, [read_summary(version.files / radio.name) for radio in settings.radios])
@@ -182,11 +184,12 @@ def _publish(
     today: datetime.date,
 ) -> None:
     folder, state = settings.output.folder, settings.output.state
-    details: dict[str, Any] = {"inputs": inputs}
+    kept: dict[str, int] = {}
+    details = Details(inputs, kept)
     before = next((version.number for version in versions(folder, state) if version.current), None)
     with new_version(folder, state, settings.refresh.keep_versions, details, result_tops(settings)) as making:
         summaries = run_into(gathered.settings(settings), making, progress).summaries
-        details["kept"] = {summary.radio: summary.kept for summary in summaries}
+        kept.update((summary.radio, summary.kept) for summary in summaries)
         progress("publishing")
     current = next(version for version in versions(folder, state) if version.current)
     outcome.version = current.number
@@ -198,9 +201,9 @@ def _publish(
                 _record_standstill(settings, current.number, today)
         return
     outcome.what = "published"
-    counts = ", ".join(f"{radio} {kept:,}" for radio, kept in details["kept"].items())
+    counts = ", ".join(f"{radio} {count:,}" for radio, count in kept.items())
     outcome.result = f"Version {current.number} was published ({counts} contacts)"
-    log.event("published", version=current.number, kept=details["kept"])
+    log.event("published", version=current.number, kept=kept)
     for source in summaries[0].sources:
         for one in source.understood:
             log.event("understood", source=source.name, file=one.file, columns=one.sentence)

@@ -6,7 +6,6 @@ Receives settings and times, hands on plans, written unit files and the state of
 from __future__ import annotations
 
 import datetime
-import json
 import os
 import shutil
 import subprocess
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from pruner.logs.fetch import LastFetch, last_fetch
+from pruner.publish.lock import holder_in
 from pruner.publish.switch import published_place
 from pruner.refresh.outcome import FAILED, OK, LastRun, last_run, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
@@ -216,12 +216,15 @@ def heard_status(state: Path, minutes: int, *, now: datetime.datetime | None = N
 
 
 def _is_running(state: Path) -> bool:
-    """Whether the process that the lock names is alive (the lock itself is left alone: a run may want it right now)."""
+    """Whether the process that the lock names is alive."""
+    holder = holder_in(state)
+    if holder is None:
+        return False
     try:
-        os.kill(int(json.loads((state / "lock").read_bytes())["process"]), 0)
+        os.kill(holder.process, 0)
     except PermissionError:
         return True
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, OverflowError):
         return False
     return True
 
