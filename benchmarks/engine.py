@@ -59,19 +59,10 @@ folder = "."
     return work
 
 
-class _WithoutPandas:
-    """pyarrow imports pandas where it is installed; a user of pruner has none, it is here as a rival only."""
-
-    def find_spec(self, name: str, path: object = None, target: object = None) -> None:
-        if name == "pandas":
-            raise ModuleNotFoundError(name)
-
-
 def pruner(folder: Path, rows: int, limit: int) -> Work:
     """One library call, in a process prepared as that of the command."""
     from pruner.words.process import prepare_process
 
-    sys.meta_path.insert(0, _WithoutPandas())
     prepare_process()
     from pruner.job import run
     from pruner.settings.load import load_settings

@@ -122,10 +122,8 @@ ENGINES = {engine.__name__: engine for engine in (pruner, duckdb, polars)}
 def once(engine: str, folder: Path, target: Path) -> None:
     """The work of one process: folds and prints seconds and peak memory."""
     if engine == "pruner":
-        from benchmarks.engine import _WithoutPandas
         from pruner.words.process import prepare_process
 
-        sys.meta_path.insert(0, _WithoutPandas())
         prepare_process()
     files = sorted(folder.glob("day-*.parquet"))
     start = time.perf_counter()

@@ -33,7 +33,7 @@ CELLS = 7
 FIXTURE = Path(__file__).parent.parent / "fixtures" / "demo"
 LOGS = [f"heard/calls-2026-{month:02}.csv" for month in range(2, 8)]
 FILES = ["stations.csv", "marshals.csv", "left-out.txt", "talkgroups.csv", "tour.gpx", *LOGS, "pruner.toml"]
-EARLIER_RUNS = [".pruner/history/runs.jsonl", ".pruner/first-seen/world.parquet"]
+EARLIER_RUNS = [".pruner/history/runs.jsonl", ".pruner/first-seen/world.parquet", ".pruner/demo.json"]
 # ETSI TS 102 361-1 V2.7.1, Annex A, Table A.1 (seen only as a quotation).
 LAST_STATION, HIGHEST = 16_776_415, 16_777_215
 # ITU RR 19.68.
@@ -270,12 +270,23 @@ def test_rewrites_its_own_folder_and_leaves_the_rest_alone(tmp_path: Path) -> No
     write_demo(tmp_path, 1000)
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "contacts.csv").write_text("kept")
-    settings = tmp_path / "pruner.toml"
-    settings.write_text(settings.read_text() + "\n# tried something\n")
     write_demo(tmp_path, 1100)
     assert len(records_of(tmp_path / "stations.csv")) == 1101
-    assert "tried something" not in settings.read_text()
     assert (tmp_path / "out" / "contacts.csv").read_text() == "kept"
+
+
+@pytest.mark.parametrize("name", ["pruner.toml", "left-out.txt", "heard/calls-2026-02.csv"])
+def test_what_was_tried_in_a_demo_is_not_lost(tmp_path: Path, name: str) -> None:
+    write_demo(tmp_path, 1000)
+    path = tmp_path / name
+    original = path.read_bytes()
+    path.write_bytes(original + b"\n# tried something\n")
+    before = {one: (tmp_path / one).read_bytes() for one in files_in(tmp_path)}
+    with pytest.raises(SettingsError, match=f"'{name}' has been changed since the demo was written; name another folder"):
+        write_demo(tmp_path, 1100)
+    assert {one: (tmp_path / one).read_bytes() for one in files_in(tmp_path)} == before
+    path.write_bytes(original)
+    write_demo(tmp_path, 1100)
 
 
 @pytest.mark.parametrize("name", [*FILES, "letters.txt", "heard", "heard/calls-2026-01.csv"])

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+import pruner
 from pruner.read.kinds import STATIONS
 from pruner.read.open_table import open_table
 from pruner.words import schema
@@ -64,14 +65,29 @@ def test_members_of_an_archive_with_the_same_columns_are_one_list(tmp_path: Path
     assert "read with it, of the same columns: de.csv, ch.csv" in sentence
 
 
-def test_another_state_of_the_list_is_left_out_and_named(tmp_path: Path) -> None:
+def test_another_state_of_the_list_is_read_too(tmp_path: Path) -> None:
+    path = tmp_path / "list.zip"
+    path.write_bytes(archive(now=as_csv(AUSTRIA), before=as_csv(AUSTRIA[:-1] + FEW), copy=as_csv(AUSTRIA[2:])))
+    assert ids_of(path) == numbers(AUSTRIA, AUSTRIA[:-1], FEW)
+    sentence = open_table(path, STATIONS, "dmr", {}).understanding.sentence()
+    assert "read with it, of the same columns: before.csv; not read, because nothing new stands there: copy.csv" in sentence
+
+
+def test_every_row_of_overlapping_tables_is_accounted_for(tmp_path: Path) -> None:
     path = tmp_path / "list.zip"
     path.write_bytes(archive(now=as_csv(AUSTRIA), before=as_csv(AUSTRIA[:-1] + FEW)))
+    summary = pruner.fit([path], radio=pruner.Radio(contacts=100), home=pruner.Home("AT")).summary
+    assert (summary.read, summary.kept) == (18, 10)
+    assert dict(summary.dropped) == {"duplicate id": 8}
+
+
+def test_a_table_of_other_columns_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "list.zip"
+    other = "DMR;Rufz;Ort\n" + "".join(f"{row['id']};{row['callsign']};Kelm\n" for row in GERMANY)
+    path.write_bytes(archive(at=as_csv(AUSTRIA), de=other))
     assert ids_of(path) == numbers(AUSTRIA)
-    assert (
-        "not read, because the same stations stand there: before.csv"
-        in open_table(path, STATIONS, "dmr", {}).understanding.sentence()
-    )
+    sentence = open_table(path, STATIONS, "dmr", {}).understanding.sentence()
+    assert "not read, because the columns are others (put them into files of their own): de.csv" in sentence
 
 
 def test_a_description_of_the_columns_heads_rows_of_cells(tmp_path: Path) -> None:

@@ -59,3 +59,21 @@ def test_the_library_leaves_the_collector_of_the_host_alone() -> None:
     code = f"import gc; before = gc.get_threshold(); import pruner.job; {look_at}"
     done = subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.PIPE, text=True)
     assert done.stdout.split() == ["True", "0", "True"]
+
+
+ARRAYS = """
+import sys
+from pruner.words.process import prepare_process, with_frames
+prepare_process()
+import pyarrow
+pyarrow.array(["a", None])
+print("pandas.core" in sys.modules)
+with_frames()
+import pandas
+print(pandas.DataFrame({"a": [1]}).shape)
+"""
+
+
+def test_arrow_loads_no_library_of_frames_until_somebody_needs_it() -> None:
+    done = subprocess.run([sys.executable, "-c", ARRAYS], check=True, stdout=subprocess.PIPE, text=True)
+    assert done.stdout.splitlines() == ["False", "(1, 1)"]

@@ -6,7 +6,10 @@ names are generated at random; whoever is met under one of them on the air has n
 
 from __future__ import annotations
 
+import hashlib
+import json
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
@@ -33,6 +36,8 @@ STATIONS: Final = 330_000
 SEED: Final = 20_260_614
 #: As in the settings of the demo: where the state lies, and the radio, its limit and the source of the earlier runs.
 _STATE: Final = ".pruner"
+#: In the state: what each file of the demo was when it was written.
+_WRITTEN: Final = "demo.json"
 _RADIO: Final = ("loan-handheld", 200_000, "world")
 
 #: The first line by which the demo knows each of its files again; the settings come last.
@@ -76,6 +81,26 @@ def _check_folder(folder: Path) -> None:
         raise SettingsError(f"{folder}: holds files that are not of the demo ({shown}); name a new or empty folder")
 
 
+def _check_changes(folder: Path) -> None:
+    """Raise SettingsError where a file of an earlier demo has been changed since it was written."""
+    try:
+        written = json.loads((folder / _STATE / _WRITTEN).read_bytes())
+    except (OSError, ValueError):
+        return
+    known = written.items() if isinstance(written, dict) else ()
+    changed = [name for name, digest in known if (folder / name).is_file() and _digest((folder / name).read_bytes()) != digest]
+    if changed:
+        raise SettingsError(f"{folder}: {changed[0]!r} has been changed since the demo was written; name another folder")
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _digests(contents: Mapping[str, bytes]) -> bytes:
+    return json.dumps({name: _digest(content) for name, content in contents.items()}, indent=1).encode() + b"\n"
+
+
 def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list[Path]:
     """Write the invented scenario: `stations.csv`, `marshals.csv`, `left-out.txt`, `talkgroups.csv`, `tour.gpx`,
     `heard/`, `pruner.toml`, and in the state folder two years of earlier runs and what the last of them saw.
@@ -83,11 +108,12 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
     `stations` is the exact number of records of `stations.csv` (1000 to 500 000). The same arguments give
     the same bytes. An earlier demo in the folder is rewritten. Returns the paths written.
 
-    Raises SettingsError for a number out of range, if the folder holds files that are not the demo's own,
-    or if it cannot be written.
+    Raises SettingsError for a number out of range, if the folder holds files that are not the demo's own or that have been
+    changed, or if it cannot be written.
     """
     folder = Path(folder)
     _check_folder(folder)
+    _check_changes(folder)
     draws = Draws(seed)
     plan = make_plan(draws, stations)
     cells = clean_cells(plan, draws)
@@ -106,7 +132,8 @@ def write_demo(folder: Path, stations: int = STATIONS, seed: int = SEED) -> list
         shutil.rmtree(folder / _STATE / "heard", ignore_errors=True)  # of an earlier demo, perhaps of another size
         history = write_history(folder / _STATE / "history", len(plan.stations.ids), *_RADIO, seed)
         seen = write_first_seen(folder / _STATE / FIRST_SEEN, _RADIO[2], plan.stations.ids)
-        return [*(_replace(folder / name, content) for name, content in contents.items()), history, seen]
+        written = [_replace(folder / name, content) for name, content in contents.items()]
+        return [*written, history, seen, _replace(folder / _STATE / _WRITTEN, _digests(contents))]
     except OSError as error:
         raise SettingsError(f"{folder}: cannot be written ({error.strerror}); name another folder") from error
 

@@ -28,6 +28,9 @@ from pruner.words import schema
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
 DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
 
+#: Why a line of a log is no record, where its pattern does not explain it.
+OTHER_LINE: Final = "line is no call by the pattern"
+
 _STAMP: Final = re.compile(
     r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
     r"|\W?\d{1,2}[-/. ]{1,2}(?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ,]{1,2}\d{2,4}[,T ]+\d{1,2}:\d{2}.*"

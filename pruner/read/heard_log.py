@@ -19,7 +19,6 @@ from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
 from pruner.read.heard_json import is_json_lines, json_lines_log, json_value_log
-from pruner.read.heard_pattern import pattern_log
 from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
@@ -116,6 +115,8 @@ def open_log(
     if is_json and not is_json_lines(head):
         return _whole(path, known, partial(json_value_log, path, columns, system, order))
     if pattern:
+        from pruner.read.heard_pattern import pattern_log  # for logs that need one
+
         opened = pattern_log(path, head, pattern, system, order)
     else:
         opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)

@@ -20,7 +20,7 @@ import pyarrow.compute as pc
 from pruner.read.delimited import recode_lines
 from pruner.read.event_words import END_EVENT, START_EVENT
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
-from pruner.read.heard_kind import EVENT, SECONDS, TIME
+from pruner.read.heard_kind import EVENT, OTHER_LINE, SECONDS, TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.line_events import END_GROUP, START_GROUP
 from pruner.read.records import Indices, Records
@@ -30,7 +30,6 @@ from pruner.table.understanding import ColumnUse, Understanding
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError
 
-OTHER_LINE: Final = "line is no call by the pattern"
 _SAMPLED: Final = 200
 _SHOWN: Final = 3
 _GROUPS: Final = (*schema.HEARD_MEANINGS, START_GROUP, END_GROUP)

@@ -31,7 +31,7 @@ from pruner.read.heard_kind import HEARD, TIME
 from pruner.read.open_table import cut_table
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
-from pruner.read.stream import text_blocks
+from pruner.read.stream import text_blocks, without_lines
 from pruner.table.choices import Identified
 from pruner.table.cut import Cut
 from pruner.table.forms import empty_words
@@ -127,13 +127,3 @@ def _cells_of(cut: Cut, encoding: str, head: bytes, positions: Sequence[int]) ->
             values = records.columns[str(place)].to_pylist()
             column += [values[row] or "" for row in good]
     return cells
-
-
-def without_lines(blocks: Blocks, count: int) -> Blocks:
-    """Blocks of a text without its first lines."""
-    for block in blocks:
-        while count and block:
-            _, found, block = block.partition(b"\n")
-            count -= 1 if found else 0
-        if block:
-            yield block

@@ -20,6 +20,7 @@ from pruner.read.forms import formed
 from pruner.read.parts import Jobs, Opened, joined
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
+from pruner.read.stream import without_lines
 from pruner.read.totals import mark_totals
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
@@ -145,7 +146,7 @@ def _open_text(
     dialect = dialect_of(cut, coded, fallback)
     if kind.may_be_short:
         dialect = replace(dialect, least_cells=1)
-    rest = _skip_lines(stream, dialect.heading_lines)
+    rest = without_lines(stream, dialect.heading_lines)
     if not is_common(cut):
         rest = common_text(rest, cut, fallback)
     words = empty_words(cut.board, cut.found.positions)
@@ -197,12 +198,3 @@ def _unknown_column(head: str, where: str, name: str | int) -> str:
     if isinstance(name, int):
         return f"{where}: it has no column {name} (the first line is {shown(first)!r})"
     return f"{where}: line 1: no column is headed {name!r} (found: {shown(first)})"
-
-
-def _skip_lines(stream: Iterator[bytes], count: int) -> Iterator[bytes]:
-    for block in stream:
-        while count and block:
-            _, found, block = block.partition(b"\n")
-            count -= 1 if found else 0
-        if block:
-            yield block

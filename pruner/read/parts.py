@@ -1,7 +1,8 @@
 """Several tables of one file -> those that belong together.
 
-Receives opened tables, hands on one. Sheets, members of an archive or lists under several keys that have the same columns and
-other stations are parts of one list; what has the same stations is another state of it and is left out, and named.
+Receives opened tables, hands on one. Sheets, members of an archive or lists under several keys that have the same columns are
+parts of one list, and what stands in it twice is a duplicate. A table with nothing new in it is a copy; it is left out and
+named, as is a table of other columns.
 """
 
 from __future__ import annotations
@@ -9,15 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Final
 
 from pruner.read.records import Records
 from pruner.table.fold import fold
 from pruner.table.understanding import Understanding
 
 Jobs = Iterator[tuple[int, Callable[[], Records]]]
-#: Tables that share more than this of the ids looked at are states of one list.
-_SAME_IDS: Final = 0.2
 
 
 @dataclass(slots=True)
@@ -34,23 +32,24 @@ class Opened:
 
 def joined(found: list[Opened], best: Opened) -> Opened:
     """The best of some tables of a file, in the order of the file, with its parts."""
-    parts, others = [], []
+    parts, copies, others = [], [], []
     known = best.ids
     for one in found:
         if one is best:
             parts.append(one)
         elif not _has_columns_of(one, best):
-            continue
-        elif one.ids and len(one.ids & known) <= _SAME_IDS * min(len(one.ids), len(known)):
+            others.append(one.understanding.label)
+        elif one.ids <= known:
+            copies.append(one.understanding.label)
+        else:
             parts.append(one)
             known |= one.ids
-        else:
-            others.append(one.understanding.label)
     return Opened(
         replace(
             best.understanding,
             parts=tuple(one.understanding.label for one in parts if one is not best),
-            left_out=tuple(others),
+            copies=tuple(copies),
+            others=tuple(others),
         ),
         chain.from_iterable(one.jobs for one in parts),
         best.evidence,

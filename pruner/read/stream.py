@@ -33,3 +33,13 @@ def text_blocks(path: Path, encoding: str | None, reached: Callable[[int], None]
     and lines that are not UTF-8 are left to the reader.
     """
     yield from utf8_blocks(unpacked(path, reached), encoding)
+
+
+def without_lines(blocks: Iterator[bytes], count: int) -> Iterator[bytes]:
+    """Blocks of a text without its first lines."""
+    for block in blocks:
+        while count and block:
+            _, found, block = block.partition(b"\n")
+            count -= 1 if found else 0
+        if block:
+            yield block

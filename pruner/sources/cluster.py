@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from typing import Any, Final, TypeVar
 
 from pruner.words.errors import InputRefusedError, PrunerError, SettingsError, SourceMissingError
+from pruner.words.process import with_frames
 from pruner.words.threads import LateError, within
 
 #: The port of Spark Connect where the address names none (its client's documentation).
@@ -77,6 +78,7 @@ def _checked(address: str) -> tuple[str, int]:
 
 
 def _library() -> Any:
+    with_frames()
     with warnings.catch_warnings():
         # Nothing that is used of it goes through pandas.
         warnings.filterwarnings("ignore", message="PySpark does not yet fully support pandas", category=FutureWarning)

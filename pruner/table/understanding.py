@@ -46,7 +46,8 @@ class Understanding:
     meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
     `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
     `side_by_side`: so many tables stand beside each other; `parts`: labels of further tables of the file that were read with
-    this one; `left_out`: of those with the same columns that were not, because they have the same stations;
+    this one; `copies`: of those with the same columns that were not, because nothing in them is new; `others`: of those with
+    other columns, which were not read either;
     `doubt`: what may be meant otherwise, in words."""
 
     file: str
@@ -62,7 +63,8 @@ class Understanding:
     has_several: bool = False
     side_by_side: int = 1
     parts: tuple[str, ...] = ()
-    left_out: tuple[str, ...] = ()
+    copies: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
     doubt: str = ""
 
     @property
@@ -92,8 +94,10 @@ class Understanding:
             said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
         if self.parts:
             said += f"; read with it, of the same columns: {_listed(self.parts)}"
-        if self.left_out:
-            said += f"; not read, because the same stations stand there: {_listed(self.left_out)}"
+        if self.copies:
+            said += f"; not read, because nothing new stands there: {_listed(self.copies)}"
+        if self.others:
+            said += f"; not read, because the columns are others (put them into files of their own): {_listed(self.others)}"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.hint:

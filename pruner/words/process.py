@@ -22,6 +22,19 @@ _ALGEBRA: Final = ("OPENBLAS_NUM_THREADS", "GOTO_NUM_THREADS", "OMP_NUM_THREADS"
 #: are imported, so it looks at new ones less often than its default (700).
 _COLLECT_AFTER: Final = 200_000
 
+#: Arrow loads this library, where it is installed, to see whether a list is a frame of it: a sixth of a second for nothing.
+_FRAMES: Final = "pandas"
+
+
+class _NotInstalled:
+    """Finds no library of frames, as where none is installed."""
+
+    def find_spec(self, name: str, path: object = None, target: object = None) -> None:
+        if name == _FRAMES:
+            raise ModuleNotFoundError(f"No module named {name!r}", name=name)
+
+
+_NO_FRAMES: Final = _NotInstalled()
 _told: list[str] = []
 
 
@@ -30,6 +43,7 @@ def prepare_process() -> None:
     gc.set_threshold(_COLLECT_AFTER)
     if {"numpy", "pyarrow"} & sys.modules.keys():
         return
+    sys.meta_path.insert(0, _NO_FRAMES)
     if not any(name in os.environ for name in _ALGEBRA):
         _tell(_ALGEBRA[0], "1")
     if _has_glibc() and _ALLOCATOR not in os.environ:
@@ -39,6 +53,12 @@ def prepare_process() -> None:
 def leave_process() -> None:
     """What is still there goes with the process: the collector need not walk over it once more while it ends."""
     gc.freeze()
+
+
+def with_frames() -> None:
+    """Lets a library that needs frames load theirs."""
+    if _NO_FRAMES in sys.meta_path:
+        sys.meta_path.remove(_NO_FRAMES)
 
 
 def as_it_was() -> None:
