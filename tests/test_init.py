@@ -274,6 +274,15 @@ def test_a_radio_is_added_to_settings_that_are_there(folder: Path) -> None:
     assert ran(folder, "fit").returncode == 0
 
 
+def test_an_added_radio_whose_name_is_no_folder_is_one_line(folder: Path) -> None:
+    options(folder, "--source", "stations.csv", "--country", "AT", "--radio", "first")
+    for name in ("a/b", "../x", "a\\b", "", ".."):
+        for sample in ((), ("--sample", "export.csv")):
+            done = options(folder, "--radio", name, "--contacts", "5", *sample)
+            assert done.returncode == ExitCode.SETTINGS, done.stderr
+            assert "radio[2].name: expected a name that can be a folder" in done.stderr.splitlines()[-1]
+
+
 def test_an_added_radio_that_cannot_be_leaves_all_as_it_was(folder: Path) -> None:
     options(folder, "--source", "stations.csv", "--country", "AT", "--radio", "first")
     path = folder / "pruner.toml"

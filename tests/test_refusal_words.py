@@ -8,7 +8,8 @@ import tomllib
 
 from pruner.cli.columns import Table, columns_of
 from pruner.read.heard_kind import HEARD
-from pruner.read.kinds import EXPORT, LIST, STATIONS
+from pruner.read.kinds import EXPORT, STATIONS
+from pruner.read.list_kind import LIST
 from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.identify import identify

@@ -150,3 +150,44 @@ def test_a_json_list_of_texts_and_numbers(tmp_path: Path, text: str) -> None:
 def test_calls_with_slashes_and_titles_with_a_year(tmp_path: Path, text: str) -> None:
     (tmp_path / "list.txt").write_text(text)
     assert set(read_list(tmp_path / "list.txt").callsigns) == {"OE1AAA", "OE1BBB"}
+
+
+NO_LISTS = {
+    "phones": ("Name;Telefon;Plz", "Anna {n};{phone};{n}"),
+    "phones in two columns": ("Name,Phone", "Anna,{phone}"),
+    "customers": ("Buchungstag;Verwendungszweck;Betrag;Kundennummer", "01.03.2026;Miete {n};-{n},75;{id}"),
+    "balances": ("Buchungstag;Betrag;Saldo;IBAN", "01.03.2026;-{n},00;{id},12;AT6000000000{n}"),
+    "stock": ("Artikel;Bestand;EAN", "Schraube {n};{n};{id}"),
+    "invoices": ("Rechnungsnr;Datum;Betrag", "{id};01.03.2026;{n},00"),
+}
+
+
+@pytest.mark.parametrize("name", NO_LISTS)
+def test_tables_of_other_numbers_are_no_lists(tmp_path: Path, name: str) -> None:
+    headings, row = NO_LISTS[name]
+    rows = [row.format(n=n, id=2320001 + 7 * n, phone=3204689 + 98771 * n % 4_000_000) for n in range(60)]
+    path = tmp_path / "table.csv"
+    path.write_text("\n".join([headings, *rows]) + "\n")
+    with pytest.raises(InputRefusedError, match="list_columns = ") as caught:
+        read_list(path)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_column_that_is_named_is_believed(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text("Artikel;EAN\n" + "".join(f"Schraube {n};{2320001 + n}\n" for n in range(20)))
+    assert read_list(path, {"id": "EAN"}).ids.tolist() == list(range(2320001, 2320021))
+
+
+def test_ids_of_other_countries_than_the_rest_of_their_rows_are_no_list(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text("ID;Name;Land\n" + "".join(f"{2320001 + 13 * n};Anna {n};Japan\n" for n in range(20)))
+    with pytest.raises(InputRefusedError):
+        read_list(path)
+
+
+@pytest.mark.parametrize("headings", ["", "ID;Name\n", "DMR ID;Name\n"])
+def test_ids_with_names_beside_them_stay_a_list(tmp_path: Path, headings: str) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(headings + "".join(f"{2320001 + 13 * n};Anna\n" for n in range(20)))
+    assert read_list(path).ids.tolist() == [2320001 + 13 * n for n in range(20)]

@@ -119,14 +119,14 @@ def _add_radio(settings: Path, wishes: Wishes, radio: str, dry_run: bool) -> Non
     from pruner.library.settings import radio_table, read_text
 
     text, learned = read_text(settings), _learned(wishes.sample)
-    layout = settings.with_name(f"{radio}.layout.toml")
     line = "\r\n" if "\r\n" in text else "\n"
 
     def with_radio(described_by: str | None) -> str:
         table = radio_table(radio, wishes.contacts, wishes.talkgroup_limit, described_by)
         return f"{text.rstrip()}{line}{line}{table.replace(chr(10), line)}{line}"
 
-    known = _loaded(settings, with_radio(None))
+    known = _loaded(settings, with_radio(None))  # refuses a name that cannot be that of a folder or a file
+    layout = settings.with_name(f"{radio}.layout.toml")
     known = known.model_copy(update={"radios": known.radios[-1:]})
     print(_look(known, learned), file=sys.stdout if dry_run else sys.stderr)
     if dry_run:

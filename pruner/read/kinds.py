@@ -27,6 +27,8 @@ DESCRIPTION: Final = "description"
 _KNOWN, _LONG, _ADDRESS = 1.0, 0.85, 0.45
 #: A heading of ids without an unknown word in it; ids that come so often are those of a log.
 _CLEAR_HEADING, _REPEATED = 0.75, 0.7
+#: So many ids of a table begin with the code of a country.
+NEARLY_ALL: Final = 0.9
 #: What a call sign of another than the ordinary form counts, and how it looks: such stand by special permission.
 _ODD_FORM: Final = 0.4
 _ODD_CALLSIGN: Final = re.compile(r"(?=[A-Z0-9]*[A-Z])(?=[A-Z0-9]*[0-9])[A-Z0-9]{4,10}(?:[/-][A-Z0-9]{1,3})?", re.ASCII)
@@ -107,7 +109,7 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     if not rows and schema.CALLSIGN not in others:
         is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= KNOWN
     is_likely = is_headed or (not sense.is_other and schema.CALLSIGN in others)
-    if known >= 0.9 and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
+    if known >= NEARLY_ALL and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
         return ""
     if column.is_counter:
         return f"{shown_column(board, place)} counts the rows and holds no ids of dmr stations"
@@ -120,7 +122,7 @@ def shown_column(board: Board, place: int) -> str:
     return f"the column {heading[:40]!r}" if heading else f"column {place + 1}"
 
 
-_ID_WORDS: Final = (("id", 1.0), ("number", 0.85), ("station", 0.6), ("caller", 0.7), ("callsign", 0.0))
+ID_WORDS: Final = (("id", 1.0), ("number", 0.85), ("station", 0.6), ("caller", 0.7), ("callsign", 0.0))
 _TEXTS: Final = (
     Meaning(schema.NAME, (("name", 1.0), ("nickname", 0.45), ("talkgroup_name", 0.0))),
     Meaning(schema.FIRST_NAME, (("first_name", 1.0), ("nickname", 0.6))),
@@ -132,7 +134,7 @@ _TEXTS: Final = (
 STATIONS: Final = Kind(
     "directory",
     (
-        Meaning(schema.ID, _ID_WORDS, id_cells),
+        Meaning(schema.ID, ID_WORDS, id_cells),
         Meaning(schema.CALLSIGN, (("callsign", 1.0), ("station", 0.8), ("caller", 0.5)), callsign_cells),
         *_TEXTS,
         Meaning(schema.COUNTRY, (("country", 1.0),), country_cells),
@@ -178,27 +180,6 @@ EXPORT: Final = replace(
 
 #: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds; its texts stay whole.
 CONTACT_LIST: Final = replace(STATIONS, kind_column=kind_column, takes_names_apart=False)
-
-
-def list_id_cells(board: Board, place: int) -> float:
-    """As `id_cells`; ids of other countries than the call signs beside them are none."""
-    agreement, rows = board.agreement(place)
-    return 0.0 if rows and agreement <= 0.3 else id_cells(board, place)
-
-
-LIST: Final = Kind(
-    "list",
-    (Meaning(schema.ID, _ID_WORDS, list_id_cells), STATIONS.meaning(schema.CALLSIGN)),
-    ((schema.ID, schema.CALLSIGN),),
-    (schema.ID,),
-    "a list of ids or call signs",
-    "ids or call signs",
-    (schema.ID,),
-    {schema.ID: "ids", schema.CALLSIGN: "call signs"},
-    setting="list_columns",
-    may_be_short=True,
-    may_be_side_by_side=True,
-)
 
 
 TALKGROUPS: Final = Kind(

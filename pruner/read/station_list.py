@@ -14,13 +14,13 @@ from typing import Final
 
 import numpy as np
 
-from pruner.read.kinds import LIST
+from pruner.read.list_kind import LIST
 from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
 from pruner.read.totals import is_totals_line
 from pruner.reference.callsign import clean_callsign, is_ordinary
-from pruner.table.cut import cut_text
-from pruner.table.dialects import DELIMITERS
+from pruner.table.cut import Cut, cut_text
+from pruner.table.dialects import DELIMITERS, rows_of
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
@@ -89,8 +89,10 @@ def _is_table(head: bytes, path: Path) -> bool:
     if not any(mark in line for line in lines[:50] for mark in DELIMITERS) and len(lines) < 2:
         return False
     cut = cut_text(text, [], LIST, "dmr", {})
-    if cut is None or cut.found.trouble:
-        return cut is not None and bool(cut.found.rivals) and cut.headings is not None
+    if cut is None:
+        return False
+    if cut.found.trouble:  # below headings of columns no cell is taken for an id where its column is not
+        return (cut.headings is not None and bool(cut.found.choices)) or _has_headings(lines, cut)
     if cut.width < 2 or cut.delimiter == " " or (cut.headings is None and cut.board.rows < 2):
         return False
     used = set(cut.found.positions.values())
@@ -99,6 +101,15 @@ def _is_table(head: bytes, path: Path) -> bool:
         return False
     best = max(choice.score for choice in cut.found.choices.values())
     return best >= (0.1 if cut.headings is not None else 0.3)
+
+
+def _has_headings(lines: list[str], cut: Cut) -> bool:
+    """Whether the first line names nobody and has words for each of the columns that most lines below have."""
+    if cut.width < 2 or cut.delimiter == " ":
+        return False
+    first, *others = [row.cells for row in rows_of(lines[:50], (cut.delimiter, cut.quote, cut.has_spaces))]
+    regular = sum(len(cells) == cut.width for cells in others)
+    return len(first) == cut.width and all(cell and _is_title(cell) for cell in first) and 2 * regular > len(others)
 
 
 def _decoded(data: bytes, encoding: str) -> str:

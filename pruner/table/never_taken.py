@@ -9,6 +9,7 @@ NEVER_TAKEN: Final[dict[str, str]] = {
     "row_number": "it counts the rows",
     "database_key": "it is the key of the record in its database",
     "member_number": "it is a number of a club's or a customer's list",
+    "business_number": "it is a number of goods, of an account or of a paper",
     "record_date": "it dates the record or the person, not a call",
     "count": "it counts something",
     "phone": "it is a telephone number",

@@ -92,6 +92,21 @@ RECORD: Final[dict[str, dict[str, str]]] = {
         "ar": "المفتاح مفتاح المفتاح_الأساسي",
         "he": "מפתח מפתח_ראשי",
     },
+    "business_number": {
+        "mul": "ean gtin sku isbn iban",
+        "en": (
+            "invoice invoice_number invoice_no order_number order_no article_number article_no product_number product_code "
+            "part_number stock_number inventory_number barcode account_number"
+        ),
+        "de": (
+            "rechnungsnr rechnungsnummer bestellnr bestellnummer auftragsnr auftragsnummer artikelnr artikelnummer belegnr "
+            "belegnummer inventarnr inventarnummer lagernummer kontonummer saldo"
+        ),
+        "fr": "numéro_de_facture numéro_de_commande numéro_d'article code-barres",
+        "es": "número_de_factura número_de_pedido código_de_barras",
+        "it": "numero_fattura numero_ordine codice_articolo",
+        "nl": "factuurnummer bestelnummer artikelnummer",
+    },
     "member_number": {
         "en": (
             "member members membership member_number member_no member_id membership_number membership_no customer "

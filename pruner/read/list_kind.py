@@ -1,0 +1,75 @@
+"""The kind of table that a list of ids or call signs in a rule is, and which columns of numbers it believes.
+
+Receives boards of cells, hands on shares from 0 to 1 and sentences. Limits were set on invented tables of stations, accounts,
+invoices and goods.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from pruner.read.kinds import ID_WORDS, NEARLY_ALL, STATIONS, id_cells, judge_stations
+from pruner.table.board import ENOUGH_ROWS, Board
+from pruner.table.facts import Facts, looks_legal
+from pruner.table.headings import sense_of
+from pruner.table.identify import identify
+from pruner.table.kinds import Kind, Meaning
+from pruner.words import schema
+
+#: So many cells of a column of words, such as names, may be text.
+_WORDS: Final = 0.5
+#: So many cells of a column of call signs are such.
+_CALLS: Final = 0.6
+
+
+def list_id_cells(board: Board, place: int) -> float:
+    """As `id_cells`; ids of other countries than the texts beside them are none, nor are ids beside call signs that no
+    directory would have: the list goes by its call signs."""
+    agreement, rows = board.agreement(place)
+    if rows and agreement <= 0.3:
+        return 0.0
+    fits = id_cells(board, place)
+    calls = next((other for other, column in enumerate(board.columns) if other != place and _are_calls(column)), None)
+    is_none = fits and calls is not None and judge_stations(board, {schema.ID: place, schema.CALLSIGN: calls})
+    return 0.0 if is_none else fits
+
+
+def _are_calls(column: Facts) -> bool:
+    return column.filled > 0 and column.is_callsign >= _CALLS
+
+
+def judge_list(board: Board, chosen: dict[str, int]) -> str:
+    """As `judge_stations` of a table of several columns without call signs; but numbers that begin with the code of a country
+    are believed under a heading of ids or beside a column of words, unless they count the rows or their heading says that they
+    are something else."""
+    place = chosen.get(schema.ID, -1)
+    if place < 0 or schema.CALLSIGN in chosen or sum(column.filled > 0 for column in board.columns) < 2:
+        return ""
+    column = board.columns[place]
+    heading = board.senses[place] if board.has_headings else sense_of(column.cells[0])
+    known = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
+    agreement, rows = board.agreement(place)
+    is_against = rows >= ENOUGH_ROWS and agreement <= 0.3
+    has_words = bool(heading.classes) or any(
+        other.filled and other.may_be_text >= _WORDS for at, other in enumerate(board.columns) if at != place
+    )
+    if known >= NEARLY_ALL and has_words and not (heading.is_other or is_against or column.is_counter):
+        return ""
+    others = identify(board, STATIONS, {schema.ID: place + 1}).positions
+    return judge_stations(board, others | chosen)
+
+
+LIST: Final = Kind(
+    "list",
+    (Meaning(schema.ID, ID_WORDS, list_id_cells), STATIONS.meaning(schema.CALLSIGN)),
+    ((schema.ID, schema.CALLSIGN),),
+    (schema.ID,),
+    "a list of ids or call signs",
+    "ids or call signs",
+    (schema.ID,),
+    {schema.ID: "ids", schema.CALLSIGN: "call signs"},
+    judge_list,
+    setting="list_columns",
+    may_be_short=True,
+    may_be_side_by_side=True,
+)
