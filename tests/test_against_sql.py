@@ -19,7 +19,7 @@ from draws import draws
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 from sql_reference import STATES_OF_RULES, origin_of, reference
-from sql_sources import COLUMNS, FITS, GOOD_LINE, NO_RECORDS, SEVERAL_IDS, SHAPES, Source, exports, source_lists
+from sql_sources import COLUMNS, FITS, GOOD, GOOD_LINE, NO_RECORDS, SEVERAL_IDS, SHAPES, Source, exports, source_lists
 
 from benchmarks import duckdb_job, duckdb_records, duckdb_rules
 from benchmarks.duckdb_job import CARRIED, Radio, Result, Tables
@@ -420,6 +420,38 @@ NOTHING = Case(
 )
 
 
+#: What stands in two columns of ids is not read as one number: not "No" before an id, not few digits before six or seven.
+IDS_IN_COLUMNS = Case(
+    [
+        Source(
+            "world",
+            "dmr",
+            ("DMR ID 1", "DMR ID 2", "Call sign", "Name", "Country"),
+            [
+                *[
+                    ((number, f"{number[:3]}{at}777", sign, "Anna", country), "fits")
+                    for at, (number, sign, country) in enumerate(GOOD[:8])
+                ],
+                (("No", "2327777", "9A1A", "", ""), "fits"),
+                (("DMR", "2327778", "9A1B", "", ""), "fits"),
+                (("12", "2327779", "9A1C", "", ""), "fits"),
+                (("1", "232777", "9A1D", "", ""), "fits"),
+                (("232", "0005", "9A1E", "", ""), "fits"),
+                (("", "2327776", "9A1F", "", ""), "fits"),
+                (("2327775", " ", "9A1G", "", ""), "fits"),
+                (("232 1777", "7", "", "Total", ""), "fits"),
+            ],
+            {"id": 1, "callsign": 3, "name": 4, "country": 5},
+            (2,),
+            shape="columns of ids",
+        )
+    ],
+    [],
+    [{"name": "all"}],
+    [Device(4), Device(40)],
+)
+
+
 def test_lines_of_nothing() -> None:
     compare(NOTHING)
 
@@ -448,6 +480,7 @@ def test_a_country_cell_that_names_a_state() -> None:
 @given(cases())
 @example(FINE_POINTS)
 @example(TRIP)
+@example(IDS_IN_COLUMNS)
 def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
     compare(case)
 

@@ -27,8 +27,9 @@ _PARTICLES: Final = frozenset(
     "da dal dalla de degli dei del della den der di do dos du la le lo los mac van vom von zu zum".split()
 )
 _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
-#: Stands between the cells of several columns of ids; no cell holds it.
-_NEXT_COLUMN: Final = "\x1f"
+#: Stands between the cells of several columns of ids: a noncharacter (Unicode, 23.7), which is in no text that is exchanged. No
+#: number reads over it, as one does over white space, of which the separators of ASCII are for Python.
+NEXT_COLUMN: Final = "\ufdd0"
 
 
 def formed(
@@ -60,7 +61,7 @@ def formed(
     more = sorted(name for name in records.columns if name.startswith(MORE_IDS))
     if more:
         cells = [pc.utf8_trim_whitespace(records.columns.pop(name)).fill_null("") for name in (schema.ID, *more)]
-        joined = pc.utf8_trim(pc.binary_join_element_wise(*cells, _NEXT_COLUMN), _NEXT_COLUMN)
+        joined = pc.utf8_trim(pc.binary_join_element_wise(*cells, NEXT_COLUMN), NEXT_COLUMN)
         records.columns[schema.ID] = pc.if_else(pc.equal(joined, ""), None, joined)
     return records
 
@@ -69,7 +70,7 @@ def _ids_in(cells: pa.Array) -> pa.Array:
     """The ids among other text in cells; several as of several columns."""
     ids = pc.struct_field(pc.extract_regex(cells, f"(?P<id>{ID_IN_CELL})"), "id")
     several = pc.greater(pc.count_substring_regex(cells, ID_IN_CELL), 1).fill_null(False)
-    texts = [_NEXT_COLUMN.join(re.findall(ID_IN_CELL, text, re.ASCII)) for text in cells.filter(several).to_pylist()]
+    texts = [NEXT_COLUMN.join(re.findall(ID_IN_CELL, text, re.ASCII)) for text in cells.filter(several).to_pylist()]
     return pc.replace_with_mask(ids, several, pa.array(texts, pa.string())) if texts else ids
 
 
@@ -194,8 +195,8 @@ def several_ids(records: Records, doubtful: Indices, system: schema.System) -> R
 
 def _ids(text: str, system: schema.System) -> list[str]:
     """The ids of a row that has several: those of its columns; those of a cell that holds several and nothing else."""
-    if _NEXT_COLUMN in text:
-        return [part for part in text.split(_NEXT_COLUMN) if part]
+    if NEXT_COLUMN in text:
+        return [part for part in text.split(NEXT_COLUMN) if part]
     parts = [part for part in SEPARATORS.split(text.strip()) if part]
     if system.name != "dmr":
         return []  # ids of the other systems have no length by which they are known

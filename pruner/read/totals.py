@@ -13,6 +13,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from pruner.read.forms import NEXT_COLUMN
 from pruner.read.records import Indices, Records
 from pruner.reference.callsign import clean_callsign
 from pruner.table.facts import SEPARATORS, country_of_id, looks_legal
@@ -118,4 +119,4 @@ def _sums_up(records: Records, row: int) -> bool:
     if not texts or clean_callsign(cells.get(schema.CALLSIGN) or "") or not all(map(is_totals, texts)):
         return False
     ids = cells.get(schema.ID) or ""
-    return not any(_is_id(part) for part in (ids, *SEPARATORS.split(ids)))
+    return not any(_is_id(part) for cell in ids.split(NEXT_COLUMN) for part in (cell, *SEPARATORS.split(cell)))
