@@ -10,7 +10,8 @@ import pytest
 
 from pruner.cli.boundary import guarded
 from pruner.logs.learn import learn_log
-from pruner.words.errors import InputRefusedError
+from pruner.read.heard_log import open_log
+from pruner.words.errors import InputRefusedError, NothingToDoError
 
 SIGNS = ["OE1ZQA", "DL2ZQB", "OE3ZQC", "F4ZQD", "DL5ZQE"]
 SOURCE = '[[source]]\nname = "w"\nlocation = "w.csv"\n[[radio]]\nname = "r"\ncontacts = 5\n'
@@ -110,3 +111,26 @@ def test_an_order_in_the_settings_decides(
     assert table["dates"] == "month first"
     assert "pattern" in table
     assert "dates = " not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [(b"\xff\xd8\xff\xe0\0\x10" + bytes(range(256)) * 9, "an image"), (b"[a]\nb = 1\nc = 2\n", "a file of settings")],
+)
+def test_what_is_no_log_at_all_is_named(tmp_path: Path, data: bytes, said: str) -> None:
+    path = tmp_path / "file"
+    path.write_bytes(data)
+    with pytest.raises(InputRefusedError, match=f"this is {said}; "):
+        learn_log(path, "dmr")
+    with pytest.raises(InputRefusedError, match=f"this is {said}; "):
+        open_log(path, {}, [], is_finished=True)
+
+
+def test_a_table_needs_no_pattern(tmp_path: Path) -> None:
+    path = tmp_path / "heard.csv"
+    rows = "".join(f"2026-10-{n % 28 + 1:02};06:{n:02}:31;OE1ZQA;2320030;232;0:19\n" for n in range(40))
+    path.write_text("Datum;Uhrzeit;Rufzeichen;DMR-ID;Sprechgruppe;Dauer\n" + rows)
+    if open_log(path, {}, [], is_finished=True) is None:
+        pytest.fail("the table is read without a pattern")
+    with pytest.raises(NothingToDoError, match="tables need no pattern"):
+        learn_log(path, "dmr")

@@ -112,8 +112,11 @@ def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:
     if problems:
         raise SettingsError(problems)
     if file is not None:
-        for line, cells in _rows(file):
+        rows = list(_rows(file))
+        for line, cells in rows:
             _take(found, problems, f"{file}:{line}", cells)
+        if len(problems) == len(rows) > 1:
+            raise InputRefusedError(f"{problems[0]} (no row of {len(rows):,} is such)")
         if problems:
             raise InputRefusedError("\n".join(problems[:20]))
     days = sorted(found)

@@ -23,7 +23,7 @@ from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
-from pruner.read.stream import text_blocks
+from pruner.read.stream import refuse_no_table, text_blocks
 from pruner.table.no_table import packing
 from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
@@ -111,6 +111,8 @@ def open_log(
         head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
+    if not pattern:
+        refuse_no_table(path, head)
     is_json = looks_like_json(head) and not pattern
     if is_json and not is_json_lines(head):
         return _whole(path, known, partial(json_value_log, path, columns, system, order))

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from pruner.table.containers import parts_of
+from pruner.table.no_table import no_table, no_table_text
 from pruner.table.open_text import utf8_blocks
 from pruner.words.errors import InputRefusedError
 
@@ -43,3 +44,10 @@ def without_lines(blocks: Iterator[bytes], count: int) -> Iterator[bytes]:
             count -= 1 if found else 0
         if block:
             yield block
+
+
+def refuse_no_table(path: Path, head: bytes) -> None:
+    """Raises InputRefusedError, one line, for the head of what is neither a table nor lines: an image, a page, settings."""
+    said = no_table(head) or no_table_text(head.lstrip())
+    if said:
+        raise InputRefusedError(f"{path}: {said}")
