@@ -358,7 +358,7 @@ def test_every_row_is_folded_set_aside_or_rejected(tmp_path: Path) -> None:
     [
         ("a,b,c\n1,2,3\n", "no column of ids or call signs and times or dates"),
         ("time,id\n2026-11-20T10:00:00Z,5\n", "no column of talkgroups"),
-        ("<html><body>log in</body></html>\n", "page or markup"),
+        ("<html><body>log in</body></html>\n", "this is a page (HTML)"),
         ('[{"id": 1}]', "no column of talkgroups"),
         (HEADING + "x,2320001,91,1\n", "no column of times"),
         (HEADING + "".join(rows_text(60)).replace(",23", ",26") + "x,2320001,91,1\n" * 70, "70 of 130 rows cannot be read"),
