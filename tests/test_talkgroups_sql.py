@@ -117,7 +117,7 @@ def records_of(case: Case) -> pa.Table:
     rows = []
     for at, lines in enumerate(case.lists):
         # A line of nothing but separators is no record.
-        lines = [(cells, fit) for cells, fit in lines if fit != "fits" or any(cells)]
+        lines = [(cells, fit) for cells, fit in lines if fit != "fits" or any(cell.strip() for cell in cells)]
         for row, ((number, name, description, country), fit) in enumerate(lines, start=1):
             fits = fit == "fits"
             label = CLEANED[name] or CLEANED[description]
