@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import Final
 
 from pruner.calls.parts import day_name
-from pruner.calls.store import MANIFEST, day_number, write_whole
+from pruner.calls.store import MANIFEST, write_whole
+from pruner.words.days import day_number
 from pruner.words.errors import InputRefusedError
 from pruner.words.stored import StoredError, stored
 

@@ -18,6 +18,7 @@ from typing import Any, Final
 
 from pruner.calls.parts import day_name
 from pruner.calls.reading import nobody_reads
+from pruner.words.days import day_number
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import InputRefusedError
 from pruner.words.stored import StoredError, checked, parsed
@@ -119,11 +120,6 @@ def _manifest(found: _Stored) -> Manifest:
         return Manifest(found.system, sums=parts(found.parts), floor=floor)
     forgotten = tuple(map(day_number, found.forgotten))
     return Manifest(found.system, parts(found.parts), parts(found.callsigns), parts(found.sums), floor, forgotten)
-
-
-def day_number(day: date) -> int:
-    """A date as days since 1970-01-01."""
-    return (day - date(1970, 1, 1)).days
 
 
 def with_days(old: tuple[Part, ...], new: Iterable[Part]) -> tuple[Part, ...]:

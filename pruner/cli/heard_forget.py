@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption
+from pruner.words.days import day_number
 from pruner.words.errors import SettingsError
 
 
@@ -50,6 +51,6 @@ def forget(
 
 def _day(option: str, text: str) -> int:
     try:
-        return (datetime.date.fromisoformat(text) - datetime.date(1970, 1, 1)).days
+        return day_number(datetime.date.fromisoformat(text))
     except ValueError:
         raise SettingsError(f"heard forget: {option} {text!r}: expected a date such as 2026-01-01") from None
