@@ -11,6 +11,7 @@ import typer
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption
 from pruner.words.days import day_number
 from pruner.words.errors import SettingsError
+from pruner.words.nouns import counted
 
 
 def forget(
@@ -26,7 +27,6 @@ def forget(
     Examples: pruner heard forget --before 2026-01-01 ·
     pruner heard forget --day 2026-01-05
     """
-    from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
     from pruner.library.logs import forget_days
     from pruner.library.settings import load_call_settings
