@@ -12,6 +12,8 @@ import polars as pl
 
 from benchmarks.world_people import Directory, Floats, Integers, towns
 
+#: Seconds.
+DAY: Final = 86_400
 _WEEKDAYS: Final = np.array([0.8, 0.8, 0.8, 0.85, 0.9, 1.0, 1.0])
 #: More calls a day than this nobody makes.
 _MOST_SESSIONS: Final = 25.0
@@ -35,7 +37,7 @@ class Log:
     @property
     def day(self) -> Integers:
         """The day of each call."""
-        return self.second // 86_400
+        return self.second // DAY
 
     def part(self, rows: Any) -> Log:
         """Some of the calls: a slice, mask or places."""
@@ -56,7 +58,7 @@ class Log:
         """As a table with headings; times are seconds since 1970. `first_day`: the log's, in days since then."""
         return pl.DataFrame(
             {
-                "time": self.second + first_day * 86_400,
+                "time": self.second + first_day * DAY,
                 "id": self.id,
                 "talkgroup": self.talkgroup,
                 "duration": np.round(self.duration.astype(np.float64), 1),
@@ -111,7 +113,7 @@ def calls_of(random: np.random.Generator, spells: Spells, directory: Directory, 
         second,
         random.gamma(1.5, 9.0, len(session)).astype(np.float32),
     )
-    return Log.together([log.part(second < days * 86_400)])
+    return Log.together([log.part(second < days * DAY)])
 
 
 def _row_of_session(random: np.random.Generator, directory: Directory, owner: Integers, day: Integers) -> Integers:

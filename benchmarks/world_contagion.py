@@ -16,8 +16,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from benchmarks.world_calls import Log
-from benchmarks.world_countries import COUNTRIES
+from benchmarks.world_calls import DAY, Log
+from benchmarks.world_countries import NATIONAL
 from benchmarks.world_draws import kilometres_from, log_of
 from benchmarks.world_people import Directory, Floats, Integers, towns
 
@@ -27,7 +27,6 @@ _BEFORE: Final = 400
 _TIRES_AFTER: Final = np.array([15.0, 90.0, 900.0])
 #: Mean days until whoever tired may be infected again.
 _RESTS: Final = 250.0
-_DAY: Final = 86_400.0
 #: Pauses are at least so many seconds and at most so many days.
 _SHORTEST: Final = 25.0
 _LONGEST: Final = 45.0
@@ -107,12 +106,12 @@ def _bursts(random: np.random.Generator, spells: _Spells, people: int) -> tuple[
     """Calls: who, and when in seconds. Each has an exponent of his own for his pauses; the world has its usual one."""
     exponent = np.clip(random.normal(random.uniform(0.22, 0.34), 0.07, people), 0.12, 0.6)
     place = np.arange(len(spells.who))
-    now = spells.begin * _DAY
+    now = spells.begin * DAY
     who, when = [], []
     while len(place):
-        pause = np.minimum(_SHORTEST * random.random(len(place)) ** (-1 / exponent[spells.who[place]]), _LONGEST * _DAY)
+        pause = np.minimum(_SHORTEST * random.random(len(place)) ** (-1 / exponent[spells.who[place]]), _LONGEST * DAY)
         now = now + pause
-        goes_on = now < spells.end[place] * _DAY
+        goes_on = now < spells.end[place] * DAY
         place, now = place[goes_on], now[goes_on]
         who.append(spells.who[place])
         when.append(now)
@@ -133,7 +132,7 @@ def _rooms(
     the whole world, and one of its own; and how it likes them in each quarter of a year [clubs, quarters, rooms]."""
     first = np.unique(club, return_index=True)[1]
     of_country = directory.country[people[first]]
-    national = np.array([one.id_codes[0] for one in COUNTRIES], dtype=np.int64)[of_country]
+    national = NATIONAL[of_country]
     own_state = national * 10 + 2 + (directory.state[people[first]] - towns().first[of_country]) % 8
     regional = np.where(near[first] & (of_country == country), mine[2], own_state)
     wide = np.where(random.random(len(first)) < 0.4, 91, 92)
@@ -151,7 +150,7 @@ def _where(
     person, when = who[order], second[order]
     anew = np.r_[True, (np.diff(person) != 0) | (np.diff(when) > _SAME_ROOM)]
     of_club = club[person]
-    quarter = np.minimum((when / (91 * _DAY)).astype(np.int64), taste.shape[1] - 1)
+    quarter = np.minimum((when / (91 * DAY)).astype(np.int64), taste.shape[1] - 1)
     steps = np.cumsum(taste[of_club, quarter], axis=1)[:, :-1]
     room = (random.random(len(person))[:, None] > steps).sum(axis=1)
     drawn = rooms[of_club, room][np.maximum.accumulate(np.where(anew, np.arange(len(anew)), 0))]
@@ -164,11 +163,11 @@ def _machines(random: np.random.Generator, directory: Directory, days: int, mine
     """Stations that call by timetable, repeaters among them, each on one talkgroup from some day to another."""
     who = random.choice(len(directory), max(len(directory) // 4_000, 3), replace=False)
     every = random.choice([0.5, 1.0, 3.0, 6.0, 24.0], len(who)) * 3_600
-    begin = random.uniform(-days, days, len(who)) * _DAY
-    end = begin + random.exponential(90.0, len(who)) * _DAY
-    codes = np.array([one.id_codes[0] for one in COUNTRIES], dtype=np.int64)[directory.country[who]]
+    begin = random.uniform(-days, days, len(who)) * DAY
+    end = begin + random.exponential(90.0, len(who)) * DAY
+    codes = NATIONAL[directory.country[who]]
     where = np.where(random.random(len(who)) < 0.15, np.array(mine)[random.integers(len(mine), size=len(who))], codes * 10 + 9)
-    first, last = np.maximum(begin, 0.0), np.minimum(end, days * _DAY)
+    first, last = np.maximum(begin, 0.0), np.minimum(end, days * DAY)
     number = np.maximum((last - first) / every, 0).astype(np.int64)
     row = np.repeat(np.arange(len(who)), number)
     turn = np.arange(len(row)) - np.repeat(np.cumsum(number) - number, number)

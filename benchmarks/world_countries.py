@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 # code | weight | id codes | call sign beginnings
 _TABLE: Final = """
 US|700|310 311 312 313 314 315 316 317|K N W AA KC
@@ -72,3 +74,5 @@ def _countries() -> tuple[Country, ...]:
 
 
 COUNTRIES: Final = _countries()
+#: The first code of the ids of each, which is also its national talkgroup.
+NATIONAL: Final = np.array([one.id_codes[0] for one in COUNTRIES], dtype=np.int64)

@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from benchmarks.world_calls import Log, Spells, joined
-from benchmarks.world_countries import COUNTRIES
+from benchmarks.world_calls import DAY, Log, Spells, joined
+from benchmarks.world_countries import COUNTRIES, NATIONAL
 from benchmarks.world_people import Directory, Floats, Integers, towns
 
 _WORLD_WIDE: Final = (91, 92, 93)
@@ -51,7 +51,7 @@ class People:
             self.readiness = by_country[self.country] + by_state[self.state] + random.uniform(0.5, 2.5) * has.strength * young
         self.talkgroups, self.weights = self._where(random, has, country, int(known.state[home_town]))
         publics = self.own_publics
-        regional, national = int(self.region), int(self.national[country])
+        regional, national = int(self.region), int(NATIONAL[country])
         self.mine = tuple(
             sorted(
                 {regional, *publics, 91} if has.publics and not has.lives else {national, regional, 91, *publics[: has.publics]}
@@ -62,10 +62,9 @@ class People:
         """Talkgroups [owners, 6] that each uses and how often: national, of the own state, of the home region, two of the whole
         world, one of a public."""
         known, count = towns(), len(self.owner)
-        self.national = np.array([one.id_codes[0] for one in COUNTRIES], dtype=np.int64)
         within = self.state - known.first[self.country]
-        own_region = self.national[self.country] * 10 + within % 10
-        self.region = self.national[country] * 10 + (home_state - known.first[country]) % 10
+        own_region = NATIONAL[self.country] * 10 + within % 10
+        self.region = NATIONAL[country] * 10 + (home_state - known.first[country]) % 10
         self.publics = 70_001 + np.arange(24)
         # People of a country flock to the same publics, though not only they.
         usual = random.integers(len(self.publics), size=(len(COUNTRIES), 3))
@@ -79,7 +78,7 @@ class People:
         wide = np.array(_WORLD_WIDE)
         talkgroups = np.stack(
             [
-                self.national[self.country],
+                NATIONAL[self.country],
                 own_region,
                 np.full(count, self.region),
                 np.full(count, 91),
@@ -182,7 +181,7 @@ def nets(random: np.random.Generator, people: People, days: int) -> Log:
             log = Log(
                 people.directory.id[people.owner[there]],
                 np.full(len(there), talkgroup, np.uint32),
-                (day * 86_400 + hour * 3_600 + random.uniform(0, 3_600, len(there))).astype(np.int64),
+                (day * DAY + hour * 3_600 + random.uniform(0, 3_600, len(there))).astype(np.int64),
                 random.gamma(2.0, 9.0, len(there)).astype(np.float32),
             )
             logs.append(log.part(people.issued[there] < day))

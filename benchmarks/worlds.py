@@ -20,7 +20,7 @@ from typing import Final
 
 import numpy as np
 
-from benchmarks.world_calls import Log, calls_of, joined
+from benchmarks.world_calls import DAY, Log, calls_of, joined
 from benchmarks.world_countries import COUNTRIES
 from benchmarks.world_people import Directory, Integers, make_directory
 from benchmarks.world_talkers import Nature, People, contests, nets, talkers, visits
@@ -56,7 +56,7 @@ class World:
 
     def calls(self, begin: int, end: int, *, mine: bool = True) -> Log:
         """The calls of the days `begin` to `end - 1`; `mine`: on the talkgroups that count only."""
-        low, high = np.searchsorted(self.log.second, (begin * 86_400, end * 86_400))
+        low, high = np.searchsorted(self.log.second, (begin * DAY, end * DAY))
         part = self.log.part(slice(int(low), int(high)))
         return part.part(np.isin(part.talkgroup, self.mine)) if mine else part
 

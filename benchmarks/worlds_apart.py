@@ -16,16 +16,15 @@ from typing import Final
 
 import numpy as np
 
-from benchmarks.world_calls import Log
+from benchmarks.world_calls import DAY, Log
 from benchmarks.world_contagion import contagion
-from benchmarks.world_countries import COUNTRIES
+from benchmarks.world_countries import COUNTRIES, NATIONAL
 from benchmarks.world_draws import drawn, kilometres_from, log_of
 from benchmarks.world_people import Directory, Floats, Integers, make_directory, towns
 from benchmarks.worlds import LATER_DAYS, World
 
 APART: Final = ("conversations", "echoes", "seasons", "contagion")
 _HOMES: Final = ("FR", "ES", "JP", "CA", "SE", "CZ", "AT", "US")
-_DAY: Final = 86_400
 
 
 def make_apart(kind: str, contacts: int = 120_000, days: int = 150, seed: int = 1) -> World:
@@ -40,7 +39,7 @@ def make_apart(kind: str, contacts: int = 120_000, days: int = 150, seed: int = 
     home = (float(known.latitude[town]), float(known.longitude[town]))
     log = _MAKERS[kind](random, directory, days + LATER_DAYS, country, home, mine)
     place = np.searchsorted(directory.id, log.id)
-    log = log.part((directory.issued[place] <= log.day) & (log.second < (days + LATER_DAYS) * _DAY))
+    log = log.part((directory.issued[place] <= log.day) & (log.second < (days + LATER_DAYS) * DAY))
     return World(f"{kind} {seed}", directory, Log.together([log]), days, mine, country, home)
 
 
@@ -55,7 +54,6 @@ def _conversations(
     circles = max(int(len(people) * 0.012), 30)
     at_home = random.random(circles) < 0.2
     countries = np.where(at_home, country, directory.country[people[random.integers(len(people), size=circles)]])
-    nationals = np.array([one.id_codes[0] for one in COUNTRIES])
     of_country = {int(one): np.flatnonzero(directory.country[people] == one) for one in np.unique(countries)}
     born, life = random.uniform(-300, days, circles), random.gamma(0.8, 150.0, circles)
     who, where, when = [], [], []
@@ -68,8 +66,8 @@ def _conversations(
         if at_home[circle]:
             talkgroup = mine[2] if roll < 0.35 else mine[1] if roll < 0.8 else mine[0]
         else:
-            talkgroup = 91 if roll < 0.12 else int(nationals[countries[circle]]) * 10 + int(roll * 9) if roll < 0.6 else 950
-            talkgroup = int(nationals[countries[circle]]) if roll > 0.8 else talkgroup
+            talkgroup = 91 if roll < 0.12 else int(NATIONAL[countries[circle]]) * 10 + int(roll * 9) if roll < 0.6 else 950
+            talkgroup = int(NATIONAL[countries[circle]]) if roll > 0.8 else talkgroup
         weight = sociable[pool] * (near[pool] + 1e-4 if talkgroup == mine[2] else 1.0)
         size = int(random.integers(4, 41))
         friends = people[pool[drawn(random, weight, size)]]
@@ -83,8 +81,8 @@ def _conversations(
             turns = np.tile(there, int(random.integers(1, 5)))
             who.append(turns)
             where.append(np.full(len(turns), talkgroup))
-            start = day[meeting] * _DAY + (hour % 24) * 3_600 + random.uniform(-1_800, 1_800)
-            when.append(np.maximum(start, day[meeting] * _DAY) + np.cumsum(15 + random.exponential(30, len(turns))))
+            start = day[meeting] * DAY + (hour % 24) * 3_600 + random.uniform(-1_800, 1_800)
+            when.append(np.maximum(start, day[meeting] * DAY) + np.cumsum(15 + random.exponential(30, len(turns))))
     return log_of(random, directory, np.concatenate(who), np.concatenate(where), np.concatenate(when))
 
 
@@ -110,7 +108,7 @@ def _echoes(
     logs = []
     for talkgroup, (share, weight) in groups.items():
         count = int(len(people) * days * 0.00045 * share)
-        when = random.uniform(0, days * _DAY, count)
+        when = random.uniform(0, days * DAY, count)
         generation = when
         while len(generation):
             children = random.poisson(0.75, len(generation))
@@ -139,7 +137,7 @@ def _seasons(
     their region; guests come for a fortnight in their holidays, and beginners call for some weeks after they got their id."""
     people = np.flatnonzero(~directory.repeater)
     owner_country, kilometres = directory.country[people], kilometres_from(directory, home)[people]
-    nationals = np.array([one.id_codes[0] for one in COUNTRIES])[owner_country]
+    nationals = NATIONAL[owner_country]
     rate = random.gamma(0.035, 1.6, len(people))
     phase, depth = random.normal(0.0, 40.0, len(people)), random.beta(2, 2, len(people))
     beginner = random.random(len(people)) < 0.5
@@ -166,7 +164,7 @@ def _seasons(
         drives = commuter[who] & working & (roll < 0.8)
         where = np.where(drives, mine[2], where)
         hour = np.where(drives, np.where(roll < 0.4, 7.4, 17.3), 19.0) + random.normal(0, 1.2, len(who))
-        second = day * _DAY + np.clip(hour, 0, 23.9) * 3_600 + random.uniform(0, 300, len(who))
+        second = day * DAY + np.clip(hour, 0, 23.9) * 3_600 + random.uniform(0, 300, len(who))
         logs.append(log_of(random, directory, people[who], where, second))
     return Log.together(logs)
 
