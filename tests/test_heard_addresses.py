@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from heard_weights import weights_in
 from servers import NGINX, RawServer, answer, header, in_turn, nginx, sends
 
 from pruner.calls.weights import load_weights
@@ -256,8 +257,7 @@ def test_a_light_run_does_not_touch_the_publication(tmp_path: Path) -> None:
         home = Home(tmp_path, server.url())
         refresh(home.settings)
         published = {path: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()}
-        reader = load_weights(home.state / "heard" / "dmr")
-        assert reader is not None
+        reader = weights_in(home.state)
         with locked(home.state, "refresh"):
             assert home.fetch().folded.total.new == 20
         assert reader.total_calls() == 20
@@ -292,8 +292,7 @@ def test_a_last_line_that_is_cut_waits_for_the_next_page(tmp_path: Path) -> None
         assert (home.count(), len(home.waiting())) == (19, 1)
         home.fetch()
     assert (home.count(), home.waiting()) == (30, [])
-    weights = load_weights(home.state / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(home.state)
     assert set(weights.rows()["talkgroup"]) == {232}
 
 

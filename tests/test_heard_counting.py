@@ -13,6 +13,7 @@ from unittest import mock
 
 import pytest
 from draws import draws
+from heard_weights import weights_in
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -191,8 +192,7 @@ def test_forgetting_a_single_day_and_what_is_too_old(tmp_path: Path) -> None:
     log.write_text("time,id,talkgroup\n" + "".join(f"{day}T10:00:01Z,2320001,91\n" for day in days))
     result = fold_logs(state, [LogFiles([log])], now=NOW, keep_days=100)
     assert [part.calls for part in result.forgotten["dmr"]] == [1]
-    store = load_weights(state / "heard" / "dmr")
-    assert store is not None
+    store = weights_in(state)
     assert store.total_calls() == 2
     log.write_text(log.read_text() + "2026-11-10T12:00:01Z,2320001,91\n2024-11-10T12:00:01Z,2320001,91\n")
     account = fold_logs(state, [LogFiles([log])], now=NOW, keep_days=100).total

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pyarrow as pa
 import pytest
+from heard_weights import weights_in
 
-from pruner.calls.weights import load_weights
 from pruner.logs.double_hour import double_hours, in_double_hour, seconds_later
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
@@ -30,8 +30,7 @@ def lines(moments: list[int]) -> str:
 
 
 def starts(state: Path) -> list[int]:
-    weights = load_weights(state / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(state)
     found = []
     for day in weights.days:
         calls = weights.counted.calls_of_day(day)

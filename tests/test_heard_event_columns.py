@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pyarrow as pa
 import pytest
+from heard_weights import totals_in
 from pyarrow import parquet
 
-from pruner.calls.weights import load_weights
 from pruner.cli.boundary import guarded
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
@@ -58,13 +58,6 @@ def fold(path: Path, tmp_path: Path, **answers: object) -> FileResult:
     return fold_logs(tmp_path / "state", [LogFiles([path], **answers)]).files[0]  # type: ignore[arg-type]
 
 
-def totals(tmp_path: Path) -> tuple[int, int]:
-    """Counted calls, and their seconds on air."""
-    weights = load_weights(tmp_path / "state" / "heard" / "dmr")
-    assert weights is not None
-    return int(weights.rows()["calls"].sum()), int(weights.rows()["milliseconds"].sum()) // 1000
-
-
 @pytest.mark.parametrize(("start", "end"), [("op", "neer"), ("1", "0"), (">", "<"), ("zubra", "plonk"), ("begin", "eot")])
 @pytest.mark.parametrize("with_durations", [True, False])
 def test_words_that_alternate_for_each_caller_tell_starts_and_ends(
@@ -72,13 +65,13 @@ def test_words_that_alternate_for_each_caller_tell_starts_and_ends(
 ) -> None:
     some = calls()
     fold(table(tmp_path / "a.csv", told_twice(some, start, end, with_durations=with_durations)), tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def test_the_latest_row_may_stand_first(tmp_path: Path) -> None:
     some = calls()
     fold(table(tmp_path / "a.csv", told_twice(some, "op", "neer")[::-1]), tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def as_json_lines(path: Path, rows: list[Cells]) -> None:
@@ -105,7 +98,7 @@ def test_words_are_found_in_every_kind_of_file(tmp_path: Path, write: Callable[[
     path = tmp_path / ("a.parquet" if write is as_parquet else "a.json")
     write(path, told_twice(some, "a", "b"))
     fold(path, tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def test_two_logs_that_part_a_call_tell_it_once(tmp_path: Path) -> None:
@@ -113,7 +106,7 @@ def test_two_logs_that_part_a_call_tell_it_once(tmp_path: Path) -> None:
     rows = told_twice(some, "op", "neer")
     for name, part in (("a.csv", rows[:61]), ("b.csv", rows[40:])):
         fold(table(tmp_path / name, part), tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def test_rows_of_a_call_that_goes_on_are_set_aside(tmp_path: Path) -> None:
@@ -122,7 +115,7 @@ def test_rows_of_a_call_that_goes_on_are_set_aside(tmp_path: Path) -> None:
     rows += [[str(one.start + dt.timedelta(seconds=1)), "huh", str(one.id), str(one.group), ""] for one in some]
     account = fold(table(tmp_path / "a.csv", sorted(rows)), tmp_path).account
     assert account.set_aside == {"event is neither start nor end of a call": len(some)}
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 @pytest.mark.parametrize("words", [("RF", "NET"), ("1", "2"), ("on", "off"), ("up", "down")])
@@ -131,7 +124,7 @@ def test_a_column_of_another_kind_makes_no_events_of_whole_calls(tmp_path: Path,
     some, chance = calls(), random.Random(3)
     rows = [[str(one.start), chance.choice(words), str(one.id), str(one.group), str(one.seconds)] for one in some]
     fold(table(tmp_path / "a.csv", rows, "time,scrambled,id,talkgroup,seconds"), tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def test_a_call_that_two_gateways_tell_with_its_duration_is_no_start_and_end(tmp_path: Path) -> None:
@@ -139,7 +132,7 @@ def test_a_call_that_two_gateways_tell_with_its_duration_is_no_start_and_end(tmp
     rows = [[str(one.start), "north", str(one.id), str(one.group), str(one.seconds)] for one in some]
     rows += [[str(one.start + dt.timedelta(seconds=1)), "south", *row[2:]] for one, row in zip(some, list(rows), strict=True)]
     fold(table(tmp_path / "a.csv", sorted(rows), "time,heard by,id,talkgroup,seconds"), tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def test_where_words_alternate_too_rarely_it_is_said_and_can_be_answered(tmp_path: Path) -> None:
@@ -150,10 +143,10 @@ def test_where_words_alternate_too_rarely_it_is_said_and_can_be_answered(tmp_pat
     assert understanding is not None
     assert "'op' in 'state' are often followed by one of the same caller with 'neer'" in understanding.sentence()
     assert 'columns = { event = "state" }' in understanding.sentence()
-    assert totals(tmp_path)[0] > 1.3 * len(some)
+    assert totals_in(tmp_path / "state")[0] > 1.3 * len(some)
     (tmp_path / "other").mkdir()
     fold(path, tmp_path / "other", columns={"event": "state"})
-    assert totals(tmp_path / "other")[0] <= len(some)
+    assert totals_in(tmp_path / "other" / "state")[0] <= len(some)
 
 
 @pytest.mark.parametrize(("group", "private"), [("G", "P"), ("no", "yes"), ("0", "1")])
@@ -166,7 +159,7 @@ def test_words_that_go_with_numbers_of_stations_tell_private_calls(tmp_path: Pat
     account = fold(table(tmp_path / "a.csv", rows, "time,sort,id,talkgroup,seconds"), tmp_path).account
     alone = sum(one.id % 4 == 0 for one in some)
     assert account.set_aside == {"private call": alone}
-    assert totals(tmp_path)[0] == len(some) - alone
+    assert totals_in(tmp_path / "state")[0] == len(some) - alone
 
 
 def test_two_pairs_whose_durations_agree_are_enough() -> None:

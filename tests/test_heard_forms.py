@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pyarrow as pa
 import pytest
+from heard_weights import weights_in
 from pyarrow import parquet
 
-from pruner.calls.weights import load_weights
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.event_words import event_of
@@ -66,10 +66,8 @@ def meanings(result: FileResult) -> set[str]:
 def test_any_table_is_understood(tmp_path: Path, heading: str, row: Row) -> None:
     result = fold(written(tmp_path, heading, row), tmp_path)
     assert (result.account.read, result.account.folded, result.account.rejected) == (30, 30, {})
-    from pruner.calls.weights import load_weights
 
-    weights = load_weights(tmp_path / "state" / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(tmp_path / "state")
     rows = weights.rows()
     assert rows["milliseconds"].sum() == sum(call[3] for call in CALLS) * 1000
     assert set(rows["talkgroup"].to_list()) == {232, 91, 2328}
@@ -223,8 +221,7 @@ def test_durations_are_read_in_any_precision(tmp_path: Path) -> None:
 
 def sum_of_seconds(path: Path, state: Path) -> float:
     fold_logs(state, [LogFiles([path])])
-    weights = load_weights(state / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(state)
     return float(weights.rows()["milliseconds"].sum()) / 1000
 
 

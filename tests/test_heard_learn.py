@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from heard_weights import weights_in
 
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
@@ -104,10 +105,8 @@ def test_a_learned_pattern_reads_a_day_that_it_has_not_seen(tmp_path: Path, name
     assert account.folded >= 0.99 * calls
     assert account.folded <= calls
     assert account.read == account.folded + account.set_aside.total() + account.rejected.total()
-    from pruner.calls.weights import load_weights
 
-    weights = load_weights(tmp_path / "state" / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(tmp_path / "state")
     rows = weights.rows()
     wanted = list(day_of_calls(24))
     assert set(rows["id"].to_list()) == {call.id for call in wanted}

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from heard_weights import weights_in
 
-from pruner.calls.weights import load_weights
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.logs.learn import learn_log
@@ -87,8 +87,7 @@ def written(path: Path, made: list[Over], telling: Telling, *, newest_first: boo
 def counted(folder: Path, path: Path, pattern: str) -> tuple[Counter[tuple[int, int]], float, int]:
     """Calls by id and talkgroup, seconds on air, and lines set aside, of a fold of its own."""
     result = fold_logs(folder, [LogFiles([path], pattern=pattern)])
-    weights = load_weights(folder / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(folder)
     calls: Counter[tuple[int, int]] = Counter()
     for id, group, count in weights.rows().select("id", "talkgroup", "calls").iter_rows():
         calls[id, group] += count

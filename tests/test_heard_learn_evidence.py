@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pyarrow as pa
 import pytest
+from heard_weights import weights_in
 
-from pruner.calls.weights import load_weights
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.durations import parse_seconds
@@ -164,8 +164,7 @@ def test_a_fold_reads_units_of_another_script(tmp_path: Path) -> None:
     log.write_text("\n".join(lines) + "\n", encoding="utf-8")
     result = fold_logs(tmp_path / "state", [LogFiles([log], pattern=found.pattern)])
     assert result.total.folded == 150
-    weights = load_weights(tmp_path / "state" / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(tmp_path / "state")
     wanted = sum(int(line.split()[-1].removesuffix("秒")) for line in lines)
     assert weights.rows()["milliseconds"].sum() == wanted * 1000
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from heard_weights import totals_in, weights_in
 
-from pruner.calls.weights import load_weights
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.logs.learn import LearnedFrom, learn_log, snippet
@@ -59,10 +59,7 @@ def read(tmp_path: Path, line: Line, end: Line | None = None) -> tuple[int, int,
     learned = learn_log(first, "dmr")
     assert learned.events is None or learned.events.is_sure
     account = fold_logs(tmp_path / "state", [LogFiles([second], pattern=learned.pattern)]).files[0].account
-    weights = load_weights(tmp_path / "state" / "heard" / "dmr")
-    assert weights is not None
-    rows = weights.rows()
-    return int(rows["calls"].sum()), int(rows["milliseconds"].sum()) // 1000, dict(account.set_aside)
+    return *totals_in(tmp_path / "state"), dict(account.set_aside)
 
 
 TOTAL = (len(calls(15)), sum(call.seconds for call in calls(15)))
@@ -91,8 +88,7 @@ def test_a_zone_in_letters_is_part_of_the_time(tmp_path: Path) -> None:
     local = dt.timedelta(hours=1)
     path = log_of(tmp_path / "a.log", calls(15), lambda c: f"{c.start + local} CET {c.sign} TG {c.group} {c.seconds} s")
     fold_logs(tmp_path / "state", [LogFiles([path], pattern=learn_log(path, "dmr").pattern)])
-    weights = load_weights(tmp_path / "state" / "heard" / "dmr")
-    assert weights is not None
+    weights = weights_in(tmp_path / "state")
     assert weights.rows()["first"].min() == calls(15)[0].start.replace(tzinfo=dt.UTC)
 
 

@@ -13,16 +13,18 @@ from pruner.logs.learn import learn_log
 from pruner.read.heard_log import open_log
 from pruner.words.errors import InputRefusedError, NothingToDoError
 
+Capture = pytest.CaptureFixture[str]
 SIGNS = ["OE1ZQA", "DL2ZQB", "OE3ZQC", "F4ZQD", "DL5ZQE"]
 SOURCE = '[[source]]\nname = "w"\nlocation = "w.csv"\n[[radio]]\nname = "r"\ncontacts = 5\n'
 
 
-def undecided_log(folder: Path) -> Path:
-    """All on one day, which may be in May or in June."""
-    log = folder / "heard.log"
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The current folder, with a log of one day, which may be in May or in June."""
+    monkeypatch.chdir(tmp_path)
     lines = [f"05/06/26 08:{k:02}:11 - {SIGNS[k % 5]} group {(91, 232)[k % 2]} for {k + 3} s" for k in range(50)]
-    log.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return log
+    Path("heard.log").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return tmp_path
 
 
 LACKING = {
@@ -56,16 +58,12 @@ def test_numbers_with_the_codes_of_the_callers_countries_are_talkgroups(tmp_path
 
 
 @pytest.mark.parametrize("options", [[], ["--json"]])
-def test_a_pattern_is_not_written_where_a_fold_refuses_the_dates(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, options: list[str]
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    undecided_log(tmp_path)
+def test_a_pattern_is_not_written_where_a_fold_refuses_the_dates(folder: Path, capsys: Capture, options: list[str]) -> None:
     assert guarded(["heard", "learn", "heard.log", "--write", *options]) == 3
     shown = capsys.readouterr()
     assert "may be day first" in shown.err
     assert "nothing was written" in shown.err
-    assert not (tmp_path / "pruner.toml").exists()
+    assert not (folder / "pruner.toml").exists()
     if options:
         plain = json.loads(shown.out)
         assert plain["written"] is False
@@ -76,21 +74,13 @@ def test_a_pattern_is_not_written_where_a_fold_refuses_the_dates(
         assert set(completed) == {"location", "pattern", "dates"}
 
 
-def test_without_writing_the_undecided_dates_are_said_too(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    undecided_log(tmp_path)
+def test_without_writing_the_undecided_dates_are_said_too(folder: Path, capsys: Capture) -> None:
     assert guarded(["heard", "learn", "heard.log"]) == 0
     assert "heard fold refuses the log as it is" in capsys.readouterr().err
 
 
-def test_the_table_shown_folds_once_the_order_is_in_it(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    undecided_log(tmp_path)
-    settings = tmp_path / "pruner.toml"
+def test_the_table_shown_folds_once_the_order_is_in_it(folder: Path, capsys: Capture) -> None:
+    settings = folder / "pruner.toml"
     assert guarded(["heard", "learn", "heard.log"]) == 0
     shown = capsys.readouterr().out
     table = shown[shown.index("[[heard]]") :].replace('dates = ""', 'dates = "day first"')
@@ -99,12 +89,8 @@ def test_the_table_shown_folds_once_the_order_is_in_it(
     assert '"read": 50' in capsys.readouterr().out
 
 
-def test_an_order_in_the_settings_decides(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    undecided_log(tmp_path)
-    settings = tmp_path / "pruner.toml"
+def test_an_order_in_the_settings_decides(folder: Path, capsys: Capture) -> None:
+    settings = folder / "pruner.toml"
     settings.write_text(SOURCE + '[[heard]]\nlocation = "*.log"\ndates = "month first"\n')
     assert guarded(["heard", "learn", "heard.log", "--write"]) == 0
     table = tomllib.loads(settings.read_text())["heard"][0]
@@ -130,7 +116,6 @@ def test_a_table_needs_no_pattern(tmp_path: Path) -> None:
     path = tmp_path / "heard.csv"
     rows = "".join(f"2026-10-{n % 28 + 1:02};06:{n:02}:31;OE1ZQA;2320030;232;0:19\n" for n in range(40))
     path.write_text("Datum;Uhrzeit;Rufzeichen;DMR-ID;Sprechgruppe;Dauer\n" + rows)
-    if open_log(path, {}, [], is_finished=True) is None:
-        pytest.fail("the table is read without a pattern")
+    assert open_log(path, {}, [], is_finished=True) is not None
     with pytest.raises(NothingToDoError, match="tables need no pattern"):
         learn_log(path, "dmr")

@@ -27,6 +27,7 @@ import pyarrow as pa
 import pyarrow.parquet as parquet
 import pytest
 from draws import draws
+from heard_weights import weights_in
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -34,7 +35,7 @@ from pruner.calls.calls import DAY
 from pruner.calls.logs import load_logs, save_logs
 from pruner.calls.parts import POLARS_ROW
 from pruner.calls.store import commit, load_manifest, sweep, without_days
-from pruner.calls.weights import Weights, load_weights
+from pruner.calls.weights import load_weights
 from pruner.logs import fold as pipeline
 from pruner.logs import system_fold
 from pruner.logs.files import FINISHED_AFTER, FoldResult, LogFiles
@@ -66,12 +67,6 @@ def forget(folder: Path, before: int | None, *days: int) -> None:
     commit(folder, kept)
     save_logs(folder, logs)
     sweep(folder, kept, logs.files)
-
-
-def weights(state: Path, system: str = "dmr") -> Weights:
-    found = load_weights(state / "heard" / system)
-    assert found is not None
-    return found
 
 
 def parts(state: Path, system: str = "dmr") -> dict[str, bytes]:
@@ -108,7 +103,7 @@ def expected_rows(lines: Sequence[str]) -> list[tuple[int, ...]]:
 
 def stored_rows(state: Path) -> list[tuple[int, ...]]:
     columns = ["day", "id", "talkgroup", "calls", "milliseconds", "first", "last"]
-    return weights(state).rows().select(pl.col(name).to_physical().cast(pl.Int64) for name in columns).rows()
+    return weights_in(state).rows().select(pl.col(name).to_physical().cast(pl.Int64) for name in columns).rows()
 
 
 def test_the_rows_of_a_log(tmp_path: Path) -> None:
@@ -118,7 +113,7 @@ def test_the_rows_of_a_log(tmp_path: Path) -> None:
     total = fold(tmp_path / "state", log).total
     assert (total.read, total.folded) == (500, 500)
     assert stored_rows(tmp_path / "state") == expected_rows(lines)
-    frame = weights(tmp_path / "state").rows()
+    frame = weights_in(tmp_path / "state").rows()
     assert frame.schema == POLARS_ROW
     assert frame.select(pl.struct("day", "id", "talkgroup").is_unique().all()).item()
 
@@ -349,7 +344,7 @@ def test_every_row_is_folded_set_aside_or_rejected(tmp_path: Path) -> None:
         with path.open(newline="") as file:
             rows = list(csv.DictReader(file))
         assert [(row["line"], row["reason"], json.loads(row["raw"])) for row in rows] == wanted
-    suffixed = weights(state).rows().filter(pl.col("talkgroup") == 16_777_215)
+    suffixed = weights_in(state).rows().filter(pl.col("talkgroup") == 16_777_215)
     assert suffixed.select("id", "calls", "milliseconds").rows() == [(2_320_001, 1, 0)]
 
 
@@ -441,14 +436,14 @@ def test_systems_have_stores_and_ranges_of_their_own(tmp_path: Path) -> None:
         "set_aside": {"reserved id": 1},
     }
     assert fold(tmp_path / "state", log, system="dmr").total.folded == 3
-    assert weights(tmp_path / "state", "nxdn").total_calls() == 1
+    assert weights_in(tmp_path / "state", "nxdn").total_calls() == 1
 
 
 def test_local_times_are_those_of_the_stated_zone(tmp_path: Path) -> None:
     log = tmp_path / "log.csv"
     log.write_text(HEADING + "2026-11-21 00:30:00,5,91,1\n")
     fold(tmp_path / "state", log, zone="Europe/Vienna")
-    row = weights(tmp_path / "state").rows().row(0, named=True)
+    row = weights_in(tmp_path / "state").rows().row(0, named=True)
     assert str(row["day"]) == "2026-11-20"
     assert row["first"] == datetime(2026, 11, 20, 23, 30, tzinfo=UTC)
 
@@ -525,10 +520,10 @@ def test_no_store_and_a_damaged_one(tmp_path: Path) -> None:
     part = next((state / "heard" / "dmr").glob("*.parquet"))
     part.write_bytes(part.read_bytes()[:100])
     with pytest.raises(InputRefusedError, match="damaged"):
-        weights(state).calls(np.array([5], dtype=np.uint32))
+        weights_in(state).calls(np.array([5], dtype=np.uint32))
     part.unlink()
     with pytest.raises(InputRefusedError, match="damaged"):
-        weights(state).rows()
+        weights_in(state).rows()
     (state / "heard" / "dmr" / "manifest.json").write_text("{}")
     with pytest.raises(InputRefusedError, match="damaged"):
         load_weights(state / "heard" / "dmr")
@@ -588,12 +583,12 @@ def test_files_stay_while_somebody_reads(tmp_path: Path) -> None:
     log, state = tmp_path / "log.csv", tmp_path / "state"
     log.write_text(HEADING + "".join(rows_text(200)))
     fold(state, log)
-    reader = weights(state)
+    reader = weights_in(state)
     log.write_text(HEADING + "".join(rows_text(300)))
     fold(state, log)
     assert reader.total_calls() == 200
     del reader
-    assert weights(state).total_calls() == 300
+    assert weights_in(state).total_calls() == 300
     fold(state, log)
     kept = {part.file for part in load_manifest(state / "heard" / "dmr", "dmr").all_parts}
     assert {path.name for path in (state / "heard" / "dmr").glob("*.parquet")} == kept
