@@ -57,9 +57,9 @@ def learned(form: Callable[[Heard], str], system: str = "dmr") -> Learned:
 
 
 NO_IDS: dict[str, Callable[[Heard], str]] = {
-    "process number": lambda c: f"{c.time} node2 airmon[{c.process}]: voice from {c.sign} to TG {c.group}",
-    "constant process number": lambda c: f"{c.time} node2 airmon[262]: voice from {c.sign} to TG {c.group}",
-    "long constant": lambda c: f"{c.time} node2 airmon[2628101]: voice from {c.sign} to TG {c.group}",
+    "process number": lambda c: f"{c.time} node2 kelmon[{c.process}]: voice from {c.sign} to TG {c.group}",
+    "constant process number": lambda c: f"{c.time} node2 kelmon[262]: voice from {c.sign} to TG {c.group}",
+    "long constant": lambda c: f"{c.time} node2 kelmon[2628101]: voice from {c.sign} to TG {c.group}",
     "frequency": lambda c: f"{c.time} {c.sign} hier {(438_225, 438_300)[c.number % 2]} kHz group {c.group}",
     "frequency without unit": lambda c: f"{c.time} {c.sign} auf {(438_225, 438_300)[c.number % 2]} group {c.group}",
     "counter": lambda c: f"{c.time} {c.sign} lfd {2_320_000 + c.number} group {c.group}",
@@ -81,7 +81,7 @@ def test_a_number_that_the_call_signs_contradict_is_no_id(name: str) -> None:
 @pytest.mark.parametrize(
     "form",
     [
-        lambda c: f"{c.time} node2 airmon[{c.process}]: voice from {c.sign} ({c.id}) to TG {c.group}",
+        lambda c: f"{c.time} node2 kelmon[{c.process}]: voice from {c.sign} ({c.id}) to TG {c.group}",
         lambda c: f"{c.time} {438_225} kHz src {c.id} to TG {c.group}",
         lambda c: f"{c.time} {c.sign} key {c.id} group {c.group} via OE9ZZZ",
     ],
@@ -105,7 +105,7 @@ def test_the_call_sign_of_a_gateway_is_no_caller(form: Callable[[Heard], str]) -
 
 
 def test_without_call_signs_a_process_number_is_no_caller() -> None:
-    assert learn(lines_of(lambda c: f"{c.time} airmon[{c.process}]: voice to TG {c.group}"), "dmr") is None
+    assert learn(lines_of(lambda c: f"{c.time} kelmon[{c.process}]: voice to TG {c.group}"), "dmr") is None
 
 
 NO_SECONDS: dict[str, Callable[[Heard], str]] = {

@@ -29,7 +29,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 LACKING = {
     "time": lambda k: f"heard {SIGNS[k % 5]} group {(91, 232)[k % 2]}",
-    "caller": lambda k: f"2026-04-11 10:{k:02}:00 airmon[{300 + k * 7 % 91}] voice group {(91, 232)[k % 2]}",
+    "caller": lambda k: f"2026-04-11 10:{k:02}:00 kelmon[{300 + k * 7 % 91}] voice group {(91, 232)[k % 2]}",
     "talkgroup": lambda k: f"2026-04-11 10:{k:02}:00 heard {SIGNS[k % 5]} well",
 }
 
