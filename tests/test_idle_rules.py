@@ -72,7 +72,7 @@ def test_lines_that_are_no_rows_are_counted(folder: Path, capsys: Capture) -> No
     text = Path("stations.csv").read_text()
     Path("stations.csv").write_text(text + "\n# more\n" + text.replace("232000", "232001"))
     assert guarded(["fit"]) == ExitCode.DONE
-    assert "lines that are no rows, not counted: comments 1, repeated headings 1" in capsys.readouterr().out
+    assert "lines that are no rows, not among those read: comments 1, repeated headings 1" in capsys.readouterr().out
 
 
 def test_summary_and_report_say_it(folder: Path) -> None:

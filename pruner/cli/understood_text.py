@@ -31,7 +31,7 @@ def understood_lines(files: Iterable[Understood]) -> list[str]:
 def lines_aside(changed: Mapping[str, int]) -> list[str]:
     """What stands in the files beside rows: comments, headings once more and the like; `changed` as in a summary."""
     found = [f"{what.removesuffix(NO_ROWS)} {number(count)}" for what, count in changed.items() if what.endswith(NO_ROWS)]
-    return [paragraph(f"lines that are no rows, not counted: {', '.join(found)}")] if found else []
+    return [paragraph(f"lines that are no rows, not among those read: {', '.join(found)}")] if found else []
 
 
 def looks_text(found: Sequence[Look]) -> str:
