@@ -199,4 +199,5 @@ def test_days_that_do_not_count_are_named_where_calls_are_shown(tmp_path: Path, 
     capsys.readouterr()
     assert guarded(["heard", "show", "--state", str(tmp_path / "state")]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    assert "The log is silent on 2026-03-15 to 2026-03-17; these days do not count." in shown
+    silent = "The log is silent on 2026-03-15 to 2026-03-17; these days do not count."
+    assert f"In fits and coverage (the figures here count all days): {silent}" in shown
