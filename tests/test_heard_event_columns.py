@@ -75,6 +75,14 @@ def test_words_that_alternate_for_each_caller_tell_starts_and_ends(
     assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
 
 
+@pytest.mark.parametrize("rows", [398, 400, 402, 800, 1600])
+def test_starts_may_stand_wherever_a_sample_looks(tmp_path: Path, rows: int) -> None:
+    """Every second row is a start, as is every row of a sample that takes every second, fourth or eighth."""
+    some = calls(rows // 2)
+    fold(table(tmp_path / "a.csv", told_twice(some, "zubra", "plonk")), tmp_path)
+    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+
+
 def test_the_latest_row_may_stand_first(tmp_path: Path) -> None:
     some = calls()
     fold(table(tmp_path / "a.csv", told_twice(some, "op", "neer")[::-1]), tmp_path)
