@@ -63,6 +63,14 @@ def test_members_of_an_archive_with_the_same_columns_are_one_list(tmp_path: Path
     assert ids_of(path) == numbers(AUSTRIA, GERMANY, FEW)
     sentence = open_table(path, STATIONS, "dmr", {}).understanding.sentence()
     assert "read with it, of the same columns: de.csv, ch.csv" in sentence
+    assert "not read, because no table of this kind is found there: fees.csv" in sentence
+
+
+def test_a_table_without_rows_leaves_nothing_out(tmp_path: Path) -> None:
+    path = tmp_path / "list.zip"
+    path.write_bytes(archive(at=as_csv(AUSTRIA), empty=""))
+    assert ids_of(path) == numbers(AUSTRIA)
+    assert "not read" not in open_table(path, STATIONS, "dmr", {}).understanding.sentence()
 
 
 def test_another_state_of_the_list_is_read_too(tmp_path: Path) -> None:

@@ -23,8 +23,8 @@ _KNOWN_AT_LEAST: Final = 0.1
 #: Rows of both words that stand in pairs: so many are enough where durations agree; without durations more, and more of them.
 _PAIRED_TIMED, _PAIRED, _DOUBTFUL = 0.5, 0.8, 0.62
 _PAIRS_TIMED, _PAIRS = 2, 8
-#: An end comes at most so many milliseconds behind its start; its duration is that time, to the seconds of both clocks.
-_LONGEST: Final = 3_600_000
+#: An end comes at most so many milliseconds after its start; its duration is that time, to the seconds of both clocks.
+LONGEST_CALL: Final = 3_600_000
 _CLOCKS: Final = 2_500
 #: So many rows of a word have what all of them should have.
 _MOST: Final = 0.8
@@ -61,7 +61,7 @@ def find_event_column(
     order = _in_order(rows)
     doubtful = None
     for position, cells, words in _candidates(rows, columns, likely):
-        found = _told(rows, order, cells, words, position, is_likely=position == likely)
+        found = _events_in(rows, order, cells, words, position, is_likely=position == likely)
         if found is not None and found.is_sure:
             return found
         doubtful = doubtful or found
@@ -89,7 +89,7 @@ def _candidates(
             yield position, cells, common[:_MOST_WORDS]
 
 
-def _told(
+def _events_in(
     rows: Sequence[Row], order: Sequence[int], cells: Sequence[str], common: Sequence[str], position: int, *, is_likely: bool
 ) -> EventColumn | None:
     words = sorted(set(cells) - {""})
@@ -152,7 +152,7 @@ def _paired(
             begun[row.caller] = time
         elif cells[place] in ends and time is not None and row.caller in begun:
             between = time - begun.pop(row.caller)
-            pairs += 0 <= between <= _LONGEST
+            pairs += 0 <= between <= LONGEST_CALL
             agreeing += row.milliseconds > 0 and abs(between - row.milliseconds) <= _CLOCKS
     first, second = (
         [row.milliseconds > 0 for row, cell in zip(rows, cells, strict=True) if cell in some] for some in (starts, ends)

@@ -13,14 +13,13 @@ from typing import Final
 
 import pyarrow as pa
 
-from pruner.read.date_texts import DAY_FIRST
 from pruner.read.durations import parse_seconds
 from pruner.read.event_columns import EventColumn, Row, find_event_column, find_private_column
 from pruner.read.event_words import END_EVENT, START_EVENT
 from pruner.read.group_cells import is_of_station
 from pruner.read.heard_columns import EventWords, unit_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TALKGROUP, TIME
-from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times
+from pruner.read.heard_times import moments
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
 from pruner.table.understanding import answer_for, column_name, shown
@@ -49,7 +48,9 @@ def take_events(board: Board, found: Identified, cells_of: CellsOf, written: flo
     """
     positions = found.positions
     named = positions.get(EVENT)
-    others = [place for place in found.unused if 2 <= len(board.columns[place].counts) <= _MOST_CELLS]
+    # Rows looked at from all over the file may be every second one, which starts a call: how many words there are is counted
+    # in rows that follow each other.
+    others = [place for place in found.unused if 1 <= len(board.columns[place].counts) <= _MOST_CELLS]
     candidates = others if named is None else [named, *others]
     if not candidates or (TIME not in positions and CLOCK not in positions):
         return Events()
@@ -97,21 +98,13 @@ def _rows(board: Board, positions: Mapping[str, int], cells: Mapping[int, list[s
     groups = cells[positions[TALKGROUP]]
     stations = [is_of_station(cell, board.system) for cell in groups]
     when = [cells[positions[name]] for name in ((TIME,) if TIME in positions else (DATE, CLOCK))]
-    texts = list(map(" ".join, zip(*when, strict=True)))
-    times = _times(texts, last)
+    times = moments(list(map(" ".join, zip(*when, strict=True))), last)
     lasting = [0] * len(times)
     if SECONDS in positions:
         place = positions[SECONDS]
         lasting = parse_seconds(pa.array(cells[place], pa.string()), unit_of(board, place))[0].tolist()
     elif END in positions:
-        ends = _times(cells[positions[END]], last)
+        ends = moments(cells[positions[END]], last)
         lasting = [max(0, (end or 0) - time) if time is not None else 0 for time, end in zip(times, ends, strict=True)]
     callers = zip(*(cells[place] for place in who), strict=True)
     return [Row(*row) for row in zip(callers, times, lasting, stations, strict=True)]
-
-
-def _times(texts: list[str], last: int) -> list[int | None]:
-    column = pa.array(texts, pa.string())
-    form = TimeForm(order_in(dates_in(column), last) or DAY_FIRST, last)
-    times, marks = parse_times(column, "UTC", form)
-    return [time if is_time else None for time, is_time in zip(times.tolist(), marks.tolist(), strict=True)]

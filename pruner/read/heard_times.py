@@ -8,7 +8,7 @@ of the stated zone.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -61,6 +61,14 @@ def parse_times(values: pa.Array, zone: str, form: TimeForm = PLAIN) -> tuple[In
     if pa.types.is_integer(values.type) or pa.types.is_floating(values.type):
         return numeric_times(values, zone)
     return _texts(pc.utf8_trim_whitespace(values.cast(pa.string())), zone, form)
+
+
+def moments(cells: Sequence[str], last: int) -> list[int | None]:
+    """Times of UTC in milliseconds, None where a cell is none; where dates do not say it, the day comes first. `last`: when they
+    were written, in milliseconds since 1970."""
+    column = pa.array(cells, pa.string())
+    found, marks = parse_times(column, "UTC", TimeForm(order_in(dates_in(column), last) or DAY_FIRST, last))
+    return [moment if is_time else None for moment, is_time in zip(found.tolist(), marks.tolist(), strict=True)]
 
 
 def _texts(text: pa.Array, zone: str, form: TimeForm) -> tuple[Integers, Marks]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
+from pruner.read.event_columns import LONGEST_CALL
 from pruner.read.event_words import END_EVENT, START_EVENT, event_of
 from pruner.read.line_tokens import DURATION_TEXT, escaped
 
@@ -26,8 +27,6 @@ _KNOWN_AT_LEAST: Final = 0.1
 #: So many lines stand in pairs where unknown words tell events; from the smaller share on nobody can say.
 _ALTERNATING, _DOUBTFUL = 0.8, 0.62
 _PAIRS_AT_LEAST: Final = 10
-#: An end comes at most so many milliseconds behind its start.
-_LONGEST: Final = 3_600_000
 _WORD: Final = re.compile(r"[^\W\d_]+")
 #: What stands between words.
 GAP: Final = r"[\W\d_]"
@@ -65,12 +64,12 @@ class Events:
         # Alternatives are tried in their order: a text without words fits everywhere.
         groups.sort(key=lambda group: not group.startswith("(?P"))
         either = f"(?:{'|'.join(groups)})"
-        behind = f"(?:{GAP}.*?)?"
+        rest = f"(?:{GAP}.*?)?"
         if duration:
-            behind = rf"(?:{GAP}(?:.*?[^\w.:])?{duration}{behind}|{GAP}.*?)?"
+            rest = rf"(?:{GAP}(?:.*?[^\w.:])?{duration}{rest}|{GAP}.*?)?"
         if self.where == "last":
-            return f"(?:.*?{GAP})?{either}{behind if self.is_open else f'{GAP}*?'}"
-        return f"{GAP}*?{either}{behind if self.is_open or self.where == 'first' else f'{GAP}*?'}"
+            return f"(?:.*?{GAP})?{either}{rest if self.is_open else f'{GAP}*?'}"
+        return f"{GAP}*?{either}{rest if self.is_open or self.where == 'first' else f'{GAP}*?'}"
 
 
 def phrase(label: str) -> str:
@@ -162,5 +161,5 @@ def _paired(lines: Sequence[Line], labels: Sequence[str], order: Sequence[int], 
         if labels[place] == start:
             begun[line.caller] = line.time
         elif line.caller in begun:
-            pairs += 0 <= line.time - begun.pop(line.caller) <= _LONGEST
+            pairs += 0 <= line.time - begun.pop(line.caller) <= LONGEST_CALL
     return pairs

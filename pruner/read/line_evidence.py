@@ -57,14 +57,14 @@ def label_of(parts: Parts, place: int) -> str:
 def heading_of(parts: Parts, place: int) -> str:
     """The heading of a part: its label; a part with a unit of time is a duration whatever stands there."""
     token = parts[place]
-    return "duration" if token is not None and token.kind == DURATION else label_of(parts, place)
+    return "duration" if is_kind(token, DURATION) else label_of(parts, place)
 
 
 def is_other_unit(parts: Parts, place: int) -> bool:
     """Whether the unit behind a number says that it is none of ours (a frequency, a level, a share)."""
     token = parts[place]
-    behind = parts[place + 1] if place + 1 < len(parts) else None
-    return token is not None and token.kind == NUMBER and behind is not None and behind.text.casefold() in _OTHER_UNITS
+    unit = parts[place + 1] if place + 1 < len(parts) else None
+    return is_kind(token, NUMBER) and unit is not None and unit.text.casefold() in _OTHER_UNITS
 
 
 def barred(kind: Kind, board: Board, parts: Parts, slots: Sequence[int]) -> tuple[Kind, Mapping[str, set[int]]]:
@@ -130,8 +130,8 @@ def _go_together(ids: Facts, calls: Facts, system: str) -> bool:
     if system != "dmr":
         return True
     countries = zip(ids.countries_of_ids, calls.countries_of_calls, strict=True)
-    told = [number == sign for number, sign in countries if number and sign]
-    return len(told) < ENOUGH_ROWS or sum(told) >= _AGREEING * len(told)
+    agreeing = [number == sign for number, sign in countries if number and sign]
+    return len(agreeing) < ENOUGH_ROWS or sum(agreeing) >= _AGREEING * len(agreeing)
 
 
 def _of_commonest(pairs: Counter[tuple[str, str]], side: int) -> int:
@@ -145,13 +145,14 @@ def _of_commonest(pairs: Counter[tuple[str, str]], side: int) -> int:
 def _no_durations(parts: Parts, slots: Sequence[int]) -> set[int]:
     """The positions of numbers that stand beside a word of another kind; where a word names one duration, of all others."""
     named = {position for position, place in enumerate(slots) if says_duration(label_of(parts, place))}
-    timed = {position for position, place in enumerate(slots) if _is_kind(parts[place], DURATION)}
+    timed = {position for position, place in enumerate(slots) if is_kind(parts[place], DURATION)}
     found = {position for position, place in enumerate(slots) if _is_of_other_kind(parts, place)}
     sure = (named & timed or named) - found
     return found | (set(range(len(slots))) - sure if sure else set())
 
 
-def _is_kind(token: Token | None, kind: str) -> bool:
+def is_kind(token: Token | None, kind: str) -> bool:
+    """Whether a part is a token of a kind, and not one that varies."""
     return token is not None and token.kind == kind
 
 
@@ -163,7 +164,7 @@ def says_duration(label: str) -> bool:
 def _is_of_other_kind(parts: Parts, place: int) -> bool:
     """Whether the label or the sign of a number says that it is no duration."""
     label = label_of(parts, place)
-    if _is_kind(parts[place], DURATION):
+    if is_kind(parts[place], DURATION):
         return label.casefold() in _OTHER_TIMES
     is_time = says_duration(label) or sense_of(label).weight((("time", 1.0),)) > 0.5
     return bool(label and not is_time) or _is_negative(parts, place)

@@ -19,9 +19,14 @@ _LACKING: Final = 0.004
 
 def probed(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> tuple[int, list[re.Match[str]]]:
     """How many parts vary, and the lines of the form, with groups `part0` and so on of these parts."""
-    count = sum(token is None and (place == 0 or parts[place - 1] is not None) for place, token in enumerate(parts))
+    count = len(varying_from(parts))
     probe = re.compile(joined(parts, names, {part: f"(?P<part{part}>.*?)" for part in range(count)}))
     return count, [match for match in map(probe.fullmatch, texts) if match]
+
+
+def varying_from(parts: Sequence[Token | None]) -> list[int]:
+    """Where each part that varies begins."""
+    return [place for place, token in enumerate(parts) if token is None and (place == 0 or parts[place - 1] is not None)]
 
 
 def fixed(seed: list[str], forms: Counter[tuple[str, ...]], like: float) -> list[bool]:
@@ -45,13 +50,13 @@ def joined(parts: Sequence[Token | None], names: dict[int, str], varying: Mappin
     made = ["^"]
     number = 0
     for place, token in enumerate(parts):
-        is_behind = place > 0 and parts[place - 1] is None
+        follows_varying = place > 0 and parts[place - 1] is None
         if token is None:
-            if not is_behind:
+            if not follows_varying:
                 made.append((varying or {}).get(number, ".*?"))
                 number += 1
             continue
-        space = r"\s+" if token.is_apart and not is_behind else r"\s*"
+        space = r"\s+" if token.is_apart and not follows_varying else r"\s*"
         made.append(f"{space}(?P<{names[place]}>{token.form})" if place in names else f"{space}(?:{token.form})")
     made.append(r"\s*$")
     return _plain("".join(made))

@@ -6,47 +6,33 @@ Receives the texts of parts and what was found of the lines, hands on patterns f
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Sequence
 from typing import Final
 
-import pyarrow as pa
-
-from pruner.read.date_texts import DAY_FIRST
-from pruner.read.event_columns import private_words
+from pruner.read.event_columns import LONGEST_CALL, private_words
 from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.group_cells import is_of_station
 from pruner.read.heard_kind import PRIVATE, SECONDS
-from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times
 from pruner.read.line_events import GAP, phrase
 from pruner.read.line_evidence import says_duration
 from pruner.read.line_tokens import DURATION_TEXT, NUMBER_FORM, durations_form
 
 #: So many lines of events are ends, which alone tell durations.
 _ENDS_AT_LEAST: Final = 0.3
-_LONGEST: Final = 3_600_000
 _MOST_WORDS: Final = 8
 _LABELLED: Final = re.compile(rf"([^\W\d_]+)[\W_]{{1,4}}({NUMBER_FORM})(?![^\W_])")
 _WORD: Final = re.compile(r"[^\W\d_]+")
 
 
-def moments(cells: Sequence[str]) -> list[int | None]:
-    """Times in milliseconds, None where a cell is none."""
-    column = pa.array(cells, pa.string())
-    last = int(time.time() * 1000)
-    found, marks = parse_times(column, "UTC", TimeForm(order_in(dates_in(column), last) or DAY_FIRST, last))
-    return [moment if is_time else None for moment, is_time in zip(found.tolist(), marks.tolist(), strict=True)]
-
-
-def which_is_end(first: Sequence[str], second: Sequence[str]) -> int:
-    """Of two columns of times 1 where the second tells ends, 0 where the first does, -1 where neither is."""
-    both = [(one, two) for one, two in zip(moments(first), moments(second), strict=True) if one is not None and two is not None]
-    between = [two - one for one, two in both]
-    if len(set(between)) < 2 or len(both) < len(first):
+def which_is_end(first: Sequence[int | None], second: Sequence[int | None]) -> int:
+    """Of two columns of times (milliseconds, None where a cell is none) 1 where the second tells ends, 0 where the first does,
+    -1 where neither is."""
+    between = [two - one for one, two in zip(first, second, strict=True) if one is not None and two is not None]
+    if len(set(between)) < 2 or len(between) < len(first):
         return -1
-    if all(0 <= time <= _LONGEST for time in between):
+    if all(0 <= time <= LONGEST_CALL for time in between):
         return 1
-    return 0 if all(-_LONGEST <= time <= 0 for time in between) else -1
+    return 0 if all(-LONGEST_CALL <= time <= 0 for time in between) else -1
 
 
 def duration_in(texts: Sequence[str]) -> str:

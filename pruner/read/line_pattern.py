@@ -8,6 +8,7 @@ for columns (`table.identify`): the word before a part is its heading.
 from __future__ import annotations
 
 import re
+import time
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -15,10 +16,11 @@ from typing import Final
 
 from pruner.read.heard_kind import CLOCK, DATE, END, HEARD, SECONDS, TALKGROUP, goes_with_countries
 from pruner.read.heard_kind import TIME as TIME_COLUMN
+from pruner.read.heard_times import moments
 from pruner.read.line_events import Events, Line, find_events
-from pruner.read.line_evidence import SLOTS, barred, heading_of, is_other_unit, label_of
-from pruner.read.line_form import fixed, joined, probed
-from pruner.read.line_parts import duration_in, moments, private_in, which_is_end
+from pruner.read.line_evidence import SLOTS, barred, heading_of, is_kind, is_other_unit, label_of
+from pruner.read.line_form import fixed, joined, probed, varying_from
+from pruner.read.line_parts import duration_in, private_in, which_is_end
 from pruner.read.line_tokens import TIME, WORD, Token, tokens_of
 from pruner.table.board import Board
 from pruner.table.choices import Identified
@@ -57,18 +59,18 @@ class Learned:
 
 def learn(lines: Sequence[str], system: str) -> Learned | None:
     """The pattern that explains most calls; None where no form of line tells who called on which talkgroup when."""
-    found = [one for attempts in _attempts(lines, system) for one in attempts if isinstance(one, Learned)]
+    found = [one for one in _attempts(lines, system) if isinstance(one, Learned)]
     return max(found, key=lambda one: len(one.explained) * (2 if {SECONDS, END} & set(one.examples) else 1), default=None)
 
 
 def lacking(lines: Sequence[str], system: str) -> tuple[str, ...]:
     """What the form of line that is nearest to a call lacks, in words, where `learn` finds none."""
-    found = [one for attempts in _attempts(lines, system) for one in attempts if not isinstance(one, Learned)]
+    found = [one for one in _attempts(lines, system) if not isinstance(one, Learned)]
     return min(found, key=len, default=(_NO_TIME, _NO_CALLER, _NO_TALKGROUP))
 
 
-def _attempts(lines: Sequence[str], system: str) -> Iterator[list[Learned | tuple[str, ...]]]:
-    """For each likeness what comes of every seed: what was learned, or what is lacking."""
+def _attempts(lines: Sequence[str], system: str) -> Iterator[Learned | tuple[str, ...]]:
+    """What comes of every likeness and seed: what was learned, or what is lacking."""
     texts = [line for line in lines if line.strip()][:_LINES]
     cut = [tokens_of(line) for line in texts]
     words = Counter(token.text for tokens in cut for token in set(tokens) if token.kind == WORD)
@@ -78,7 +80,7 @@ def _attempts(lines: Sequence[str], system: str) -> Iterator[list[Learned | tupl
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
         seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))
     for like in _LIKE:
-        yield [_from_seed(seed, forms, common, texts, system, like) for seed in seeds]
+        yield from (_from_seed(seed, forms, common, texts, system, like) for seed in seeds)
 
 
 def _key(token: Token, common: set[str]) -> str:
@@ -127,7 +129,7 @@ def _from_seed(
 def _unused(parts: Sequence[Token | None], names: dict[int, str], lines: Sequence[str], used: set[int]) -> tuple[str, ...]:
     """An example of each part that differs between lines and has no group, in their order."""
     free = [place for place, token in enumerate(parts) if token is not None and token.kind in SLOTS and place not in names]
-    begins = [place for place, token in enumerate(parts) if token is None and (place == 0 or parts[place - 1] is not None)]
+    begins = varying_from(parts)
     varying = {number: f"(?P<part{number}>.*?)" for number in range(len(begins)) if number not in used}
     probe = re.compile(joined(parts, names | {place: f"s{place}" for place in free}, varying))
     matches = [match for match in map(probe.fullmatch, lines) if match]
@@ -155,11 +157,11 @@ def _take_end(
 ) -> None:
     """Names the second time of lines that tell no duration, where it is that of the end."""
     begin = next(place for place, name in names.items() if name == TIME_COLUMN)
-    others = [place for place in slots if place not in names and parts[place].kind == TIME]  # type: ignore[union-attr]
+    others = [place for place in slots if place not in names and is_kind(parts[place], TIME)]
     if SECONDS in names.values() or END in names.values() or len(others) != 1:
         return
-    columns = [[row[slots.index(place)] for row in rows] for place in (begin, others[0])]
-    end = which_is_end(*columns)
+    first, second = (_moments([row[slots.index(place)] for row in rows]) for place in (begin, others[0]))
+    end = which_is_end(first, second)
     if end >= 0:
         names[(begin, others[0])[end]] = END
         names[(others[0], begin)[end]] = TIME_COLUMN
@@ -192,7 +194,7 @@ def _with_events(
 def _events_of(parts: Sequence[Token | None], names: dict[int, str], texts: Sequence[str]) -> Events | None:
     """Which of the words that vary tell that calls begin and end."""
     count, matches = probed(parts, names, texts)
-    times = moments([match[TIME_COLUMN] for match in matches])
+    times = _moments([match[TIME_COLUMN] for match in matches])
     who = [name for name in (schema.ID, schema.CALLSIGN, TALKGROUP) if name in names.values()]
     return find_events(
         [
@@ -200,6 +202,10 @@ def _events_of(parts: Sequence[Token | None], names: dict[int, str], texts: Sequ
             for match, moment in zip(matches, times, strict=True)
         ]
     )
+
+
+def _moments(cells: Sequence[str]) -> list[int | None]:
+    return moments(cells, int(time.time() * 1000))
 
 
 def _varying(

@@ -77,7 +77,12 @@ def open_table(
             small = opened(tables[place], {use.meaning: use.answer for use in best.understanding.columns})
             if small.rows <= _SMALL:
                 found[place] = small
-    return best if len(found) == 1 else joined([found[place] for place in sorted(found)], best)
+    refused = [
+        tables[place].label
+        for place, error in refusals.items()
+        if place not in found and not isinstance(error, NoRowsError)  # an empty table leaves nothing out
+    ]
+    return joined([found[place] for place in sorted(found)], best, refused)
 
 
 def _open_columns(

@@ -2,12 +2,12 @@
 
 Receives opened tables, hands on one. Sheets, members of an archive or lists under several keys that have the same columns are
 parts of one list, and what stands in it twice is a duplicate. A table with nothing new in it is a copy; it is left out and
-named, as is a table of other columns.
+named, as is a table of other columns or of another kind.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -30,8 +30,8 @@ class Opened:
     rows: int
 
 
-def joined(found: list[Opened], best: Opened) -> Opened:
-    """The best of some tables of a file, in the order of the file, with its parts."""
+def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Opened:
+    """The best of some tables of a file, in the order of the file, with its parts; `refused`: labels of the other tables."""
     parts, copies, others = [], [], []
     known = best.ids
     for one in found:
@@ -50,6 +50,7 @@ def joined(found: list[Opened], best: Opened) -> Opened:
             parts=tuple(one.understanding.label for one in parts if one is not best),
             copies=tuple(copies),
             others=tuple(others),
+            refused=tuple(refused),
         ),
         chain.from_iterable(one.jobs for one in parts),
         best.evidence,

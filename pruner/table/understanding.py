@@ -21,6 +21,7 @@ from pruner.table.fold import fold
 CORRECT: Final = "correct columns or --column"
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
+_LISTED: Final = 8
 #: So many cells of a column that may hold names are words.
 _TEXTS: Final = 0.5
 _NAMES: Final = {"name", "first_name", "last_name"}
@@ -47,8 +48,8 @@ class Understanding:
     `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
     `side_by_side`: so many tables stand beside each other; `parts`: labels of further tables of the file that were read with
     this one; `copies`: of those with the same columns that were not, because nothing in them is new; `others`: of those with
-    other columns, which were not read either;
-    `doubt`: what may be meant otherwise, in words."""
+    other columns, `refused`: of those of another kind, which were not read either; `doubt`: what may be meant otherwise, in
+    words."""
 
     file: str
     label: str
@@ -65,6 +66,7 @@ class Understanding:
     parts: tuple[str, ...] = ()
     copies: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
     doubt: str = ""
 
     @property
@@ -88,8 +90,7 @@ class Understanding:
         if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:
-            more = f" and {len(self.unused) - 8} more" if len(self.unused) > 8 else ""
-            said += f"; not used: {', '.join(self.unused[:8])}{more}"
+            said += f"; not used: {_listed(self.unused)}"
         if self.side_by_side > 1:
             said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
         if self.parts:
@@ -98,6 +99,8 @@ class Understanding:
             said += f"; not read, because nothing new stands there: {_listed(self.copies)}"
         if self.others:
             said += f"; not read, because the columns are others (put them into files of their own): {_listed(self.others)}"
+        if self.refused:
+            said += f"; not read, because no table of this kind is found there: {_listed(self.refused)}"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.hint:
@@ -125,8 +128,8 @@ class Understanding:
 
 
 def _listed(labels: Sequence[str]) -> str:
-    more = f" and {len(labels) - 8} more" if len(labels) > 8 else ""
-    return ", ".join(map(shown, labels[:8])) + more
+    more = f" and {len(labels) - _LISTED} more" if len(labels) > _LISTED else ""
+    return ", ".join(shown(label) or "one without a name" for label in labels[:_LISTED]) + more
 
 
 def _named(use: ColumnUse) -> str:
