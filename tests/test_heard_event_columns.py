@@ -79,7 +79,7 @@ def test_starts_may_stand_wherever_a_sample_looks(tmp_path: Path, rows: int) -> 
     ]
     (tmp_path / "a.log").write_text("\n".join(lines) + "\n")
     fold(tmp_path / "a.log", tmp_path)
-    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+    assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
 def test_the_latest_row_may_stand_first(tmp_path: Path) -> None:
