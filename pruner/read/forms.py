@@ -18,7 +18,7 @@ import pyarrow.compute as pc
 from pruner.read.records import Indices, Records
 from pruner.reference import countries
 from pruner.table.choices import MORE_IDS, PLACE, Identified, is_in_block, meaning_in_block
-from pruner.table.facts import ID_IN_CELL, SEPARATORS, call_and_name
+from pruner.table.facts import ID_IN_CELL, LENGTHS_OF_IDS, SEPARATORS, call_and_name
 from pruner.words import schema
 from pruner.words.number import whole_number
 
@@ -202,7 +202,7 @@ def _ids(text: str, system: schema.System) -> list[str]:
         return []  # ids of the other systems have no length by which they are known
     if len(parts) < 2 or not all(system.first <= whole_number(part) <= system.last * 100 for part in parts):
         return []
-    return parts if {len(part) for part in parts} <= {6, 7, 9} else []
+    return parts if {len(part) for part in parts} <= set(LENGTHS_OF_IDS) else []
 
 
 def _named_countries(column: pa.Array) -> pa.Array:
