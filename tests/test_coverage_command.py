@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pruner.ask.coverage import SystemProof, day_of, prove_orders
+from pruner.ask.coverage import SystemProof, prove_orders
 from pruner.ask.rankings import ORDERS, YOURS, KnownCalls
 from pruner.calls.proof import BEST, Estimate, Proof
 from pruner.cli.boundary import guarded
@@ -21,6 +21,7 @@ from pruner.job.load import load
 from pruner.logs.fold import fold_all
 from pruner.rules.matching import queue_of
 from pruner.settings.load import load_settings
+from pruner.words.days import date_of, day_number
 from pruner.words.errors import ExitCode, NothingToDoError, SettingsError
 
 MINE = [232, 2328, 91]
@@ -73,7 +74,7 @@ def test_the_text_fits_the_screen_when_all_is_covered() -> None:
     lead = {(one, other): leads for one in ("expected", "id") for other in ("expected", "id") if one != other}
     cover = dict.fromkeys(("expected", "id", BEST), (everything,) * 3)
     proof = Proof((20_000, 19_972), 28, (100_000, 200_000, 16_000_000), 8, 1000, 1000, cover, lead)
-    dates = (day_of(20_000), day_of(19_972))
+    dates = (date_of(20_000), date_of(19_972))
     text = coverage_text([SystemProof("dmr", 16_000_000, None, proof, dates, (1, 1), (True, True), ())])
     assert all(len(line) <= 80 for line in text.splitlines())
     assert text.count("100.0 (100.0 to 100.0)") == 9
@@ -122,7 +123,7 @@ def test_only_whom_the_directory_had_is_chosen(folder: Path, tmp_path: Path) -> 
     (certain,) = prove_orders(settings, cuts=1)
     assert certain.recorded == (False,)
     assert "rather too low" in " ".join(coverage_text([certain]).split())
-    numbers, day = load(settings).contacts.number, (certain.known_until[0] - day_of(0)).days
+    numbers, day = load(settings).contacts.number, day_number(certain.known_until[0])
     remember(tmp_path / FOLDER, "world", numbers[::2], day)
     (half,) = prove_orders(settings, cuts=1)
     assert half.recorded == (True,)

@@ -259,6 +259,6 @@ def test_all_mistakes_of_counts_by_hand_at_once(tmp_path: Path, text: str) -> No
 def test_a_file_without_any_snapshot_is_one_line(tmp_path: Path) -> None:
     path = tmp_path / "other.csv"
     path.write_text("day;what\n" + "".join(f"{n};rent\n" for n in range(30)))
-    with pytest.raises(InputRefusedError, match="no row of 30 is such") as caught:
+    with pytest.raises(InputRefusedError, match="none of the 30 rows holds these") as caught:
         by_hand([], path)
     assert "\n" not in str(caught.value)

@@ -75,6 +75,20 @@ def test_words_that_alternate_for_each_caller_tell_starts_and_ends(
     assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
 
 
+@pytest.mark.parametrize("rows", [398, 400, 402])
+def test_starts_may_stand_wherever_a_sample_looks(tmp_path: Path, rows: int) -> None:
+    """Every second row is a start, as is every row of a sample of 200 that takes every second."""
+    some = calls(rows // 2)
+    lines = [
+        f"{at:%Y%m%d-%H%M%S} gate1 {word}: OE1ZLL ({one.id}) taldea {one.group}"
+        for one in some
+        for at, word in ((one.start, "zubra"), (one.end, "plonk"))
+    ]
+    (tmp_path / "a.log").write_text("\n".join(lines) + "\n")
+    fold(tmp_path / "a.log", tmp_path)
+    assert totals(tmp_path) == (len(some), sum(one.seconds for one in some))
+
+
 def test_the_latest_row_may_stand_first(tmp_path: Path) -> None:
     some = calls()
     fold(table(tmp_path / "a.csv", told_twice(some, "op", "neer")[::-1]), tmp_path)
@@ -199,4 +213,5 @@ def test_days_that_do_not_count_are_named_where_calls_are_shown(tmp_path: Path, 
     capsys.readouterr()
     assert guarded(["heard", "show", "--state", str(tmp_path / "state")]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    assert "The log is silent on 2026-03-15 to 2026-03-17; these days do not count." in shown
+    silent = "The log is silent on 2026-03-15 to 2026-03-17; these days do not count."
+    assert f"In fits and coverage (the figures here count all days): {silent}" in shown

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import json
 import tarfile
 from collections import Counter
 from pathlib import Path
@@ -16,6 +17,7 @@ from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.logs.forget import forget_days
 from pruner.settings.load import load_settings
+from pruner.words.errors import InputRefusedError
 
 ARCHIVE = Path(__file__).parent.parent / "fixtures" / "releases" / "0.1.0.tar.gz"
 DAY = dt.date(2026, 7, 3)
@@ -83,6 +85,16 @@ def test_calls_that_are_new_count_beside_sums_of_others(home: Path) -> None:
     new.write_text(f"time,id,talkgroup,seconds\n{DAY}T01:02:03Z,2399999,91,5\n2026-07-20T01:02:03Z,2399999,91,5\n")
     fold_logs(home / ".pruner", [LogFiles([new])])
     assert counted(home) == wanted + Counter({(2399999, 91, DAY): 1, (2399999, 91, dt.date(2026, 7, 20)): 1})
+
+
+def test_what_of_an_old_manifest_is_damaged_is_named_there(home: Path) -> None:
+    manifest = home / ".pruner" / "heard" / "dmr" / "manifest.json"
+    manifest.write_text(json.dumps({**json.loads(manifest.read_bytes()), "apart": [{"file": 7}]}))
+    with pytest.raises(
+        InputRefusedError, match=r"apart\[0\].file: expected a text, found a number\); move its folder"
+    ) as caught:
+        fold_logs(home / ".pruner", [LogFiles([home / "heard" / "calls-2026-07.csv"])])
+    assert str(caught.value).startswith(f"{manifest}: ")
 
 
 def test_sums_are_forgotten_with_their_days(home: Path) -> None:

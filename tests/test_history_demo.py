@@ -11,7 +11,8 @@ from pruner.demo.history import LAST_DAY, WEEKS, write_first_seen, write_history
 from pruner.history.first_seen import stood_there
 from pruner.history.forecast import Limit, forecast
 from pruner.history.runs import read
-from pruner.history.series import date_of, recorded
+from pruner.history.series import recorded
+from pruner.words.days import date_of
 
 
 def test_it_grows_to_the_size_of_the_demo_and_is_the_same_every_time(tmp_path: Path) -> None:

@@ -98,6 +98,15 @@ def test_a_table_of_other_columns_is_named(tmp_path: Path) -> None:
     assert "not read, because the columns are others (put them into files of their own): de.csv" in sentence
 
 
+def test_the_table_with_most_rows_is_read(tmp_path: Path) -> None:
+    """Also where a short one says more in its columns."""
+    path = tmp_path / "list.zip"
+    guests = "DMR ID;Call sign;First name;Last name;Town;Country\n2280155;HB9ZZZ;Cy;Holm;Erlau;Switzerland\n" * 2
+    path.write_bytes(archive(guests=guests, at=as_csv(AUSTRIA), de=as_csv(GERMANY)))
+    assert ids_of(path) == numbers(AUSTRIA, GERMANY)
+    assert "guests.csv" in open_table(path, STATIONS, "dmr", {}).understanding.sentence()
+
+
 def test_a_description_of_the_columns_heads_rows_of_cells(tmp_path: Path) -> None:
     path = tmp_path / "list.json"
     columns = [{"name": name, "type": "text"} for name in ("DMR ID", "Callsign", "Name")]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Final
 
 import numpy as np
@@ -18,6 +18,7 @@ from pruner.calls.proof import CONFIDENCE, Estimate, Proof, cut_days, prove
 from pruner.job.load import Loaded, load
 from pruner.settings.models import Settings
 from pruner.words import schema
+from pruner.words.days import date_of
 from pruner.words.errors import NothingToDoError, SettingsError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
@@ -82,11 +83,6 @@ def _plain(estimate: Estimate) -> dict[str, object]:
     return {"share": round(estimate.value, 6), "interval": bounds}
 
 
-def day_of(number: int) -> date:
-    """The date of a day counted from 1970-01-01."""
-    return date(1970, 1, 1) + timedelta(days=number)
-
-
 def prove_orders(
     settings: Settings,
     *,
@@ -132,7 +128,7 @@ def _prove(
     not_left_out = loaded.rules.owners(()).reason[low:high] != Reason.LEFT_OUT
     listed = {cut: listed_then(loaded, store, cut) for cut in days}
     allowed = {cut: not_left_out & one.mask[low:high] for cut, one in listed.items()}
-    dates = tuple(day_of(store.calendar.real(cut)) for cut in days)
+    dates = tuple(date_of(store.calendar.real(cut)) for cut in days)
     notes: list[str] = []
     assert loaded.calls is not None
     orders = own_rules(loaded, store, low, high, listed.__getitem__) | rankings(

@@ -18,12 +18,12 @@ from pruner.account.limits_text import advice
 from pruner.history.forecast import Forecast
 from pruner.history.growth import Series
 from pruner.history.limits import until_when
-from pruner.history.series import date_of
 from pruner.history.wants import Owned, Part, parts_of, wants_of
 from pruner.job.choose import Choice, choose, whole_queue
 from pruner.job.limits import KNOWN, asked_for, held_at, rooms_of, sizes_of
 from pruner.job.load import Loaded
 from pruner.settings.models import Radio
+from pruner.words.days import date_of
 from pruner.words.progress import Progress, silent
 
 _BYTES: Final = "how many bytes the contacts to come take is not known"

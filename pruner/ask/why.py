@@ -182,8 +182,8 @@ def _in_or_out(row: Story, rank: int, summary: Summary, earlier: str) -> str:
     room = max(holds - free, 0)
     if inside:
         behind, empty = summary.kept - rank, room - summary.kept
-        places = counted(behind, "contact stands", "contacts stand") + " behind it"
-        spare = places if behind else "it is the last"
-        spare += f", and {counted(empty, 'place is', 'places are')} free" if empty else "" if behind else " that fits"
+        last = "it is the last" if empty else "it is the last that fits"
+        spare = f"{counted(behind, 'contact stands', 'contacts stand')} behind it" if behind else last
+        spare += f", and {counted(empty, 'place is', 'places are')} free" if empty else ""
         return f"It stays in as long as the radio holds {counted(rank + free, 'contact')} or more; {spare}."
     return f"A limit of {counted(rank + free, 'contact')} (now {holds:,}) would take it in; {earlier}."

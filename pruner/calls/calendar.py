@@ -13,13 +13,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from pruner.account import coverage as account
+from pruner.calls.parts import day_name
 from pruner.words.nouns import counted
 
 #: Nothing is said of a time in which fewer calls were usual.
@@ -60,17 +60,17 @@ class Calendar:
     def told(self) -> account.Calendar:
         """For the summary."""
         return account.Calendar(
-            first_day=_day(int(self.days[0])),
-            last_day=_day(self.last_day),
+            first_day=day_name(int(self.days[0])),
+            last_day=day_name(self.last_day),
             covered_days=len(self.days),
-            left_out=tuple(_day(day) for day in self.strays),
-            silent=tuple((_day(first), _day(last)) for first, last in self.silent),
+            left_out=tuple(day_name(day) for day in self.strays),
+            silent=tuple((day_name(first), day_name(last)) for first, last in self.silent),
             notes=tuple(self.notes()),
         )
 
     def notes(self) -> list[str]:
         """Which days are meant by last and next ones, and what people should know of those that do not count, in words."""
-        covered = f"{counted(len(self.days), 'day')}, {_day(int(self.days[0]))} to {_day(self.last_day)}"
+        covered = f"{counted(len(self.days), 'day')}, {day_name(int(self.days[0]))} to {day_name(self.last_day)}"
         notes = [f"The logs cover {covered}: the last days end there, the next ones follow."]
         if self.strays:
             notes.append(
@@ -78,19 +78,17 @@ class Calendar:
                 f"{'is' if len(self.strays) == 1 else 'are'} left out, as after a wrong clock: {_named(self.strays)}."
             )
         if self.silent:
-            gaps = [f"{_day(first)} to {_day(last)}" if last > first else _day(first) for first, last in self.silent]
+            gaps = [
+                f"{day_name(first)} to {day_name(last)}" if last > first else day_name(first) for first, last in self.silent
+            ]
             more = f" and {counted(len(gaps) - _NAMED, 'more gap')}" if len(gaps) > _NAMED else ""
             notes.append(f"The log is silent on {', '.join(gaps[:_NAMED])}{more}; these days do not count.")
         return notes
 
 
-def _day(number: int) -> str:
-    return str(date(1970, 1, 1) + timedelta(days=number))
-
-
 def _named(days: tuple[int, ...]) -> str:
     more = f" and {counted(len(days) - _NAMED, 'more day')}" if len(days) > _NAMED else ""
-    return ", ".join(map(_day, days[:_NAMED])) + more
+    return ", ".join(map(day_name, days[:_NAMED])) + more
 
 
 def calendar_of(calls_by_day: Mapping[int, int]) -> Calendar:

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Final
 
 from pruner.calls.parts import day_name
-from pruner.calls.store import MANIFEST, day_number, write_whole
+from pruner.calls.store import MANIFEST, damaged_store, write_whole
+from pruner.words.days import day_number
 from pruner.words.errors import InputRefusedError
-from pruner.words.stored import StoredError, stored
+from pruner.words.stored import StoredError, reason_of, stored
 
 LOGS: Final = "logs.json"
 
@@ -82,17 +83,10 @@ def load_logs(folder: Path) -> Logs:
     """What is remembered of the logs of a store. Raises InputRefusedError when it is damaged."""
     path = folder / LOGS
     try:
-        if path.is_file():
-            found = stored(_Stored, path.read_bytes())
-        elif (folder / MANIFEST).is_file():
-            # The first release wrote it into the manifest. Of its logs only sums were kept, so they are read once more.
-            found = _Stored((), stored(_StoredOfSums, (folder / MANIFEST).read_bytes()).apart)
-        else:
-            return Logs()
+        found = stored(_Stored, path.read_bytes()) if path.is_file() else _of_first_release(folder / MANIFEST)
     except (OSError, StoredError) as error:
-        reason = error.strerror if isinstance(error, OSError) else error
         raise InputRefusedError(
-            f"{path}: is damaged ({reason}); remove it, then fold the logs again (no call is lost)"
+            f"{path}: is damaged ({reason_of(error)}); remove it, then fold the logs again (no call is lost)"
         ) from error
     apart = (Apart(one.file, None if one.last_day is None else day_number(one.last_day), one.address) for one in found.apart)
     return Logs(found.taken, tuple(apart))
@@ -118,6 +112,16 @@ class _StoredOfSums:
     """The same in the manifest of the first release."""
 
     apart: tuple[_StoredApart, ...] = ()
+
+
+def _of_first_release(manifest: Path) -> _Stored:
+    """Of its logs only sums were kept, so they are read once more."""
+    try:
+        return _Stored((), stored(_StoredOfSums, manifest.read_bytes()).apart)
+    except FileNotFoundError:
+        return _Stored((), ())
+    except (OSError, StoredError) as error:
+        raise damaged_store(manifest, error) from error
 
 
 def save_logs(folder: Path, logs: Logs) -> None:

@@ -18,9 +18,10 @@ from typing import Any, Final
 
 from pruner.calls.parts import day_name
 from pruner.calls.reading import nobody_reads
+from pruner.words.days import day_number
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import InputRefusedError
-from pruner.words.stored import StoredError, checked, parsed
+from pruner.words.stored import StoredError, checked, parsed, reason_of, schema_of
 
 MANIFEST: Final = "manifest.json"
 STORE_SCHEMA: Final = 2
@@ -71,22 +72,21 @@ def load_manifest(folder: Path, system: str) -> Manifest:
     path = folder / MANIFEST
     try:
         content = parsed(path.read_bytes())
-        version = checked(_Schema, content).schema
+        version = schema_of(content)
         if version not in (_SCHEMA_OF_SUMS, STORE_SCHEMA):
             raise InputRefusedError(f"{path}: written by another version (schema {version}); use that one, or fold anew")
         return _manifest(checked(_Stored, content))
     except FileNotFoundError:
         return Manifest(system)
     except (OSError, StoredError) as error:
-        reason = error.strerror if isinstance(error, OSError) else error
-        raise InputRefusedError(
-            f"{path}: the heard store is damaged ({reason}); move its folder away and fold the logs again"
-        ) from error
+        raise damaged_store(path, error) from error
 
 
-@dataclass(frozen=True, slots=True)
-class _Schema:
-    schema: int
+def damaged_store(manifest: Path, error: OSError | StoredError) -> InputRefusedError:
+    """The refusal of a store whose manifest cannot be read back."""
+    return InputRefusedError(
+        f"{manifest}: the heard store is damaged ({reason_of(error)}); move its folder away and fold the logs again"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +119,6 @@ def _manifest(found: _Stored) -> Manifest:
         return Manifest(found.system, sums=parts(found.parts), floor=floor)
     forgotten = tuple(map(day_number, found.forgotten))
     return Manifest(found.system, parts(found.parts), parts(found.callsigns), parts(found.sums), floor, forgotten)
-
-
-def day_number(day: date) -> int:
-    """A date as days since 1970-01-01."""
-    return (day - date(1970, 1, 1)).days
 
 
 def with_days(old: tuple[Part, ...], new: Iterable[Part]) -> tuple[Part, ...]:

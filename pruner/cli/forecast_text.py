@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, table
-from pruner.library.histories import DIRECTORY, LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, date_of
+from pruner.library.histories import DIRECTORY, LATER, OUTGROWN, UNKNOWN, Forecast, Outlook
+from pruner.words.days import date_of
 from pruner.words.nouns import counted
 
 _NAME: Final = 24

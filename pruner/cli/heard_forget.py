@@ -9,7 +9,9 @@ from typing import Annotated
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption
+from pruner.words.days import day_number
 from pruner.words.errors import SettingsError
+from pruner.words.nouns import counted
 
 
 def forget(
@@ -25,7 +27,6 @@ def forget(
     Examples: pruner heard forget --before 2026-01-01 ·
     pruner heard forget --day 2026-01-05
     """
-    from pruner.cli.heard_text import counted
     from pruner.cli.text import paragraph
     from pruner.library.logs import forget_days
     from pruner.library.settings import load_call_settings
@@ -50,6 +51,6 @@ def forget(
 
 def _day(option: str, text: str) -> int:
     try:
-        return (datetime.date.fromisoformat(text) - datetime.date(1970, 1, 1)).days
+        return day_number(datetime.date.fromisoformat(text))
     except ValueError:
         raise SettingsError(f"heard forget: {option} {text!r}: expected a date such as 2026-01-01") from None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pruner.cli.text import number, paragraph, safe, shortened, table
 from pruner.library.logs import MARK_WORDS, Account, Mark
+from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
     from pruner.library.logs import Caller, ClusterResult, FetchResult, FoldResult, Learned, Line, Overview
@@ -37,7 +38,8 @@ def fold_text(result: FoldResult) -> str:
     if known:
         lines.append(f"{number(known)} of {number(len(result.files))} logs hold nothing new")
     if total.events:
-        lines.append(paragraph(f"  {counted(total.events, 'row')} tell starts or ends: a start and its end count as one call"))
+        told = counted(total.events, "row tells", "rows tell")
+        lines.append(paragraph(f"  {told} starts or ends: a start and its end count as one call"))
     lines += [f"  set aside, {word}: {number(count)}" for word, count in sorted(total.set_aside.items())]
     lines += [f"  rejected, {word}: {number(count)}" for word, count in sorted(total.rejected.items())]
     for system, parts in result.changed.items():
@@ -121,11 +123,6 @@ def safe_block(text: str) -> str:
     return "\n".join(safe(line) for line in text.rstrip().split("\n"))
 
 
-def counted(count: int, word: str) -> str:
-    """A number and what it counts."""
-    return f"{number(count)} {word}" if count == 1 else f"{number(count)} {word}s"
-
-
 def overview_text(
     found: Overview, known: Mapping[int, Caller], has_directory: bool, talkgroups: Sequence[int] | None = None
 ) -> str:
@@ -134,10 +131,11 @@ def overview_text(
     heard = f"{counted(found.calls, 'call')} of {counted(found.stations, 'station')}"
     if found.callsigns_heard:
         heard += f" known by id and {number(found.callsigns_heard)} by call sign only"
+    not_counted = f"In fits and coverage (the figures here count all days): {' '.join(found.notes)}"
     lines = [
         paragraph(f"{found.first_day} to {found.last_day}{on}: {heard} (days in UTC; shares are of these calls)"),
         *_gaps(found),
-        *map(paragraph, found.notes),
+        *([paragraph(not_counted)] if found.notes else []),
     ]
     about = ["call sign", "name", "country"] if has_directory else []
     figures = ["calls", "share", "on air", "since", "last heard"]

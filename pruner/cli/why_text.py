@@ -34,9 +34,9 @@ def _border(one: Border) -> str:
         said = f"nobody of the {owned} that rule {rule!r} owns is kept. The first of them:"
     else:
         said = f"{one.kept:,} of the {owned} that rule {rule!r} owns are kept. The last that are in, the first that are not:"
-    days = one.stories[0].period_days
+    days, order = one.stories[0].period_days, one.stories[0].order
     expects = any(story.expected is not None for story in one.stories)
-    rows = [("rank", "id", "call sign", "in", "outcome", *(["calls to come"] if expects else []))]
+    rows = [("rank", "id", "call sign", "country", "outcome", *(["calls to come"] if expects else []))]
     for story in one.stories:
         calls = "" if story.expected is None else _number(story.expected)
         rows.append(
@@ -49,11 +49,11 @@ def _border(one: Border) -> str:
                 *([calls] if expects else []),
             )
         )
-    order = f"by order {one.stories[0].order}" if one.stories[0].order else ""
-    of_calls = f"calls to come: expected in the next {counted(days, 'day')}" if expects and days else ""
-    notes = "; ".join(note for note in (f"rank: {order}" if order else "", of_calls) if note)
+    notes = [f"rank: by order {order}"] if order else []
+    if expects and days:
+        notes.append(f"calls to come: expected in the next {counted(days, 'day')}, on the talkgroups that count")
     lines = [paragraph(f"{radio}: {said}"), "", table(rows, right=(0, 5) if expects else (0,)), ""]
-    return "\n".join([*lines, *([paragraph(f"{notes}.")] if notes else []), "The story of one: pruner why ID"])
+    return "\n".join([*lines, *([paragraph("; ".join(notes) + ".")] if notes else []), "The story of one: pruner why ID"])
 
 
 def found_text(contact: str, found: Found, persons: Sequence[tuple[Person, list[str]]], known: Sequence[str]) -> str:
@@ -121,7 +121,7 @@ def _one(story: Story) -> str:
 
 def _expected(story: Story, calls: float) -> str:
     """How many calls are expected of a contact, from what, and of the last of its rule that is in."""
-    days = f"in the next {story.period_days:,} days" if story.period_days else "in the next period"
+    days = f"in the next {counted(story.period_days, 'day')}" if story.period_days else "in the next period"
     text = f"expected: {_calls(calls)} {days}, "
     if story.expected_from == "own calls":
         on_mine = "" if story.calls_on_mine is None else f", {story.calls_on_mine:,} of them on your talkgroups"

@@ -6,7 +6,7 @@ nothing to do with it.
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import Final
 
@@ -18,11 +18,12 @@ from pruner.demo.conversations import DAY_SECONDS
 from pruner.demo.draws import Draws, Integers
 from pruner.demo.persons import World
 from pruner.demo.stations import Stations
+from pruner.words.days import date_of, day_number
 
 FOLDER: Final = "heard"
 HEADINGS: Final = ("time", "id", "talkgroup", "seconds")
 #: The log ends on the day after the tour's last one.
-FIRST_DAY: Final = (date(2026, 2, 1) - date(1970, 1, 1)).days
+FIRST_DAY: Final = day_number(date(2026, 2, 1))
 DAYS: Final = 181
 #: Calls per station of the directory.
 CALLS_PER_STATION: Final = 1.8
@@ -88,7 +89,7 @@ def _lines(overs: Overs, spoilt: dict[str, Integers]) -> pl.Series:
 def _months(days: int) -> list[tuple[str, int]]:
     """Year and month of each file, and its first day (days since 1970-01-01)."""
     all_days = [FIRST_DAY + day for day in range(days)]
-    dates = [date(1970, 1, 1) + timedelta(days=day) for day in all_days]
+    dates = map(date_of, all_days)
     return [(f"{one:%Y-%m}", day) for day, one in zip(all_days, dates, strict=True) if one.day == 1 or day == FIRST_DAY]
 
 

@@ -23,6 +23,7 @@ import numpy as np
 from pruner.account.limits import LEVEL
 from pruner.history.growth import Growth, Series, grow
 from pruner.history.wants import Want, asked_for, outgrown_at
+from pruner.words.days import day_number
 from pruner.words.nouns import counted
 
 #: Less than this is too little to go by.
@@ -33,7 +34,7 @@ DOUBT_AT_MOST: Final = 0.05
 #: How far to look ahead, in spans of the series; what lies beyond is "later", not a guess.
 HORIZON_SPANS: Final = 5
 HORIZON_DAYS: Final = 36_525
-_LAST_DATE: Final = (datetime.date.max - datetime.date(1970, 1, 1)).days
+_LAST_DATE: Final = day_number(datetime.date.max)
 YEAR: Final = 365
 
 OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"

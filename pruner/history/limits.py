@@ -14,8 +14,8 @@ from pruner.account.limits import LEVEL, Lasts
 from pruner.account.summary import Summary
 from pruner.history.forecast import OUTGROWN, UNKNOWN, Forecast, Limit, Outlook, forecast
 from pruner.history.growth import Series
-from pruner.history.series import date_of
 from pruner.history.wants import Want, outgrown_at, parts_in, wants_of
+from pruner.words.days import date_of
 
 #: Where the recorded counts contradict what was counted today.
 _LARGER: Final = "the recorded counts are larger than the directory of today"

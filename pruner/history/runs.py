@@ -28,7 +28,7 @@ import polars as pl
 
 from pruner.words.errors import SettingsError
 from pruner.words.nouns import counted
-from pruner.words.stored import StoredError, checked, parsed
+from pruner.words.stored import StoredError, checked, parsed, schema_of
 
 HISTORY_SCHEMA: Final = 1
 SOURCE, COUNTRY, RADIO = "source", "country", "radio"
@@ -144,7 +144,7 @@ def _run(line: bytes, place: str) -> RecordedRun | None:
     except StoredError:
         return None
     try:
-        version = checked(_Schema, content).schema
+        version = schema_of(content)
         if version != HISTORY_SCHEMA:
             raise SettingsError(
                 f"{place}: was written by another version of pruner (schema {version}); move the file away to begin anew"
@@ -156,11 +156,6 @@ def _run(line: bytes, place: str) -> RecordedRun | None:
             f"{place}: pruner did not write this ({error}); remove the line, or move the file away to begin anew"
         ) from None
     return run
-
-
-@dataclass(frozen=True, slots=True)
-class _Schema:
-    schema: int
 
 
 def _check_counts(run: RecordedRun) -> None:

@@ -21,9 +21,9 @@ from pruner.history.runs import RADIO, SOURCE
 from pruner.history.wants import Want, wants_of
 from pruner.settings.cross import CARRIED
 from pruner.words.counts import count_of
+from pruner.words.days import day_number
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 
-_EPOCH: Final = datetime.date(1970, 1, 1)
 _MOST: Final = 1 << 53
 
 
@@ -116,7 +116,7 @@ def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:
         for line, cells in rows:
             _take(found, problems, f"{file}:{line}", cells)
         if len(problems) == len(rows) > 1:
-            raise InputRefusedError(f"{problems[0]} (no row of {len(rows):,} is such)")
+            raise InputRefusedError(f"{problems[0]} (none of the {len(rows):,} rows holds these)")
         if problems:
             raise InputRefusedError("\n".join(problems[:20]))
     days = sorted(found)
@@ -139,7 +139,7 @@ def _rows(file: Path) -> Iterable[tuple[int, Sequence[str]]]:
 def _take(found: dict[int, int], problems: list[str], where: str, cells: Sequence[str]) -> None:
     try:
         day_text, count_text = cells
-        day = (datetime.date.fromisoformat(day_text.strip()) - _EPOCH).days
+        day = day_number(datetime.date.fromisoformat(day_text.strip()))
         count = count_of(count_text)
         if not 0 < count < _MOST:
             raise ValueError
@@ -149,8 +149,3 @@ def _take(found: dict[int, int], problems: list[str], where: str, cells: Sequenc
     if day in found:
         problems.append(f"{where}: this day is given twice")
     found[day] = count
-
-
-def date_of(day: int) -> datetime.date:
-    """The date of a day counted from 1970-01-01."""
-    return _EPOCH + datetime.timedelta(days=day)

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from pruner.history.compare import ADDED, CHANGED, REMOVED, WHAT, Difference, Group, compare, write_changes
     from pruner.history.contacts import ResultContacts
     from pruner.history.forecast import LATER, OUTGROWN, UNKNOWN, Forecast, Outlook, forecast
-    from pruner.history.series import date_of
 
 __all__ = [
     "ADDED",
@@ -51,7 +50,6 @@ __all__ = [
     "check_export",
     "compare",
     "contacts_at",
-    "date_of",
     "forecast",
     "limits_to_forecast",
     "mark_written",
@@ -106,6 +104,5 @@ __getattr__ = lazily(
             "UNKNOWN",
             "forecast",
         ),
-        "pruner.history.series": ("date_of",),
     },
 )

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from pruner.words.disk import write_whole
-from pruner.words.stored import StoredError, stored
+from pruner.words.stored import StoredError, reason_of, stored
 
 _COUNTER: Final = "last-number"
 
@@ -61,9 +61,8 @@ def _read(path: Path) -> tuple[Note | None, str]:
     except FileNotFoundError:  # dropped by another run in the meantime
         return None, ""
     except (OSError, StoredError) as error:
-        reason = error.strerror if isinstance(error, OSError) else error
         advice = f"rollback passes version {path.stem} over; remove note and folder, unless `current` leads there"
-        return None, f"{path}: the note of a version is damaged ({reason}); {advice}"
+        return None, f"{path}: the note of a version is damaged ({reason_of(error)}); {advice}"
     return note, ""
 
 

@@ -48,7 +48,9 @@ def take_events(board: Board, found: Identified, cells_of: CellsOf, written: flo
     """
     positions = found.positions
     named = positions.get(EVENT)
-    others = [place for place in found.unused if 2 <= len(board.columns[place].counts) <= _MOST_CELLS]
+    # Rows looked at from all over the file may be every second one, which starts a call: how many words there are is counted
+    # in rows that follow each other.
+    others = [place for place in found.unused if 1 <= len(board.columns[place].counts) <= _MOST_CELLS]
     candidates = others if named is None else [named, *others]
     if not candidates or (TIME not in positions and CLOCK not in positions):
         return Events()

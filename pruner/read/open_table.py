@@ -17,7 +17,7 @@ from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
 from pruner.read.forms import formed
-from pruner.read.parts import Jobs, Opened, joined
+from pruner.read.parts import Jobs, Opened, joined, most_of
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
 from pruner.read.stream import without_lines
@@ -53,7 +53,7 @@ def open_table(
     with_unused: bool = False,
 ) -> Opened:
     """Opens a file and finds out which column holds what, before any record is read; of several tables in it (sheets, members
-    of an archive, lists) the one with the most evidence, and its parts (`joined`). Raises as `read_directory`."""
+    of an archive, lists) the one of which there is most (`most_of`), and its parts (`joined`). Raises as `read_directory`."""
     found: dict[int, Opened] = {}
     refusals: dict[int, InputRefusedError] = {}
     tables = open_file(path, encoding, reached)
@@ -71,7 +71,7 @@ def open_table(
             refusals[place] = error
     if not found:
         raise next(iter(refusals.values()))  # a file is one table at least
-    best = max(found.values(), key=lambda one: one.evidence)
+    best = most_of(list(found.values()))
     for place in refusals:  # a part may be too short to be known by itself
         with suppress(InputRefusedError):
             small = opened(tables[place], {use.meaning: use.answer for use in best.understanding.columns})

@@ -30,6 +30,13 @@ class Opened:
     rows: int
 
 
+def most_of(found: Sequence[Opened]) -> Opened:
+    """The table that is read: of those with the same columns that have most rows (of long ones so many as are looked at), the
+    one with the most evidence."""
+    rows = [sum(other.rows for other in found if other is one or _has_columns_of(other, one)) for one in found]
+    return found[max(range(len(found)), key=lambda place: (rows[place], found[place].evidence, -place))]
+
+
 def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Opened:
     """The best of some tables of a file, in the order of the file, with its parts; `refused`: labels of the other tables."""
     parts, copies, others = [], [], []

@@ -20,7 +20,7 @@ from pruner.publish.folders import fingerprint
 from pruner.publish.version_files import sync_tree
 from pruner.refresh.guard import Statistics
 from pruner.words.disk import set_mode, write_whole
-from pruner.words.stored import StoredError, stored
+from pruner.words.stored import StoredError, reason_of, stored
 
 _MANIFEST: Final = "accepted.json"
 _ARRIVING: Final = "arriving"
@@ -82,7 +82,7 @@ def last_accepted(state: Path, name: str) -> Accepted | None:
             return None
         raise StoredError(f"{path}: {error.filename} is gone") from None
     except (OSError, StoredError) as error:
-        raise StoredError(f"{path}: {error}") from None
+        raise StoredError(f"{getattr(error, 'filename', None) or path}: {reason_of(error)}") from None
     return Accepted(files[0].parent.parent, files, note.digest, note.day, note.statistics)
 
 

@@ -49,6 +49,21 @@ def checked(kind: type[Kind], value: object) -> Kind:
     return cast(Kind, _table(cast(Any, kind))(value, ""))
 
 
+def schema_of(value: object) -> int:
+    """The version in which a table of JSON was written. Raises StoredError where it names none."""
+    return checked(_Schema, value).schema
+
+
+def reason_of(error: OSError | StoredError) -> str:
+    """What is wrong with a file that could not be read back."""
+    return error.strerror or str(error) if isinstance(error, OSError) else str(error)
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class _Schema:
+    schema: int
+
+
 @functools.cache
 def _table(kind: Any) -> Check:
     hints = typing.get_type_hints(kind)
