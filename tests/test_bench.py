@@ -182,6 +182,17 @@ def test_all_mistakes_of_all_customers_at_once(folder: Path, capsys: Capture) ->
     assert run(capsys, "bench")[0] == ExitCode.SETTINGS
 
 
+@pytest.mark.parametrize("text", ['[[radio]\nname = "own"\n', "own = " + "[" * 3000])
+@pytest.mark.parametrize("names", [("anna", "bert"), ("bert", "anna")])
+def test_the_file_of_a_customer_that_is_no_toml_is_the_one_named(folder: Path, text: str, names: tuple[str, str]) -> None:
+    """Also where the common settings lack what the customers have."""
+    Path("pruner.toml").write_text(COMMON.partition("[[radio]]")[0])
+    Path("customers/anna/pruner.toml").write_text(text)
+    with pytest.raises(SettingsError, match=r"^customers/anna/pruner\.toml") as caught:
+        read_customers(Path("pruner.toml"), [Path("customers") / name for name in names])
+    assert len(caught.value.problems) == 1
+
+
 def test_a_customer_who_cannot_be_fitted_does_not_stop_the_others(folder: Path, capsys: Capture) -> None:
     done(capsys, "bench", "customers/cleo")
     before = bytes_in(folder / "customers/cleo/out")

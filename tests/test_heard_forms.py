@@ -234,11 +234,10 @@ def test_a_row_with_a_time_is_no_heading_line(tmp_path: Path) -> None:
     assert fold(path, tmp_path).account.read == 60
 
 
-def test_half_days_in_a_column_of_their_own_are_refused(tmp_path: Path) -> None:
+@pytest.mark.parametrize("halves", [("AM", "PM"), ("a.m.", "p.m."), ("上午", "下午")])
+def test_half_days_in_a_column_of_their_own_are_refused(tmp_path: Path, halves: tuple[str, str]) -> None:
     path = tmp_path / "heard.csv"
-    rows = "".join(
-        f"2026-03-04,{k % 12 + 1}:0{k % 10}:00,{'AM' if k % 24 < 12 else 'PM'},232000{k % 5 + 1},91\n" for k in range(60)
-    )
+    rows = "".join(f"2026-03-04,{k % 12 + 1}:0{k % 10}:00,{halves[k % 24 // 12]},232000{k % 5 + 1},91\n" for k in range(60))
     path.write_text("date,time,half,id,talkgroup\n" + rows)
     with pytest.raises(InputRefusedError, match="'half' tells apart from the time which half of the day"):
         fold(path, tmp_path)

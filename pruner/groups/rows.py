@@ -19,7 +19,7 @@ import pyarrow.compute as pc
 from pruner.account.rejected import RejectedRow
 from pruner.clean.ids import parse_ids
 from pruner.clean.text import clean_values
-from pruner.read.records import Records
+from pruner.read.records import Records, coded
 from pruner.read.talkgroup_list import DESCRIPTION, GROUPS, read_talkgroups
 from pruner.reference import countries
 from pruner.reference.numbering import country_of_talkgroups
@@ -128,23 +128,18 @@ def _names(records: Records) -> tuple[pa.Array, Numbers]:
 def _cleaned(records: Records, column: str) -> tuple[pa.Array, Numbers]:
     if column not in records.columns:
         return pa.nulls(records.count, pa.string()), np.zeros(records.count, dtype=np.uint8)
-    encoded = _encoded(records.columns[column])
+    encoded = coded(records.columns[column])
     texts, marks = clean_values(encoded.dictionary.to_pylist(), name_like=False)
     codes = encoded.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False)
     cleaned = pa.array([*(text or None for text in texts), None], pa.string()).take(pa.array(codes))
     return cleaned, np.append(marks, np.uint8(0))[codes]
 
 
-def _encoded(column: pa.Array) -> pa.DictionaryArray:
-    encoded: pa.DictionaryArray = column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
-    return encoded
-
-
 def _countries(records: Records) -> tuple[pa.Array, Numbers]:
     """The cleaned country cell of each record ("" where missing), and the country that it names (0: unknown)."""
     if schema.COUNTRY not in records.columns:
         return pa.array([""] * records.count, pa.string()), np.zeros(records.count, dtype=np.uint8)
-    encoded = _encoded(records.columns[schema.COUNTRY])
+    encoded = coded(records.columns[schema.COUNTRY])
     texts = encoded.dictionary.to_pylist()
     codes = encoded.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False)
     found = np.array([*(countries.find(text) for text in texts), 0], dtype=np.uint8)

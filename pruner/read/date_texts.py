@@ -37,7 +37,8 @@ _DIGIT: Final = re.compile(r"\d")
 _WORD: Final = re.compile(r"[^\W\d_]+")
 _WEEK: Final = re.compile(r"\s*(\d{4})-?W(\d{2})-?([1-7])T?\s*", re.ASCII)
 _EAST: Final = str.maketrans({"年": "-", "月": "-", "日": " ", "년": "-", "월": "-", "일": " "})
-_HALVES: Final = {"上午": 1, "午前": 1, "오전": 1, "下午": 2, "午後": 2, "오후": 2}
+#: Words for the half of a day: 1 before noon, 2 after.
+HALVES: Final = {"上午": 1, "午前": 1, "오전": 1, "下午": 2, "午後": 2, "오후": 2}
 #: Words around dates that say nothing: ordinals, links, names for the clock.
 _LINKS: Final = frozenset(
     "t st nd rd th er of de del the at on um uhr uur h hr hrs hours ore alle las klo kl om op a à le la el il den der am as às "
@@ -78,7 +79,7 @@ def read_date(before: str, after: str) -> DateText | None:
     if week:
         return _of_week(int(week[1]), int(week[2]), int(week[3]), offset)
     half = 0
-    for word, value in _HALVES.items():
+    for word, value in HALVES.items():
         if word in text:
             text, half = text.replace(word, " "), value
     tokens = _TOKEN.findall(text if text.isascii() else text.translate(_EAST))

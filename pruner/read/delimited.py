@@ -132,7 +132,7 @@ def parse(block: Block, dialect: Dialect) -> Records:
 
 
 def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dict[int, str]:
-    """Which lines among the records are comments, repeated headings or end marks, by index."""
+    """Which lines among the records are none: comments, repeated headings, end marks, drawn or blank lines, by index."""
     key = next((name for name in (schema.ID, schema.CALLSIGN) if name in dialect.positions), None)
     heading = "" if key is None or dialect.headings is None else dialect.headings[dialect.positions[key]]
     aside = {}

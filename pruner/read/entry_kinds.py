@@ -11,9 +11,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import pyarrow as pa
 
-from pruner.read.records import Records
+from pruner.read.records import Records, coded
 from pruner.table.fold import fold, words_of
 from pruner.table.kinds import ENTRY_KIND
 
@@ -56,7 +55,7 @@ def groups_of(records: Records) -> npt.NDArray[np.bool_] | None:
     column = records.columns.get(ENTRY_KIND)
     if column is None:
         return None
-    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
-    groups = np.array([*(text is not None and is_group(text) for text in coded.dictionary.to_pylist()), False])
-    found: npt.NDArray[np.bool_] = groups[coded.indices.fill_null(len(groups) - 1).to_numpy(zero_copy_only=False)]
+    texts = coded(column)
+    groups = np.array([*(text is not None and is_group(text) for text in texts.dictionary.to_pylist()), False])
+    found: npt.NDArray[np.bool_] = groups[texts.indices.fill_null(len(groups) - 1).to_numpy(zero_copy_only=False)]
     return found

@@ -15,10 +15,10 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.read.records import Indices, Records
+from pruner.read.records import Indices, Records, coded
 from pruner.reference import countries
 from pruner.table.choices import MORE_IDS, PLACE, Identified, is_in_block, meaning_in_block
-from pruner.table.facts import ID_IN_CELL, SEPARATORS, call_and_name
+from pruner.table.facts import ID_IN_CELL, LENGTHS_OF_IDS, SEPARATORS, call_and_name
 from pruner.words import schema
 from pruner.words.number import whole_number
 
@@ -80,7 +80,7 @@ def _below_each_other(records: Records, blocks: int) -> Records:
     own = [name for name in records.columns if meaning_in_block(name, 2) in records.columns]
     texts = {
         name: [
-            _plain_text(records.columns[name]),
+            records.columns[name].cast(pa.string()),
             *(records.columns[meaning_in_block(name, number)] for number in range(2, blocks + 1)),
         ]
         for name in own
@@ -107,36 +107,29 @@ def _below_each_other(records: Records, blocks: int) -> Records:
     return Records(len(parents), made, unreadable, origin, records.lines, records.recoded, records.aside)
 
 
-def _plain_text(column: pa.Array) -> pa.Array:
-    return column.cast(pa.string()) if isinstance(column, pa.DictionaryArray) else column
-
-
 def _take_places(records: Records, parts: Sequence[str]) -> None:
     """The parts of places such as "Graz, Styria, Austria": each in a column of its own, the first in that of the whole."""
-    column = records.columns[parts[0]]
-    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
-    split = [place_parts(text) for text in coded.dictionary.to_pylist()]
+    column = coded(records.columns[parts[0]])
+    split = [place_parts(text) for text in column.dictionary.to_pylist()]
     for place, meaning in enumerate(PLACE):
         if meaning in parts:
             texts = pa.array([found[place] or None for found in split], pa.string())
-            records.columns[meaning] = texts.take(coded.indices).dictionary_encode()
+            records.columns[meaning] = texts.take(column.indices).dictionary_encode()
 
 
 def _take_calls(records: Records, named: str) -> None:
     """The call signs with which cells begin in a column of their own; what stands behind them stays."""
-    column = records.columns[named]
-    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
-    split = [call_and_name(text) for text in coded.dictionary.to_pylist()]
-    calls, names = (pa.array([found[place] or None for found in split], pa.string()).take(coded.indices) for place in (0, 1))
+    column = coded(records.columns[named])
+    split = [call_and_name(text) for text in column.dictionary.to_pylist()]
+    calls, names = (pa.array([found[place] or None for found in split], pa.string()).take(column.indices) for place in (0, 1))
     records.columns[schema.CALLSIGN] = calls
     records.columns[named] = names.dictionary_encode()
 
 
 def _mark_surnames(records: Records) -> None:
-    column = records.columns[schema.NAME]
-    coded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
-    texts = pa.array([surname_marked(text) for text in coded.dictionary.to_pylist()], pa.string())
-    records.columns[schema.NAME] = texts.take(coded.indices).dictionary_encode()
+    column = coded(records.columns[schema.NAME])
+    texts = pa.array([surname_marked(text) for text in column.dictionary.to_pylist()], pa.string())
+    records.columns[schema.NAME] = texts.take(column.indices).dictionary_encode()
 
 
 def surname_marked(text: str) -> str:
@@ -202,11 +195,11 @@ def _ids(text: str, system: schema.System) -> list[str]:
         return []  # ids of the other systems have no length by which they are known
     if len(parts) < 2 or not all(system.first <= whole_number(part) <= system.last * 100 for part in parts):
         return []
-    return parts if {len(part) for part in parts} <= {6, 7, 9} else []
+    return parts if {len(part) for part in parts} <= set(LENGTHS_OF_IDS) else []
 
 
 def _named_countries(column: pa.Array) -> pa.Array:
-    encoded = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    encoded = coded(column)
     names = [countries.NAMES[countries.of_numeric(text.strip())] or text for text in encoded.dictionary.to_pylist()]
     return pa.DictionaryArray.from_arrays(encoded.indices, pa.array(names, pa.string()))
 

@@ -11,7 +11,6 @@ from typing import Final
 
 from pruner.reference import numbering
 from pruner.table.board import ENOUGH_ROWS, Board
-from pruner.table.facts import looks_legal
 from pruner.table.headings import Sense, sense_of
 from pruner.words import schema
 from pruner.words.number import whole_number
@@ -86,7 +85,7 @@ def judge_talkgroups(board: Board, chosen: dict[str, int]) -> str:
     is_headed = senses[place].weight((("talkgroup", 1.0),)) > 0 or any(sense.weight(_OF_GROUPS) for sense in senses)
     if is_headed or column.share_of_texts(_is_tagged) >= 0.5:
         return ""
-    if column.filled >= ENOUGH_ROWS and column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0) > 0.9:
+    if column.filled >= ENOUGH_ROWS and column.known_share > 0.9:
         return "the numbers look like ids of stations, not of talkgroups"
     other = next(_other(board, chosen, senses), "")
     return "" if not other or _names_countries(board, place) else f"{other}, as a list of talkgroups has not"

@@ -16,7 +16,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.read.date_texts import DateText
+from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import UNITS
 from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.heard_kind import CLOCK, DATE, EVENT, PRIVATE, SECONDS, TIME
@@ -35,7 +35,7 @@ from pruner.words.number import whole_number
 _LONGEST_USUAL: Final = 300
 _SECOND_WORDS: Final = frozenset(fold(word) for word, unit in UNITS.items() if unit == 1000)
 #: A column that holds these in most cells tells half days of hours up to 12.
-_HALVES: Final = frozenset(("am", "pm", "a.m.", "p.m."))
+_HALVES: Final = frozenset(("am", "pm", "a.m.", "p.m.", *HALVES))
 _MOST: Final = 0.9
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
 
@@ -88,7 +88,7 @@ def check_half_days(file: str, board: Board, positions: Mapping[str, int]) -> No
     for place, column in enumerate(board.columns):
         if place not in positions.values() and column.share_of_texts(lambda cell: cell.casefold() in _HALVES) > _MOST:
             raise InputRefusedError(
-                f"{file}: {column_name(board, place)!r} tells apart from the time which half of the day is meant (am or pm); "
+                f"{file}: {column_name(board, place)!r} tells apart from the time which half of the day is meant; "
                 "expected both in one column"
             )
 

@@ -64,7 +64,7 @@ def parse_times(values: pa.Array, zone: str, form: TimeForm = PLAIN) -> tuple[In
 
 
 def moments(cells: Sequence[str], last: int) -> list[int | None]:
-    """Times of UTC in milliseconds, None where a cell is none; where dates do not say it, the day comes first. `last`: when
+    """Times of UTC in milliseconds, None where a cell is none; in dates that do not say it the day stands first. `last`: when
     they were written, in milliseconds since 1970."""
     column = pa.array(cells, pa.string())
     found, marks = parse_times(column, "UTC", TimeForm(order_in(dates_in(column), last) or DAY_FIRST, last))

@@ -39,7 +39,7 @@ def id_cells(board: Board, place: int) -> float:
     column, system = board.columns[place], schema.SYSTEMS[board.system]
     if board.system != "dmr":
         return column.share(lambda looks: system.first <= looks.number <= system.last)
-    fits = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0) * _KNOWN
+    fits = column.known_share * _KNOWN
     fits += column.share(lambda looks: looks_legal(looks.number) and not looks.country_of_id) * _LONG
     fits += column.share(lambda looks: not looks_legal(looks.number) and 0 < looks.number <= system.highest) * _ADDRESS
     agreement, rows = board.agreement(place)
@@ -95,21 +95,20 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     agreement, rows = board.agreement(place)
     if rows >= ENOUGH_ROWS and agreement >= 0.6:
         return ""
-    if rows >= ENOUGH_ROWS and agreement <= 0.3:
+    if board.has_foreign_ids(place):
         return f"the ids in {shown_column(board, place)} are of other countries than the rest of their rows"
     sense = board.senses[place]
-    legal = column.share(lambda looks: looks_legal(looks.number))
-    if "dmr" in sense.systems and not sense.is_other and (legal >= 0.6 or column.filled < ENOUGH_ROWS):
+    if "dmr" in sense.systems and not sense.is_other and (column.legal_share >= 0.6 or column.filled < ENOUGH_ROWS):
         return ""
-    known = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
     is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= _CLEAR_HEADING
-    if is_headed and known >= 0.5 and rows and agreement == 1.0:
+    if is_headed and column.known_share >= 0.5 and rows and agreement == 1.0:
         return ""
     others = set(chosen) - {schema.ID}
     if not rows and schema.CALLSIGN not in others:
         is_headed = heading_weight(board, STATIONS.meaning(schema.ID), place) >= KNOWN
     is_likely = is_headed or (not sense.is_other and schema.CALLSIGN in others)
-    if known >= NEARLY_ALL and is_likely and others and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed):
+    is_known = column.known_share >= NEARLY_ALL and not (column.is_counter and rows < ENOUGH_ROWS and not is_headed)
+    if is_known and is_likely and others:
         return ""
     if column.is_counter:
         return f"{shown_column(board, place)} counts the rows and holds no ids of dmr stations"

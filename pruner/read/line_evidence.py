@@ -15,7 +15,7 @@ from pruner.read.heard_kind import SECONDS
 from pruner.read.line_tokens import CALL, DURATION, NUMBER, SIGN, TIME, WORD, Token
 from pruner.reference.callsign import clean_callsign
 from pruner.table.board import ENOUGH_ROWS, Board
-from pruner.table.facts import Facts, looks_legal
+from pruner.table.facts import Facts
 from pruner.table.headings import KNOWN, sense_of
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
@@ -97,10 +97,8 @@ def _may_be_ids(board: Board, position: int, calls: Sequence[Facts]) -> bool:
     is_headed = board.senses[position].weight(_IDS) >= KNOWN
     if len(column.counts) == 1 and (not is_headed or any(len(call.counts) > 1 for call in calls)):
         return False
-    if board.system == "dmr" and not is_headed:
-        known = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
-        if known < _KNOWN_COUNTRY:
-            return False
+    if board.system == "dmr" and not is_headed and column.known_share < _KNOWN_COUNTRY:
+        return False
     return not calls or any(_go_together(column, call, board.system) for call in calls)
 
 
@@ -108,9 +106,7 @@ def _no_callers(board: Board, signs: Sequence[int], ids: set[int]) -> set[int]:
     """The call signs of other stations than the caller (a gateway): those that never vary beside others that do, and those
     that do not go with the ids where others do."""
     varied = {position for position in signs if len(board.columns[position].counts) > 1}
-    likely = [
-        board.columns[place] for place in ids if board.columns[place].share(lambda looks: looks_legal(looks.number)) > 0.5
-    ]
+    likely = [board.columns[place] for place in ids if board.columns[place].legal_share > 0.5]
     together = {
         position for position in varied if any(_go_together(column, board.columns[position], board.system) for column in likely)
     }

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 from pruner.read.kinds import ID_WORDS, NEARLY_ALL, STATIONS, id_cells, judge_stations
-from pruner.table.board import ENOUGH_ROWS, Board
-from pruner.table.facts import Facts, looks_legal
+from pruner.table.board import HARDLY, Board
+from pruner.table.facts import Facts
 from pruner.table.headings import sense_of
 from pruner.table.identify import identify
 from pruner.table.kinds import Kind, Meaning
@@ -26,7 +26,7 @@ def list_id_cells(board: Board, place: int) -> float:
     """As `id_cells`; ids of other countries than the texts beside them are none, nor are ids beside call signs that no
     directory would have: the list goes by its call signs."""
     agreement, rows = board.agreement(place)
-    if rows and agreement <= 0.3:
+    if rows and agreement <= HARDLY:
         return 0.0
     fits = id_cells(board, place)
     calls = next((other for other, column in enumerate(board.columns) if other != place and _are_calls(column)), None)
@@ -47,13 +47,11 @@ def judge_list(board: Board, chosen: dict[str, int]) -> str:
         return ""
     column = board.columns[place]
     heading = board.senses[place] if board.has_headings else sense_of(column.cells[0])
-    known = column.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
-    agreement, rows = board.agreement(place)
-    is_against = rows >= ENOUGH_ROWS and agreement <= 0.3
     has_words = bool(heading.classes) or any(
         other.filled and other.may_be_text >= _WORDS for at, other in enumerate(board.columns) if at != place
     )
-    if known >= NEARLY_ALL and has_words and not (heading.is_other or is_against or column.is_counter):
+    is_other = heading.is_other or board.has_foreign_ids(place) or column.is_counter
+    if column.known_share >= NEARLY_ALL and has_words and not is_other:
         return ""
     others = identify(board, STATIONS, {schema.ID: place + 1}).positions
     return judge_stations(board, others | chosen)

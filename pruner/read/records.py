@@ -32,3 +32,9 @@ class Records:
     lines: int = 0
     recoded: int = 0
     aside: Counter[str] = field(default_factory=Counter)
+
+
+def coded(column: pa.Array) -> pa.DictionaryArray:
+    """A column with each distinct text once."""
+    found: pa.DictionaryArray = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
+    return found

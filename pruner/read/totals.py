@@ -14,6 +14,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.forms import NEXT_COLUMN
+from pruner.read.kinds import DESCRIPTION
 from pruner.read.records import Indices, Records
 from pruner.reference.callsign import clean_callsign
 from pruner.table.facts import SEPARATORS, country_of_id, looks_legal
@@ -26,8 +27,7 @@ from pruner.words.number import whole_number
 TOTALS_ROW: Final = "an end mark: a total, a count or the like, no entry"
 #: Without a call sign, only so many rows at the end of a table may sum it up.
 _LAST: Final = 3
-_DESCRIPTION: Final = "description"
-_TEXTS: Final = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, _DESCRIPTION)
+_TEXTS: Final = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, DESCRIPTION)
 
 
 @cache

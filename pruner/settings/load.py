@@ -46,10 +46,7 @@ def load_call_settings(path: Path) -> Settings:
 
 def settings_of(path: Path, text: str, model: type[Settings] = Settings) -> Settings:
     """The settings of a text that stands, or will stand, at a path. Raises SettingsError as `load_settings` does."""
-    try:
-        return _checked(path, text, model=model)
-    except RecursionError:
-        raise SettingsError(f"{path}: lists or tables are nested too deeply; no setting needs that") from None
+    return _checked(path, text, model=model)
 
 
 def common_settings(path: Path, one: Path) -> tuple[Settings, frozenset[str]]:
@@ -58,10 +55,7 @@ def common_settings(path: Path, one: Path) -> tuple[Settings, frozenset[str]]:
 
     Raises SettingsError as `load_settings` does."""
     text = read_text(path)
-    try:
-        own, present = tomllib.loads(read_text(one)), tomllib.loads(text)
-    except ValueError:
-        return settings_of(path, text), frozenset()
+    present, own = _document(path, text), _document(one, read_text(one))
     lent: dict[str, Any] = {key: own[key] for key in _OWN if key in own and key not in present}
     if isinstance(lent.get("radio"), list):
         lent["radio"] = [{key: row[key] for key in _LIMITS if key in row} for row in lent["radio"] if isinstance(row, dict)]
@@ -86,16 +80,15 @@ def _checked(
     *,
     model: type[Settings] = Settings,
 ) -> Settings:
-    try:
-        document = tomllib.loads(text)
-    except ValueError as error:
-        raise SettingsError(_syntax(path, text, error)) from None
+    document = _document(path, text)
     wrong = [key for key in document if key in shared]
     if wrong:
         raise SettingsError([f"{path}: {key}: is the same for all customers; say it in the common settings" for key in wrong])
     document = {**(given or {}), **document}
     try:
         return model.model_validate(freeze(document), context={"folder": path.absolute().parent, "in_file": True})
+    except RecursionError:
+        raise _too_deep(path) from None
     except ValidationError as error:
         lines = line_numbers(text)
         found = [(_line(lines, mistake.path), mistake) for mistake in mistakes(error)]
@@ -105,6 +98,20 @@ def _checked(
                 for line, mistake in sorted(found, key=lambda pair: pair[0])
             ]
         ) from None
+
+
+def _document(path: Path, text: str) -> dict[str, Any]:
+    """What a text of TOML holds. Raises SettingsError where it is none."""
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise _too_deep(path) from None
+    except ValueError as error:
+        raise SettingsError(_syntax(path, text, error)) from None
+
+
+def _too_deep(path: Path) -> SettingsError:
+    return SettingsError(f"{path}: lists or tables are nested too deeply; no setting needs that")
 
 
 def freeze(value: Any) -> Any:

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Final
 
-from pruner.table.facts import Facts, looks_legal
+from pruner.table.facts import Facts
 from pruner.table.headings import Sense, sense_of
 
 #: So many cells of a column must be call signs, or countries, for it to speak for or against ids.
 _MOST: Final = 0.6
 #: Countries that agree in no more rows than this contradict each other.
-_HARDLY: Final = 0.3
+HARDLY: Final = 0.3
 #: With fewer rows whose country is known twice, agreement says nothing.
 ENOUGH_ROWS: Final = 3
 _ID_CLASSES: Final = frozenset({"id", "station", "caller"})
@@ -80,6 +80,11 @@ class Board:
         ]
         return sum(country in known for country, known in pairs) / max(len(pairs), 1), len(pairs)
 
+    def has_foreign_ids(self, place: int) -> bool:
+        """Whether the ids of a column hardly ever have the country of their call sign or text."""
+        agreement, rows = self.agreement(place)
+        return rows >= ENOUGH_ROWS and agreement <= HARDLY
+
     def disagrees(self, place: int) -> bool:
         """Whether the countries that a column names are hardly ever those of the call signs in their rows."""
         calls = self._best("callsign")
@@ -90,13 +95,11 @@ class Board:
             for pair in zip(self.columns[place].countries_of_texts, self.columns[calls].countries_of_calls, strict=True)
             if all(pair)
         ]
-        return len(pairs) >= ENOUGH_ROWS and sum(one == other for one, other in pairs) <= _HARDLY * len(pairs)
+        return len(pairs) >= ENOUGH_ROWS and sum(one == other for one, other in pairs) <= HARDLY * len(pairs)
 
     def has_other_ids(self, place: int) -> bool:
         """Whether another column than the one at `place` is headed as ids or stations and holds what can be ids."""
         return any(
-            other != place
-            and self.senses[other].classes.keys() & _ID_CLASSES
-            and column.share(lambda looks: looks_legal(looks.number)) >= _MOST
+            other != place and self.senses[other].classes.keys() & _ID_CLASSES and column.legal_share >= _MOST
             for other, column in enumerate(self.columns)
         )

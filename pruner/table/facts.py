@@ -28,6 +28,8 @@ _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
 MOST_DIGITS_ALONE: Final = 9
 #: A longer text names no country.
 _LONGEST_NAME: Final = 80
+#: Digits of dmr ids of repeaters, persons, and persons with a device suffix (common practice, no source).
+LENGTHS_OF_IDS: Final = (6, 7, 9)
 _LETTERS: Final = re.compile(r"[^\W\d_]", re.UNICODE)
 _DIGITS: Final = re.compile(r"\d")
 _CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
@@ -75,6 +77,16 @@ class Facts:
     def share_of_texts(self, test: Callable[[str], bool]) -> float:
         """The share of the filled cells whose text passes."""
         return sum(count for cell, count in self.counts.items() if test(cell)) / max(self.filled, 1)
+
+    @cached_property
+    def legal_share(self) -> float:
+        """The share of the filled cells that are as long as dmr ids."""
+        return self.share(lambda looks: looks_legal(looks.number))
+
+    @cached_property
+    def known_share(self) -> float:
+        """The share of the filled cells that are so and begin with the code of a country."""
+        return self.share(lambda looks: looks_legal(looks.number) and looks.country_of_id > 0)
 
     @cached_property
     def numbers(self) -> list[int]:
@@ -228,10 +240,10 @@ def country_of_id(number: int) -> int:
     """The country of a dmr id of 6, 7 or (with a device suffix) 9 digits by its first three (common practice, no source);
     else 0."""
     digits = str(number) if number > 0 else ""
-    return int(numbering.country_of_code()[int(digits[:3])]) if len(digits) in (6, 7, 9) else 0
+    return int(numbering.country_of_code()[int(digits[:3])]) if len(digits) in LENGTHS_OF_IDS else 0
 
 
 def looks_legal(number: int) -> bool:
     """Whether a number is as long as dmr ids of persons and repeaters are (common practice, no source), device suffixes
     included."""
-    return len(str(number)) in (6, 7, 9) and 100_000 <= (number // 100 if number >= 100_000_000 else number) <= 9_999_999
+    return len(str(number)) in LENGTHS_OF_IDS and 100_000 <= (number // 100 if number >= 100_000_000 else number) <= 9_999_999

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Protocol
 
-#: A form must fit so many of the lines.
-_MOST: Final = 0.9
+#: A form must fit so many of the lines; numbers and texts more of them.
+_MOST, _NEARLY_ALL = 0.9, 0.95
 _LOOKED_AT: Final = 200
 #: The heading line of a wiki is one of the first so many lines.
 _HEADINGS: Final = 5
@@ -25,8 +25,8 @@ _GRID: Final = re.compile(r"\s*\+[-=+]+\+\s*")
 _RULED_COLUMNS: Final = re.compile(r"\s*[-=]{2,}(?:\s+[-=]{2,})+\s*")
 #: Signs that stand in names, numbers, addresses and dates.
 _NO_DELIMITERS: Final = frozenset("\"'`.-_@()+&,;|\t ")
-#: Several characters that stand between cells.
-_SEPARATORS: Final = (" - ", " – ", " — ", "::", " / ", " :: ")
+#: Several characters that stand between cells -> their pattern.
+_SEPARATORS: Final = {f" {sign} ": rf"\s{sign}\s" for sign in "-–—/"} | {"::": "::"}
 _LINK: Final = re.compile(r"!?\[([^\]]*)\]\([^)]*\)")
 _TAG: Final = r"(?:tg\s*[#:.]?\s*|#\s*)?"
 _BULLET: Final = r"\s*(?:[*•·–-]\s+)?"
@@ -104,7 +104,7 @@ def numbered(lines: Sequence[str]) -> LineForm | None:
     """The form of lines of which nearly all are a number and a text; the first may be a title."""
     lines = lines[1:] if len(lines) > 1 and not any(len(form.cells(lines[0])) > 1 for form in _NUMBERED) else lines
     for form in _NUMBERED:
-        if lines and sum(len(form.cells(line)) > 1 for line in lines) >= 0.95 * len(lines):
+        if lines and sum(len(form.cells(line)) > 1 for line in lines) >= _NEARLY_ALL * len(lines):
             return form
     return None
 
@@ -115,13 +115,13 @@ def rare_delimiters(lines: Sequence[str]) -> Iterator[str]:
     likely = [
         sign for sign, count in counts.items() if count >= len(lines) and not sign.isalnum() and sign not in _NO_DELIMITERS
     ]
-    found = [(-_usual(lines, sign), sign) for sign in likely if _usual(lines, sign)]
+    found = [(-usual, sign) for sign in likely if (usual := _usual(lines, sign))]
     yield from (sign for _, sign in sorted(found))
 
 
 def _usual(lines: Sequence[str], sign: str) -> int:
     """How often a sign stands in nearly every line, 0 where that differs."""
-    (usual, times) = Counter(line.count(sign) for line in lines).most_common(1)[0]
+    usual, times = Counter(line.count(sign) for line in lines).most_common(1)[0]
     return usual if times >= _MOST * len(lines) else 0
 
 
@@ -130,9 +130,7 @@ def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
     rows = [line for line in lines[:_LOOKED_AT] if not RULE.fullmatch(line)]
     if not rows:
         return
-    for separator in _SEPARATORS:
-        if _usual(rows, separator):
-            yield Divided(re.escape(separator.strip()) if separator.strip() in "::" else rf"\s{re.escape(separator.strip())}\s")
+    yield from (Divided(pattern) for separator, pattern in _SEPARATORS.items() if _usual(rows, separator))
     if sum("  " in row.strip() for row in rows) >= _MOST * len(rows):
         blanks = Divided(r"\s{2,}|\t+")
         widths = Counter(len(blanks.cells(row)) for row in rows)

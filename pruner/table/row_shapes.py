@@ -9,7 +9,8 @@ import re
 from typing import Final
 
 from pruner.reference.callsign import clean_callsign, is_ordinary
-from pruner.table.headings import sense_of
+from pruner.table.facts import LENGTHS_OF_IDS
+from pruner.table.headings import SYSTEM_WORDS, sense_of
 from pruner.table.kinds import Kind
 from pruner.table.line_forms import RULE
 
@@ -26,9 +27,7 @@ _NUMBER: Final = re.compile(r"[\s\"'=]*[\d.,]+[\s\"']*")
 #: A number with what it is before it, as rows have them; with one digit it may be a numbered heading.
 _TAGGED: Final = re.compile(r"\s*(?:tg|dmr|id|#)\s*\d+\s*", re.IGNORECASE)
 _BETWEEN: Final = re.compile(r"[\s,;:()\[\]]+")
-#: Digits of dmr ids (common practice, no source).
-_LENGTHS_OF_IDS: Final = (6, 7, 9)
-_SYSTEMS: Final = ("DMR", "NXDN", "P25")
+_SYSTEMS: Final = tuple(map(str.upper, SYSTEM_WORDS))
 #: So many cells below, of so many rows, must be tagged numbers as the heading is.
 _MOST: Final = 0.6
 _LOOKED_AT: Final = 50
@@ -68,6 +67,7 @@ def _is_second_heading(cells: list[str], kind: Kind) -> bool:
 
 
 def words_for(cells: list[str], kind: Kind) -> float:
+    """How many cells are words for columns of a kind, each by its weight."""
     return sum(max((sense_of(cell).weight(meaning.words) for meaning in kind.meanings), default=0.0) for cell in cells)
 
 
@@ -93,5 +93,5 @@ def _is_value(cell: str) -> bool:
 
 
 def _names_station(word: str) -> bool:
-    is_id = len(word) in _LENGTHS_OF_IDS and word.isdigit()
+    is_id = len(word) in LENGTHS_OF_IDS and word.isdigit()
     return is_id or (is_ordinary(clean_callsign(word)) and not word.upper().startswith(_SYSTEMS))
