@@ -24,7 +24,7 @@ _MARKS_BEHIND: Final = r"[\t-\r\x85\p{Z}†‡§¹²³]+$"
 #: Letters that look like Latin ones, letters and digits of full width, and what stands in call signs.
 _LOOK_ALIKES: Final = "АВЕКМНОРСТУХІЈЅΑΒΕΖΗΙΚΜΝΟΡΤΥΧＡＢＣＤＥＦＧＨＩＪＫＬＭＮＯＰＱＲＳＴＵＶＷＸＹＺ０１２３４５６７８９／"
 _LOOKED_LIKE: Final = "ABEKMHOPCTYXIJSABEZHIKMNOPTYXABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/"
-_LEADING: Final = r"^[^\p{L}\p{N}]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?(?:[^\p{L}\p{N}/-].*)?$"
+_LEADING: Final = r"^[^\p{L}\p{N}]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?(?:(?:[^\p{L}\p{N}/-]|[¹²³]).*)?$"
 _GROUPS: Final = "|".join(rf"[0-9]{{1,3}}(?:{mark}[0-9]{{3}})+" for mark in (r"\.", ",", "''", " ", "’", "_"))
 _GROUPED: Final = rf"^({_GROUPS})(?:[.,]0{{1,2}})?$"
 _PLAIN: Final = r"^0*([0-9]{1,15})(?:[.,]0+)?$"

@@ -68,7 +68,7 @@ IDS: Final = st.one_of(
 
 SIGNS: Final = [
     *("OE1ABC", "OE1ABC", "OE9ZZ", "DB0ABC", "K1AB", "4U1ITU", "VP8XYZ", "VK9NA", "9A1A", "HB0ABC", "N0CALL", "Q0QQ"),
-    *("SU9ABC", "É1A", "WØABC", "Bjørn", "ＯＥ１ＡＢＣ／Ｐ"),
+    *("SU9ABC", "É1A", "WØABC", "Bjørn", "OE1VBB¹", "ＯＥ１ＡＢＣ／Ｐ"),
     "\u041e\u04151\u0410\u0412\u0421",  # OE1ABC in Cyrillic letters
     "\u039f\u03951\u0391\u0392\u03a7",  # OE1ABX in Greek ones
     "\u041e\u04151\u0410\u0412\u0416",  # no Latin letter looks like the last one

@@ -161,6 +161,16 @@ def test_date_and_time_of_parquet_are_one_time_and_a_date_alone_is_refused(tmp_p
         fold(path, tmp_path)
 
 
+@pytest.mark.parametrize("form", ["{0}:{1:02}", "{0}h{1:02}", "{0}h{1:02}m{2:02}"])
+def test_clocks_in_a_column_of_their_own(tmp_path: Path, form: str) -> None:
+    path = tmp_path / "heard.csv"
+    rows = [(c[2].date(), form.format(c[2].hour, c[2].minute, c[2].second), c[0], c[1]) for c in CALLS]
+    path.write_text("zozo,lulu,id,talkgroup\n" + "".join(f"{day},{clock},{who},{group}\n" for day, clock, who, group in rows))
+    result = fold(path, tmp_path)
+    assert {"date", "clock"} <= meanings(result)
+    assert result.account.folded == 30
+
+
 def test_day_or_month_first_is_decided_by_the_whole_file_or_asked_for(tmp_path: Path) -> None:
     rows = "".join(f"04/03/2026 10:{k % 60:02}:00,232000{k % 5 + 1},232\n" for k in range(3000))
     path = tmp_path / "heard.csv"

@@ -23,7 +23,7 @@ LOOK_ALIKES: Final = str.maketrans(
     + "／",
     "ABEKMHOPCTYXIJS" + "ABEZHIKMNOPTYX" + "ABCDEFGHIJKLMNOPQRSTUVWXYZ" + "0123456789" + "/",
 )
-_LEADING: Final = re.compile(r"[\W_]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?((?:[^\w/-]|_).*)?", re.DOTALL)
+_LEADING: Final = re.compile(r"[\W_]*([A-Z0-9/]+)(?:-[A-Z0-9]{1,2})?((?:[^\w/-]|[_¹²³]).*)?", re.DOTALL)
 
 
 def is_ordinary(value: str) -> bool:

@@ -32,7 +32,7 @@ _LONGEST_NAME: Final = 80
 LENGTHS_OF_IDS: Final = (6, 7, 9)
 _LETTERS: Final = re.compile(r"[^\W\d_]", re.UNICODE)
 _DIGITS: Final = re.compile(r"\d")
-_CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
+_CLOCK: Final = re.compile(r"\d{1,2}[:h]\d{2}([:m]\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
 _DATE: Final = re.compile(r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/. ]{1,2}(\d{1,2}|[^\W\d]{3,9}\.?)[-/. ]{1,2}\d{2,4}")
 
 
