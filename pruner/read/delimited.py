@@ -7,7 +7,6 @@ that each can be parsed on its own, in any thread.
 from __future__ import annotations
 
 import csv
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -18,15 +17,15 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
-from pruner.read.dialect import COMMENT_MARKS, FALLBACK_ENCODING, Dialect
+from pruner.read.dialect import FALLBACK_ENCODING, Dialect
 from pruner.read.quotes import QuoteStructure, is_one_record, line_count, line_starts, quote_structure
 from pruner.read.records import Indices, Records
+from pruner.read.stream import with_last
+from pruner.table.dialects import COMMENT
 from pruner.table.line_forms import RULE
 from pruner.words import schema
 
 _REPEATED = pa.dictionary(pa.int32(), pa.string())
-#: A number with a sign before it, as people write groups and ids.
-_TAGGED: Final = re.compile(r"#\s*\d")
 #: What ends the rows in a dump of a database.
 END_OF_COPY: Final = "\\."
 COMMENTS, HEADINGS, END_MARKS, BLANK, DRAWN = "comments", "repeated headings", "end marks", "blank lines", "drawn lines"
@@ -65,13 +64,8 @@ def whole_records(chunks: Iterator[bytes], delimiter: str) -> Iterator[Block]:
 
 def _ended(chunks: Iterator[bytes]) -> Iterator[bytes]:
     """The chunks, the last of them with a line feed at its end, so that its last line is no block of its own."""
-    before = b""
-    for chunk in chunks:
-        if before:
-            yield before
-        before = chunk
-    if before:
-        yield before if before.endswith(b"\n") else before + b"\n"
+    for chunk, is_last in with_last(filter(None, chunks)):
+        yield chunk + b"\n" if is_last and not chunk.endswith(b"\n") else chunk
 
 
 def recode_lines(text: bytes, encoding: str = FALLBACK_ENCODING) -> tuple[bytes, int]:
@@ -144,7 +138,7 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
             aside[index] = END_MARKS
         elif dialect.delimiter == "|" and RULE.fullmatch(line):
             aside[index] = DRAWN
-        elif line.startswith(COMMENT_MARKS) and not (line.startswith(dialect.delimiter) or _TAGGED.match(line)):
+        elif COMMENT.match(line) and not line.startswith(dialect.delimiter):
             aside[index] = COMMENTS
         elif key is not None and heading and heading in text:
             cells = _cells(text, dialect)

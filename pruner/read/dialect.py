@@ -19,8 +19,6 @@ from pruner.table.dialects import DELIMITERS
 from pruner.words import schema
 
 FALLBACK_ENCODING: Final = "cp1252"
-#: What a line of comment begins with.
-COMMENT_MARKS: Final = ("#", "//", ";", "--", "%")
 _LINES: Final = 4096
 
 

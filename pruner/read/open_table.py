@@ -5,13 +5,13 @@ Receives a path and what the settings say of it, hands on `Opened`: what was und
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Final
 
 from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
@@ -20,7 +20,7 @@ from pruner.read.forms import formed
 from pruner.read.parts import Jobs, Opened, joined, most_of
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
-from pruner.read.stream import without_lines
+from pruner.read.stream import with_last, without_lines
 from pruner.read.totals import mark_totals
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
@@ -34,7 +34,6 @@ from pruner.table.understanding import CORRECT, column_name, shown, understandin
 from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
 
-Part = TypeVar("Part")
 Answers = Mapping[str, str | int]
 #: A table that is refused by itself may be a part of another where it has no more rows than this.
 _SMALL: Final = 10
@@ -104,7 +103,7 @@ def _open_columns(
         return mark_totals(formed(made, found, words, are_numbers), is_last=is_last)
 
     runs = table.runs(list(dict.fromkeys(names.values())))
-    jobs = ((0, partial(records, job, is_last)) for job, is_last in _with_last(runs))
+    jobs = ((0, partial(records, job, is_last)) for job, is_last in with_last(runs))
     return Opened(understanding, jobs, found.total, _ids(board, found), board.rows)
 
 
@@ -165,21 +164,10 @@ def _open_text(
         return mark_totals(parsed, is_last=is_last)
 
     def jobs() -> Jobs:
-        for number, (whole, is_last) in enumerate(_with_last(whole_records(rest, dialect.delimiter))):
+        for number, (whole, is_last) in enumerate(with_last(whole_records(rest, dialect.delimiter))):
             yield dialect.heading_lines if number == 0 else 0, partial(records, whole, is_last)
 
     return Opened(understanding, jobs(), cut.found.total, _ids(cut.board, cut.found), cut.board.rows)
-
-
-def _with_last(parts: Iterable[Part]) -> Iterator[tuple[Part, bool]]:
-    """Each part, and whether it is the last."""
-    before: list[Part] = []
-    for part in parts:
-        if before:
-            yield before.pop(), False
-        before.append(part)
-    for part in before:
-        yield part, True
 
 
 def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:

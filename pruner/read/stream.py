@@ -5,13 +5,16 @@ Receives a path, hands on an iterator of byte strings. Knows nothing of columns.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import TypeVar
 
 from pruner.table.containers import parts_of
 from pruner.table.no_table import no_table, no_table_text
 from pruner.table.open_text import utf8_blocks
 from pruner.words.errors import InputRefusedError
+
+Part = TypeVar("Part")
 
 
 def unpacked(path: Path, reached: Callable[[int], None] | None = None) -> Iterator[bytes]:
@@ -44,6 +47,16 @@ def without_lines(blocks: Iterator[bytes], count: int) -> Iterator[bytes]:
             count -= 1 if found else 0
         if block:
             yield block
+
+
+def with_last(parts: Iterable[Part]) -> Iterator[tuple[Part, bool]]:
+    """Each part, and whether it is the last."""
+    parts = iter(parts)
+    for before in parts:
+        for part in parts:
+            yield before, False
+            before = part
+        yield before, True
 
 
 def refuse_no_table(path: Path, head: bytes) -> None:

@@ -18,7 +18,7 @@ from pruner.table.line_forms import LineForm, forms_of, is_grid_line, numbered, 
 Dialect = tuple[str | LineForm, str, bool]
 DELIMITERS: Final = (",", ";", "\t", "|")
 #: A comment; `#232` is a number.
-_COMMENT: Final = re.compile(r"\s*(?:#(?!\s*\d)|//|;|--|%)")
+COMMENT: Final = re.compile(r"\s*(?:#(?!\s*\d)|//|;|--|%)")
 #: A delimiter that stands equally often in so many lines needs no rival.
 _EVEN: Final = 0.9
 #: Bars that stand in so many lines divide cells.
@@ -66,7 +66,7 @@ def dialects_of(lines: list[str], hinted: str, *, may_be_lines: bool) -> Iterato
     if not present or even[present[0]] < _EVEN:
         yield from ((delimiter, '"', False) for delimiter in rare_delimiters(filled))
     if even["|"] < _OFTEN:  # other signs may stand in a cell of every line
-        rows = [line for line in filled if not _COMMENT.match(line)]
+        rows = [line for line in filled if not COMMENT.match(line)]
         yield from ((form, '"', False) for form in forms_of(rows))
     if " " in text and (not present or not even[present[0]]):
         yield " ", '"', False
@@ -122,6 +122,6 @@ def rows_of(lines: list[str], dialect: Dialect) -> Iterator[Row]:
 
 def _numbered(lines: list[str]) -> LineForm | None:
     """The form of lines that are a number and a text, where no delimiter stands in most of them."""
-    filled = [line for line in lines if line.strip() and not _COMMENT.match(line)]
+    filled = [line for line in lines if line.strip() and not COMMENT.match(line)]
     is_divided = any(2 * sum(mark in line for line in filled) >= len(filled) for mark in DELIMITERS)
     return None if is_divided else numbered(filled)

@@ -227,9 +227,9 @@ def id_beside_callsign(cell: str) -> int:
 def call_and_name(cell: str) -> tuple[str, str]:
     """The call sign with which a cell begins or ends, and the text beside it (a sign or brackets between are left out); "" and
     the cell where it is not such a cell."""
-    first, _, behind = cell.strip().partition(" ")
+    first, _, others = cell.strip().partition(" ")
     before, _, last = cell.strip().rpartition(" ")
-    for call, rest in ((first.rstrip(",;:"), behind), (last.strip("()[]"), before)):
+    for call, rest in ((first.rstrip(",;:"), others), (last.strip("()[]"), before)):
         text = rest.strip(" ()[]-–,;:/|")
         if call and any(map(str.isalpha, text)) and is_ordinary(clean_callsign(call)):
             return call, text
