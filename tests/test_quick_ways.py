@@ -12,7 +12,8 @@ from pathlib import Path
 import polars as pl
 import pyarrow as pa
 import pytest
-from test_heard_store import HEADING, NOW, fold, rows_text, weights
+from heard_weights import weights_in
+from test_heard_store import HEADING, NOW, fold, rows_text
 
 import pruner
 from pruner.calls.counted_days import CountedDays
@@ -153,7 +154,7 @@ def test_what_was_folded_is_not_read_again(tmp_path: Path, monkeypatch: Patch) -
     from pruner.logs import system_fold as folding
 
     forbid(monkeypatch, folding, "judge")
-    assert (weights(tmp_path / "state").total_calls() > 0, fold(tmp_path / "state", log).total.read) == (True, 0)
+    assert (weights_in(tmp_path / "state").total_calls() > 0, fold(tmp_path / "state", log).total.read) == (True, 0)
     with log.open("a") as file:
         file.write("".join(rows_text(3, seed=9)))
     with pytest.raises(SlowWayError):
@@ -164,10 +165,10 @@ def test_what_was_counted_is_not_counted_again(tmp_path: Path, monkeypatch: Patc
     log = tmp_path / "calls.csv"
     log.write_text(HEADING + "".join(rows_text(300)))
     fold(tmp_path, log, now=NOW)
-    first = weights(tmp_path).total_calls()
+    first = weights_in(tmp_path).total_calls()
     forbid(monkeypatch, CountedDays, "_count")
-    assert weights(tmp_path).total_calls() == first > 0
+    assert weights_in(tmp_path).total_calls() == first > 0
     for path in (tmp_path / "heard" / "dmr" / "counted").iterdir():
         path.unlink()
     with pytest.raises(SlowWayError):
-        weights(tmp_path).total_calls()
+        weights_in(tmp_path).total_calls()
