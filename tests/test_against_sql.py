@@ -485,26 +485,17 @@ def test_pipeline_and_sql_agree_row_for_row(case: Case) -> None:
     compare(case)
 
 
-def agree(shape: str, count: int) -> None:
-    """Both engines on so many drawn cases whose first source is of a shape."""
+@pytest.mark.long
+@pytest.mark.parametrize("shape", SHAPES)
+def test_pipeline_and_sql_agree_on_many_cases(shape: str) -> None:
+    """Cases whose first source is of a shape; in the default suite the shape is drawn too."""
 
-    @settings(max_examples=count, deadline=None, suppress_health_check=CHECKS, phases=WITHOUT_SHRINKING)
+    @settings(max_examples=40, deadline=None, suppress_health_check=CHECKS, phases=WITHOUT_SHRINKING)
     @given(cases(shape))
     def of_shape(case: Case) -> None:
         compare(case)
 
     of_shape()
-
-
-@pytest.mark.parametrize("shape", SHAPES)
-def test_pipeline_and_sql_agree_on_every_shape(shape: str) -> None:
-    agree(shape, 2)
-
-
-@pytest.mark.long
-@pytest.mark.parametrize("shape", SHAPES)
-def test_pipeline_and_sql_agree_on_many_cases(shape: str) -> None:
-    agree(shape, 40)
 
 
 def kinds_in(case: Case) -> set[str]:
