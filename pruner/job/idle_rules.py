@@ -46,8 +46,8 @@ def _logs_of_another_system(settings: Settings) -> list[str]:
     from pruner.sources.location import shown  # for the few who have such logs
 
     return [
-        f"the calls of heard log {shown(log.location) if log.is_remote else log.location} are of {log.system}, but every source "
-        f"is of {' or '.join(known)}, so they count for nobody; 'system' under [[heard]] says of which system a log is"
+        f"the calls of heard log {shown(log.location) if log.is_remote else log.location} are of {log.system}, but every "
+        f"source is of {' or '.join(known)}, so they count for nobody; 'system' under [[heard]] says of which system a log is"
         for log in found
     ]
 
