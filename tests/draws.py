@@ -1,7 +1,8 @@
 """How many cases a property test draws, and which.
 
-The default suite draws a fifth of them, `--hypothesis-profile=all` all: the same cases in every run, so that what lands is judged by
-what was seen. `--hypothesis-profile=hunt` draws as many as `all`, others in every run: what it finds becomes an example of its own.
+The default suite draws a fifth of them, `--hypothesis-profile=all` all: the same cases in every run, so that what lands is
+judged by what was seen. `--hypothesis-profile=hunt` draws as many as `all`, others in every run: what it finds becomes an
+example of its own.
 """
 
 from __future__ import annotations
