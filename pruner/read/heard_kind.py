@@ -15,7 +15,8 @@ import pyarrow as pa
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
 from pruner.read.event_words import event_of, is_whole_call
-from pruner.read.group_cells import group_number
+from pruner.read.first_times import settle_first_time
+from pruner.read.group_cells import MARKED_GROUP, group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.reference.numbering import country_of_talkgroup
@@ -47,6 +48,7 @@ _MANY, _LONG_CALL = 8, 600
 _SHORTEST_TIME: Final = 8
 #: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
 _OF_CALLERS: Final = 0.2
+_MARKED: Final = 0.5
 _HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
 
 
@@ -57,6 +59,8 @@ def called_cells(board: Board, place: int) -> float:
     if column.legal_share > 0.6:
         fits *= 0.6
     if column.share_of_texts(lambda cell: re.fullmatch(r"\d+[.,]\d+", cell) is not None) > 0.3:
+        fits *= 0.3
+    if column.filled >= 10 and column.distinct_share == 1 and column.is_counter:
         fits *= 0.3
     return fits * (0.6 + 0.4 * (1 - column.distinct_share)) if column.filled >= 10 else fits
 
@@ -122,13 +126,28 @@ def event_cells(board: Board, place: int) -> float:
 
 
 def judge_log(board: Board, chosen: dict[str, int]) -> str:
-    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups, or they
-    begin with codes of the callers' countries."""
-    if schema.ID in chosen or heading_weight(board, HEARD.meaning(TALKGROUP), chosen[TALKGROUP]) > 0:
+    """Why a table is no heard log, "" where it may be one: something must say that stations call groups. That is a heading of
+    talkgroups or what stands before their numbers, a column of call signs beside ids, or that talkgroups begin with codes of
+    the callers' countries."""
+    place = chosen[TALKGROUP]
+    column = board.columns[place]
+    is_marked = column.share_of_texts(lambda cell: MARKED_GROUP.match(cell) is not None) > _MARKED
+    if is_marked or heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0 or goes_with_countries(board, chosen):
         return ""
-    if goes_with_countries(board, chosen):
+    if schema.ID not in chosen:
+        return judge_line(board, chosen)
+    if any(one.is_callsign > _MARKED for one in board.columns):
         return ""
-    return f"no column of ids, and {shown_column(board, chosen[TALKGROUP])} is not headed as one of talkgroups"
+    return f"no call signs, and {shown_column(board, place)} is not headed as a column of talkgroups"
+
+
+def judge_line(board: Board, chosen: dict[str, int]) -> str:
+    """The same of a form of lines, where ids are enough; with call signs alone something must speak for the talkgroups."""
+    place = chosen[TALKGROUP]
+    is_headed = heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0
+    if schema.ID in chosen or is_headed or goes_with_countries(board, chosen):
+        return ""
+    return f"no column of ids, and {shown_column(board, place)} is not headed as one of talkgroups"
 
 
 def goes_with_countries(board: Board, chosen: Mapping[str, int]) -> bool:
@@ -165,4 +184,5 @@ HEARD: Final = Kind(
     (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
     judge_log,
+    settle=lambda board, found: settle_first_time(board, found, TIME),
 )

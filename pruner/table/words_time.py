@@ -13,7 +13,7 @@ TIME: Final[dict[str, dict[str, str]]] = {
         "mul": "timestamp datetime utc gmt ts epoch unixtime unix_time",
         "en": (
             "time times time_stamp date_time date_and_time start start_time started begin heard_at last_heard when received "
-            "heard call_time started_at first_heard"
+            "heard call_time started_at first_heard event_time time_of_call"
         ),
         "de": (
             "zeit zeitstempel zeitpunkt uhrzeit beginn startzeit start anfang datum_uhrzeit datum_und_uhrzeit datum/zeit "
