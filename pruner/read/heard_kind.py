@@ -108,12 +108,16 @@ def seconds_cells(board: Board, place: int) -> float:
     """How well a column fits durations; whole numbers alone need a heading, or that they are small, many and in no order."""
     column = board.columns[place]
     fits = column.share_of_texts(lambda cell: _PLAIN.fullmatch(cell) is not None or duration(cell) > 0)
-    decimals = column.share_of_texts(lambda cell: _DECIMALS.fullmatch(cell) is not None)
+    decimals = column.share_of_texts(lambda cell: _DECIMALS.fullmatch(cell) is not None or _has_unit(cell))
     is_headed = board.senses[place].weight((("seconds", 1.0),)) > 0.5
     if is_headed or decimals > 0.5:
         return fits if is_headed else fits * 0.9
     is_scattered = len(column.counts) >= _MANY and not column.is_counter and max(column.numbers, default=0) <= _LONG_CALL
     return fits * (0.75 if is_scattered and len(column.numbers) == column.filled else 0.3)
+
+
+def _has_unit(cell: str) -> bool:
+    return any(map(str.isalpha, cell)) and duration(cell) > 0
 
 
 def event_cells(board: Board, place: int) -> float:
@@ -134,7 +138,7 @@ def judge_log(board: Board, chosen: dict[str, int]) -> str:
     is_marked = column.share_of_texts(lambda cell: MARKED_GROUP.match(cell) is not None) > _MARKED
     if is_marked or heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0 or goes_with_countries(board, chosen):
         return ""
-    if schema.ID not in chosen:
+    if schema.ID not in chosen or not board.has_headings:
         return judge_line(board, chosen)
     if any(one.is_callsign > _MARKED for one in board.columns):
         return ""
