@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from heard_weights import totals_in, weights_in
 
+from pruner.calls.show import callers
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.group_cells import group_number
@@ -146,3 +147,41 @@ def test_a_number_that_counts_the_rows_is_no_talkgroup(tmp_path: Path) -> None:
 )
 def test_numbers_of_talkgroups_beside_their_names(cell: str, number: int) -> None:
     assert group_number(cell) == number
+
+
+@pytest.mark.parametrize(
+    ("heading", "form"),
+    [
+        ("station", "{id} - {sign} - Anna"),
+        ("who", "{sign} ({id}) Bert"),
+        ("x1", "{id} {sign}, Carla Zubra"),
+        ("station", "[{id}] {sign} Dora"),
+    ],
+)
+def test_an_id_stands_in_a_cell_with_a_call_sign_and_a_name(tmp_path: Path, heading: str, form: str) -> None:
+    made = rows_of()
+    rows = [[start, f'"{form.format(id=id, sign=f"OE{id % 9 + 1}ZKA")}"', group, took] for start, id, group, took in made]
+    fold(tmp_path, f"time,{heading},talkgroup,seconds", rows)
+    assert set(weights_in(tmp_path / "state").rows()["id"]) == {id for _, id, _, _ in made}
+
+
+@pytest.mark.parametrize("form", ["{sign} Anna", "{sign} Anna Zubra", "{sign}", "{sign} (Anna)"])
+def test_a_name_behind_a_call_sign_is_no_part_of_it(tmp_path: Path, form: str) -> None:
+    signs = [f"OE{id % 9 + 1}ZKA" for _, id, _, _ in rows_of()]
+    rows = [
+        [start, form.format(sign=sign), group, took] for (start, _, group, took), sign in zip(rows_of(), signs, strict=True)
+    ]
+    fold(tmp_path, "time,who,talkgroup,seconds", rows)
+    assert set(callers(weights_in(tmp_path / "state"))["callsign"]) == set(signs)
+
+
+@pytest.mark.parametrize("gap", [" ", "  "])
+def test_columns_by_place_that_stand_one_blank_apart(tmp_path: Path, gap: str) -> None:
+    """The widest cells of a column touch the next one but for a blank."""
+    lines = [f"{'Time':<19}{gap}{'Call':<8}{gap}{'ID':>7}{gap}{'TG':>5}{gap}{'Sec':>4}", "-" * 48]
+    for start, id, group, took in rows_of():
+        lines.append(f"{start!s:<19}{gap}{f'OE{id % 9 + 1}ZKA':<8}{gap}{id:>7}{gap}{group:>5}{gap}{took:>4}")
+    (tmp_path / "calls.txt").write_text("\n".join(lines) + "\n")
+    fold_logs(tmp_path / "state", [LogFiles([tmp_path / "calls.txt"])])
+    assert totals_in(tmp_path / "state") == (40, sum(took for *_, took in rows_of()))
+    assert first_of(tmp_path) == START

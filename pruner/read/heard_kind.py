@@ -21,8 +21,8 @@ from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
-from pruner.table.choices import heading_weight
-from pruner.table.facts import Facts
+from pruner.table.choices import Choice, Identified, heading_weight
+from pruner.table.facts import Facts, call_and_name, names_id_and_callsign
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
@@ -32,12 +32,6 @@ DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
 #: Why a line of a log is no record, where its pattern does not explain it.
 OTHER_LINE: Final = "line is no call by the pattern"
 
-_STAMP: Final = re.compile(
-    r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
-    r"|\W?\d{1,2}[-/. ]{1,2}(?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ,]{1,2}\d{2,4}[,T ]+\d{1,2}:\d{2}.*"
-    r"|\W?[^\W\d]{2,9}\.?,? +(?:\d{1,2} +)?[^\W\d]{3,9}\.? +\d{1,4}.*\d{1,2}:\d{2}.*"
-    r"|\d{8}[T_-]?\d{4,6}Z?|\d{4}-W\d\d-\dT\d\d:\d\d.*"
-)
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
 #: Computed numbers have any number of decimals: 12.300000000000001.
@@ -49,7 +43,9 @@ _SHORTEST_TIME: Final = 8
 #: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
 _OF_CALLERS: Final = 0.2
 _MARKED: Final = 0.5
-_HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
+#: So many cells hold an id and a call sign.
+_JOINED: Final = 0.6
+_HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d{8}[T_ -]?\d{4}|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
 
 
 def called_cells(board: Board, place: int) -> float:
@@ -72,13 +68,34 @@ def caller_cells(board: Board, place: int) -> float:
     return fits * 0.7 if column.filled >= 10 and column.distinct_share == 1 and column.is_counter else fits
 
 
+def sign_cells(board: Board, place: int) -> float:
+    """How well a column of a log fits call signs, alone or with a name behind them."""
+    column = board.columns[place]
+    with_names = column.share_of_texts(lambda cell: bool(call_and_name(cell)[0]))
+    return max(callsign_cells(board, place), 0.9 * with_names)
+
+
+def settle_log(board: Board, found: Identified) -> None:
+    """Takes the time of the call of several times; and an id out of cells that hold it with a call sign and more, where no
+    column holds ids alone."""
+    settle_first_time(board, found, TIME)
+    callsign = found.choices.get(schema.CALLSIGN)
+    if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
+        return
+    for place in found.unused if callsign is None else [callsign.position]:
+        if board.columns[place].share_of_texts(names_id_and_callsign) >= _JOINED:
+            found.choices.pop(schema.CALLSIGN, None)
+            found.choices[schema.ID] = Choice(place, "cells", _JOINED)
+            found.unused = [one for one in found.unused if one != place]
+            found.is_joined = True
+            return
+
+
 def time_cells(board: Board, place: int) -> float:
     """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of
     spreadsheets."""
 
     def is_time(cell: str) -> bool:
-        if _STAMP.fullmatch(cell):
-            return True
         number = re.fullmatch(r"(\d{9,19})(?:[.,]\d*)?", cell, re.ASCII)
         if not number:
             return _SERIAL.fullmatch(cell) is not None
@@ -90,11 +107,11 @@ def time_cells(board: Board, place: int) -> float:
 
 
 def _written_share(column: Facts) -> float:
-    """The share of cells that are times in any other form, day or month first, with a year or without."""
+    """The share of cells that are times in any written form, in any order of day, month and year, with a year or without."""
     cells = [cell for cell in column.counts if len(cell) >= _SHORTEST_TIME and _HAS_CLOCK.search(cell)]
     if len(cells) < len(column.counts) / 2:
         return 0.0
-    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS[:2]]
+    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS]
     times = {cell for cell, *marks in zip(cells, *read, strict=True) if any(marks)}
     return column.share_of_texts(lambda cell: cell in times)
 
@@ -177,7 +194,7 @@ HEARD: Final = Kind(
         Meaning(SECONDS, (("seconds", 1.0),), seconds_cells),
         Meaning(DATE, (("date", 1.0), ("time", 0.5)), lambda board, place: board.columns[place].is_date),
         Meaning(CLOCK, (("clock", 1.0), ("time", 0.9)), lambda board, place: board.columns[place].is_clock),
-        Meaning(schema.CALLSIGN, (("callsign", 1.0), ("caller", 0.8), ("station", 0.8)), callsign_cells),
+        Meaning(schema.CALLSIGN, (("callsign", 1.0), ("caller", 0.8), ("station", 0.8)), sign_cells),
         Meaning(END, (("end", 1.0),), end_cells),
         Meaning(EVENT, (("event", 1.0),), event_cells),
     ),
@@ -188,5 +205,5 @@ HEARD: Final = Kind(
     (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
     judge_log,
-    settle=lambda board, found: settle_first_time(board, found, TIME),
+    settle=settle_log,
 )
