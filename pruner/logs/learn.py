@@ -17,6 +17,7 @@ from pruner.read.date_texts import ORDERS
 from pruner.read.delimited import recode_lines
 from pruner.read.heard_log import open_log
 from pruner.read.heard_pattern import pattern_log
+from pruner.read.heard_tables import tables_in
 from pruner.read.line_pattern import Learned, lacking, learn
 from pruner.read.stream import refuse_no_table, text_blocks
 from pruner.settings.load import load_call_settings
@@ -38,6 +39,8 @@ _LOCATION: Final = re.compile(r"""^\s*location\s*=\s*(?:"((?:[^"\\]|\\.)*)"|'([^
 def learn_log(path: Path, system: str) -> Learned:
     """The pattern of a log, from its first lines. Raises InputRefusedError where no form of line tells calls, and
     NothingToDoError for a table."""
+    if tables_in(path) is not None and _is_table(path, system):
+        raise NothingToDoError(f"{path}: is a table, and tables need no pattern: pruner heard fold reads it as it is")
     head = b""
     for block in text_blocks(path, None):
         head += block[: _READ_BYTES - len(head)]

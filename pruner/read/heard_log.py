@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final, TypeVar
 
+from pruner.read import heard_tables
 from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
@@ -25,7 +26,7 @@ from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
 from pruner.table.no_table import packing
-from pruner.words.errors import SourceMissingError
+from pruner.words.errors import InputRefusedError, SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
 Result = TypeVar("Result")
@@ -101,6 +102,9 @@ def open_log(
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
         return _whole(path, known, partial(columnar_log, path, columns, system, order))
+    tables = heard_tables.tables_in(path, is_text_only=bool(pattern))
+    if tables is not None:
+        return _whole(path, known, partial(heard_tables.tables_log, path, tables, columns, system, order))
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:
@@ -137,7 +141,10 @@ def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[Lo
 
 def is_empty(path: Path) -> bool:
     """Whether a file of text holds nothing but white space where it begins. Raises as `open_log`."""
-    return not path.stat().st_size or not _head(path).strip()
+    try:
+        return not path.stat().st_size or not _head(path).strip()
+    except InputRefusedError:  # of several members, say
+        return False
 
 
 def is_packed(path: Path) -> bool:
