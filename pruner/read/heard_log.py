@@ -1,7 +1,8 @@
 """A heard log of any kind -> runs of records with the columns of `kinds.HEARD`; date and time of day are one column, `time`.
 
 Receives a file and what was taken of it before, hands on the records that are new. Delimited text and JSON lines may be packed
-and may grow; any other JSON text, Parquet and Arrow files are taken as a whole. Values stay as they were written: text,
+and may grow; any other JSON text, Parquet and Arrow files, workbooks, databases and pages are taken
+as a whole. Values stay as they were written: text,
 numbers, timestamps.
 """
 
@@ -24,7 +25,8 @@ from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
-from pruner.table.no_table import packing
+from pruner.table.magic import OLD_OFFICE, SQLITE
+from pruner.table.no_table import is_page, packing
 from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
@@ -101,6 +103,8 @@ def open_log(
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
         return _whole(path, known, partial(columnar_log, path, columns, system, order))
+    if holds_tables(path):
+        return _whole(path, known, partial(_tables_log, path, columns, system, order))
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:
@@ -111,6 +115,8 @@ def open_log(
         head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
+    if not pattern and is_page(head.lstrip()):
+        return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
     is_json = looks_like_json(head) and not pattern
@@ -124,6 +130,23 @@ def open_log(
         opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
+
+
+def holds_tables(path: Path) -> bool:
+    """Whether a file is a workbook or a database."""
+    with path.open("rb") as file:
+        head = file.read(_PACKING_BYTES)
+    if packing(head) != "zip":
+        return head.startswith((SQLITE, OLD_OFFICE))
+    from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
+
+    return kind_of_zip(path) == "workbook"
+
+
+def _tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
+    from pruner.read.heard_tables import tables_log  # for the few logs that are no text
+
+    return tables_log(path, columns, system, order)
 
 
 def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[LogColumns, Jobs]]) -> Log | None:
