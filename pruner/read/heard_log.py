@@ -158,6 +158,11 @@ def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[Lo
     return Log(path, Beginning(WHOLE), whole, jobs, 3, columns)
 
 
+def is_empty(path: Path) -> bool:
+    """Whether a file of text holds nothing but white space where it begins. Raises as `open_log`."""
+    return not path.stat().st_size or not _head(path).strip()
+
+
 def is_packed(path: Path) -> bool:
     """Whether a file is packed, and so has an end of its own."""
     with path.open("rb") as file:

@@ -109,7 +109,7 @@ def delimited_log(
             f"pruner heard learn {shlex.quote(str(path))} --write"
         ) from None
     written = path.stat().st_mtime
-    events = take_events(cut.board, cut.found, partial(_cells_of, cut, encoding, head), written)
+    events = take_events(str(path), cut.board, cut.found, partial(_cells_of, cut, encoding, head), written)
     positions = cut.found.positions
     words = empty_words(cut.board, positions)
     reader = _Reader(cut, dialect_of(cut, (), encoding), words, is_joined(cut.board, cut.found), events.words)

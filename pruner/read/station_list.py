@@ -61,7 +61,7 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     no such file.
     """
     try:
-        tables = open_file(path)
+        tables = [table for table in open_file(path) if isinstance(table, ColumnTable) or not table.is_refused]
     except NoRowsError:
         return Listed(np.zeros(0, dtype=np.uint32), frozenset())
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:

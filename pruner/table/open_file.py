@@ -71,7 +71,7 @@ def _old_office(path: Path) -> list[Table]:
 
 
 def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]:
-    """The tables of the parts of a file; parts of an archive that are none are left out, as long as one is left."""
+    """The tables of the parts of a file. Parts of an archive that are none refuse when they are read, as long as one is."""
     tables: list[Table] = []
     refusals: list[InputRefusedError] = []
     for part in parts:
@@ -79,13 +79,18 @@ def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]
             tables += _tables(path, part, encoding)
         except InputRefusedError as error:
             refusals.append(error)
-    if not tables:
+            tables.append(TextTable(part.label, partial(_refused, error), is_refused=True))
+    if len(refusals) == len(tables):
         if len(refusals) == 1:
             raise refusals[0]
         raise InputRefusedError(
             f"{path}: none of the {len(parts)} files in the archive is a table; the first: {_reason(refusals[0])}"
         )
     return tables
+
+
+def _refused(error: InputRefusedError) -> Iterator[bytes]:
+    raise error
 
 
 def _reason(error: InputRefusedError) -> str:
