@@ -1,9 +1,8 @@
 """A heard log of any kind -> runs of records with the columns of `kinds.HEARD`; date and time of day are one column, `time`.
 
 Receives a file and what was taken of it before, hands on the records that are new. Delimited text and JSON lines may be packed
-and may grow; any other JSON text, Parquet and Arrow files, workbooks, databases and pages are taken
-as a whole. Values stay as they were written: text,
-numbers, timestamps.
+and may grow; any other JSON text, Parquet and Arrow files, workbooks, databases and pages are taken as a whole. Values stay as
+they were written: text, numbers, timestamps.
 """
 
 from __future__ import annotations

@@ -32,8 +32,7 @@ _ATTRIBUTE: Final = re.compile(r"([^\s=\"'/]++)(?:\s*+=\s*+(?:\"([^\"]*+)\"|'([^
 _UNSEEN: Final = frozenset(("script", "style", "template", "noscript", "svg", "select", "textarea", "iframe", "object"))
 #: Tags that do not part words; all others do.
 _IN_LINE: Final = frozenset(
-    ("a", "abbr", "b", "bdi", "bdo", "cite", "code", "em", "font", "i", "ins", "kbd", "mark", "q", "s", "samp", "small", "span")
-    + ("strong", "sub", "sup", "time", "tt", "u", "var", "wbr", "img")
+    "a abbr b bdi bdo cite code em font i img ins kbd mark q s samp small span strong sub sup time tt u var wbr".split()
 )
 _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "legend", "summary"))
 _CHARSET: Final = re.compile(rb"<meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*([\w.:-]+)", re.IGNORECASE)
@@ -114,7 +113,7 @@ def charset_of(start: bytes) -> str | None:
 
 
 def open_page(text: bytes, label: str, where: str) -> list[Table]:
-    """The tables of a page with at least one filled row, else its texts in `pre`. Raises InputRefusedError where it has neither.
+    """The tables of a page with a filled cell, else its texts in `pre`. Raises InputRefusedError where it has neither.
 
     `text` may hold bytes that are no UTF-8; they are handed on as they are.
     """
