@@ -26,6 +26,7 @@ from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
 from pruner.table.magic import OLD_OFFICE, SQLITE
 from pruner.table.no_table import is_page, packing
+from pruner.table.unpack import faults
 from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
@@ -132,8 +133,8 @@ def open_log(
 
 
 def holds_tables(path: Path) -> bool:
-    """Whether a file is a workbook or a database."""
-    with path.open("rb") as file:
+    """Whether a file is a workbook or a database. Raises as `open_log`."""
+    with faults(path), path.open("rb") as file:
         head = file.read(_PACKING_BYTES)
     if packing(head) != "zip":
         return head.startswith((SQLITE, OLD_OFFICE))
@@ -158,8 +159,10 @@ def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[Lo
 
 
 def is_empty(path: Path) -> bool:
-    """Whether a file of text holds nothing but white space where it begins. Raises as `open_log`."""
-    return not path.stat().st_size or not _head(path).strip()
+    """Whether nothing stands in a file, or nothing but white space where a text begins. Raises as `open_log`."""
+    if not path.stat().st_size:
+        return True
+    return not is_columnar(path) and not holds_tables(path) and not _head(path).strip()
 
 
 def is_packed(path: Path) -> bool:
