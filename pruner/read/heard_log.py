@@ -111,8 +111,8 @@ def open_log(
         return Log(path, before, growing, iter(()), 1)
     head = _head(path) if has_more else b""
     if not is_finished:
-        # A last line that may not be whole yet is not looked at, unless the text is one JSON value.
-        head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
+        # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
+        head = head if looks_like_json(head) or is_page(head.lstrip()) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
     if not pattern and is_page(head.lstrip()):

@@ -53,8 +53,9 @@ class _Raw(io.RawIOBase):
 def receive(response: BaseHTTPResponse, request: Request, file: BinaryIO) -> tuple[str, int, bool]:
     """Writes the body into a file; returns its SHA-256, its size in bytes and whether its end could be checked.
 
-    Raises FailedError for a page (where pages are taken: one without a table), for a body that is empty, larger than allowed, damaged or not complete (RFC 9112, section 8;
-    for gzip also RFC 1952, section 2.3.1: checksum and length at the end), and what urllib3 raises for a lost connection.
+    Raises FailedError for a page (where pages are taken: one without a table), for a body that is empty, larger than allowed,
+    damaged or not complete (RFC 9112, section 8; for gzip also RFC 1952, section 2.3.1: checksum and length at the end), and
+    what urllib3 raises for a lost connection.
     """
     encoding = _encoding(response)
     kind = _page_kind(response)
