@@ -142,6 +142,7 @@ _SOURCES: Final = pa.schema(
     {"source_at": pa.int64(), "source": pa.string(), "system": pa.string()}
     | {"headings": pa.list_(pa.string()), "least": pa.int64()}
 )
+_DASHED: Final = "^([0-9]{3}) ?[-‐‑–] ?([0-9]{4})$"
 _COLUMNS: Final = pa.schema(
     {"source_at": pa.int64(), "number": pa.int64(), "meaning": pa.string(), "column_at": pa.int64(), "is_own": pa.bool_()}
 )
@@ -165,6 +166,7 @@ _FUNCTIONS: Final = (
     f"""CREATE MACRO of_bare(bare) AS CASE WHEN length(bare) > 40 THEN NULL
         WHEN regexp_matches(bare, '{_GROUPED}') THEN regexp_replace(regexp_extract(bare, '{_GROUPED}', 1), '[^0-9]', '', 'g')
         WHEN regexp_matches(replace(bare, ' ', ''), '{_PLAIN}') THEN regexp_extract(replace(bare, ' ', ''), '{_PLAIN}', 1)
+        WHEN regexp_matches(bare, '{_DASHED}') THEN regexp_extract(bare, '{_DASHED}', 1) || regexp_extract(bare, '{_DASHED}', 2)
         WHEN regexp_matches(bare, '{_EXPONENT}') THEN exponent(bare) END""",
     f"""CREATE MACRO at_most_digits(digits) AS CASE WHEN length(ltrim(digits, '0')) <= {_MOST_DIGITS}
         THEN ltrim(digits, '0') END""",

@@ -191,3 +191,20 @@ def test_ids_with_names_beside_them_stay_a_list(tmp_path: Path, headings: str) -
     path = tmp_path / "list.csv"
     path.write_text(headings + "".join(f"{2320001 + 13 * n};Anna\n" for n in range(20)))
     assert read_list(path).ids.tolist() == [2320001 + 13 * n for n in range(20)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "is_doubted"),
+    [
+        (["5551234", "6641755", "9982101", "8112233"], True),  # no code of a country in ITU-T E.212 begins so
+        (["150000", "812345", "990000", "2321001"], True),
+        (["2321001", "2321002", "2621003", "9982101"], False),
+        (["5551234", "6641755", "9982101", "OE1KAA"], False),  # a call sign says what the list is of
+        (["232-1001", "232-1002", "262-1003"], False),
+        (["17", "4711", "65000"], False),  # as long as those of another system
+    ],
+)
+def test_numbers_that_nothing_says_are_ids_are_doubted(tmp_path: Path, lines: list[str], is_doubted: bool) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join(lines) + "\n")
+    assert ("see whether they are ids" in read_list(path).sentence()) is is_doubted

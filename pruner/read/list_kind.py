@@ -70,4 +70,5 @@ LIST: Final = Kind(
     setting="list_columns",
     may_be_short=True,
     may_be_side_by_side=True,
+    may_have_several_ids=True,
 )

@@ -37,6 +37,8 @@ _UNITS: Final = {"milliseconds": 1, "seconds": 1000, "minutes": 60_000}
 _UNIT_WORDS: Final = {"ms": 1, "msec": 1, "s": 1000, "sec": 1000, "sek": 1000, "min": 60_000}
 #: What a general word becomes beside a word that says whose it is.
 _WHOSE: Final = {"group": ("talkgroup", "talkgroup_name"), "record": ("database_key", "database_key")}
+#: What is held no longer beside a word that says so.
+_HELD: Final = frozenset({"id", "number", "callsign", "station", "caller"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +86,7 @@ def sense_of(heading: str) -> Sense:
     if unit:
         milliseconds = milliseconds or _UNITS[unit]
         classes["seconds"] = max(classes.get("seconds", 0.0), classes[unit])
-    if not classes.keys() - GENERAL and not whole and len(words) <= _MOST_WORDS:
+    if classes.keys() <= GENERAL and max(classes.values(), default=0.0) < KNOWN and len(words) <= _MOST_WORDS:
         classes = _misspelt(words) or classes
     is_turned = "name" in classes and (order == SURNAME_FIRST or "surname_first" in classes)
     return Sense(classes, systems, milliseconds if "seconds" in classes else 0, is_turned)
@@ -106,6 +108,8 @@ def _composed(words: tuple[str, ...]) -> dict[str, float]:
     weight = PARTLY if unknown else KNOWN
     if len(words) == 1:
         weight = ENDING
+    if "previous" in whose and any(group <= _HELD for group in groups):
+        return {"previous_callsign": weight}
     others = [name for group in groups for name in sorted(group) if group <= NEVER_TAKEN.keys()]
     if others:
         return {others[0]: weight}
@@ -135,7 +139,8 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
         end = next((end for end in range(len(words), place, -1) if classes_of("".join(words[place:end]))), place)
         word = words[place]
         kind = qualifiers.get(word, "")
-        if end > place and not (end == place + 1 and len(words) > 1 and (kind == "link" or (kind and _is_weak(word)))):
+        is_alone = end == place + 1 and len(words) > 1 and (kind == "link" or (kind and _is_weak(word)))
+        if end > place and not is_alone:
             groups.append(classes_of("".join(words[place:end])))
             place = end
             continue
@@ -156,6 +161,8 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
 
 def _is_weak(word: str) -> bool:
     """Whether a word that qualifies has no other meaning than a general one."""
+    if lexicon.qualifiers()[word] == "ordinal":
+        return classes_of(word) <= {"seconds"}
     return classes_of(word) <= GENERAL | {"caller", "callsign", "talkgroup", "talkgroup_name"}
 
 
