@@ -31,7 +31,8 @@ _PLAIN: Final = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
 _EXPONENT: Final = r"^([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})$"
 #: Digits of other scripts (of the Unicode decimal digits those that occur), and what they are.
 _OTHER_DIGITS, _THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩۰۱۲۳۴۵۶۷۸۹०१२३४५६७८९", "0123456789" * 4
-_BETWEEN_IDS: Final = r"[\t-\r\x85\p{Z},;/|&+]+"
+_AND: Final = "and|und|et|e|y|i|og|och|en|ja|es|si|și|ve|or|oder|ou|o|plus|и|і|та|και"
+_BETWEEN_IDS: Final = rf"[\t-\r\x85\p{{Z}},;/|&+]+(?:(?i:{_AND})[\t-\r\x85\p{{Z}},;/|&+]+)?"
 _ID_BESIDE_CALL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 _TOTAL_CALL: Final = r"^[^0-9]{2,}(?:[\s:=][0-9.,\s]*)?$"
 

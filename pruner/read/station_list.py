@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from pruner.read.forms import NEXT_COLUMN
-from pruner.read.list_kind import LIST
+from pruner.read.list_kind import LAST_ID, LIST
 from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
 from pruner.read.totals import is_totals_line
@@ -32,7 +32,9 @@ from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
 
-_COMMENT: Final = re.compile(r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
+_COMMENT: Final = re.compile(
+    r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'(?!\s*\d{5})(?!\S+$)|rem\b|\*\*?\s).*", re.IGNORECASE
+)
 _BULLET: Final = re.compile(r"^\s*\*\s")
 _BETWEEN: Final = re.compile(r"[\s,;|]+")
 _NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
@@ -134,7 +136,12 @@ def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
         named = np.zeros(records.count, dtype=bool)
         if schema.ID in records.columns:
             cells = records.columns[schema.ID].to_pylist()
-            named |= np.array([_take_ids(cell, found) if cell else False for cell in cells], dtype=bool)
+            ends = records.columns[LAST_ID].to_pylist() if LAST_ID in records.columns else [None] * len(cells)
+            taken = [
+                _take_range(cell, end, found) if end else _take_ids(cell or "", found)
+                for cell, end in zip(cells, ends, strict=True)
+            ]
+            named |= np.array(taken, dtype=bool)
         if schema.CALLSIGN in records.columns:
             calls = records.columns[schema.CALLSIGN].to_pylist()
             named |= np.array([_take(call.strip(), False, found) if call else False for call in calls], dtype=bool)
@@ -267,6 +274,15 @@ def ids_like(pattern: str) -> tuple[int, int] | None:
         return None
     missing = 7 - len(digits)
     return int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1
+
+
+def _take_range(first: str | None, last: str, found: _Found) -> bool:
+    """Takes the ids from one to another; whether they are such."""
+    start, end = whole_number(first or ""), whole_number(last)
+    if not 0 < start <= end < schema.ADDRESSES or end - start >= _LONGEST_RANGE:
+        return False
+    found.ranges.add((start, end))
+    return True
 
 
 def _take_ids(cell: str, found: _Found) -> bool:

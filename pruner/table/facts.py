@@ -22,7 +22,9 @@ from pruner.words.number import whole_number
 _COUNTER_STEP: Final = 2
 #: A dmr id in a cell with other text (six, seven or, with a device suffix, nine digits; common practice, no source).
 ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
-SEPARATORS: Final = re.compile(r"[\s,;/|&+]+")
+#: What stands between several ids of one cell; the words for "and" and "or" are of several languages, from memory.
+_AND: Final = "and|und|et|e|y|i|og|och|en|ja|es|si|și|ve|or|oder|ou|o|plus|и|і|та|και"
+SEPARATORS: Final = re.compile(rf"[\s,;/|&+]+(?:(?:{_AND})[\s,;/|&+]+)?", re.IGNORECASE)
 _ID: Final = re.compile(ID_IN_CELL, re.ASCII)
 _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
 #: A word for an empty cell is written so often in a column, or is such a part of it.

@@ -16,7 +16,7 @@ from typing import Final
 
 from pruner.table import lexicon
 from pruner.table.fold import words_of
-from pruner.table.lexicon import classes_of, nearly
+from pruner.table.lexicon import abbreviated, classes_of, nearly
 from pruner.table.name_order import SURNAME_FIRST, name_order
 from pruner.table.never_taken import NEVER_TAKEN
 
@@ -29,6 +29,8 @@ GENERAL: Final = frozenset({"id", "number", "name", "description", "station"})
 _INSIDE: Final = re.compile(r"\w[\w -]*(?:\.\w[\w -]*)*\.(\w[\w -]*)")
 #: Endings of so many letters are the head of a compound whatever stands before them.
 _LONG_ENDING: Final = 5
+#: Entries of fewer letters are no part of a compound: "pa" in "paid".
+_SHORTEST_STEM: Final = 3
 #: A misspelt heading has no more words than this.
 _MOST_WORDS: Final = 3
 SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
@@ -86,15 +88,18 @@ def sense_of(heading: str) -> Sense:
     if unit:
         milliseconds = milliseconds or _UNITS[unit]
         classes["seconds"] = max(classes.get("seconds", 0.0), classes[unit])
-    if classes.keys() <= GENERAL and max(classes.values(), default=0.0) < KNOWN and len(words) <= _MOST_WORDS:
+    is_known = bool(classes) and max(classes.values()) >= (PARTLY if classes.keys() - GENERAL else KNOWN)
+    if not is_known and len(words) <= _MOST_WORDS:
         classes = _misspelt(words) or classes
+    if not classes and "." in heading:
+        classes = dict.fromkeys(sorted(abbreviated("".join(words))), ENDING)
     is_turned = "name" in classes and (order == SURNAME_FIRST or "surname_first" in classes)
     return Sense(classes, systems, milliseconds if "seconds" in classes else 0, is_turned)
 
 
 def _misspelt(words: tuple[str, ...]) -> dict[str, float]:
     """What a heading means that is an entry but for one letter wrong, missing, surplus or exchanged with its neighbour."""
-    return dict.fromkeys(sorted(nearly("".join(words)) - GENERAL), ENDING)
+    return dict.fromkeys(sorted(nearly("".join(words)) - (GENERAL - {"name"})), ENDING)
 
 
 def _without_units(words: tuple[str, ...]) -> tuple[str, ...]:
@@ -169,7 +174,7 @@ def _is_weak(word: str) -> bool:
 def _ending(word: str) -> tuple[frozenset[str], str]:
     """The class of the head of a compound word, and the kind of what stands before it; empty where it is none.
 
-    Before the head stands a qualifier, another entry, or (a head of several letters) anything.
+    Before the head stands a qualifier, another entry of some letters, or (a head of several letters) anything.
     """
     qualifiers = lexicon.qualifiers()
     for ending, name in lexicon.endings().items():
@@ -180,7 +185,7 @@ def _ending(word: str) -> tuple[frozenset[str], str]:
             stem = before[: -len(joining)] if joining and before.endswith(joining) else before
             if stem in qualifiers:
                 return frozenset({name}), qualifiers[stem]
-            classes = classes_of(stem)
+            classes = classes_of(stem) if len(stem) >= _SHORTEST_STEM or not stem.isascii() else frozenset()
             if classes:
                 return (classes, "") if name in GENERAL and not classes & GENERAL else (frozenset({name}), "")
         if len(ending) >= _LONG_ENDING:

@@ -25,6 +25,7 @@ from pruner.table.settle import (
     settle_swapped,
     take_call_in_name,
     take_left_over,
+    take_persons,
     take_place_in_one,
 )
 from pruner.table.side_by_side import identify_blocks, repeated_blocks
@@ -80,6 +81,7 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
     names = found.choices.get("name")
     found.is_turned = kind.takes_names_apart and names is not None and board.senses[names.position].is_turned
     take_place_in_one(board, kind, found)
+    take_persons(board, kind, found)
     take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())
     if kinds is not None:
