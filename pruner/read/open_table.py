@@ -55,7 +55,8 @@ def open_table(
     of an archive, lists) the one of which there is most (`most_of`), and its parts (`joined`). Raises as `read_directory`."""
     found: dict[int, Opened] = {}
     refusals: dict[int, InputRefusedError] = {}
-    tables = open_file(path, encoding, reached)
+    aside: list[str] = []
+    tables = open_file(path, encoding, reached, aside)
 
     def opened(table: Table, answers: Answers) -> Opened:
         if isinstance(table, ColumnTable):
@@ -81,6 +82,7 @@ def open_table(
         for place, error in refusals.items()
         if place not in found and not isinstance(error, NoRowsError)  # an empty table leaves nothing out
     ]
+    refused += aside
     return joined([found[place] for place in sorted(found)], best, refused)
 
 

@@ -27,7 +27,7 @@ from pruner.table.facts import country_of_id
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
-from pruner.table.understanding import shown
+from pruner.table.understanding import NOT_READ, names_of, shown
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
@@ -69,8 +69,9 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     Raises InputRefusedError, one line, for a line that names nobody (of a table: where most do), SourceMissingError if there is
     no such file.
     """
+    aside: list[str] = []
     try:
-        tables = open_file(path)
+        tables = open_file(path, aside=aside)
     except NoRowsError:
         return Listed(np.zeros(0, dtype=np.uint32), frozenset())
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
@@ -87,7 +88,9 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
         lines = text.decode()
     except UnicodeDecodeError:
         lines = text.decode(encoding, errors="replace")
-    return _plain(path, lines)
+    listed = _plain(path, lines)
+    left_out = [f"{NOT_READ}: {names_of(aside)}"] if aside else []
+    return replace(listed, doubt="; ".join([*filter(None, [listed.doubt]), *left_out]))
 
 
 def _is_table(head: bytes, path: Path) -> bool:

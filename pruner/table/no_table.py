@@ -99,6 +99,11 @@ def no_table_text(text: bytes) -> str:
     return ""
 
 
+def is_markup(start: bytes) -> bool:
+    """Whether a text begins as markup does."""
+    return _MARKUP.match(start) is not None
+
+
 def _is_settings(start: bytes) -> bool:
     """Whether a text has sections in brackets and below them nothing but keys with values."""
     lines = [line for line in start.splitlines()[:50] if line.strip() and not line.lstrip().startswith((b"#", b";"))][:20]

@@ -6,6 +6,7 @@ lists in a JSON text. The caller takes the one with the best evidence and names 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -19,14 +20,20 @@ from pruner.table.opened import Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
+_STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
-def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
+def open_file(
+    path: Path | Held,
+    encoding: str | None = None,
+    reached: Callable[[int], None] | None = None,
+    aside: list[str] | None = None,
+) -> list[Table]:
     """The tables that a file may be, at least one, in the order of the file.
 
     `encoding` is that of text without a byte-order mark, from the settings; `reached` is told the position in the file while
-    text is read. Raises SourceMissingError where the file cannot be opened, and InputRefusedError with one line that says what
-    the file is and what to do, for what is no table.
+    text is read; `aside` takes the names of members of an archive that are left out. Raises SourceMissingError where the file
+    cannot be opened, and InputRefusedError with one line that says what the file is and what to do, for what is no table.
     """
     if isinstance(path, Held):
         return [path.table]
@@ -56,7 +63,8 @@ def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[
             return list(open_workbook(path))
         if kind:
             raise InputRefusedError(f"{path}: this is {kind}; export the list as CSV")
-    return _members(path, parts_of(path, reached), encoding)
+    aside = [] if aside is None else aside
+    return _members(path, parts_of(path, reached, aside), encoding, aside)
 
 
 def _old_office(path: Path) -> list[Table]:
@@ -70,8 +78,8 @@ def _old_office(path: Path) -> list[Table]:
         raise InputRefusedError(f"{path}: this is an old binary document, not a workbook; export the list as CSV") from error
 
 
-def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]:
-    """The tables of the parts of a file; parts of an archive that are none are left out, as long as one is left."""
+def _members(path: Path, parts: list[Part], encoding: str | None, aside: list[str]) -> list[Table]:
+    """The tables of the parts of a file; parts of an archive that are none go aside, as long as one is left."""
     tables: list[Table] = []
     refusals: list[InputRefusedError] = []
     for part in parts:
@@ -79,6 +87,7 @@ def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]
             tables += _tables(path, part, encoding)
         except InputRefusedError as error:
             refusals.append(error)
+            aside += [] if isinstance(error, NoRowsError) else [part.label]
     if not tables:
         if len(refusals) == 1:
             raise refusals[0]
@@ -111,6 +120,9 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     if not start.strip():
         raise NoRowsError(f"{where}: the file is empty; expected a table")
     refusal = no_table.no_table_text(start.lstrip())
+    marked_up = _tables_of_markup(text, start[:_HEAD], part.label, where, is_page=bool(refusal))
+    if marked_up:
+        return marked_up
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
     if looks_like_json(start):
@@ -118,6 +130,25 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
 
         return open_json(text, start, part.label, where)
     return [TextTable(part.label, partial(_lines, text, where))]
+
+
+def _tables_of_markup(
+    text: Callable[[], Iterator[bytes]], start: bytes, label: str, where: str, *, is_page: bool
+) -> list[Table]:
+    """The tables of a page, of a wiki's source and of a dump as SQL, none of another text."""
+    if is_page and no_table.is_markup(start.lstrip()):
+        from pruner.table.open_page import tables_of_page
+
+        return [*tables_of_page(text, label, where)]
+    if b"{|" in start:
+        from pruner.table.open_wiki import is_wiki, tables_of_wiki
+
+        return [*tables_of_wiki(text, label)] if is_wiki(start) else []
+    if _STATEMENT.search(start):
+        from pruner.table.open_sql import is_dump, tables_of_dump
+
+        return [*tables_of_dump(text, label, where)] if is_dump(start) else []
+    return []
 
 
 def _text_of(part: Part, encoding: str | None) -> Iterator[bytes]:
