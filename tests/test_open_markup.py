@@ -1,7 +1,6 @@
-"""Tables in pages, workbooks written as XML, wikis' sources and dumps of databases: their cells, and nothing else of them.
+"""Tables in workbooks written as XML, wikis' sources, dumps of databases and JSON objects, and of archives what is not read.
 
-Elements: HTML Living Standard (WHATWG); statements: ISO/IEC 9075-2; both from memory. A second reader of HTML tables,
-`pandas.read_html`, is not installed; tables are compared with what was written into them.
+Statements: ISO/IEC 9075-2, from memory. Tables are compared with what was written into them.
 """
 
 from __future__ import annotations
@@ -14,17 +13,13 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from draws import draws
-from hypothesis import given
-from hypothesis import strategies as st
 
 from pruner.job import load, run
 from pruner.layout.learn import learn
 from pruner.read.station_list import read_list
 from pruner.settings.short import short_settings
 from pruner.settings.short_form import ShortForm
-from pruner.table.open_file import open_file
-from pruner.table.open_page import tables_of_page
+from pruner.table.open_page import open_page
 from pruner.table.open_sql import tables_of_dump
 from pruner.table.open_wiki import tables_of_wiki
 from pruner.table.opened import TextTable
@@ -47,86 +42,21 @@ def numbers(path: Path) -> list[int]:
     return load(short_settings([path], ShortForm(50, out=path.parent / "out"))).contacts.number.tolist()
 
 
-def of_page(text: str) -> list[list[list[str]]]:
-    return cells(tables_of_page(lambda: iter([text.encode()]), "", "page"))
+def workbook(rows: list[list[str]]) -> str:
+    lines = "".join(f"<Row>{''.join(f'<Cell><Data>{html.escape(cell)}</Data></Cell>' for cell in row)}</Row>" for row in rows)
+    return f'<?xml version="1.0"?><Workbook><Worksheet ss:Name="a"><Table>{lines}</Table></Worksheet></Workbook>'
 
 
-def page(rows: list[list[str]], around: str = "<html><body><h1>Members</h1>{}</body></html>") -> str:
-    lines = "".join(f"<tr>{''.join(f'<td>{html.escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
-    return around.format(f"<table>{lines}</table>")
-
-
-SHAPES = {
-    "plain": page([HEADINGS, *ROWS]),
-    "menu before": page(
-        [HEADINGS, *ROWS], "<!DOCTYPE html><body><table><tr><td>Home</td></tr><tr><td>News</td></tr></table>{}</body>"
-    ),
-    "in a table": page([HEADINGS, *ROWS], "<body><table><tr><td><p>Left</p></td><td>{}</td></tr></table></body>"),
-    "never closed": page([HEADINGS, *ROWS]).replace("</td>", "").replace("</tr>", "").replace("</table>", ""),
-    "scripts": page([HEADINGS, *ROWS]).replace("<td>", "<td><script>x('<td>no</td>')</script><style>td{}</style>"),
-    "workbook in XML": (
-        '<?xml version="1.0"?><Workbook xmlns:ss="urn:schemas-microsoft-com:office:spreadsheet"><Worksheet ss:Name="a"><Table>'
-        + "".join(
-            "<Row>" + "".join(f'<Cell><Data ss:Type="String">{html.escape(cell)}</Data></Cell>' for cell in row) + "</Row>"
-            for row in [HEADINGS, *ROWS]
-        )
-        + "</Table></Worksheet></Workbook>"
-    ),
-}
-
-
-@pytest.mark.parametrize("shape", SHAPES)
-def test_the_table_of_a_page_is_read(tmp_path: Path, shape: str) -> None:
-    path = tmp_path / "page.html"
-    path.write_text(SHAPES[shape])
+def test_a_workbook_as_xml_is_read(tmp_path: Path) -> None:
+    """Elements of SpreadsheetML 2003; an index says that cells before are empty."""
+    path = tmp_path / "book.xml"
+    path.write_text(workbook([HEADINGS, *ROWS]))
     assert numbers(path) == [int(row[1]) for row in ROWS]
-    assert [HEADINGS, *ROWS] in of_page(SHAPES[shape])
-
-
-def test_cells_that_span_others_and_links_and_entities() -> None:
-    text = (
-        "<table><tr><th>Land<th colspan=2>Who<th>ID</tr><tr><td rowspan=2>Austria<td><a href=x>OE1KAA</a><td>A&nbsp;B<br>C"
-        "<td>2321001</tr><tr><td>OE1KAB<td>S&ouml;hne<td>2321058</tr></table>"
-    )
-    rows = [["Land", "Who", "", "ID"], ["Austria", "OE1KAA", "A B C", "2321001"], ["Austria", "OE1KAB", "Söhne", "2321058"]]
-    assert of_page(text) == [rows]
-    assert len(of_page("<table><tr><td colspan=99999999>a</tr><tr><td>b</tr></table>")[0][0]) == 1000
-
-
-@pytest.mark.parametrize(("said", "encoding"), [('<meta charset="iso-8859-2">', "iso-8859-2"), ("", "cp1252")])
-def test_a_page_in_another_encoding(tmp_path: Path, said: str, encoding: str) -> None:
-    letters = "Łódź" if said else "Görlitz"
-    path = tmp_path / "page.htm"
-    path.write_bytes(
-        f"<html>{said}{page([HEADINGS, ['OE1KAA', '2321001', 'Ada', letters], *ROWS[1:]])}".encode(encoding, "replace")
-    )
-    (table,) = open_file(path)
+    row = '<Row><Cell><Data>a</Data></Cell><Cell ss:Index="4"><Data>b</Data></Cell></Row>'
+    text = f"<Workbook><Worksheet><Table>{row}</Table></Worksheet></Workbook>"
+    (table,) = open_page(text.encode(), "", "book")
     assert isinstance(table, TextTable)
-    assert letters in b"".join(table.blocks()).decode()
-
-
-@pytest.mark.parametrize(
-    "text", ["<html><body>Log in</body></html>", "<html><table><tr><td>one</td></tr></table>", "<a><b/></a>"]
-)
-def test_a_page_without_a_table_stays_refused(tmp_path: Path, text: str) -> None:
-    path = tmp_path / "page.html"
-    path.write_text(text)
-    with pytest.raises(InputRefusedError, match="this is a page"):
-        numbers(path)
-
-
-@draws(60)
-@given(
-    st.lists(
-        st.lists(st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp", "Cf"]), max_size=6), min_size=1, max_size=4),
-        min_size=2,
-        max_size=5,
-    )
-)
-def test_what_is_written_into_a_page_comes_out_of_it(rows: list[list[str]]) -> None:
-    filled = [[" ".join(cell.split()) for cell in row] for row in rows]
-    filled = [row for row in filled if any(row)]
-    assert of_page(page(rows)) == ([filled] if len(filled) > 1 else [])
+    assert cells([table]) == [[["a", "", "", "b"]]]
 
 
 WIKIS = {

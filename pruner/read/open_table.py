@@ -55,8 +55,7 @@ def open_table(
     of an archive, lists) the one of which there is most (`most_of`), and its parts (`joined`). Raises as `read_directory`."""
     found: dict[int, Opened] = {}
     refusals: dict[int, InputRefusedError] = {}
-    aside: list[str] = []
-    tables = open_file(path, encoding, reached, aside)
+    tables = open_file(path, encoding, reached)
 
     def opened(table: Table, answers: Answers) -> Opened:
         if isinstance(table, ColumnTable):
@@ -82,7 +81,6 @@ def open_table(
         for place, error in refusals.items()
         if place not in found and not isinstance(error, NoRowsError)  # an empty table leaves nothing out
     ]
-    refused += aside
     return joined([found[place] for place in sorted(found)], best, refused)
 
 

@@ -69,11 +69,11 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     Raises InputRefusedError, one line, for a line that names nobody (of a table: where most do), SourceMissingError if there is
     no such file.
     """
-    aside: list[str] = []
     try:
-        tables = open_file(path, aside=aside)
+        found = open_file(path)
     except NoRowsError:
         return Listed(np.zeros(0, dtype=np.uint32), frozenset())
+    tables = [table for table in found if isinstance(table, ColumnTable) or not table.is_refused]
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
         return _table(path, columns or {})
     taken, head = head_of(blocks := tables[0].blocks())
@@ -89,7 +89,7 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     except UnicodeDecodeError:
         lines = text.decode(encoding, errors="replace")
     listed = _plain(path, lines)
-    left_out = [f"{NOT_READ}: {names_of(aside)}"] if aside else []
+    left_out = [f"{NOT_READ}: {names_of([table.label for table in found if table is not tables[0]])}"] * (len(found) > 1)
     return replace(listed, doubt="; ".join([*filter(None, [listed.doubt]), *left_out]))
 
 

@@ -32,6 +32,8 @@ _ASIDE: Final = re.compile(
     re.IGNORECASE,
 )
 _TABLES: Final = re.compile(r"\.(?:csv|tsv|tab|psv|txt|dat|json|jsonl|ndjson|geojson|log)$", re.IGNORECASE)
+#: Members that are archives or packed files themselves; they are not read, but named.
+_PACKED: Final = re.compile(r"\.(?:zip|gz|tgz|bz2|tbz2?|xz|txz|zst|tar|7z|rar)$", re.IGNORECASE)
 
 Reached = Callable[[int], None] | None
 
@@ -46,12 +48,11 @@ class Part:
     is_packed: bool
 
 
-def parts_of(path: Path, reached: Reached = None, aside: list[str] | None = None) -> list[Part]:
+def parts_of(path: Path, reached: Reached = None) -> list[Part]:
     """What a file holds: itself, unpacked, or those members of an archive that may be tables.
 
-    `reached` is told the position in the file while a part is read; `aside` takes the names of the members that are left out,
-    but for those that only go with a table (a licence, a picture, check sums). Raises SourceMissingError when the file cannot
-    be opened, InputRefusedError for an empty one and for an archive that is damaged or without a member of use.
+    `reached` is told the position in the file while a part is read. Raises SourceMissingError when the file cannot be opened,
+    InputRefusedError for an empty one and for an archive that is damaged or without a member of use.
     """
     with faults(path), path.open("rb") as raw:
         head = raw.read(_TAR_HEADER)
@@ -59,9 +60,7 @@ def parts_of(path: Path, reached: Reached = None, aside: list[str] | None = None
             raise NoRowsError(f"{path}: the file is empty; expected a table")
         kind = packing(head)
         if kind == "zip":
-            return [
-                Part(name, partial(_zip_blocks, path, name, reached), True) for name in _useful(path, _zip_names(raw), aside)
-            ]
+            return [Part(name, partial(_zip_blocks, path, name, reached), True) for name in _useful(path, _zip_names(raw))]
         raw.seek(0)
         inside = _filled(decompressed(raw, kind), _TAR_HEADER) if kind else head
     if _is_tar(inside):
@@ -69,7 +68,7 @@ def parts_of(path: Path, reached: Reached = None, aside: list[str] | None = None
             stream = Limited(decompressed(raw, kind), path, path.stat().st_size)
             with tarfile.open(fileobj=stream, mode="r|") as archive:
                 names = [member.name for member in archive if member.isfile() and member.size]
-        return [Part(name, partial(_tar_blocks, path, kind, name, reached), True) for name in _useful(path, names, aside)]
+        return [Part(name, partial(_tar_blocks, path, kind, name, reached), True) for name in _useful(path, names)]
     return [Part("", partial(_file_blocks, path, kind, reached), bool(kind))]
 
 
@@ -97,20 +96,20 @@ def _zip_names(raw: IO[bytes]) -> list[str]:
     return [member.filename for member in archive.infolist() if not member.is_dir() and member.file_size]
 
 
-def _useful(path: Path, names: list[str], aside: list[str] | None) -> list[str]:
-    """The members that may be tables: those with the name of one, else those that nothing speaks against."""
+def _useful(path: Path, names: list[str]) -> list[str]:
+    """The members that may be tables: those with the name of one, else those that nothing speaks against; and archives among
+    them."""
     if not names:
         raise InputRefusedError(f"{path}: the archive holds nothing; expected a table")
     if len(names) == 1:
         return names
     left = [name for name in dict.fromkeys(names) if not _ASIDE.search(name)]
-    found = [name for name in left if _TABLES.search(name)] or left
+    tables = [name for name in left if _TABLES.search(name)]
+    found = [name for name in left if name in tables or _PACKED.search(name)] if tables else left
     if not found:
         raise InputRefusedError(f"{path}: the archive holds {len(names)} files and none is a table ({shown(names[0])}, ...)")
     if len(found) > MOST_MEMBERS:
         raise InputRefusedError(f"{path}: the archive holds {len(found)} files; unpack it and name the one that is meant")
-    if aside is not None:
-        aside += [name for name in left if name not in found]
     return found
 
 

@@ -1,7 +1,7 @@
 """A file of any kind -> the tables that it may be.
 
 Receives a path, hands on one table (most files) or several: sheets of a workbook, tables of a database, members of an archive,
-lists in a JSON text. The caller takes the one with the best evidence and names it by its label.
+lists in a JSON text, tables of a page. The caller takes the one with the best evidence and names it by its label.
 """
 
 from __future__ import annotations
@@ -23,17 +23,12 @@ _HEAD: Final = 1 << 16
 _STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
-def open_file(
-    path: Path | Held,
-    encoding: str | None = None,
-    reached: Callable[[int], None] | None = None,
-    aside: list[str] | None = None,
-) -> list[Table]:
+def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
     """The tables that a file may be, at least one, in the order of the file.
 
     `encoding` is that of text without a byte-order mark, from the settings; `reached` is told the position in the file while
-    text is read; `aside` takes the names of members of an archive that are left out. Raises SourceMissingError where the file
-    cannot be opened, and InputRefusedError with one line that says what the file is and what to do, for what is no table.
+    text is read. Raises SourceMissingError where the file cannot be opened, and InputRefusedError with one line that says what
+    the file is and what to do, for what is no table.
     """
     if isinstance(path, Held):
         return [path.table]
@@ -63,8 +58,7 @@ def open_file(
             return list(open_workbook(path))
         if kind:
             raise InputRefusedError(f"{path}: this is {kind}; export the list as CSV")
-    aside = [] if aside is None else aside
-    return _members(path, parts_of(path, reached, aside), encoding, aside)
+    return _members(path, parts_of(path, reached), encoding)
 
 
 def _old_office(path: Path) -> list[Table]:
@@ -78,8 +72,8 @@ def _old_office(path: Path) -> list[Table]:
         raise InputRefusedError(f"{path}: this is an old binary document, not a workbook; export the list as CSV") from error
 
 
-def _members(path: Path, parts: list[Part], encoding: str | None, aside: list[str]) -> list[Table]:
-    """The tables of the parts of a file; parts of an archive that are none go aside, as long as one is left."""
+def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]:
+    """The tables of the parts of a file. Parts of an archive that are none refuse when they are read, as long as one is."""
     tables: list[Table] = []
     refusals: list[InputRefusedError] = []
     for part in parts:
@@ -87,14 +81,18 @@ def _members(path: Path, parts: list[Part], encoding: str | None, aside: list[st
             tables += _tables(path, part, encoding)
         except InputRefusedError as error:
             refusals.append(error)
-            aside += [] if isinstance(error, NoRowsError) else [part.label]
-    if not tables:
+            tables.append(TextTable(part.label, partial(_refused, error), is_refused=True))
+    if len(refusals) == len(tables):
         if len(refusals) == 1:
             raise refusals[0]
         raise InputRefusedError(
             f"{path}: none of the {len(parts)} files in the archive is a table; the first: {_reason(refusals[0])}"
         )
     return tables
+
+
+def _refused(error: InputRefusedError) -> Iterator[bytes]:
+    raise error
 
 
 def _reason(error: InputRefusedError) -> str:
@@ -120,11 +118,22 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     if not start.strip():
         raise NoRowsError(f"{where}: the file is empty; expected a table")
     refusal = no_table.no_table_text(start.lstrip())
-    marked_up = _tables_of_markup(text, start[:_HEAD], part.label, where, is_page=bool(refusal))
-    if marked_up:
-        return marked_up
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
+    if no_table.is_page(start.lstrip()):
+        return _page(part, encoding, start, where)
+    if b"{|" in start[:_HEAD]:
+        from pruner.table.open_wiki import is_wiki, tables_of_wiki
+
+        tables = tables_of_wiki(text, part.label) if is_wiki(start[:_HEAD]) else []
+        if tables:
+            return [*tables]
+    if _STATEMENT.search(start[:_HEAD]):
+        from pruner.table.open_sql import is_dump, tables_of_dump
+
+        tables = tables_of_dump(text, part.label, where) if is_dump(start[:_HEAD]) else []
+        if tables:
+            return [*tables]
     if looks_like_json(start):
         from pruner.table.open_json import open_json
 
@@ -132,23 +141,17 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     return [TextTable(part.label, partial(_lines, text, where))]
 
 
-def _tables_of_markup(
-    text: Callable[[], Iterator[bytes]], start: bytes, label: str, where: str, *, is_page: bool
-) -> list[Table]:
-    """The tables of a page, of a wiki's source and of a dump as SQL, none of another text."""
-    if is_page and no_table.is_markup(start.lstrip()):
-        from pruner.table.open_page import tables_of_page
+def _page(part: Part, encoding: str | None, start: bytes, where: str) -> list[Table]:
+    from pruner.table.open_page import LONGEST_PAGE, charset_of, open_page
 
-        return [*tables_of_page(text, label, where)]
-    if b"{|" in start:
-        from pruner.table.open_wiki import is_wiki, tables_of_wiki
-
-        return [*tables_of_wiki(text, label)] if is_wiki(start) else []
-    if _STATEMENT.search(start):
-        from pruner.table.open_sql import is_dump, tables_of_dump
-
-        return [*tables_of_dump(text, label, where)] if is_dump(start) else []
-    return []
+    text = b""
+    for block in _text_of(part, encoding or charset_of(start)):
+        text += block
+        if len(text) > LONGEST_PAGE:
+            raise InputRefusedError(
+                f"{where}: this is a page (HTML) of more than {LONGEST_PAGE >> 20} MiB; get the table itself"
+            )
+    return open_page(text, part.label, where)
 
 
 def _text_of(part: Part, encoding: str | None) -> Iterator[bytes]:

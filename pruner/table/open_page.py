@@ -1,183 +1,320 @@
-"""A page or a workbook written as markup -> the tables in it.
+"""Pages (HTML) -> one delimited text per table, and texts that are set as they are typed (`pre`).
 
-Receives the text of HTML, or of a workbook in XML (SpreadsheetML 2003), as blocks, hands on tables. Nothing in it is run or
-fetched: only the cells are read.
+A scanner of what tables need, after the WHATWG HTML standard (tokenization; tables: "forming a table"; from memory). It reads a
+page once and never goes back, so that no page takes longer than its length allows. Nothing of a page is run or fetched.
 """
 
 from __future__ import annotations
 
+import html
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from html.parser import HTMLParser
+from functools import partial
 from typing import Final
 
 from pruner.table.cells import as_csv
-from pruner.table.opened import TextTable
+from pruner.table.opened import Table, TextTable, shown
 from pruner.words.errors import InputRefusedError
 
-Blocks = Callable[[], Iterator[bytes]]
-#: A longer page is no list that somebody saved.
-_LARGEST: Final = 256 << 20
-_TABLES: Final = frozenset({"table", "worksheet"})
-_ROWS: Final = frozenset({"tr", "row", "ss:row"})
-_CELLS: Final = frozenset({"td", "th", "cell", "ss:cell"})
-#: Elements whose text is not shown, and those that begin a new line.
-_HIDDEN: Final = frozenset({"script", "style", "template", "noscript", "head", "select", "svg", "comment"})
-_BREAKS: Final = frozenset({"br", "p", "div", "li", "tr", "hr"})
-#: What is never closed (HTML Living Standard, void elements; from memory).
-_VOID: Final = frozenset({"br", "hr", "img", "input", "link", "meta", "col", "wbr", "area", "base", "embed", "source", "track"})
-#: A cell spans no more columns or rows than this (HTML Living Standard; from memory).
-_MOST_SPANNED: Final = 1000
-_CHARSET: Final = re.compile(rb"(?:charset|encoding)\s*=\s*[\"']?\s*([A-Za-z0-9_:.-]+)", re.IGNORECASE)
-#: Pages that say nothing are in this encoding (WHATWG Encoding Standard; from memory).
-_UNSAID: Final = "cp1252"
+#: A longer page is no list for people.
+LONGEST_PAGE: Final = 64 << 20
+#: So many tables are looked at; a page of more is made of tables, not of lists.
+MOST_TABLES: Final = 1000
+#: So many cells are made of a page; what says that its cells reach further is no list.
+MOST_CELLS: Final = 8 << 20
+_LARGEST_SPAN: Final = 1000
+_MOST_COLUMNS: Final = 1000
+_OPENING: Final = re.compile(r"<(?=[a-zA-Z/!?])")
+_TAG: Final = re.compile(r"<(/?)([a-zA-Z][^\s/>]*+)((?:[^>\"']++|\"[^\"]*+\"|'[^']*+')*+)>")
+_ATTRIBUTE: Final = re.compile(r"([^\s=\"'/]++)(?:\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|([^\s\"']++)))?+")
+#: What stands in these is no text of the page.
+_UNSEEN: Final = frozenset(("script", "style", "template", "noscript", "svg", "select", "textarea", "iframe", "object"))
+#: Tags that do not part words; all others do.
+_IN_LINE: Final = frozenset(
+    "a abbr b bdi bdo cite code em font i img ins kbd mark q s samp small span strong sub sup time tt u var wbr".split()
+)
+#: Elements of workbooks as XML (SpreadsheetML 2003, from memory) -> those of pages.
+_WORKBOOKS: Final = frozenset(("workbook", "ss:workbook"))
+_OF_WORKBOOKS: Final = {"table": "table", "row": "tr", "cell": "td"}
+_HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "legend", "summary"))
+_CHARSET: Final = re.compile(rb"<meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*([\w.:-]+)", re.IGNORECASE)
+_LOOKED_AT: Final = 1 << 12
+#: What pages call an encoding and what they mean (WHATWG Encoding standard, section 4.2, from memory).
+_MEANT: Final = {"iso-8859-1": "cp1252", "latin1": "cp1252", "us-ascii": "cp1252", "ascii": "cp1252", "iso-8859-9": "cp1254"}
 
 
 @dataclass(slots=True)
-class _Open:
-    """A table that is being read: its rows so far, the one that is open, the text of the open cell, and cells of earlier rows
-    that reach down into later ones, by column."""
+class _Cell:
+    """A cell that is open, with its text so far."""
 
+    across: int
+    down: int
+    text: list[str] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Grid:
+    """A table that is open: `rows` as far as they are whole; `held`: columns that a cell of an earlier row reaches into, with
+    its text and for how many rows more."""
+
+    label: str
     rows: list[list[str]] = field(default_factory=list)
-    row: list[str] | None = None
-    text: list[str] | None = None
-    spans: tuple[int, int] = (1, 1)
-    reaching: dict[int, tuple[int, str]] = field(default_factory=dict)
+    row: list[_Cell] | None = None
+    cell: _Cell | None = None
+    held: dict[int, tuple[str, int]] = field(default_factory=dict)
 
+    def open_cell(self, across: int, down: int) -> None:
+        self.close_cell()
+        if self.row is None:
+            self.row = []
+        self.cell = _Cell(across, down)
 
-class _Reader(HTMLParser):
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=True)
-        self.found: list[list[list[str]]] = []
-        self._open: list[_Open] = []
-        self._hidden: list[str] = []
+    def close_cell(self) -> None:
+        if self.cell is not None and self.row is not None:
+            self.row.append(self.cell)
+        self.cell = None
 
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        """Opens tables, rows and cells."""
-        if tag in _HIDDEN:
-            self._hidden.append(tag)
-        elif self._hidden:
+    def close_row(self) -> None:
+        self.close_cell()
+        if self.row is None:
             return
-        elif tag in _TABLES and not (tag == "table" and self._open and self._open[-1].row is None and not self._open[-1].rows):
-            self._open.append(_Open())
-        elif self._open and tag in _ROWS:
-            self._end_row()
-            self._open[-1].row = []
-        elif self._open and tag in _CELLS:
-            self._end_cell()
-            self._begin_cell({name: value or "" for name, value in attrs})
-        elif tag in _BREAKS:
-            self.handle_data(" ")
+        cells: list[str] = []
+        held = self.held
+        self.held = {place: (text, left - 1) for place, (text, left) in held.items() if left > 1}
 
-    def handle_endtag(self, tag: str) -> None:
-        """Closes them."""
-        if self._hidden:
-            if tag == self._hidden[-1]:
-                self._hidden.pop()
-        elif self._open and tag in _CELLS:
-            self._end_cell()
-        elif self._open and tag in _ROWS:
-            self._end_row()
-        elif self._open and tag in _TABLES:
-            self._end_table()
+        def pass_held() -> None:
+            while len(cells) in held:
+                cells.append(held[len(cells)][0])
 
-    def handle_data(self, data: str) -> None:
-        """Takes the text of cells."""
-        if self._open and not self._hidden and self._open[-1].text is not None:
-            self._open[-1].text.append(data)
-
-    def close(self) -> None:
-        """Ends what the page left open."""
-        super().close()
-        while self._open:
-            self._end_table()
-
-    def _begin_cell(self, attributes: dict[str, str]) -> None:
-        table = self._open[-1]
-        if table.row is None:
-            table.row = []
-        place = _number(attributes.get("ss:index", ""))
-        while len(table.row) + 1 < min(place, _MOST_SPANNED):
-            table.row.append("")
-        across = _number(attributes.get("colspan", "")) or _number(attributes.get("ss:mergeacross", "")) + 1
-        table.spans = min(across, _MOST_SPANNED), min(_number(attributes.get("rowspan", "")) or 1, _MOST_SPANNED)
-        table.text = []
-
-    def _end_cell(self) -> None:
-        table = self._open[-1]
-        if table.text is None or table.row is None:
-            return
-        self._reach(table)
-        text = " ".join("".join(table.text).split())
-        across, down = table.spans
-        for place in range(across):
-            if down > 1:
-                table.reaching[len(table.row)] = (down - 1, text if place == 0 else "")
-            table.row.append(text if place == 0 else "")
-        table.text = None
-
-    @staticmethod
-    def _reach(table: _Open) -> None:
-        """Fills in the cells that reach down from earlier rows before the next one."""
-        assert table.row is not None
-        while (place := len(table.row)) in table.reaching and table.reaching[place][0] > 0:
-            left, text = table.reaching.pop(place)
-            if left > 1:
-                table.reaching[place] = (left - 1, text)
-            table.row.append(text)
-
-    def _end_row(self) -> None:
-        self._end_cell()
-        table = self._open[-1]
-        if table.row is not None:
-            self._reach(table)
-            if any(table.row):
-                table.rows.append(table.row)
-        table.row = None
-
-    def _end_table(self) -> None:
-        self._end_row()
-        rows = self._open.pop().rows
-        if len(rows) > 1:
-            self.found.append(rows)
+        for cell in self.row:
+            pass_held()
+            if len(cells) >= _MOST_COLUMNS:
+                break
+            text = " ".join("".join(cell.text).split())
+            for place in range(cell.across):
+                if cell.down > 1:
+                    self.held[len(cells)] = (text if place == 0 else "", cell.down - 1)
+                cells.append(text if place == 0 else "")
+        pass_held()
+        self.rows.append(cells)
+        self.row = None
 
 
-def tables_of_page(text: Blocks, label: str, where: str) -> list[TextTable]:
-    """The tables of a page that have two rows or more, in its order. Raises InputRefusedError for a page of excessive size."""
-    reader = _Reader()
-    reader.feed(_decoded(text, where))
-    reader.close()
-    several = len(reader.found) > 1
-    return [
-        TextTable(
-            ": ".join(part for part in (label, f"table {number}" if several else "") if part), _blocks(rows), is_exact=True
-        )
-        for number, rows in enumerate(reader.found, 1)
-    ]
-
-
-def _blocks(rows: list[list[str]]) -> Blocks:
-    return lambda: as_csv(rows)
-
-
-def _decoded(text: Blocks, where: str) -> str:
-    taken, size = [], 0
-    for block in text():
-        taken.append(block)
-        size += len(block)
-        if size > _LARGEST:
-            raise InputRefusedError(f"{where}: a page of more than {_LARGEST >> 20} MiB; export the list as CSV")
-    data = b"".join(taken)
+def charset_of(start: bytes) -> str | None:
+    """The encoding that a page says it is in; None where it says none that is known."""
+    found = _CHARSET.search(start[:_LOOKED_AT])
+    if found is None:
+        return None
+    name = found[1].decode("ascii", "replace").lower()
+    name = _MEANT.get(name, name)
     try:
-        return data.decode()
-    except UnicodeDecodeError:
-        said = _CHARSET.search(data[:4096])
-        try:
-            return data.decode(said[1].decode() if said else _UNSAID, errors="replace")
-        except LookupError:
-            return data.decode(_UNSAID, errors="replace")
+        b"".decode(name)
+    except LookupError:
+        return None
+    return None if name in ("utf-8", "utf8") else name
 
 
-def _number(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
+def open_page(text: bytes, label: str, where: str) -> list[Table]:
+    """The tables of a page with a filled cell, else its texts in `pre`. Raises InputRefusedError where it has neither.
+
+    `text` may hold bytes that are no UTF-8; they are handed on as they are.
+    """
+    scan = _Scan()
+    scan.read(text.decode("utf-8", "surrogateescape"))
+    if len(scan.grids) > MOST_TABLES or scan.cells > MOST_CELLS:
+        found = f"{MOST_CELLS:,} cells" if scan.cells > MOST_CELLS else f"{MOST_TABLES} tables"
+        raise InputRefusedError(f"{where}: this is a page (HTML) of more than {found}; get the table itself")
+    grids = [grid for grid in scan.grids if any(any(row) for row in grid.rows)]
+    if grids:
+        names = _names([grid.label for grid in grids], label)
+        return [TextTable(name, partial(_rows, grid.rows), is_exact=True) for name, grid in zip(names, grids, strict=True)]
+    texts = [one for one in scan.texts if one.strip()]
+    if not texts:
+        raise InputRefusedError(f"{where}: this is a page (HTML) without a table; get the table itself")
+    names = _names([""] * len(texts), label)
+    return [TextTable(name, partial(_lines, one)) for name, one in zip(names, texts, strict=True)]
+
+
+def _names(labels: list[str], file: str) -> list[str]:
+    """A name of its own for each table of a page: what stands above it, else its number; none where there is one table."""
+    if len(labels) == 1:
+        return [file]
+    taken: dict[str, int] = {}
+    names = []
+    for number, label in enumerate(labels, 1):
+        name = shown(label) or f"table {number}"
+        if name in taken:
+            name = f"{name}, table {number}"
+        taken[name] = number
+        names.append(f"{file}: {name}" if file else name)
+    return names
+
+
+def _rows(rows: list[list[str]]) -> Iterator[bytes]:
+    return as_csv(rows, errors="surrogateescape")
+
+
+def _lines(text: str) -> Iterator[bytes]:
+    yield text.strip("\n").encode(errors="surrogateescape") + b"\n"
+
+
+class _Scan:
+    """Goes through a page once. `grids`: its tables in the order in which they end; `texts`: what stands in `pre`; `cells`: how
+    many cells there are."""
+
+    def __init__(self) -> None:
+        self.grids: list[_Grid] = []
+        self.texts: list[str] = []
+        self.cells = 0
+        self._open: list[_Grid] = []
+        self._typed: list[str] | None = None
+        self._heading: list[str] | None = None
+        self._above = ""
+        self._is_workbook = False
+
+    def read(self, page: str) -> None:
+        """Takes in the page."""
+        place = 0
+        while found := _OPENING.search(page, place):
+            self._text(page[place : found.start()])
+            place = self._markup(page, found.start())
+            if place < 0 or self.cells > MOST_CELLS or len(self.grids) + len(self._open) > MOST_TABLES:
+                break
+        else:
+            self._text(page[place:])
+        while self._open:
+            self._close_table()
+        self._close_typed()
+
+    def _markup(self, page: str, start: int) -> int:
+        """Takes what begins with `<`; where it ends, -1 where it never does."""
+        if page.startswith("<!--", start):
+            end = page.find("-->", start + 2)
+            return end + 3 if end >= 0 else -1
+        if page[start + 1 : start + 2] in ("!", "?"):
+            end = page.find(">", start)
+            return end + 1 if end >= 0 else -1
+        tag = _TAG.match(page, start)
+        if tag is None:
+            if page.startswith("</", start):
+                end = page.find(">", start)
+                return end + 1 if end >= 0 else -1
+            return -1
+        name = tag[2].lower()
+        if not tag[1] and name in _UNSEEN and not tag[3].endswith("/"):
+            return _end_of(page, name, tag.end())
+        if tag[1]:
+            self._close(name)
+        else:
+            self._start(name, tag[3])
+        return tag.end()
+
+    def _text(self, text: str) -> None:
+        if not text:
+            return
+        text = html.unescape(text) if "&" in text else text
+        if self._typed is not None:
+            self._typed.append(text)
+        if self._heading is not None:
+            self._heading.append(text)
+        elif self._open and (cell := self._open[-1].cell) is not None:
+            cell.text.append(text)
+
+    def _start(self, name: str, attributes: str) -> None:
+        self._is_workbook |= name in _WORKBOOKS
+        name = self._meant(name)
+        if name == "table":
+            self._open.append(_Grid(self._above))
+            self._above, self._heading = "", None
+        elif name in ("tr", "td", "th") and self._open:
+            self._heading = None
+            if name == "tr":
+                self._close_row()
+                self._open[-1].row = []
+            else:
+                values = _values(attributes)
+                self._open[-1].open_cell(_span(values.get("colspan")), _span(values.get("rowspan")))
+                self._pass_to(_span(values.get("ss:index")))
+        elif name == "caption" or (name in _HEADINGS and not self._is_in_cell):
+            self._heading = []
+        elif name == "pre":
+            self._close_typed()
+            self._typed = []
+        elif name == "img":
+            self._text(_values(attributes).get("alt", ""))
+        elif name == "br":
+            self._text("\n")
+        elif name not in _IN_LINE:
+            self._part()
+
+    def _meant(self, name: str) -> str:
+        """Of a workbook as XML the element of a page that an element is."""
+        return _OF_WORKBOOKS.get(name.removeprefix("ss:"), name) if self._is_workbook else name
+
+    def _pass_to(self, number: int) -> None:
+        """Puts empty cells before the open one where a workbook says its column, from 1."""
+        row = self._open[-1].row
+        if self._is_workbook and row is not None:
+            row += [_Cell(1, 1) for _ in range(number - 1 - len(row))]
+
+    def _close(self, name: str) -> None:
+        name = self._meant(name)
+        if name == "table":
+            if self._open:
+                self._close_table()
+        elif name in ("td", "th") and self._open:
+            self._open[-1].close_cell()
+        elif name in ("tr", "thead", "tbody", "tfoot") and self._open:
+            self._close_row()
+        elif name in _HEADINGS and self._heading is not None:
+            self._above = " ".join("".join(self._heading).split())
+            self._heading = None
+            if name == "caption" and self._open:
+                self._open[-1].label, self._above = self._above, ""
+        elif name == "pre":
+            self._close_typed()
+        elif name not in _IN_LINE:
+            self._part()
+
+    def _part(self) -> None:
+        """Words on both sides of a tag that begins or ends a block are apart."""
+        if self._typed is None:
+            self._text(" ")
+
+    @property
+    def _is_in_cell(self) -> bool:
+        return bool(self._open) and self._open[-1].cell is not None
+
+    def _close_row(self) -> None:
+        if self._open[-1].row is not None:
+            self._open[-1].close_row()
+            self.cells += len(self._open[-1].rows[-1])
+
+    def _close_table(self) -> None:
+        self._close_row()
+        self.grids.append(self._open.pop())
+
+    def _close_typed(self) -> None:
+        if self._typed is not None:
+            self.texts.append("".join(self._typed))
+        self._typed = None
+
+
+def _end_of(page: str, name: str, start: int) -> int:
+    """Where an element ends whose content is not looked at; -1 where it never does."""
+    found = re.compile(rf"</{re.escape(name)}(?=[\s/>])", re.IGNORECASE).search(page, start)
+    end = page.find(">", found.end()) if found else -1
+    return end + 1 if end >= 0 else -1
+
+
+def _values(attributes: str) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for name, *values in _ATTRIBUTE.findall(attributes):
+        found.setdefault(name.lower(), html.unescape("".join(values)))
+    return found
+
+
+def _span(value: str | None) -> int:
+    number = re.match(r"\s*(\d{1,6})", value or "")
+    return max(1, min(int(number[1]), _LARGEST_SPAN)) if number else 1
