@@ -59,7 +59,7 @@ _ROWS_AND_COLUMNS: Final = (
 #: Of the bytes looked at, more control characters than this share are no text.
 _MOST_CONTROLS: Final = 0.02
 _CONTROLS: Final = bytes(set(range(32)) - set(b"\t\n\v\f\r\x1a\x1b\x1f"))  # unit separators (ISO/IEC 646) divide cells
-_HTML: Final = re.compile(rb"<(?:!doctype\s+html|html|head|body|meta|title|table|pre)\b", re.IGNORECASE)
+_HTML: Final = re.compile(rb"<(?:!doctype\s+html|html|head|body|meta|title|table|pre|(?:ss:)?workbook)\b", re.IGNORECASE)
 _SECTION: Final = re.compile(rb"\s*\[{1,2}[\w .-]+\]{1,2}\s*")
 _KEY: Final = re.compile(rb"\s*[A-Za-z_][\w.-]*\s*=.*")
 _MARKUP: Final = re.compile(rb"\s*<[!?/a-zA-Z]")

@@ -6,6 +6,7 @@ lists in a JSON text, tables of a page. The caller takes the one with the best e
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -19,6 +20,7 @@ from pruner.table.opened import Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
+_STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
 def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
@@ -120,6 +122,18 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
         raise InputRefusedError(f"{where}: {refusal}")
     if no_table.is_page(start.lstrip()):
         return _page(part, encoding, start, where)
+    if b"{|" in start[:_HEAD]:
+        from pruner.table.open_wiki import is_wiki, tables_of_wiki
+
+        tables = tables_of_wiki(text, part.label) if is_wiki(start[:_HEAD]) else []
+        if tables:
+            return [*tables]
+    if _STATEMENT.search(start[:_HEAD]):
+        from pruner.table.open_sql import is_dump, tables_of_dump
+
+        tables = tables_of_dump(text, part.label, where) if is_dump(start[:_HEAD]) else []
+        if tables:
+            return [*tables]
     if looks_like_json(start):
         from pruner.table.open_json import open_json
 
