@@ -1,6 +1,8 @@
-"""How many cases a property test draws: a fifth of them in the default suite, all with `--hypothesis-profile=all`.
+"""How many cases a property test draws, and which.
 
-Which cases are drawn differs from run to run, so that the fifth of many runs is more than that of one.
+The default suite draws a fifth of them, `--hypothesis-profile=all` all: the same cases in every run, so that what lands is
+judged by what was seen. `--hypothesis-profile=hunt` draws as many as `all`, others in every run: what it finds becomes an
+example of its own.
 """
 
 from __future__ import annotations
@@ -8,13 +10,16 @@ from __future__ import annotations
 from hypothesis import HealthCheck, settings
 
 #: Names of the profiles.
-ALL, SOME = "all", "some"
+ALL, SOME, HUNT = "all", "some", "hunt"
 
 _CASES = 100
 _SHARE = 5
 _FEWEST = 5
 
-settings.register_profile(ALL, max_examples=_CASES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    HUNT, max_examples=_CASES, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None, print_blob=True
+)
+settings.register_profile(ALL, settings.get_profile(HUNT), derandomize=True)
 settings.register_profile(SOME, settings.get_profile(ALL), max_examples=_CASES // _SHARE)
 
 

@@ -161,6 +161,11 @@ class Case:
     mine: list[int] = field(default_factory=list)
     long_list: int = 20_000
 
+    @property
+    def knows_calls(self) -> bool:
+        """Whether there are calls of a system that a source is of; all calls are of dmr."""
+        return bool(self.calls) and any(source.system == "dmr" for source in self.sources)
+
     def keep_of(self, radio: Device) -> list[dict[str, Any]]:
         """The keep rules of a radio, in its order and with its orders."""
         by_name = {rule["name"]: rule for rule in self.keep}
@@ -291,7 +296,7 @@ def sql_rule(rule: dict[str, Any], case: Case) -> Rule:
         options["talkgroup_countries"] = [code for code in found if code]
     if options.get("order") == "expected":  # without calls
         del options["order"]
-    if not case.calls and options.get("order") in ("recent", "often"):
+    if not case.knows_calls and options.get("order") in ("recent", "often"):
         del options["order"]
     return Rule(**options, order_talkgroups=rule.get("talkgroups", case.mine or None))
 
@@ -311,7 +316,7 @@ def compare(case: Case) -> None:
             run(load_settings(write_case(case, Path(folder))))
         for at, radio in enumerate(case.radios):
             ledger = parquet.read_table(Path(folder) / "out" / str(at) / "ledger.parquet")
-            by_calls = {"calls", "calls_on_mine", "expected", "expected_from"} if case.calls else set()
+            by_calls = {"calls", "calls_on_mine", "expected", "expected_from"} if case.knows_calls else set()
             assert tuple(name for name in ledger.column_names if name not in by_calls) == duckdb_job.LEDGER_COLUMNS
             found, expected = ledger.select(duckdb_job.LEDGER_COLUMNS).to_pylist(), by_sql(case, radio)
             assert found == expected.ledger.to_pylist()
@@ -373,6 +378,17 @@ TRIP = Case(
 CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large]
 #: A case takes a second: shrinking one would take minutes.
 WITHOUT_SHRINKING = [Phase.explicit, Phase.reuse, Phase.generate]
+
+
+#: Calls of another system than that of the sources are no calls: contacts wait by distance, as without a log.
+CALLS_OF_ANOTHER_SYSTEM = Case(
+    [Source("world", "p25", COLUMNS, [((number, sign, "Anna", "", "", "", ""), "fits") for number, sign, _ in GOOD])],
+    [],
+    [{"name": "all", "order": "recent"}],
+    [Device(3), Device(40, orders={"all": "often"})],
+    {"country": "AQ"},
+    [(int(GOOD[0][0]), 262, 0), (int(GOOD[1][0]), 262, 3)],
+)
 
 
 #: A country cell that names a state, where no state is written, says which Springfield is meant.
@@ -470,6 +486,10 @@ def _imported(path: Path) -> Iterator[str]:
             yield node.module or ""
         elif isinstance(node, ast.Import):
             yield from (name.name for name in node.names)
+
+
+def test_calls_of_another_system_than_that_of_the_sources() -> None:
+    compare(CALLS_OF_ANOTHER_SYSTEM)
 
 
 def test_a_country_cell_that_names_a_state() -> None:

@@ -276,3 +276,8 @@ def test_why_with_a_pattern(folder: Path, capsys: Capture) -> None:
     assert (code, "2 contacts bear it" in out) == (ExitCode.DONE, True)
     code, out, _ = run(capsys, "why", "OE9Q*")
     assert (code, "No row of the last run bears OE9Q*." in out) == (ExitCode.NOTHING_TO_DO, True)
+
+
+def test_why_with_an_asterisk_alone_lists_all(folder: Path, capsys: Capture) -> None:
+    code, out, _ = run(capsys, "why", "*")
+    assert (code, "contacts bear it" in out, "2320001" in out) == (ExitCode.DONE, True, True)

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from heard_weights import weights_in
 
+from pruner.cli.boundary import guarded
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.logs.learn import learn_log, learned_from, write_pattern
@@ -142,6 +143,23 @@ def test_the_pattern_goes_into_the_table_that_finds_the_log(tmp_path: Path) -> N
     fresh = tmp_path / "fresh.toml"
     write_pattern(fresh, log, pattern)
     assert tomllib.loads(fresh.read_text())["heard"] == [{"location": str(log), "pattern": pattern}]
+
+
+@pytest.mark.parametrize("has_table", [True, False])
+def test_the_system_of_a_log_is_written_with_its_pattern(tmp_path: Path, has_table: bool) -> None:
+    """A fold by the settings finds the calls then, and learning once more needs no option."""
+    log = tmp_path / "heard.log"
+    lines = [f"2026-03-{k // 40 + 1:02} 12:{k % 40:02}:07 unit {7001 + k % 9} group {k % 3 + 11}" for k in range(90)]
+    log.write_text("\n".join(lines) + "\n")
+    settings = tmp_path / "pruner.toml"
+    settings.write_text(OTHERS + ('[[heard]]\nlocation = "*.log"\n' if has_table else ""))
+    learn = ["heard", "learn", str(log), "--settings", str(settings)]
+    assert guarded([*learn, "--system", "nxdn", "--write"]) == 0
+    assert load_settings(settings).heard[0].system == "nxdn"
+    assert guarded(["heard", "fold", "--settings", str(settings)]) == 0
+    assert weights_in(tmp_path / ".pruner", "nxdn").rows()["calls"].sum() == 90
+    assert guarded(learn) == 0
+    assert guarded([*learn, "--system", "p25"]) == 2
 
 
 @pytest.mark.parametrize(

@@ -95,6 +95,21 @@ def test_rules_that_match_are_not_named(folder: Path, capsys: Capture) -> None:
         assert capsys.readouterr().err == ""
 
 
+@pytest.mark.parametrize("location", ["log.csv", "https://club.example/calls?key=secret"])
+@pytest.mark.parametrize("words", [["check"], ["fit"]])
+def test_a_heard_log_of_a_system_that_no_source_is_of(folder: Path, capsys: Capture, words: list[str], location: str) -> None:
+    Path("gone.txt").write_text("2320001\n")
+    Path("club.txt").write_text("OE1AAA\nOE1AAB\n")
+    Path("log.csv").write_text("id,talkgroup,time,seconds\n2320001,232,2026-03-01T12:00:00Z,5\n")
+    heard = f'[[heard]]\nlocation = "{location}"\nsystem = "p25"\n'
+    Path("pruner.toml").write_text(SETTINGS.replace('"JP"', '"AT"') + heard)
+    assert guarded(words) == ExitCode.DONE
+    err = capsys.readouterr().err
+    assert "are of p25, but every source is of dmr, so they count for nobody" in err
+    assert ("log.csv" if location == "log.csv" else "club.example") in err
+    assert "secret" not in err
+
+
 def test_check_goes_on_without_the_directory(folder: Path, capsys: Capture) -> None:
     Path("stations.csv").unlink()
     assert guarded(["check"]) == ExitCode.SOURCE_MISSING

@@ -11,9 +11,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Final, TypedDict
-
-import polars as pl
+from typing import TYPE_CHECKING, Final, TypedDict
 
 from pruner.account.coverage import CoverageSummary
 from pruner.account.parts import RowAccount
@@ -22,6 +20,9 @@ from pruner.history.files import append_line
 from pruner.history.runs import COUNTRY, HISTORY_SCHEMA, RADIO, SOURCE, RunRow, frame_of, history_file, last_day
 from pruner.history.wants import parts_in
 from pruner.words.outcomes import REASON_WORDS, Reason
+
+if TYPE_CHECKING:
+    import polars as pl
 
 _NO_STATION: Final = tuple(REASON_WORDS[why] for why in (Reason.RESERVED_ID, Reason.DUPLICATE_ID, Reason.NO_STATION))
 _OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]

@@ -22,33 +22,17 @@ import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any, Final
-
-import polars as pl
+from typing import TYPE_CHECKING, Final
 
 from pruner.words.errors import SettingsError
 from pruner.words.nouns import counted
 from pruner.words.stored import StoredError, checked, parsed, schema_of
 
+if TYPE_CHECKING:
+    import polars as pl
+
 HISTORY_SCHEMA: Final = 1
 SOURCE, COUNTRY, RADIO = "source", "country", "radio"
-#: Columns of the frame that `read` gives: number and day of the run, then the fields of `RunRow`.
-COLUMNS: Final[dict[str, Any]] = {
-    "run": pl.UInt32,
-    "day": pl.Date,
-    "about": pl.String,
-    "name": pl.String,
-    "radio": pl.String,
-    "read": pl.Int64,
-    "rejected": pl.Int64,
-    "kept": pl.Int64,
-    "contacts": pl.Int64,
-    "wanted": pl.Int64,
-    "wants": pl.List(pl.List(pl.Float64)),
-    "limit": pl.Int64,
-    "coverage": pl.Float64,
-    "curve": pl.List(pl.List(pl.Float64)),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +64,7 @@ class RecordedRun:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """All runs, a frame of `COLUMNS`: by day, runs of one day in the order in which they were recorded, numbered from 0 in this
+    """All runs, a frame of `columns`: by day, runs of one day in the order in which they were recorded, numbered from 0 in this
     order. `broken`: how many lines are not whole, of runs that were killed while they wrote; they are left out."""
 
     runs: pl.DataFrame
@@ -124,17 +108,42 @@ def last_day(folder: Path) -> datetime.date | None:
         return None
 
 
+def columns() -> pl.Schema:
+    """Columns of the frame that `read` gives: number and day of the run, then the fields of `RunRow`."""
+    import polars as pl  # who records a run makes no frame
+
+    kinds: dict[str, pl.DataType | type[pl.DataType]] = {
+        "run": pl.UInt32,
+        "day": pl.Date,
+        "about": pl.String,
+        "name": pl.String,
+        "radio": pl.String,
+        "read": pl.Int64,
+        "rejected": pl.Int64,
+        "kept": pl.Int64,
+        "contacts": pl.Int64,
+        "wanted": pl.Int64,
+        "wants": pl.List(pl.List(pl.Float64)),
+        "limit": pl.Int64,
+        "coverage": pl.Float64,
+        "curve": pl.List(pl.List(pl.Float64)),
+    }
+    return pl.Schema(kinds)
+
+
 def frame_of(runs: Iterable[tuple[int, datetime.date, Iterable[RunRow]]]) -> pl.DataFrame:
-    """Numbers, days and rows of runs as a frame of `COLUMNS`."""
+    """Numbers, days and rows of runs as a frame of `columns`."""
+    import polars as pl
+
     rows = [(number, day, row) for number, day, of_run in runs for row in of_run]
-    columns: dict[str, list[object]] = {"run": [number for number, _, _ in rows], "day": [day for _, day, _ in rows]}
-    columns |= {one.name: [getattr(row, one.name) for _, _, row in rows] for one in fields(RunRow)}
-    return pl.DataFrame(columns, schema=COLUMNS)
+    values: dict[str, list[object]] = {"run": [number for number, _, _ in rows], "day": [day for _, day, _ in rows]}
+    values |= {one.name: [getattr(row, one.name) for _, _, row in rows] for one in fields(RunRow)}
+    return pl.DataFrame(values, schema=columns())
 
 
 def no_runs() -> pl.DataFrame:
     """An empty history."""
-    return pl.DataFrame(schema=COLUMNS)
+    return columns().to_frame()
 
 
 def _run(line: bytes, place: str) -> RecordedRun | None:

@@ -1,6 +1,7 @@
-"""Rules that matched nobody: said, never an error, because a list of people who left the directory rightly matches nobody.
+"""Rules and heard logs that match nobody: said, never an error, because a list of people who left the directory rightly
+matches nobody.
 
-Receives rules and what they matched, hands on one sentence each.
+Receives settings, rules and what they matched, hands on one sentence each.
 """
 
 from __future__ import annotations
@@ -10,18 +11,20 @@ from pathlib import Path
 
 from pruner.job.load import Loaded
 from pruner.rules.matching import Ownership
-from pruner.settings.models import KeepRule, Rule
+from pruner.settings.models import KeepRule, Rule, Settings
 from pruner.table.listed import Listed
 
 
 def idle_rules(loaded: Loaded, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
-    """One sentence per drop rule that leaves nobody out and per keep rule of a radio that matches nobody."""
+    """One sentence per drop rule that leaves nobody out, per keep rule of a radio that matches nobody, and per heard log of a
+    system that no source is of."""
     settings, lists = loaded.settings, loaded.lists
     drops = zip(settings.drop, ownership.left_out, strict=True)
     keeps = zip(keep, ownership.matched, strict=True)
     return [
         *(f"drop rule {rule.name!r}{_list(rule, lists)} leaves nobody out" for rule, count in drops if not count),
         *(f"keep rule {rule.name!r}{_list(rule, lists)} matches nobody" for rule, count in keeps if not count),
+        *_logs_of_another_system(settings),
     ]
 
 
@@ -33,6 +36,20 @@ def idle_in(loaded: Loaded) -> list[str]:
         for sentence in idle_rules(loaded, loaded.keep_rules(radio), loaded.ownership(radio))
     ]
     return list(dict.fromkeys(found))
+
+
+def _logs_of_another_system(settings: Settings) -> list[str]:
+    known = sorted({source.system for source in settings.sources})
+    found = [log for log in settings.heard if log.system not in known]
+    if not found:
+        return []
+    from pruner.sources.location import shown  # for the few who have such logs
+
+    return [
+        f"the calls of heard log {shown(log.location) if log.is_remote else log.location} are of {log.system}, but every "
+        f"source is of {' or '.join(known)}, so they count for nobody; 'system' under [[heard]] says of which system a log is"
+        for log in found
+    ]
 
 
 def _list(rule: Rule, lists: Mapping[Path, Listed]) -> str:
