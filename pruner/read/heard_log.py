@@ -18,7 +18,7 @@ from typing import Final, TypeVar
 from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
-from pruner.read.heard_json import is_json_lines, json_lines_log, json_value_log
+from pruner.read.heard_json import is_behind_text, is_json_lines, json_lines_log, json_value_log
 from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
@@ -119,7 +119,7 @@ def open_log(
         return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
-    is_json = looks_like_json(head) and not pattern
+    is_json = not pattern and (looks_like_json(head) or is_behind_text(head))
     if is_json and not is_json_lines(head):
         return _whole(path, known, partial(json_value_log, path, columns, system, order))
     if pattern:
