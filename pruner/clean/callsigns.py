@@ -18,6 +18,7 @@ import pyarrow.compute as pc
 from pruner.clean.words import WIDTH, words_of
 from pruner.reference.callsign import clean_callsign, is_ordinary
 
+Indices = npt.NDArray[np.int64]
 #: What a character is, in two bits: nothing behind the end of the text, a letter, a digit, another character.
 _END, _LETTER, _DIGIT, _OTHER = range(4)
 _LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -25,14 +26,14 @@ _LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _KEEP: Final = np.array([(1 << 8 * length) - 1 for length in range(WIDTH + 1)], dtype=np.uint64)
 
 
-def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], int]:
-    """The cleaned call signs ("" becomes null), which of them have an odd form, and how many were changed."""
+def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], Indices]:
+    """The cleaned call signs ("" becomes null), which of them have an odd form, and the places of those that were changed."""
     if not len(text):
-        return text, np.zeros(0, dtype=bool), 0
+        return text, np.zeros(0, dtype=bool), np.zeros(0, dtype=np.int64)
     odd = ~have_ordinary_form(text)
     others = np.flatnonzero(odd)
     if not len(others):
-        return text, odd, 0
+        return text, odd, others
     read = text.take(pa.array(others))
     cleaned = pc.ascii_upper(pc.ascii_trim_whitespace(read))
     rest = ~have_ordinary_form(cleaned)
@@ -40,9 +41,10 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], in
     if rest.any():
         one_by_one, odd[others[rest]] = _cleaned_one_by_one(read.filter(pa.array(rest)))
         cleaned = pc.replace_with_mask(cleaned, pa.array(rest), one_by_one)
+    differs = pc.not_equal(cleaned.fill_null(""), read).fill_null(False)
+    changed = others[differs.to_numpy(zero_copy_only=False)]
     if cleaned.equals(read):
-        return text, odd, 0
-    changed: int = pc.sum(pc.not_equal(cleaned.fill_null(""), read)).as_py() or 0
+        return text, odd, changed
     places = np.arange(len(text))
     places[others] = len(text) + np.arange(len(others))
     return pa.concat_arrays([text, cleaned]).take(pa.array(places)), odd, changed

@@ -85,7 +85,7 @@ def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
         return []
     first = missed.first[:_MISSED]
     rule = rule_to_paste(first, [rule.name for rule in summary.rules])
-    lines = ["", paragraph(missed_sentence(missed)), "", missed_table(first)]
+    lines = ["", paragraph(missed_sentence(coverage)), "", missed_table(first)]
     if rule:
         lines += ["", "This keep rule, before the others, lets them in:", *(f"  {line}" for line in rule.splitlines())]
     for warning in warnings(coverage):
@@ -94,8 +94,8 @@ def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
 
 
 def missed_table(stations: Sequence[MissedStation]) -> str:
-    """Stations that were heard and are left out."""
-    rows = [("heard most, left out", "id", "country", "on yours", "on all", "why")]
+    """Stations that were heard and are left out, with their calls in the window of `missed_sentence`."""
+    rows = [("heard most, left out", "id", "country", "calls on yours", "on all", "why")]
     rows += [
         (
             shortened(one.callsign or "no call sign", 20),
@@ -146,6 +146,7 @@ def _named(rows: Sequence[LimitTried]) -> list[str]:
             f"to come: of the calls {where} in the next {days}, those whose caller will have a name (and its interval). "
             f"looking back: of those in {last_days(told.window_days)}, which the choice knows."
         ),
+        *(paragraph(row.to_come_end) for row in rows[-1:] if row.to_come_end),
     ]
 
 

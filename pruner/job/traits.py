@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from pruner.calls.strangers import Traits
+from pruner.calls.alike import Traits
 from pruner.rules.contacts import Contacts, codes
 
 #: Bands of distance end at so many kilometres, each twice as far as the one before.

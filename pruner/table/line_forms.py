@@ -130,6 +130,8 @@ def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
     rows = [line for line in lines[:_LOOKED_AT] if not RULE.fullmatch(line)]
     if not rows:
         return
+    if any(map(_RULED_COLUMNS.fullmatch, lines[:_LOOKED_AT])):
+        yield from map(Placed, _places(lines[:_LOOKED_AT]))
     yield from (Divided(pattern) for separator, pattern in _SEPARATORS.items() if _usual(rows, separator))
     if sum("  " in row.strip() for row in rows) >= _MOST * len(rows):
         blanks = Divided(r"\s{2,}|\t+")
