@@ -41,10 +41,10 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], In
     if rest.any():
         one_by_one, odd[others[rest]] = _cleaned_one_by_one(read.filter(pa.array(rest)))
         cleaned = pc.replace_with_mask(cleaned, pa.array(rest), one_by_one)
-    if cleaned.equals(read):
-        return text, odd, others[:0]
-    differs = pc.fill_null(pc.not_equal(cleaned.fill_null(""), read), False)
+    differs = pc.not_equal(cleaned.fill_null(""), read).fill_null(False)
     changed = others[differs.to_numpy(zero_copy_only=False)]
+    if cleaned.equals(read):
+        return text, odd, changed
     places = np.arange(len(text))
     places[others] = len(text) + np.arange(len(others))
     return pa.concat_arrays([text, cleaned]).take(pa.array(places)), odd, changed
