@@ -174,16 +174,20 @@ def _as_records(found: Sequence[Flat], mapping: dict[str, str], origin: Callable
     return Records(len(found), columns, origin=origin)
 
 
+def flat_records_in(text: bytes) -> list[Flat]:
+    """The records of a JSON text: one value, or values that follow each other. Raises ValueError where it is damaged."""
+    try:
+        return flat_records(value_of(text))
+    except ValueError:
+        return [record for value in values_of(text.decode()) for record in flat_records(value)]
+
+
 def json_value_log(
     path: Path, columns: Mapping[str, str | int], system: str, order: str
 ) -> tuple[LogColumns, Iterator[Callable[[], Records | None]]]:
     """Identifies the fields of a JSON text that is one value. Raises InputRefusedError for damage and where it is no log."""
-    text = b"".join(text_blocks(path, None))
     try:
-        try:
-            found = flat_records(value_of(text))
-        except ValueError:
-            found = [record for value in values_of(text.decode()) for record in flat_records(value)]
+        found = flat_records_in(b"".join(text_blocks(path, None)))
     except ValueError as error:
         raise InputRefusedError(f"{path}: the JSON text is damaged or ends early; get the file again") from error
     if not found:

@@ -24,8 +24,10 @@ from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
+from pruner.table.containers import is_tar, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE
-from pruner.table.no_table import is_page, packing
+from pruner.table.no_table import packing
+from pruner.table.open_file import is_made_of_tables
 from pruner.table.unpack import faults
 from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
@@ -112,10 +114,10 @@ def open_log(
     head = _head(path) if has_more else b""
     if not is_finished:
         # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
-        head = head if looks_like_json(head) or is_page(head.lstrip()) else head[: head.rfind(b"\n") + 1]
+        head = head if looks_like_json(head) or is_made_of_tables(head.lstrip()) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
-    if not pattern and is_page(head.lstrip()):
+    if not pattern and is_made_of_tables(head.lstrip()):
         return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
@@ -133,14 +135,18 @@ def open_log(
 
 
 def holds_tables(path: Path) -> bool:
-    """Whether a file is a workbook or a database. Raises as `open_log`."""
+    """Whether a file is a workbook, a database or an archive with several members. Raises as `open_log`."""
     with faults(path), path.open("rb") as file:
         head = file.read(_PACKING_BYTES)
-    if packing(head) != "zip":
+    kind = packing(head)
+    if not kind and not is_tar(head):
         return head.startswith((SQLITE, OLD_OFFICE))
-    from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
+    if kind == "zip":
+        from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
 
-    return kind_of_zip(path) == "workbook"
+        if kind_of_zip(path) == "workbook":
+            return True
+    return len(parts_of(path)) > 1
 
 
 def _tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
