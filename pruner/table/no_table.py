@@ -91,6 +91,11 @@ def is_page(start: bytes) -> bool:
     return _MARKUP.match(start) is not None and _HTML.search(start[:4096]) is not None
 
 
+def may_hold_records(start: bytes) -> bool:
+    """Whether a text that is no table may hold records: markup that is no page, and sections of names and values."""
+    return (_MARKUP.match(start) is not None and not is_page(start)) or _is_settings(start[:4096])
+
+
 def no_table_text(text: bytes) -> str:
     """The same of the beginning of a text in UTF-8: markup that is no page, and what has too many control characters for a
     text."""

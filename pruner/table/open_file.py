@@ -14,12 +14,13 @@ from typing import Final
 
 from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
-from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json
+from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json, may_be_keyed
 from pruner.table.open_text import utf8_blocks, with_lines
 from pruner.table.opened import Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
+_BEGINNING: Final = 1 << 12
 _STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
@@ -118,11 +119,15 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     if not start.strip():
         raise NoRowsError(f"{where}: the file is empty; expected a table")
     refusal = no_table.no_table_text(start.lstrip())
+    if refusal and no_table.may_hold_records(start.lstrip()):
+        tables = _tables_of_records(text, part.label, start)
+        if tables:
+            return [*tables]
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
     if no_table.is_page(start.lstrip()):
         return _page(part, encoding, start, where)
-    if b"{|" in start[:_HEAD]:
+    if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
         from pruner.table.open_wiki import is_wiki, tables_of_wiki
 
         tables = tables_of_wiki(text, part.label) if is_wiki(start[:_HEAD]) else []
@@ -134,11 +139,27 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
         tables = tables_of_dump(text, part.label, where) if is_dump(start[:_HEAD]) else []
         if tables:
             return [*tables]
-    if looks_like_json(start):
+    is_json = looks_like_json(start)
+    if (not is_json or b"{'" in start[:_HEAD]) and may_be_keyed(start[:_BEGINNING].decode(errors="replace")):
+        tables = _tables_of_records(text, part.label, start)
+        if tables:
+            return [*tables]
+    if is_json:
         from pruner.table.open_json import open_json
 
         return open_json(text, start, part.label, where)
     return [TextTable(part.label, partial(_lines, text, where))]
+
+
+def _tables_of_records(text: Callable[[], Iterator[bytes]], label: str, start: bytes) -> list[TextTable]:
+    """Records of names and values, in markup or in lines; none in another text."""
+    if start.lstrip().startswith(b"<"):
+        from pruner.table.open_xml import tables_of_markup
+
+        return tables_of_markup(text, label)
+    from pruner.table.open_keyed import tables_of_keyed
+
+    return tables_of_keyed(text, label)
 
 
 def _page(part: Part, encoding: str | None, start: bytes, where: str) -> list[Table]:
