@@ -265,6 +265,13 @@ def id_beside_callsign(cell: str) -> int:
     return int(ids[0]) if len(rest) == 1 and is_ordinary(clean_callsign(rest[0])) else -1
 
 
+def names_id_and_callsign(cell: str) -> bool:
+    """Whether a cell holds one id, and a call sign among its other words."""
+    if len(_ID.findall(cell)) != 1:
+        return False
+    return any(is_ordinary(clean_callsign(part)) for part in _BETWEEN.split(_ID.sub(" ", cell)) if part)
+
+
 def call_and_name(cell: str) -> tuple[str, str]:
     """The call sign with which a cell begins or ends, and the text beside it (a sign or brackets between are left out); "" and
     the cell where it is not such a cell."""
