@@ -31,7 +31,8 @@ _PLAIN: Final = r"^0*([0-9]{1,15})(?:[.,]0+)?$"
 _EXPONENT: Final = r"^([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})$"
 #: Digits of other scripts (of the Unicode decimal digits those that occur), and what they are.
 _OTHER_DIGITS, _THEIR_VALUES = "０１２３４５６７８９٠١٢٣٤٥٦٧٨٩۰۱۲۳۴۵۶۷۸۹०१२३४५६७८९", "0123456789" * 4
-_BETWEEN_IDS: Final = r"[\t-\r\x85\p{Z},;/|&+]+"
+_AND: Final = "and|und|et|e|y|i|og|och|en|ja|es|si|și|ve|or|oder|ou|o|plus|и|і|та|και"
+_BETWEEN_IDS: Final = rf"[\t-\r\x85\p{{Z}},;/|&+]+(?:(?i:{_AND})[\t-\r\x85\p{{Z}},;/|&+]+)?"
 _ID_BESIDE_CALL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 _TOTAL_CALL: Final = r"^[^0-9]{2,}(?:[\s:=][0-9.,\s]*)?$"
 
@@ -142,6 +143,7 @@ _SOURCES: Final = pa.schema(
     {"source_at": pa.int64(), "source": pa.string(), "system": pa.string()}
     | {"headings": pa.list_(pa.string()), "least": pa.int64()}
 )
+_DASHED: Final = "^([0-9]{3}) ?[-‐‑–] ?([0-9]{4})$"
 _COLUMNS: Final = pa.schema(
     {"source_at": pa.int64(), "number": pa.int64(), "meaning": pa.string(), "column_at": pa.int64(), "is_own": pa.bool_()}
 )
@@ -165,6 +167,7 @@ _FUNCTIONS: Final = (
     f"""CREATE MACRO of_bare(bare) AS CASE WHEN length(bare) > 40 THEN NULL
         WHEN regexp_matches(bare, '{_GROUPED}') THEN regexp_replace(regexp_extract(bare, '{_GROUPED}', 1), '[^0-9]', '', 'g')
         WHEN regexp_matches(replace(bare, ' ', ''), '{_PLAIN}') THEN regexp_extract(replace(bare, ' ', ''), '{_PLAIN}', 1)
+        WHEN regexp_matches(bare, '{_DASHED}') THEN regexp_extract(bare, '{_DASHED}', 1) || regexp_extract(bare, '{_DASHED}', 2)
         WHEN regexp_matches(bare, '{_EXPONENT}') THEN exponent(bare) END""",
     f"""CREATE MACRO at_most_digits(digits) AS CASE WHEN length(ltrim(digits, '0')) <= {_MOST_DIGITS}
         THEN ltrim(digits, '0') END""",

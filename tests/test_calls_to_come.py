@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
-from scipy import stats
+import scipy
 
 from pruner.account.coverage import CallsToCome, ShareToCome
 from pruner.account.summary import Summary
@@ -36,7 +36,7 @@ def test_a_log_that_doubles_takes_off_half_the_exponent() -> None:
 def test_the_interval_is_that_of_students_t() -> None:
     """Without growth the centre is the share, and the half width t(0.975; 30) standard errors (scipy.stats as the source)."""
     found = forecast([Scored(0.5, 60, of_stations=0.0004)], 0.5, 88)
-    half = stats.t.ppf(0.975, 30) * math.sqrt(1.5 * 0.0004)
+    half = scipy.stats.t.ppf(0.975, 30) * math.sqrt(1.5 * 0.0004)
     assert (found.share, found.low, found.high) == pytest.approx((0.5, 0.5 - half, 0.5 + half))
     assert forecast([Scored(0.99, 60, 0.01)], 0.99, 88).high == 1.0
 

@@ -63,6 +63,18 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+@pytest.mark.parametrize("text", ["", " \n\n"])
+def test_an_empty_log_is_said_to_be_empty(run: Run, folder: Path, text: str) -> None:
+    (folder / "logs" / "later.csv").write_text(text)
+    told = run("fold")
+    assert told.returncode == ExitCode.DONE, told.stderr
+    assert "empty, with no calls in them: later.csv" in told.stdout
+    assert "nothing new" not in told.stdout
+    again = run("fold")
+    assert "1 of 2 logs hold nothing new" in again.stdout
+    assert [one.get("empty") for one in json.loads(run("fold", "--json").stdout)["files"]] == [True, None]
+
+
 def test_fold_show_forget(run: Run, folder: Path) -> None:
     told = run("fold")
     assert told.returncode == ExitCode.DONE, told.stderr

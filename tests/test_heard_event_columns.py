@@ -18,6 +18,7 @@ from pruner.cli.boundary import guarded
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.event_columns import Row, find_event_column
+from pruner.words.errors import InputRefusedError
 
 Cells = list[str]
 
@@ -123,6 +124,21 @@ def test_two_logs_that_part_a_call_tell_it_once(tmp_path: Path) -> None:
     assert totals_in(tmp_path / "state") == (len(some), sum(one.seconds for one in some))
 
 
+@pytest.mark.parametrize("column", ["id", "callsign"])
+@pytest.mark.parametrize("with_durations", [True, False])
+def test_calls_that_go_on_behind_midnight_keep_their_duration(tmp_path: Path, column: str, with_durations: bool) -> None:
+    """Also where the next day comes with a later fold, after the first was counted."""
+    some = [Call(dt.datetime(2026, 3, 10, 23, 59, 30) + dt.timedelta(days=day), 2_320_001, 232, 45) for day in range(12)]
+    rows = told_twice(some, "start", "end", with_durations=with_durations)
+    if column == "callsign":
+        rows = [[at, word, "OE1ZZA", *others] for at, word, _, *others in rows]
+    heading = f"time,state,{column},talkgroup,seconds"
+    for part in (rows[:23], rows[23:]):
+        fold(table(tmp_path / "a.csv", part, heading), tmp_path, columns={"event": "state"})
+        totals = totals_in(tmp_path / "state")
+    assert totals == (12, 12 * 45)
+
+
 def test_rows_of_a_call_that_goes_on_are_set_aside(tmp_path: Path) -> None:
     some = calls()
     rows = told_twice(some, "ak", "tok")
@@ -174,6 +190,36 @@ def test_words_that_go_with_numbers_of_stations_tell_private_calls(tmp_path: Pat
     alone = sum(one.id % 4 == 0 for one in some)
     assert account.set_aside == {"private call": alone}
     assert totals_in(tmp_path / "state")[0] == len(some) - alone
+
+
+@pytest.mark.parametrize(
+    ("group", "private"),
+    [("gemeinsam", "privat"), ("false", "true"), ("nein", "ja"), ("", "yes"), ("", "zubra"), ("G", "P")],
+)
+def test_a_column_that_is_said_to_tell_private_calls_tells_them_by_its_words(tmp_path: Path, group: str, private: str) -> None:
+    some = calls()
+    alone = [one.id % 4 == 0 for one in some]
+    rows = [
+        [str(one.start), private if is_alone else group, str(one.id), "2620017" if is_alone else str(one.group), "5"]
+        for one, is_alone in zip(some, alone, strict=True)
+    ]
+    account = fold(table(tmp_path / "a.csv", rows, "time,x1,id,talkgroup,seconds"), tmp_path, columns={"private": "x1"}).account
+    assert account.set_aside == {"private call": sum(alone)}
+
+
+def test_no_call_is_private_where_all_deny_it(tmp_path: Path) -> None:
+    rows = [[str(one.start), "no", str(one.id), str(one.group), "5"] for one in calls()]
+    account = fold(table(tmp_path / "a.csv", rows, "time,x1,id,talkgroup,seconds"), tmp_path, columns={"private": "x1"}).account
+    assert account.set_aside == {}
+
+
+def test_a_column_of_private_calls_that_is_filled_everywhere_is_refused(tmp_path: Path) -> None:
+    """With words of which nothing is known."""
+    rows = [[str(one.start), ("zubra", "plonk")[one.id % 2], str(one.id), str(one.group), "5"] for one in calls()]
+    path = table(tmp_path / "a.csv", rows, "time,x1,id,talkgroup,seconds")
+    with pytest.raises(InputRefusedError, match=r"a\.csv: every row has text in 'x1' \(plonk, zubra\)") as refused:
+        fold(path, tmp_path, columns={"private": "x1"})
+    assert "\n" not in str(refused.value)
 
 
 def test_two_pairs_whose_durations_agree_are_enough() -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from heard_weights import weights_in
 
+from pruner.cli.boundary import guarded
 from pruner.logs.files import LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.logs.learn import learn_log, learned_from, write_pattern
@@ -36,7 +37,7 @@ class Call:
         self.word = "OK" if chance.random() < 0.9 else "weak"
 
 
-def day_of_calls(day: int, count: int = 300) -> Iterator[Call]:
+def day_of_calls(day: int, count: int = 150) -> Iterator[Call]:
     chance = random.Random(day)
     people = [
         (
@@ -144,6 +145,23 @@ def test_the_pattern_goes_into_the_table_that_finds_the_log(tmp_path: Path) -> N
     assert tomllib.loads(fresh.read_text())["heard"] == [{"location": str(log), "pattern": pattern}]
 
 
+@pytest.mark.parametrize("has_table", [True, False])
+def test_the_system_of_a_log_is_written_with_its_pattern(tmp_path: Path, has_table: bool) -> None:
+    """A fold by the settings finds the calls then, and learning once more needs no option."""
+    log = tmp_path / "heard.log"
+    lines = [f"2026-03-{k // 40 + 1:02} 12:{k % 40:02}:07 unit {7001 + k % 9} group {k % 3 + 11}" for k in range(90)]
+    log.write_text("\n".join(lines) + "\n")
+    settings = tmp_path / "pruner.toml"
+    settings.write_text(OTHERS + ('[[heard]]\nlocation = "*.log"\n' if has_table else ""))
+    learn = ["heard", "learn", str(log), "--settings", str(settings)]
+    assert guarded([*learn, "--system", "nxdn", "--write"]) == 0
+    assert load_settings(settings).heard[0].system == "nxdn"
+    assert guarded(["heard", "fold", "--settings", str(settings)]) == 0
+    assert weights_in(tmp_path / ".pruner", "nxdn").rows()["calls"].sum() == 90
+    assert guarded(learn) == 0
+    assert guarded([*learn, "--system", "p25"]) == 2
+
+
 @pytest.mark.parametrize(
     "pattern",
     ["(", "(?P<id>\\d+)", "(?P<who>x)(?P<id>x)(?P<talkgroup>x)(?P<time>x)", "(?=a)(?P<id>x)(?P<talkgroup>x)(?P<time>x)"],
@@ -173,7 +191,7 @@ def test_the_command_shows_what_it_learned(
     assert "pattern = '''" in shown
     assert guarded(["heard", "learn", "heard.log", "--write", "--json"]) == 0
     plain = json.loads(capsys.readouterr().out)
-    assert (plain["explained"], plain["written"]) == (300, True)
+    assert (plain["explained"], plain["written"]) == (150, True)
     assert tomllib.loads((tmp_path / "pruner.toml").read_text())["heard"][0]["pattern"] == plain["pattern"]
 
 

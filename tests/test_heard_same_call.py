@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.calls.calls import DAY_SECONDS, Calls, Sort, joined
-from pruner.calls.counting import are_full_of_minutes, counted, seam, short_rows
+from pruner.calls.counting import are_full_of_minutes, counted, early, has_late_starts, seam, short_rows
 
 DAY = 20_000
 MIDNIGHT = DAY * DAY_SECONDS
@@ -31,10 +31,12 @@ def calls_of(rows: Sequence[Row], talkgroup: int = 91) -> Calls:
     )
 
 
-def found(rows: Sequence[Row], before: Sequence[Row] = (), tolerance: int = 3) -> list[tuple[int, int, float]]:
+def found(
+    rows: Sequence[Row], before: Sequence[Row] = (), tolerance: int = 3, after: Sequence[Row] = ()
+) -> list[tuple[int, int, float]]:
     """Id, second and seconds on air of what is counted."""
-    earlier = seam(calls_of(before)) if before else None
-    result = counted(calls_of(rows), earlier, tolerance)
+    earlier, later = seam(calls_of(before)) if before else None, early(calls_of(after)) if after else None
+    result = counted(calls_of(rows), earlier, tolerance, after=later)
     columns = (result.id.tolist(), (result.start.astype(np.int64) - MIDNIGHT).tolist(), (result.milliseconds / 1000).tolist())
     return list(zip(*columns, strict=True))
 
@@ -235,6 +237,59 @@ def test_events_around_midnight() -> None:
     assert found([call(8, 10, sort=Sort.END)], [call(-200, 10)]) == [(7, 0, 10)]
     assert found([call(0, sort=Sort.END)], [call(-3599, sort=Sort.START)]) == []
     assert found([call(8, sort=Sort.END)], [call(-3592, sort=Sort.START, id=8)]) == [(7, 8, 0)]
+
+
+START_BEFORE_MIDNIGHT = call(DAY_SECONDS - 5, sort=Sort.START)
+
+
+@pytest.mark.parametrize(
+    ("after", "expected"),
+    [
+        pytest.param([call(DAY_SECONDS + 8, sort=Sort.END)], 13, id="an end"),
+        pytest.param([call(DAY_SECONDS + 8, 13, sort=Sort.END)], 13, id="an end that tells the duration"),
+        pytest.param([call(DAY_SECONDS + 8, sort=Sort.END, id=8)], 0, id="an end of another station"),
+        pytest.param([call(DAY_SECONDS + 2, sort=Sort.START), call(DAY_SECONDS + 8, sort=Sort.END)], 0, id="another call"),
+        pytest.param([call(DAY_SECONDS + 3595, sort=Sort.END)], 3600, id="an hour"),
+        pytest.param([call(DAY_SECONDS + 3596, sort=Sort.END)], 0, id="more than an hour"),
+    ],
+)
+def test_an_event_behind_midnight_ends_a_call_of_the_day(after: list[Row], expected: int) -> None:
+    assert found([START_BEFORE_MIDNIGHT], after=after) == [(7, DAY_SECONDS - 5, expected)]
+
+
+def test_what_the_next_day_tells_is_none_of_the_day() -> None:
+    ends = [call(DAY_SECONDS + 8, 13, sort=Sort.END), call(DAY_SECONDS + 60, 5, id=8)]
+    assert found([call(100, 5, id=9)], after=ends) == [(9, 100, 5)]
+
+
+def test_which_days_need_the_day_after() -> None:
+    assert has_late_starts([calls_of([call(100, 5, id=1)]), calls_of([START_BEFORE_MIDNIGHT])])
+    assert not has_late_starts([calls_of([call(100, sort=Sort.START), call(DAY_SECONDS - 5, sort=Sort.END)])])
+
+
+events_of_all_sorts = st.lists(
+    st.builds(
+        call,
+        st.integers(0, 200),
+        st.integers(0, 6),
+        st.integers(1, 3),
+        st.sampled_from((Sort.CALL, Sort.START, Sort.END)),
+    ),
+    max_size=20,
+    unique=True,
+)
+
+
+@given(events_of_all_sorts)
+def test_midnight_changes_neither_count_nor_time_on_air(rows: list[Row]) -> None:
+    """The same calls and ends, in the middle of a day and with midnight among them."""
+    whole = found([call(50_000 + second, seconds, id, sort) for id, second, seconds, sort in rows])
+    days = [[row for row in rows if (row[1] >= 100) is is_late] for is_late in (False, True)]
+    first, second = ([(id, at - 100, seconds, sort) for id, at, seconds, sort in day] for day in days)
+    behind = [(id, at + DAY_SECONDS, seconds, sort) for id, at, seconds, sort in second]
+    ahead = [(id, at + DAY_SECONDS, seconds, sort) for id, at, seconds, sort in first]
+    parts = [*(found(ahead, after=behind) if ahead else ()), *(found(second, first) if second else ())]
+    assert sorted((id, seconds) for id, _, seconds in parts) == sorted((id, seconds) for id, _, seconds in whole)
 
 
 def test_a_call_told_by_the_minute_is_none_of_the_day_before() -> None:

@@ -137,10 +137,12 @@ def test_an_archive_that_ends_early_or_is_damaged_is_refused(tmp_path: Path, kin
 
 def test_several_tables_in_an_archive_are_all_handed_on_with_their_names(tmp_path: Path) -> None:
     data = zipped(("a.csv", PLAIN), ("b.csv", b"x,y\n1,2\n"), ("c.csv", gzip.compress(PLAIN)))
-    assert [(table.label, text_of(table)) for table in opened(tmp_path / "x.zip", data)] == [
-        ("a.csv", TEXT),
-        ("b.csv", "x,y\n1,2\n"),
-    ]
+    *tables, packed = opened(tmp_path / "x.zip", data)
+    assert [(table.label, text_of(table)) for table in tables] == [("a.csv", TEXT), ("b.csv", "x,y\n1,2\n")]
+    assert isinstance(packed, TextTable)
+    assert (packed.label, packed.is_refused) == ("c.csv", True)
+    with pytest.raises(InputRefusedError, match="packed twice"):
+        list(packed.blocks())
 
 
 @pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-32", "utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import json
 import zipfile
@@ -96,6 +97,19 @@ def test_a_table_of_other_columns_is_named(tmp_path: Path) -> None:
     assert ids_of(path) == numbers(AUSTRIA)
     sentence = open_table(path, STATIONS, "dmr", {}).understanding.sentence()
     assert "not read, because the columns are others (put them into files of their own): de.csv" in sentence
+
+
+@pytest.mark.parametrize("inner", ["more.zip", "more.csv.gz", "more.7z"])
+def test_an_archive_in_an_archive_is_named(tmp_path: Path, inner: str) -> None:
+    path = tmp_path / "list.zip"
+    path.write_bytes(archive(at=as_csv(AUSTRIA)))
+    packed = {"more.zip": archive(de=as_csv(GERMANY)), "more.csv.gz": gzip.compress(b"a,b\n"), "more.7z": b"7z\xbc\xaf\x27\x1c"}
+    with zipfile.ZipFile(path, "a") as file:
+        file.writestr(inner, packed[inner])
+        file.writestr("photo.png", b"\x89PNG")
+    assert ids_of(path) == numbers(AUSTRIA)
+    sentence = open_table(path, STATIONS, "dmr", {}).understanding.sentence()
+    assert sentence.endswith(f"not read, because no table of this kind is found there: {inner}")
 
 
 def test_the_table_with_most_rows_is_read(tmp_path: Path) -> None:

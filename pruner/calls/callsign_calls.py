@@ -76,7 +76,8 @@ class CallsignCalls:
         sign. The id is the one that it counts for."""
         calls = self._calls(day)
         before = counting.seam(self._calls(day - 1)) if day - 1 in self.days else None
-        found = counting.counted(calls, before, self.tolerance)
+        after = counting.early(self._calls(day + 1)) if day + 1 in self.days and counting.has_late_starts([calls]) else None
+        found = counting.counted(calls, before, self.tolerance, after=after)
         place = found.id.astype(np.int64)
         if self.owners is None:
             return found.with_ids(np.zeros(len(found), dtype=np.uint32)), place

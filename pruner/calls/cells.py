@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.calls.alike import Groups, Integers, Traits, dense
+from pruner.calls.alike import Groups, Integers, Traits
 from pruner.calls.stations import CallingDays, heard_by
+from pruner.words.dense import dense
 
 Mask = npt.NDArray[np.bool_]
 #: Bounds of days since a call elsewhere, and of calls elsewhere.
@@ -63,6 +64,11 @@ class Day:
         """Which of some contacts (positions) stood in the directory."""
         country = self.traits.fixed["country"][which]
         return self.traits.positions["country"][which] <= self.highest[country]
+
+    @property
+    def stood_then(self) -> Mask:
+        """Which contacts stood in the directory."""
+        return self.stood(np.arange(len(self.elsewhere)))
 
     def cells(self, which: Integers, *, unheard: bool = False) -> dict[str, Integers]:
         """The cell of some contacts (positions) in every partition; `unheard`: as if nothing were heard of them."""

@@ -21,7 +21,7 @@ from pruner.calls.remembered import remember, remembered
 from pruner.calls.store import COUNTED, Manifest, Part
 
 #: Changes when what is counted changes.
-_EDITION: Final = 3
+_EDITION: Final = 4
 #: Calls of a day that are counted at once.
 _AT_ONCE: Final = 1 << 20
 
@@ -63,27 +63,37 @@ class CountedDays:
         part = self._parts.get(day)
         if part is None:
             return SHORT_ROW.empty_table().select(list(columns))
-        path = self._remembered(part, self._parts.get(day - 1))
-        known = remembered(path, columns)
-        if known is not None:
-            return known
+        before, after = self._parts.get(day - 1), self._parts.get(day + 1)
+        # Only a day whose calls may go on behind midnight is counted from the day after too.
+        closed, open_ = self._remembered(part, before), self._remembered(part, before, after, is_open=True)
+        for path in (closed, open_):
+            known = remembered(path, columns)
+            if known is not None:
+                return known
         try:
-            return remember(path, self._count(day, part), columns)
+            is_open = self._has_late_starts(part)
+            return remember(open_ if is_open else closed, self._count(day, part, after if is_open else None), columns)
         except (OSError, pa.ArrowInvalid) as error:
             raise damaged(self.folder / part.file) from error
 
-    def _count(self, day: int, part: Part) -> Iterator[pa.Table]:
-        """The rows of a day, run by run; afterwards its seam is known."""
+    def _count(self, day: int, part: Part, next_part: Part | None) -> Iterator[pa.Table]:
+        """The rows of a day, run by run; afterwards its seam is known. `next_part`: where calls may end on the day after."""
         before, late = self._before(day), []
+        after = None if next_part is None else counting.early(as_calls(read_part(self.folder / next_part.file)))
         stored = StoredDay(self.folder / part.file)
         whole = list(stored.by_ids(rows=_AT_ONCE)) if part.rows <= _AT_ONCE else None
         full = counting.are_full_of_minutes(whole if whole is not None else stored.by_ids(("start", "grain", "kind")))
         for calls in whole if whole is not None else stored.by_ids(rows=_AT_ONCE):
             low, high = int(calls.id[0]), int(calls.id[-1])
-            own = None if before is None else before.where((before.id >= low) & (before.id <= high))
-            yield counting.short_rows(counting.counted(calls, own, self.tolerance, full_of_minutes=full))
+            own, ends = (None if run is None else run.where((run.id >= low) & (run.id <= high)) for run in (before, after))
+            yield counting.short_rows(counting.counted(calls, own, self.tolerance, after=ends, full_of_minutes=full))
             late.append(counting.seam(calls))
         self._seam = (day, joined(late)) if late else None
+
+    def _has_late_starts(self, part: Part) -> bool:
+        stored = StoredDay(self.folder / part.file)
+        has_events = any(bool(kinds.any()) for kinds in stored.values("kind"))
+        return has_events and counting.has_late_starts(stored.by_ids(("start", "grain", "kind")))
 
     def _before(self, day: int) -> Calls | None:
         if day - 1 not in self._parts:
@@ -92,10 +102,10 @@ class CountedDays:
             return self._seam[1]
         return seam_of(self.folder / self._parts[day - 1].file, day - 1, seconds=counting.SEAM_SECONDS)
 
-    def _remembered(self, part: Part, before: Part | None) -> Path:
-        digests = [one.file.rpartition("-")[2].removesuffix(".parquet") for one in (part, before) if one is not None]
+    def _remembered(self, part: Part, *others: Part | None, is_open: bool = False) -> Path:
+        digests = [one.file.rpartition("-")[2].removesuffix(".parquet") for one in (part, *others) if one is not None]
         name = "-".join([day_name(part.day), *digests])
-        return self.folder / COUNTED / f"{name}.{_EDITION}-{self.tolerance}.arrow"
+        return self.folder / COUNTED / f"{name}.{_EDITION}{'-open' if is_open else ''}-{self.tolerance}.arrow"
 
 
 def _stored(columns: Sequence[str]) -> list[str]:

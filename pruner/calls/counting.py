@@ -19,21 +19,21 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from pruner.calls.calls import DAY_SECONDS, Calls, Sort, joined
+from pruner.calls.event_pairs import LONGEST, is_near, paired
 from pruner.calls.parts import ROW, SHORT_ROW, of_day
 
 #: Seconds between two starts of the same call at most, where the settings say nothing.
 TOLERANCE: Final = 3
 #: Durations of one call that two receivers heard differ by so many milliseconds at most.
 ALIKE: Final = 600
-#: An event of an end belongs to the event of a start at most so many seconds before.
-_LONGEST: Final = 3600
 #: A day with so many starts in whole minutes, and such a share of them, was logged in whole minutes.
 _MINUTES_AT_LEAST: Final = 30
 _MINUTES_SHARE: Final = 0.25
 
-#: Marks of a call: told by the minute only, of the day before.
+#: Marks of a call: told by the minute only, of the day before, of the day after.
 _MINUTE: Final = np.uint8(1)
 _BEFORE: Final = np.uint8(2)
+_AFTER: Final = np.uint8(4)
 
 Marks = npt.NDArray[np.bool_]
 Bits = npt.NDArray[np.uint8]
@@ -74,20 +74,27 @@ def is_alike(gap: Integers, one: Integers, other: Integers) -> Marks:
 
 
 def counted(
-    calls: Calls, before: Calls | None = None, tolerance: int = TOLERANCE, *, full_of_minutes: bool | None = None
+    calls: Calls,
+    before: Calls | None = None,
+    tolerance: int = TOLERANCE,
+    *,
+    after: Calls | None = None,
+    full_of_minutes: bool | None = None,
 ) -> Counted:
     """The calls of a day, or all those of some of its ids, each once. `calls` is sorted as the store is; `before` are those at
-    the end of the day before (`seam`): a call that is the same as one of them counts there. `full_of_minutes`: whether the
-    whole day is (`are_full_of_minutes`; None: `calls` is the whole day)."""
+    the end of the day before (`seam`): a call that is the same as one of them counts there. `after` are those at the beginning
+    of the day after (`early`), where `has_late_starts`: they may end what began. `full_of_minutes`: whether the whole day is
+    (`are_full_of_minutes`; None: `calls` is the whole day)."""
     if not len(calls):
         return Counted(calls.id, calls.talkgroup, calls.start, calls.milliseconds)
     midnight = int(calls.start[0]) // DAY_SECONDS * DAY_SECONDS
     if full_of_minutes is None:
         full_of_minutes = are_full_of_minutes([calls])
     is_minute = _in_minutes(calls, full_of_minutes)
-    has_events = any(one is not None and one.sort is not None and (one.sort >= Sort.START).any() for one in (calls, before))
+    days = (before, calls, after)
+    has_events = any(one is not None and one.sort is not None and (one.sort >= Sort.START).any() for one in days)
     if has_events:
-        return _counted_events(calls, before, is_minute, midnight, tolerance)
+        return _counted_events(days, is_minute, midnight, tolerance)
     if is_minute is not None:
         is_kept = ~_is_told_better(calls, is_minute)
         calls, is_minute = calls.where(is_kept), is_minute[is_kept]
@@ -114,8 +121,21 @@ def seam(calls: Calls) -> Calls:
     return calls.where(np.flatnonzero(calls.start >= end - SEAM_SECONDS))
 
 
-#: What of a day the next one must see.
-SEAM_SECONDS: Final = _LONGEST
+def early(calls: Calls) -> Calls:
+    """The calls of a day that may end what began before midnight, as `counted` wants those after."""
+    if not len(calls):
+        return calls
+    midnight = int(calls.start[0]) // DAY_SECONDS * DAY_SECONDS
+    return calls.where(np.flatnonzero(calls.start < midnight + SEAM_SECONDS))
+
+
+def has_late_starts(runs: Iterable[Calls]) -> bool:
+    """Whether events of a day tell calls that may end behind midnight. Only `start` and `sort` count."""
+    return any(bool((seam(calls).sorts == Sort.START).any()) for calls in runs)
+
+
+#: What of a day the next one must see, and of the next one the day.
+SEAM_SECONDS: Final = LONGEST
 
 
 def rows(calls: Counted, day: int) -> pa.Table:
@@ -160,21 +180,25 @@ def _crossing(
     return early[order[is_first_same] - len(late)]
 
 
-def _counted_events(calls: Calls, before: Calls | None, is_minute: Marks | None, midnight: int, tolerance: int) -> Counted:
-    """The same with events of starts and ends, whose calls may begin on the day before."""
-    late = calls.where(slice(0)) if before is None else before
-    both = joined([late, calls])
-    marks = np.append(np.full(len(late), _BEFORE), np.zeros(len(calls), dtype=np.uint8)).astype(np.uint8)
+def _counted_events(
+    days: tuple[Calls | None, Calls, Calls | None], is_minute: Marks | None, midnight: int, tolerance: int
+) -> Counted:
+    """The same with events of starts and ends, whose calls may begin on the day before and end on the day after."""
+    calls = days[1]
+    runs = [calls.where(slice(0)) if run is None else run for run in days]
+    both = joined(runs)
+    marks = np.repeat(np.array([_BEFORE, 0, _AFTER], dtype=np.uint8), [len(run) for run in runs])
     if is_minute is not None:
-        marks[len(late) :] |= is_minute * _MINUTE
+        marks[len(runs[0]) : len(runs[0]) + len(calls)] |= is_minute * _MINUTE
     order = np.lexsort((both.milliseconds, both.sorts, both.start, both.talkgroup, both.id))
-    both, marks = _paired(both.where(order), marks[order], tolerance)
+    both, marks = paired(both.where(order), marks[order], tolerance)
     is_minute = (marks & _MINUTE) > 0
     is_kept = ~_is_told_better(both, is_minute)
     both, marks = both.where(is_kept), marks[is_kept]
     starts = np.flatnonzero(~_is_same(both, is_minute[is_kept], tolerance))
     longest = np.maximum.reduceat(both.milliseconds, starts)
     is_own = np.bitwise_or.reduceat(marks & _BEFORE, starts) == 0
+    is_own &= np.bitwise_and.reduceat(marks & _AFTER, starts) == 0
     found = both.where(starts).where(is_own)
     return Counted(found.id, found.talkgroup, np.maximum(found.start, midnight), longest[is_own])
 
@@ -201,19 +225,9 @@ def _in_minutes(calls: Calls, full_of_minutes: bool) -> Marks | None:
     return told if told is not None and told.any() else None
 
 
-def _is_near(calls: Calls, tolerance: int) -> Marks:
-    """Which calls are of the same station and talkgroup as the one before them, and start within the tolerance."""
-    is_near = np.zeros(len(calls), dtype=bool)
-    near = is_near[1:]
-    np.equal(calls.id[1:], calls.id[:-1], out=near)
-    near &= calls.talkgroup[1:] == calls.talkgroup[:-1]
-    near &= calls.start[1:] <= calls.start[:-1] + tolerance
-    return is_near
-
-
 def _is_same(calls: Calls, is_minute: Marks | None, tolerance: int) -> Marks:
     """Which calls are the same as the one before them."""
-    is_same = _is_near(calls, tolerance)
+    is_same = is_near(calls, tolerance)
     same = is_same[1:]
     near = np.flatnonzero(same)
     gap = calls.start[near + 1].astype(np.int64) - calls.start[near]
@@ -226,32 +240,6 @@ def _is_same(calls: Calls, is_minute: Marks | None, tolerance: int) -> Marks:
     else:
         same[near] = alike
     return is_same
-
-
-def _paired(calls: Calls, marks: Bits, tolerance: int) -> tuple[Calls, Bits]:
-    """Events of starts and ends as calls: an end that tells its duration started so much earlier; one that does not belongs to
-    the start before it, or to the call that ends then. Else each is a call of unknown duration."""
-    repeated = _is_near(calls, tolerance)
-    repeated[1:] &= (calls.sorts[1:] == calls.sorts[:-1]) & (calls.sorts[1:] >= Sort.START)
-    repeated[1:] &= (calls.milliseconds[1:] == 0) & (calls.milliseconds[:-1] == 0)
-    calls, marks = calls.where(~repeated), marks[~repeated]
-    start, milliseconds = calls.start.astype(np.int64), calls.milliseconds.copy()
-    is_end = calls.sorts == Sort.END
-    tells = is_end & (milliseconds > 0)
-    start[tells] -= (milliseconds[tells].astype(np.int64) + 999) // 1000
-    ends = np.flatnonzero(is_end & ~tells)
-    ends = ends[ends > 0]
-    earlier = ends - 1
-    length = start[ends] - start[earlier]
-    is_pair = (calls.id[ends] == calls.id[earlier]) & (calls.talkgroup[ends] == calls.talkgroup[earlier])
-    opens = is_pair & (calls.sorts[earlier] == Sort.START) & (length <= _LONGEST)
-    milliseconds[earlier[opens]] = (length[opens] * 1000).astype(np.uint32)
-    over = is_pair & (calls.sorts[earlier] != Sort.END) & (length <= milliseconds[earlier] // 1000 + 1 + tolerance)
-    is_kept = np.ones(len(calls), dtype=bool)
-    is_kept[ends[opens | over]] = False
-    found = Calls(calls.id, calls.talkgroup, start, milliseconds, calls.sort).where(is_kept)
-    order = np.lexsort((found.milliseconds, found.start, found.talkgroup, found.id))
-    return found.where(order), marks[is_kept][order]
 
 
 def _is_told_better(calls: Calls, is_minute: Marks) -> Marks:

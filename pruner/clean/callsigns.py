@@ -16,6 +16,7 @@ import pyarrow as pa
 from pruner.clean.words import WIDTH, words_of
 from pruner.reference.callsign import clean_callsign, is_ordinary
 
+Indices = npt.NDArray[np.int64]
 #: What a character is, in two bits: nothing behind the end of the text, a letter, a digit, another character.
 _END, _LETTER, _DIGIT, _OTHER = range(4)
 _LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -23,24 +24,24 @@ _LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _KEEP: Final = np.array([(1 << 8 * length) - 1 for length in range(WIDTH + 1)], dtype=np.uint64)
 
 
-def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], int]:
-    """The cleaned call signs ("" becomes null), which of them have an odd form, and how many were changed."""
+def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], Indices]:
+    """The cleaned call signs ("" becomes null), which of them have an odd form, and the places of those that were changed."""
     if not len(text):
-        return text, np.zeros(0, dtype=bool), 0
+        return text, np.zeros(0, dtype=bool), np.zeros(0, dtype=np.int64)
     ordinary = have_ordinary_form(text)
     others = np.flatnonzero(~ordinary)
     odd = ~ordinary
     if not len(others):
-        return text, odd, 0
+        return text, odd, others
     encoded = text.take(pa.array(others)).dictionary_encode()
     distinct = encoded.dictionary.to_pylist()
     cleaned = [clean_callsign(value) for value in distinct]
     indices = encoded.indices.fill_null(len(cleaned)).to_numpy(zero_copy_only=False)
     odd[others] = np.array([not is_ordinary(value) for value in cleaned] + [True])[indices]
     differs = np.array([new != old for new, old in zip(cleaned, distinct, strict=True)] + [False])
-    changed = int(differs[indices].sum())
-    if not changed and "" not in cleaned:
-        return text, odd, 0
+    changed = others[differs[indices]]
+    if not len(changed) and "" not in cleaned:
+        return text, odd, changed
     replacement = pa.array([value or None for value in cleaned] + [None], pa.string()).take(pa.array(indices))
     places = np.arange(len(text))
     places[others] = len(text) + np.arange(len(others))

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, SystemOption, hint
+from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint
 from pruner.cli.text import safe
 from pruner.words.errors import InputRefusedError, SettingsError
 
@@ -16,7 +16,9 @@ from pruner.words.errors import InputRefusedError, SettingsError
 def learn(
     log: Annotated[str, typer.Argument(help="A heard log whose lines are free text: a file, or an address of the settings.")],
     write: Annotated[bool, typer.Option("--write", help="Write the pattern into the settings file.")] = False,
-    system: SystemOption = "dmr",
+    system: Annotated[
+        str | None, typer.Option(help="dmr, nxdn or p25 (default: that of the settings, else dmr).", show_default=False)
+    ] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
@@ -30,14 +32,14 @@ def learn(
     from pruner.library.logs import learn_log, learned_from, snippet, undecided_dates, write_pattern
     from pruner.words.schema import SYSTEM_NAMES
 
-    if system not in SYSTEM_NAMES:
+    if system not in (None, *SYSTEM_NAMES):
         raise SettingsError(f"heard learn: --system {system!r}: expected one of {', '.join(SYSTEM_NAMES)}")
-    source = learned_from(log, settings)
-    learned = learn_log(source.path, system)
+    source = learned_from(log, settings, system or "")
+    learned = learn_log(source.path, source.system)
     is_doubtful = learned.events is not None and not learned.events.is_sure
-    undecided = undecided_dates(source, learned.pattern, system)
+    undecided = undecided_dates(source, learned.pattern)
     can_write = not is_doubtful and not undecided
-    done = write_pattern(settings, source.path, learned.pattern) if write and can_write else ""
+    done = write_pattern(settings, source.path, learned.pattern, source.system) if write and can_write else ""
     if as_json:
         plain = {
             "pattern": learned.pattern,

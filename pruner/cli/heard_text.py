@@ -34,7 +34,11 @@ def fold_text(result: FoldResult) -> str:
         rows.append([f"and {len(new) - _MOST_FILES} more", "", "", "", "", ""])
     rows.append(["in all", *_counts(total)])
     lines = [table(rows, right=(1, 2, 3, 4, 5))] if new else []
-    known = len(result.files) - len(new)
+    empty = [shortened(file.name, _NAME_WIDTH) for file in result.files if file.is_empty]
+    known = len(result.files) - len(new) - len(empty)
+    if empty:
+        more = f" and {len(empty) - _MOST_FILES} more" if len(empty) > _MOST_FILES else ""
+        lines.append(paragraph(f"empty, with no calls in them: {', '.join(empty[:_MOST_FILES])}{more}"))
     if known:
         lines.append(f"{number(known)} of {number(len(result.files))} logs hold nothing new")
     if total.events:

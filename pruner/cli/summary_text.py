@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.places import name_of_code
-from pruner.library.questions import LimitTried
 from pruner.library.results import (
     BEST_POSSIBLE,
     OWNED,
@@ -26,6 +26,9 @@ from pruner.library.results import (
     warnings,
 )
 from pruner.words.nouns import counted, last_days
+
+if TYPE_CHECKING:
+    from pruner.library.questions import LimitTried
 
 #: So many of those who are heard and left out are named.
 _MISSED = 5

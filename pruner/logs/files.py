@@ -44,13 +44,14 @@ class LogFiles:
 @dataclass(frozen=True, slots=True)
 class FileResult:
     """What became of one file in this fold, and what was understood of it; no row is read of a file that was taken before, and
-    nothing is understood anew."""
+    nothing is understood anew. `is_empty`: nothing stands in it."""
 
     path: Path
     system: str
     account: Account
     understanding: Understanding | None = None
     address: str = ""
+    is_empty: bool = False
 
     @property
     def name(self) -> str:
@@ -59,7 +60,8 @@ class FileResult:
 
     def plain(self) -> dict[str, object]:
         """For JSON."""
-        said = {} if self.understanding is None else {"understood": self.understanding.sentence()}
+        said: dict[str, object] = {} if self.understanding is None else {"understood": self.understanding.sentence()}
+        said |= {"empty": True} if self.is_empty else {}
         return {"file": self.address or str(self.path), "system": self.system, **self.account.plain(), **said}
 
 

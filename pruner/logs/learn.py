@@ -9,13 +9,13 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from pruner.logs.named import table_of
 from pruner.logs.pages import page_folder, pages_of
 from pruner.read.date_texts import ORDERS
 from pruner.read.delimited import recode_lines
-from pruner.read.heard_log import open_log
+from pruner.read.heard_log import holds_tables, open_log
 from pruner.read.heard_pattern import pattern_log
 from pruner.read.line_pattern import Learned, lacking, learn
 from pruner.read.stream import refuse_no_table, text_blocks
@@ -23,9 +23,15 @@ from pruner.settings.load import load_call_settings
 from pruner.settings.values import is_address
 from pruner.sources.local import expand
 from pruner.sources.location import shown
+from pruner.table.no_table import is_page
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, NothingToDoError, SettingsError
 
+if TYPE_CHECKING:
+    from pruner.settings.models import Heard
+
+DEFAULT_SYSTEM: Final = "dmr"
+_NO_PATTERN: Final = "is a table, and tables need no pattern: pruner heard fold reads it as it is"
 _READ_BYTES: Final = 1 << 20
 _TABLE: Final = re.compile(r"^\s*\[\[heard\]\]\s*(?:#.*)?$")
 _LOCATION: Final = re.compile(r"""^\s*location\s*=\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)')""")
@@ -34,16 +40,16 @@ _LOCATION: Final = re.compile(r"""^\s*location\s*=\s*(?:"((?:[^"\\]|\\.)*)"|'([^
 def learn_log(path: Path, system: str) -> Learned:
     """The pattern of a log, from its first lines. Raises InputRefusedError where no form of line tells calls, and
     NothingToDoError for a table."""
-    head = b""
-    for block in text_blocks(path, None):
-        head += block[: _READ_BYTES - len(head)]
-        if len(head) >= _READ_BYTES:
-            break
+    holds = holds_tables(path)
+    head = b"" if holds else _beginning(path)
+    if holds or is_page(head.lstrip()):
+        open_log(path, {}, [], is_finished=True, system=system)  # refuses what is no log
+        raise NothingToDoError(f"{path}: {_NO_PATTERN}")
     refuse_no_table(path, head)
     lines = recode_lines(head)[0].decode(errors="replace").split("\n")
     learned = learn(lines, system)
     if learned is None and _is_table(path, system):
-        raise NothingToDoError(f"{path}: is a table, and tables need no pattern: pruner heard fold reads it as it is")
+        raise NothingToDoError(f"{path}: {_NO_PATTERN}")
     if learned is None:
         raise InputRefusedError(
             f"{path}: no form of line in it tells who called, on which talkgroup, and when: "
@@ -51,6 +57,15 @@ def learn_log(path: Path, system: str) -> Learned:
             "[[heard]] pattern = '(?P<time>...) ... (?P<id>...) ... (?P<talkgroup>...)'"
         )
     return learned
+
+
+def _beginning(path: Path) -> bytes:
+    head = b""
+    for block in text_blocks(path, None):
+        head += block[: _READ_BYTES - len(head)]
+        if len(head) >= _READ_BYTES:
+            break
+    return head
 
 
 def _is_table(path: Path, system: str) -> bool:
@@ -64,39 +79,50 @@ def _is_table(path: Path, system: str) -> bool:
 @dataclass(frozen=True, slots=True)
 class LearnedFrom:
     """What a pattern is learned from: the file, and the location that the user gave. `is_address`: the file is a page of it;
-    `dates`: their order as the settings say, "" where they do not."""
+    `dates`: their order as the settings say, "" where they do not; `system` of its calls."""
 
     path: Path
     location: str
     is_address: bool = False
     dates: str = ""
+    system: str = DEFAULT_SYSTEM
 
 
-def learned_from(location: str, settings: Path) -> LearnedFrom:
+def learned_from(location: str, settings: Path, system: str = "") -> LearnedFrom:
     """The file that a location means: itself, or the last page of an address of the settings. A page may also be named by its
-    file. Raises SettingsError for an address that the settings do not name, SourceMissingError where no page is there."""
+    file. `system`: what was said of its calls, "" where nothing was. Raises SettingsError for an address that the settings do
+    not name and where they name another system, SourceMissingError where no page is there."""
     known = load_call_settings(settings) if settings.exists() else None
     if not is_address(location):
         table = table_of(known, Path(location))
-        dates = table.dates or "" if table else ""
-        if table and table.is_remote:
-            return LearnedFrom(Path(location), table.location, True, dates)
-        return LearnedFrom(Path(location), location, dates=dates)
+        if table is None:
+            return LearnedFrom(Path(location), location, system=system or DEFAULT_SYSTEM)
+        place = table.location if table.is_remote else location
+        return LearnedFrom(Path(location), place, table.is_remote, table.dates or "", _system(table, system))
     remote = [heard for heard in known.heard if heard.is_remote] if known else []
     for heard in remote:
         if known is not None and location in (heard.location, shown(heard.location)):
-            return LearnedFrom(pages_of(known, heard).newest(), heard.location, True, heard.dates or "")
+            page = pages_of(known, heard).newest()
+            return LearnedFrom(page, heard.location, True, heard.dates or "", _system(heard, system))
     raise SettingsError(
         f"{shown(location)}: {settings} names no such address; put it there ([[heard]] location), then: pruner heard fetch"
     )
 
 
-def undecided_dates(source: LearnedFrom, pattern: str, system: str) -> str:
+def _system(heard: Heard, said: str) -> str:
+    if said and "system" in heard.model_fields_set and said != heard.system:
+        raise SettingsError(
+            f"{shown(heard.location)}: its table [[heard]] has system = {heard.system!r}, the command says {said!r}; change one"
+        )
+    return said or heard.system
+
+
+def undecided_dates(source: LearnedFrom, pattern: str) -> str:
     """Why a fold refuses a log by the pattern that was learned of it, in one line: nothing decides the order of its dates. ""
     where a fold takes it."""
     head = next(iter(text_blocks(source.path, None)), b"")
     try:
-        pattern_log(source.path, head, pattern, system, source.dates)
+        pattern_log(source.path, head, pattern, source.system, source.dates)
     except InputRefusedError as error:
         return str(error)
     return ""
@@ -105,7 +131,7 @@ def undecided_dates(source: LearnedFrom, pattern: str, system: str) -> str:
 def snippet(source: LearnedFrom, pattern: str, is_undecided: bool = False) -> str:
     """The table of the settings that reads a log by a pattern; of an address the lines that go into its table. Where nothing
     decides the order of dates, a line to complete is among them."""
-    line = f"pattern = '''{pattern}'''\n"
+    line = f"{_system_line(source.system)}pattern = '''{pattern}'''\n"
     if is_undecided:
         line += f'dates = ""  # write one of: {", ".join(ORDERS)}\n'
     if source.is_address:
@@ -113,8 +139,13 @@ def snippet(source: LearnedFrom, pattern: str, is_undecided: bool = False) -> st
     return f"[[heard]]\nlocation = {_quoted(source.location)}\n{line}"
 
 
-def write_pattern(settings: Path, path: Path, pattern: str) -> str:
-    """Writes a pattern into a settings file: into the table [[heard]] whose location finds the log, else into a new one.
+def _system_line(system: str) -> str:
+    return "" if system == DEFAULT_SYSTEM else f'system = "{system}"\n'
+
+
+def write_pattern(settings: Path, path: Path, pattern: str, system: str = DEFAULT_SYSTEM) -> str:
+    """Writes a pattern into a settings file: into the table [[heard]] whose location finds the log, else into a new one; and
+    the system, where it says none and that is not dmr.
 
     Returns what was done, in words. Raises SettingsError where the file cannot be read or that table has a pattern.
     """
@@ -126,12 +157,15 @@ def write_pattern(settings: Path, path: Path, pattern: str) -> str:
     lines = text.splitlines()
     place, number = _place(lines, settings.parent, path)
     if place is None:
-        made = (text.rstrip() + "\n\n" if text.strip() else "") + snippet(LearnedFrom(path, str(path.resolve())), pattern)
+        table = snippet(LearnedFrom(path, str(path.resolve()), system=system), pattern)
+        made = (text.rstrip() + "\n\n" if text.strip() else "") + table
         done = "a new table [[heard]]"
     else:
         if isinstance(tables, list) and "pattern" in tables[number]:
             raise SettingsError(f"{settings}: line {place}: this table [[heard]] has a pattern; take it out first")
-        made = "\n".join([*lines[:place], f"pattern = '''{pattern}'''", *lines[place:]]) + "\n"
+        says_system = not isinstance(tables, list) or "system" in tables[number]
+        added = ("" if says_system else _system_line(system)) + f"pattern = '''{pattern}'''"
+        made = "\n".join([*lines[:place], added, *lines[place:]]) + "\n"
         done = f"the table [[heard]] at line {place}"
     tomllib.loads(made)
     write_whole(settings, made, of_user=True)

@@ -23,7 +23,7 @@ from pruner.logs.files import FileResult, LogFiles, is_finished
 from pruner.logs.rows import EARLIEST, Bounds, Judged, judge
 from pruner.logs.taken import TakenLogs
 from pruner.logs.taking import Taking, Waiting
-from pruner.read.heard_log import Log, open_log
+from pruner.read.heard_log import Log, is_empty, open_log
 from pruner.read.log_identity import TEXT, WHOLE, Beginning
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
@@ -161,7 +161,7 @@ def _fold_file(
     account, path = Account(), taking.path
     log = _opened(path, log_files, () if log_files.address else taken.beginnings(), now)
     if log is None:
-        return FileResult(path, log_files.system, account, address=log_files.address)
+        return FileResult(path, log_files.system, account, address=log_files.address, is_empty=is_empty(path))
     if log.columns is not None:
         bounds = replace(bounds, form=log.columns.form)
 

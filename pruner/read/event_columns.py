@@ -15,6 +15,7 @@ from itertools import permutations
 from typing import Final
 
 from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT, event_of, is_whole_call
+from pruner.table.fold import fold
 
 #: A column of more words tells no events; each of them stands in so many rows.
 _MOST_WORDS: Final = 8
@@ -26,6 +27,9 @@ _PAIRS_TIMED, _PAIRS = 2, 8
 #: An end comes at most so many milliseconds after its start; its duration is that time, to the seconds of both clocks.
 LONGEST_CALL: Final = 3_600_000
 _CLOCKS: Final = 2_500
+#: Cells that affirm or deny what their column asks (from memory).
+_AFFIRMED: Final = frozenset(map(fold, "1 true t yes y ja j oui si sí sim tak ano да так kyllä igen x".split()))
+_DENIED: Final = frozenset(map(fold, "0 false f no n nein nee nej non não nie ne нет ні ei nem".split()))
 #: So many rows of a word have what all of them should have.
 _MOST: Final = 0.8
 _FEW: Final = 0.2
@@ -75,6 +79,20 @@ def find_private_column(rows: Sequence[Row], columns: Mapping[int, Sequence[str]
         if words:
             return EventColumn(position, dict.fromkeys(words, PRIVATE_EVENT))
     return None
+
+
+def words_of_private_calls(rows: Sequence[Row], cells: Sequence[str]) -> Sequence[str] | None:
+    """The words of a column, of which it is known that it tells private calls, that do: those known to, an answer in the
+    affirmative where others deny, or those of calls to stations; all, where other rows have none. None where every row has a
+    word and nothing tells which are meant."""
+    words = sorted({cell.strip() for cell in cells} - {""})
+    known = [word for word in words if event_of(word) == PRIVATE_EVENT]
+    affirmed = [word for word in words if fold(word) in _AFFIRMED]
+    found = known or (affirmed if len(affirmed) < len(words) else [])
+    found = found or private_words([row.goes_to_station for row in rows], [cell.strip() for cell in cells], words)
+    if found or not words or any(fold(word) in _DENIED for word in words):
+        return found
+    return words if any(not cell.strip() for cell in cells) else None
 
 
 def _candidates(

@@ -75,7 +75,7 @@ def columnar_log(
         raise _damaged(path) from error
     found, board = identify_names(readable, list(map(list, zip(*rows, strict=True))), columns, str(path), HEARD, system)
     written = path.stat().st_mtime
-    events = take_events(board, found, lambda positions: {place: rows[place] for place in positions}, written)
+    events = take_events(str(path), board, found, lambda positions: {place: rows[place] for place in positions}, written)
     names = {meaning: readable[place] for meaning, place in found.positions.items()}
     understanding = understanding_of(str(path), board, found, doubt=events.doubt)
 

@@ -14,8 +14,8 @@ from typing import Final
 import pyarrow as pa
 
 from pruner.read.durations import parse_seconds
-from pruner.read.event_columns import EventColumn, Row, find_event_column, find_private_column
-from pruner.read.event_words import END_EVENT, START_EVENT
+from pruner.read.event_columns import EventColumn, Row, find_event_column, find_private_column, words_of_private_calls
+from pruner.read.event_words import END_EVENT, PRIVATE_EVENT, START_EVENT
 from pruner.read.group_cells import is_of_station
 from pruner.read.heard_columns import EventWords, unit_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TALKGROUP, TIME
@@ -24,10 +24,12 @@ from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
 from pruner.table.understanding import answer_for, column_name, shown
 from pruner.words import schema
+from pruner.words.errors import InputRefusedError
 
 #: A column of more different cells tells no events.
 _MOST_CELLS: Final = 40
 _ROWS: Final = 1000
+_SHOWN: Final = 3
 #: The cells of columns by position.
 CellsOf = Callable[[Sequence[int]], Mapping[int, list[str]]]
 
@@ -41,10 +43,11 @@ class Events:
     doubt: str = ""
 
 
-def take_events(board: Board, found: Identified, cells_of: CellsOf, written: float) -> Events:
+def take_events(file: str, board: Board, found: Identified, cells_of: CellsOf, written: float) -> Events:
     """Adds the columns that tell starts and ends, and private calls, to `found`; what their words tell.
 
-    `written`: when the file was written, in seconds since 1970.
+    `written`: when the file was written, in seconds since 1970. Raises InputRefusedError where a column was named for private
+    calls and nothing tells which of its words say so.
     """
     positions = found.positions
     named = positions.get(EVENT)
@@ -52,7 +55,7 @@ def take_events(board: Board, found: Identified, cells_of: CellsOf, written: flo
     # in rows that follow each other.
     others = [place for place in found.unused if 1 <= len(board.columns[place].counts) <= _MOST_CELLS]
     candidates = others if named is None else [named, *others]
-    if not candidates or (TIME not in positions and CLOCK not in positions):
+    if not (candidates or PRIVATE in positions) or (TIME not in positions and CLOCK not in positions):
         return Events()
     cells = {place: column[:_ROWS] for place, column in cells_of([*positions.values(), *candidates]).items()}
     rows = _rows(board, positions, cells, int(written * 1000))
@@ -66,11 +69,25 @@ def take_events(board: Board, found: Identified, cells_of: CellsOf, written: flo
     elif events is not None:
         doubt = _doubt(board, events)
     columns.pop(found.positions.get(EVENT, -1), None)
-    private = None if PRIVATE in positions else find_private_column(rows, columns)
+    if PRIVATE in positions:
+        words[PRIVATE] = _stated_private(file, board, positions[PRIVATE], rows, cells[positions[PRIVATE]])
+        return Events(words, doubt)
+    private = find_private_column(rows, columns)
     if private is not None:
         words[PRIVATE] = private.words
         _take(found, PRIVATE, private)
     return Events(words, doubt)
+
+
+def _stated_private(file: str, board: Board, place: int, rows: Sequence[Row], cells: Sequence[str]) -> Mapping[str, str]:
+    found = words_of_private_calls(rows, cells)
+    if found is None:
+        some = ", ".join(map(shown, sorted(set(cells))[:_SHOWN]))
+        raise InputRefusedError(
+            f"{file}: every row has text in {column_name(board, place)!r} ({some}), and nothing tells which of it means a "
+            "private call; leave private out of columns"
+        )
+    return dict.fromkeys(found, PRIVATE_EVENT)
 
 
 def _doubt(board: Board, events: EventColumn) -> str:

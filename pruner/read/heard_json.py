@@ -74,7 +74,7 @@ def _identified(
         return {place: [record.get(names[place]) or "" for record in head] for place in positions}
 
     written = path.stat().st_mtime
-    events = take_events(board, found, cells_of, written)
+    events = take_events(str(path), board, found, cells_of, written)
     mapping = {meaning: names[place] for meaning, place in found.positions.items()}
     understanding = understanding_of(str(path), board, found, doubt=events.doubt)
     identified = log_columns(understanding, board, found.positions, written, order, partial(all_times, mapping))

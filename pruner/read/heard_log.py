@@ -1,8 +1,8 @@
 """A heard log of any kind -> runs of records with the columns of `kinds.HEARD`; date and time of day are one column, `time`.
 
 Receives a file and what was taken of it before, hands on the records that are new. Delimited text and JSON lines may be packed
-and may grow; any other JSON text, Parquet and Arrow files are taken as a whole. Values stay as they were written: text,
-numbers, timestamps.
+and may grow; any other JSON text, Parquet and Arrow files, workbooks, databases and pages are taken as a whole. Values stay as
+they were written: text, numbers, timestamps.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
-from pruner.table.no_table import packing
+from pruner.table.magic import OLD_OFFICE, SQLITE
+from pruner.table.no_table import is_page, packing
+from pruner.table.unpack import faults
 from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
@@ -101,16 +103,20 @@ def open_log(
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
         return _whole(path, known, partial(columnar_log, path, columns, system, order))
+    if holds_tables(path):
+        return _whole(path, known, partial(_tables_log, path, columns, system, order))
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:
         return Log(path, before, growing, iter(()), 1)
     head = _head(path) if has_more else b""
     if not is_finished:
-        # A last line that may not be whole yet is not looked at, unless the text is one JSON value.
-        head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
+        # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
+        head = head if looks_like_json(head) or is_page(head.lstrip()) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
+    if not pattern and is_page(head.lstrip()):
+        return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
     is_json = looks_like_json(head) and not pattern
@@ -126,6 +132,23 @@ def open_log(
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
 
 
+def holds_tables(path: Path) -> bool:
+    """Whether a file is a workbook or a database. Raises as `open_log`."""
+    with faults(path), path.open("rb") as file:
+        head = file.read(_PACKING_BYTES)
+    if packing(head) != "zip":
+        return head.startswith((SQLITE, OLD_OFFICE))
+    from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
+
+    return kind_of_zip(path) == "workbook"
+
+
+def _tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
+    from pruner.read.heard_tables import tables_log  # for the few logs that are no text
+
+    return tables_log(path, columns, system, order)
+
+
 def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[LogColumns, Jobs]]) -> Log | None:
     """A file that is taken as a whole; None where it was."""
     whole = WholeFile(path)
@@ -133,6 +156,13 @@ def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[Lo
         return None
     columns, jobs = opened()
     return Log(path, Beginning(WHOLE), whole, jobs, 3, columns)
+
+
+def is_empty(path: Path) -> bool:
+    """Whether nothing stands in a file, or nothing but white space where a text begins. Raises as `open_log`."""
+    if not path.stat().st_size:
+        return True
+    return not is_columnar(path) and not holds_tables(path) and not _head(path).strip()
 
 
 def is_packed(path: Path) -> bool:

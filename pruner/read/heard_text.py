@@ -45,10 +45,12 @@ _LEARNED: Final = 400
 
 @dataclass(frozen=True, slots=True)
 class TextLog:
-    """A log whose columns are identified; `jobs` reads blocks of whole lines that begin behind so many lines of the file."""
+    """A log whose columns are identified; `jobs` reads blocks of whole lines that begin behind so many lines of the file;
+    `rows`: how many were looked at."""
 
     columns: LogColumns
     jobs: Callable[[Blocks, int], Iterator[Callable[[], Records]]]
+    rows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,14 +83,17 @@ class _Reader:
             yield partial(self.records, block, skipped)
             skipped = 0
 
-    def times(self, path: Path) -> Iterator[pa.Array]:
-        for block in self.blocks(text_blocks(path, None), self.dialect.heading_lines):
+    def times(self, text: Callable[[], Blocks]) -> Iterator[pa.Array]:
+        for block in self.blocks(text(), self.dialect.heading_lines):
             yield self.records(block).columns[TIME]
 
 
-def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str) -> TextLog:
-    """Identifies the columns of a log. Raises InputRefusedError where it is no log of calls."""
-    pieces = pieces_of(path, head)
+def delimited_log(
+    path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str, text: Callable[[], Blocks] | None = None
+) -> TextLog:
+    """Identifies the columns of a log. `text`: its blocks from the beginning, where it is a table in a file and not the file.
+    Raises InputRefusedError where it is no log of calls."""
+    pieces = pieces_of(path, head) if text is None else []
     encoding, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
     try:
@@ -104,15 +109,17 @@ def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], sys
             f"pruner heard learn {shlex.quote(str(path))} --write"
         ) from None
     written = path.stat().st_mtime
-    events = take_events(cut.board, cut.found, partial(_cells_of, cut, encoding, head), written)
+    events = take_events(str(path), cut.board, cut.found, partial(_cells_of, cut, encoding, head), written)
     positions = cut.found.positions
     words = empty_words(cut.board, positions)
     reader = _Reader(cut, dialect_of(cut, (), encoding), words, is_joined(cut.board, cut.found), events.words)
     understanding = understanding_of(
         str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
     )
-    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, path))
-    return TextLog(found, reader.jobs)
+    found = log_columns(
+        understanding, cut.board, positions, written, order, partial(reader.times, text or partial(text_blocks, path, None))
+    )
+    return TextLog(found, reader.jobs, cut.board.rows)
 
 
 def _cells_of(cut: Cut, encoding: str, head: bytes, positions: Sequence[int]) -> dict[int, list[str]]:

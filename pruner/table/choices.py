@@ -20,7 +20,7 @@ _TEXT_CONTRADICTION: Final = 0.3
 #: The least that a heading must say of a column of text.
 _TEXT_HEADING: Final = 0.3
 #: Further columns of ids in one row have this before their number, as meanings of their own.
-MORE_IDS: Final = "more ids "
+MORE_IDS: Final = "id_"
 #: Columns of a further table beside the first one have this before its number and their meaning there.
 _BLOCK: Final = "block "
 _OTHER_HEADING: Final = -0.2
@@ -48,7 +48,8 @@ class Identified:
     sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides; `is_joined`:
     the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
     `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
-    by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names begin with the surname.
+    by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names begin with the surname; `more_ids`:
+    positions of unused columns that hold ids of the rows too.
     """
 
     choices: dict[str, Choice]
@@ -60,6 +61,7 @@ class Identified:
     named: str = ""
     blocks: int = 1
     is_turned: bool = False
+    more_ids: list[int] = field(default_factory=list)
 
     @property
     def is_plain(self) -> bool:

@@ -32,6 +32,8 @@ _ASIDE: Final = re.compile(
     re.IGNORECASE,
 )
 _TABLES: Final = re.compile(r"\.(?:csv|tsv|tab|psv|txt|dat|json|jsonl|ndjson|geojson|log)$", re.IGNORECASE)
+#: Members that are archives or packed files themselves; they are not read, but named.
+_PACKED: Final = re.compile(r"\.(?:zip|gz|tgz|bz2|tbz2?|xz|txz|zst|tar|7z|rar)$", re.IGNORECASE)
 
 Reached = Callable[[int], None] | None
 
@@ -95,13 +97,15 @@ def _zip_names(raw: IO[bytes]) -> list[str]:
 
 
 def _useful(path: Path, names: list[str]) -> list[str]:
-    """The members that may be tables: those with the name of one, else those that nothing speaks against."""
+    """The members that may be tables: those with the name of one, else those that nothing speaks against; and archives among
+    them."""
     if not names:
         raise InputRefusedError(f"{path}: the archive holds nothing; expected a table")
     if len(names) == 1:
         return names
     left = [name for name in dict.fromkeys(names) if not _ASIDE.search(name)]
-    found = [name for name in left if _TABLES.search(name)] or left
+    tables = [name for name in left if _TABLES.search(name)]
+    found = [name for name in left if name in tables or _PACKED.search(name)] if tables else left
     if not found:
         raise InputRefusedError(f"{path}: the archive holds {len(names)} files and none is a table ({shown(names[0])}, ...)")
     if len(found) > MOST_MEMBERS:

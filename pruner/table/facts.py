@@ -10,20 +10,25 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Final
 
 from pruner.reference import callsigns, countries, numbering
 from pruner.reference.callsign import callsign_and_rest, clean_callsign, is_ordinary
+from pruner.table.words_cells import EMPTY_CELLS
 from pruner.words.number import whole_number
 
 #: Steps between neighbours up to this size, always in one direction, are those of a counter.
 _COUNTER_STEP: Final = 2
 #: A dmr id in a cell with other text (six, seven or, with a device suffix, nine digits; common practice, no source).
 ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
-SEPARATORS: Final = re.compile(r"[\s,;/|&+]+")
+#: What stands between several ids of one cell; the words for "and" and "or" are of several languages, from memory.
+_AND: Final = "and|und|et|e|y|i|og|och|en|ja|es|si|și|ve|or|oder|ou|o|plus|и|і|та|και"
+SEPARATORS: Final = re.compile(rf"[\s,;/|&+]+(?:(?:{_AND})[\s,;/|&+]+)?", re.IGNORECASE)
 _ID: Final = re.compile(ID_IN_CELL, re.ASCII)
 _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
+#: A word for an empty cell is written so often in a column, or is such a part of it.
+OFTEN, OFTEN_SHARE = 3, 0.1
 #: Shorter cells hold one id at most.
 MOST_DIGITS_ALONE: Final = 9
 #: A longer text names no country.
@@ -75,8 +80,22 @@ class Facts:
         return self.share_of_texts(lambda cell: test(self.looks_of(cell)))
 
     def share_of_texts(self, test: Callable[[str], bool]) -> float:
-        """The share of the filled cells whose text passes."""
-        return sum(count for cell, count in self.counts.items() if test(cell)) / max(self.filled, 1)
+        """The share of the filled cells whose text passes; marks of emptiness that do not pass are not counted."""
+        passing = sum(count for cell, count in self.counts.items() if test(cell))
+        if passing == self.filled:
+            return 1.0 if passing else 0.0
+        marks = sum(count for cell, count in self.marks.items() if not test(cell))
+        return passing / max(self.filled - marks, 1)
+
+    @cached_property
+    def marks(self) -> dict[str, int]:
+        """The cells that stand for nothing, and how often each does: signs, and words that come again and again."""
+        return {
+            cell: count
+            for cell, count in self.counts.items()
+            if is_empty_word(cell)
+            and (not any(map(str.isalpha, cell)) or (count >= OFTEN and count >= OFTEN_SHARE * self.filled))
+        }
 
     @cached_property
     def legal_share(self) -> float:
@@ -178,6 +197,16 @@ class Facts:
     def is_date(self) -> float:
         """The share of cells that are a date alone."""
         return self.share_of_texts(lambda cell: _DATE.fullmatch(cell) is not None)
+
+
+@cache
+def _empty_words() -> frozenset[str]:
+    return frozenset(word.replace("_", " ").casefold() for text in EMPTY_CELLS.values() for word in text.split())
+
+
+def is_empty_word(cell: str) -> bool:
+    """Whether a cell is a sign or a word that stands for nothing; a name may be such a word."""
+    return cell.casefold() in _empty_words()
 
 
 def _look(cell: str) -> _Looks:

@@ -27,6 +27,9 @@ _RULED_COLUMNS: Final = re.compile(r"\s*[-=]{2,}(?:\s+[-=]{2,})+\s*")
 _NO_DELIMITERS: Final = frozenset("\"'`.-_@()+&,;|\t ")
 #: Several characters that stand between cells -> their pattern.
 _SEPARATORS: Final = {f" {sign} ": rf"\s{sign}\s" for sign in "-–—/"} | {"::": "::"}
+#: Typographic quotes of several languages.
+_OPENING: Final = "“”„‟«»‘’‚"
+_CLOSING: Final = "“”«»‘’"
 _LINK: Final = re.compile(r"!?\[([^\]]*)\]\([^)]*\)")
 _TAG: Final = r"(?:tg\s*[#:.]?\s*|#\s*)?"
 _BULLET: Final = r"\s*(?:[*•·–-]\s+)?"
@@ -92,6 +95,20 @@ class Numbered:
         return [found[1], found[2]] if found else [line.strip()]
 
 
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """Cells between typographic quotes, as word processors make them of plain ones, a delimiter between."""
+
+    delimiter: str
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        sign = re.escape(self.delimiter)
+        found = re.findall(rf"\s*(?:[{_OPENING}]([^{_CLOSING}]*)[{_CLOSING}]|([^{sign}]*))\s*(?:{sign}|$)", line.strip())
+        found = found[:-1] if len(found) > 1 and not line.strip().endswith(self.delimiter) else found  # the end is found twice
+        return [quoted or plain.strip() for quoted, plain in found]
+
+
 _NUMBERED: Final = (Numbered(), Numbered(is_last=True))
 
 
@@ -125,11 +142,21 @@ def _usual(lines: Sequence[str], sign: str) -> int:
     return usual if times >= _MOST * len(lines) else 0
 
 
+def typographic(lines: Sequence[str], delimiters: Sequence[str]) -> Iterator[LineForm]:
+    """The forms of cells in typographic quotes, where most lines begin with such a quote or have one behind a delimiter."""
+    for sign in delimiters:
+        behind = re.compile(rf"(?:^|{re.escape(sign)})\s*[{_OPENING}][^{_CLOSING}]*[{_CLOSING}]\s*(?:{re.escape(sign)}|$)")
+        if 2 * sum(behind.search(line) is not None for line in lines[:_LOOKED_AT]) > len(lines[:_LOOKED_AT]):
+            yield Quoted(sign)
+
+
 def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
     """The forms that may fit some lines, none of them blank."""
     rows = [line for line in lines[:_LOOKED_AT] if not RULE.fullmatch(line)]
     if not rows:
         return
+    if any(map(_RULED_COLUMNS.fullmatch, lines[:_LOOKED_AT])):
+        yield from map(Placed, _places(lines[:_LOOKED_AT]))
     yield from (Divided(pattern) for separator, pattern in _SEPARATORS.items() if _usual(rows, separator))
     if sum("  " in row.strip() for row in rows) >= _MOST * len(rows):
         blanks = Divided(r"\s{2,}|\t+")

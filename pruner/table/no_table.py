@@ -59,7 +59,7 @@ _ROWS_AND_COLUMNS: Final = (
 #: Of the bytes looked at, more control characters than this share are no text.
 _MOST_CONTROLS: Final = 0.02
 _CONTROLS: Final = bytes(set(range(32)) - set(b"\t\n\v\f\r\x1a\x1b\x1f"))  # unit separators (ISO/IEC 646) divide cells
-_HTML: Final = re.compile(rb"<(?:!doctype\s+html|html|head|body|meta|title)\b", re.IGNORECASE)
+_HTML: Final = re.compile(rb"<(?:!doctype\s+html|html|head|body|meta|title|table|pre|(?:ss:)?workbook)\b", re.IGNORECASE)
 _SECTION: Final = re.compile(rb"\s*\[{1,2}[\w .-]+\]{1,2}\s*")
 _KEY: Final = re.compile(rb"\s*[A-Za-z_][\w.-]*\s*=.*")
 _MARKUP: Final = re.compile(rb"\s*<[!?/a-zA-Z]")
@@ -86,12 +86,17 @@ def no_table(head: bytes) -> str:
     return ""
 
 
+def is_page(start: bytes) -> bool:
+    """Whether a text in UTF-8 that begins so is a page (HTML), or a part of one that is a table."""
+    return _MARKUP.match(start) is not None and _HTML.search(start[:4096]) is not None
+
+
 def no_table_text(text: bytes) -> str:
-    """The same of the beginning of a text in UTF-8: pages, markup, and what has too many control characters for a text."""
+    """The same of the beginning of a text in UTF-8: markup that is no page, and what has too many control characters for a
+    text."""
     start = text[:4096]
-    if _MARKUP.match(start):
-        kind = "a page (HTML)" if _HTML.search(start) else "a page or markup, not a table"
-        return f"this is {kind}; get the table itself"
+    if _MARKUP.match(start) and not is_page(start):
+        return "this is markup, not a table; get the table itself"
     if _is_settings(start):
         return "this is a file of settings; get the table itself"
     if len(start.translate(None, _CONTROLS)) < (1 - _MOST_CONTROLS) * len(start):

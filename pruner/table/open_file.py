@@ -1,11 +1,12 @@
 """A file of any kind -> the tables that it may be.
 
 Receives a path, hands on one table (most files) or several: sheets of a workbook, tables of a database, members of an archive,
-lists in a JSON text. The caller takes the one with the best evidence and names it by its label.
+lists in a JSON text, tables of a page. The caller takes the one with the best evidence and names it by its label.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -19,6 +20,7 @@ from pruner.table.opened import Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
+_STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
 def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
@@ -71,7 +73,7 @@ def _old_office(path: Path) -> list[Table]:
 
 
 def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]:
-    """The tables of the parts of a file; parts of an archive that are none are left out, as long as one is left."""
+    """The tables of the parts of a file. Parts of an archive that are none refuse when they are read, as long as one is."""
     tables: list[Table] = []
     refusals: list[InputRefusedError] = []
     for part in parts:
@@ -79,13 +81,18 @@ def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]
             tables += _tables(path, part, encoding)
         except InputRefusedError as error:
             refusals.append(error)
-    if not tables:
+            tables.append(TextTable(part.label, partial(_refused, error), is_refused=True))
+    if len(refusals) == len(tables):
         if len(refusals) == 1:
             raise refusals[0]
         raise InputRefusedError(
             f"{path}: none of the {len(parts)} files in the archive is a table; the first: {_reason(refusals[0])}"
         )
     return tables
+
+
+def _refused(error: InputRefusedError) -> Iterator[bytes]:
+    raise error
 
 
 def _reason(error: InputRefusedError) -> str:
@@ -113,11 +120,38 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     refusal = no_table.no_table_text(start.lstrip())
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
+    if no_table.is_page(start.lstrip()):
+        return _page(part, encoding, start, where)
+    if b"{|" in start[:_HEAD]:
+        from pruner.table.open_wiki import is_wiki, tables_of_wiki
+
+        tables = tables_of_wiki(text, part.label) if is_wiki(start[:_HEAD]) else []
+        if tables:
+            return [*tables]
+    if _STATEMENT.search(start[:_HEAD]):
+        from pruner.table.open_sql import is_dump, tables_of_dump
+
+        tables = tables_of_dump(text, part.label, where) if is_dump(start[:_HEAD]) else []
+        if tables:
+            return [*tables]
     if looks_like_json(start):
         from pruner.table.open_json import open_json
 
         return open_json(text, start, part.label, where)
     return [TextTable(part.label, partial(_lines, text, where))]
+
+
+def _page(part: Part, encoding: str | None, start: bytes, where: str) -> list[Table]:
+    from pruner.table.open_page import LONGEST_PAGE, charset_of, open_page
+
+    text = b""
+    for block in _text_of(part, encoding or charset_of(start)):
+        text += block
+        if len(text) > LONGEST_PAGE:
+            raise InputRefusedError(
+                f"{where}: this is a page (HTML) of more than {LONGEST_PAGE >> 20} MiB; get the table itself"
+            )
+    return open_page(text, part.label, where)
 
 
 def _text_of(part: Part, encoding: str | None) -> Iterator[bytes]:

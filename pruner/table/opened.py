@@ -38,12 +38,14 @@ class TextTable:
     """Delimited text. `blocks` begins anew at each call: UTF-8 without mark, lines ending in a line feed.
 
     `label` names the sheet, table or member ("" where the file is the table); `is_exact`: written from cells, with commas and
-    the quotes of RFC 4180, so that nothing need be tried. A line of more than 32 MiB is refused while reading.
+    the quotes of RFC 4180, so that nothing need be tried; `is_refused`: it is no table, as `blocks` says (InputRefusedError).
+    A line of more than 32 MiB is refused while reading.
     """
 
     label: str
     blocks: Callable[[], Iterator[bytes]]
     is_exact: bool = False
+    is_refused: bool = False
 
 
 @dataclass(frozen=True, slots=True)

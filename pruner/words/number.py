@@ -13,6 +13,8 @@ from typing import Final
 _MOST_DIGITS: Final = 15
 _PLAIN: Final = re.compile(r"0*([0-9]{1,15})(?:[.,]0+)?", re.ASCII)
 _GROUPED: Final = re.compile(r"([0-9]{1,3}([.,' ’_])[0-9]{3}(?:\2[0-9]{3})*)(?:[.,]0{1,2})?", re.ASCII)
+#: The code of a country and the number in it, a dash between: common practice, no source.
+_DASHED: Final = re.compile(r"([0-9]{3})\s?[-‐‑–]\s?([0-9]{4})", re.ASCII)
 _EXPONENT: Final = re.compile(r"([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})", re.ASCII)
 _WRAPPED: Final = re.compile(r"=\s*\"([^\"]*)\"|'([^']*)'?|\"([^\"]*)\"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\)")
 #: Words for a number before it, and marks of footnotes behind it; an asterisk behind fewer digits is a wildcard of lists.
@@ -24,9 +26,10 @@ def whole_number(text: str) -> int:
     """The number that a text writes, -1 where it writes none.
 
     Understood are digits of any script, with white space and leading zeros; a point or comma and zeros behind them (but
-    three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; an exponent where
-    no digit is lost (2.321234E+06, not 2.32E+06); what spreadsheets put around a text that is to stay one (="2321234",
-    '2321234, #2321234), brackets, a word for a number before it (DMR ID: 2321234), and marks of footnotes behind it (2321234*).
+    three zeros behind one to three digits are thousands); thousands in groups of three, one mark throughout; a dash behind the
+    first three of seven digits; an exponent where no digit is lost (2.321234E+06, not 2.32E+06); what spreadsheets put around a
+    text that is to stay one (="2321234", '2321234, #2321234), brackets, a word for a number before it (DMR ID: 2321234), and
+    marks of footnotes behind it (2321234*).
     """
     if text.isascii() and text.isdigit():
         return _limited(text)
@@ -49,6 +52,9 @@ def whole_number(text: str) -> int:
     plain = _PLAIN.fullmatch("".join(text.split()))
     if plain:
         return int(plain[1])
+    dashed = _DASHED.fullmatch(text)
+    if dashed:
+        return int(dashed[1] + dashed[2])
     exponent = _EXPONENT.fullmatch(text)
     if exponent:
         decimals, power = exponent[2] or "", int(exponent[3])
