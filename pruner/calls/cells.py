@@ -65,11 +65,6 @@ class Day:
         country = self.traits.fixed["country"][which]
         return self.traits.positions["country"][which] <= self.highest[country]
 
-    @property
-    def stood_then(self) -> Mask:
-        """Which contacts stood in the directory."""
-        return self.stood(np.arange(len(self.elsewhere)))
-
     def cells(self, which: Integers, *, unheard: bool = False) -> dict[str, Integers]:
         """The cell of some contacts (positions) in every partition; `unheard`: as if nothing were heard of them."""
         heard = (self.elsewhere, self.other_id)

@@ -20,7 +20,7 @@ from pruner.calls.alike import Traits, halves
 from pruner.calls.cells import BANDS, NEWEST, PARTS, STRATA, Day, day_of, sizes_of
 from pruner.calls.rates import Counts, Rates, chosen_partitions, fit_rates
 from pruner.calls.stations import CallingDays, Floats, Integers, Stations
-from pruner.calls.towns import Period, chosen_steps, factors
+from pruner.calls.towns import Towns, chosen_steps, factors, towns_on
 
 #: Over how many recent periods newly heard contacts are counted.
 RECENT_PERIODS: Final = 3
@@ -57,14 +57,17 @@ class Strangers:
         brings = self._brings(days, first, cuts, span, [day.stratum for day in then])
         now = day_of(self.traits, first, self.elsewhere, last_day)
         rate = _rates_of_all(now, rates)
-        if self.traits.town is not None and len(cuts) > 1:
-            known = fit_rates(_joined(counts[1:]), chosen, sizes)
-            periods_then = [Period(first, cut, span, day.stood_then) for day, cut in zip(then, cuts, strict=True)]
-            expected = [_rates_of_all(day, known) for day in then]
-            steps = chosen_steps(self.traits.town, periods_then, expected)
+        town = self.traits.town
+        if town is not None and len(cuts) > 1:
+            stood = [day.stood(np.arange(len(first))) for day in then]
+
+            def towns(of: Rates) -> list[Towns]:
+                due = [_rates_of_all(day, of) for day in then]
+                return [towns_on(town, first, *known) for known in zip(cuts, [span] * len(cuts), stood, due, strict=True)]
+
+            steps = chosen_steps(towns(fit_rates(_joined(counts[1:]), chosen, sizes)))
             if steps:
-                expected = [_rates_of_all(day, rates) for day in then]
-                rate = rate * factors(self.traits.town, steps, periods_then, expected, Period(first, last_day, span))
+                rate *= factors(steps, towns(rates), towns_on(town, first, last_day, span))[town + 1]
         return np.minimum(rate, 1.0) * brings[now.stratum] * (period_days / span)
 
     def _brings(self, days: CallingDays, first: Integers, cuts: list[int], span: int, stratum_at: list[Integers]) -> Floats:

@@ -1,11 +1,11 @@
 """Whether strangers come to be heard where others of their town are: talking is catching in some places, not in all.
 
 Receives the town of each contact, who was heard when, and the rates at which strangers came to be heard as far as other things
-tell them; hands on a factor for each contact.
+tell them; hands on a factor for each town.
 
-A town is in a band by what it had of heard stations over what was due in a place of its size (gamma-Poisson, as `calls.rates`):
-lately, which is those first heard in the last period, and of all time. Each band has a ratio of its own, that of the events in
-it to those expected. Bands are used where they forecast the latest period from the earlier ones better than doing without.
+A town is in a band by what it had of heard stations over what is due in a place of its size (gamma-Poisson, as `calls.rates`):
+lately, which is those first heard in the last period, and ever. Each band has a ratio of its own, that of the events in it to
+those expected. Bands are used where they forecast the latest period from the earlier ones better than doing without.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ import numpy.typing as npt
 
 from pruner.calls.rates import LEAST_GAIN, PRIOR_EVENTS, Floats, Integers, ratios
 
-Mask = npt.NDArray[np.bool_]
 LATELY, EVER = "lately", "ever"
 #: Bands are half as wide as a doubling; so many of them lie below what is due, and there are so many.
 _PER_DOUBLING: Final = 2
@@ -28,80 +27,76 @@ _BANDS: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Period:
-    """What follows the evening of a day. `first`: the day on which each contact was first heard (later than all periods where
-    never); `cut`: that day; `span`: how many days follow; `stood`: who stood in the directory then (None: all)."""
+class Towns:
+    """Towns on the evening of a day and in the days that follow, one entry per town, the first for unknown ones. `band`: by
+    step, the band of each (int64); of the contacts at risk, how many `called` (came to be heard) and were `due` (float64)."""
 
-    first: Integers
-    cut: int
-    span: int
-    stood: Mask | None = None
-
-    @property
-    def risk(self) -> Mask:
-        """Who could come to be heard."""
-        unheard = self.first > self.cut
-        return unheard if self.stood is None else unheard & self.stood
-
-    @property
-    def called(self) -> Mask:
-        """Who came to be heard, of those at risk."""
-        return self.risk & (self.first <= self.cut + self.span)
-
-    def band(self, town: Integers, step: str) -> Integers:
-        """The band of each contact's town (int64), the one of what is due where the town is unknown."""
-        heard = self.first <= self.cut
-        if step == LATELY:
-            heard &= self.first > self.cut - self.span
-        size = np.bincount(town + 1).astype(np.float64)
-        had = np.bincount(town + 1, weights=heard, minlength=len(size))
-        due = size * (max(float(had.sum()), 1.0) / len(town))
-        doublings = np.log2((had + PRIOR_EVENTS) / (due + PRIOR_EVENTS))
-        band = np.clip(np.floor(doublings * _PER_DOUBLING + 0.5).astype(np.int64) + _BELOW, 0, _BANDS - 1)
-        band[0] = _BELOW
-        return band[town + 1]
+    band: dict[str, Integers]
+    called: Floats
+    due: Floats
 
 
-def chosen_steps(town: Integers, periods: Sequence[Period], rates: Sequence[Floats]) -> list[str]:
-    """The steps by which the earlier periods forecast the latest one, which is the first, better than doing without.
+def towns_on(
+    town: Integers, first: Integers, cut: int, span: int, stood: npt.NDArray[np.bool_] | None = None, rate: Floats | None = None
+) -> Towns:
+    """Towns on the evening of day `cut` and in the `span` days after it.
 
-    `rates`: of each contact in each period, as the earlier ones tell them.
+    Per contact: `town` (-1: unknown); `first`: the day on which it was first heard, later than all days that are asked for
+    where never; `stood`: whether it stood in the directory (None: nobody is at risk); `rate`: at which it comes to be heard.
     """
-    expected = [_at_risk(period, rate) for period, rate in zip(periods, rates, strict=True)]
-    called = float(np.count_nonzero(periods[0].called))
-    chosen = []
+    place, size = town + 1, np.bincount(town + 1)
+    ever = np.flatnonzero(first <= cut)
+    heard = {LATELY: ever[first[ever] > cut - span], EVER: ever}
+    band = {step: _bands(np.bincount(place[some], minlength=len(size)), size) for step, some in heard.items()}
+    if stood is None or rate is None:
+        return Towns(band, np.zeros(len(size)), np.zeros(len(size)))
+    risk = (first > cut) & stood
+    called = np.bincount(place[risk & (first <= cut + span)], minlength=len(size)).astype(np.float64)
+    due = np.bincount(place, weights=np.where(risk, np.minimum(rate, 1.0), 0.0), minlength=len(size)).astype(np.float64)
+    return Towns(band, called, due)
+
+
+def _bands(had: Integers, size: Integers) -> Integers:
+    """The band of each town by what it had over what is due for its size; an unknown one is in that of what is due."""
+    due = size * (max(int(had.sum()), 1) / max(int(size.sum()), 1))
+    doublings = np.log2((had + PRIOR_EVENTS) / (due + PRIOR_EVENTS))
+    band = np.clip(np.floor(doublings * _PER_DOUBLING + 0.5).astype(np.int64) + _BELOW, 0, _BANDS - 1)
+    band[:1] = _BELOW
+    return band
+
+
+def chosen_steps(periods: Sequence[Towns]) -> list[str]:
+    """The steps by which the earlier periods forecast the latest one, which is the first, better than doing without. What is
+    due is told by the earlier ones."""
+    chosen: list[str] = []
+    called = periods[0].called
+    due = [one.due for one in periods]
     for step in (LATELY, EVER):
-        bands = [period.band(town, step) for period in periods]
-        ratio = _ratio(periods[1:], bands[1:], expected[1:])
-        had = np.bincount(bands[0], weights=periods[0].called, minlength=_BANDS)
-        due = np.bincount(bands[0], weights=expected[0], minlength=_BANDS)
-        if not due.sum():
+        bands = [one.band[step] for one in periods]
+        ratio = _ratio(periods[1:], bands[1:], due[1:])
+        stepped = [expected * ratio[band] for expected, band in zip(due, bands, strict=True)]
+        if not stepped[0].sum():
             break
         # What the logarithm of the Poisson likelihood gains, at the level of the events, which moves for all alike.
-        gain = float((had * np.log(ratio)).sum()) - called * float(np.log((due * ratio).sum() / due.sum()))
-        if gain >= LEAST_GAIN:
+        level = float(np.log(stepped[0].sum() / due[0].sum()))
+        if float((called * np.log(ratio[bands[0]])).sum()) - float(called.sum()) * level >= LEAST_GAIN:
             chosen.append(step)
-            expected = [due * ratio[band] for due, band in zip(expected, bands, strict=True)]
+            due = stepped
     return chosen
 
 
-def factors(town: Integers, steps: Sequence[str], periods: Sequence[Period], rates: Sequence[Floats], now: Period) -> Floats:
-    """What the rate of each contact `now` is multiplied by, from all periods."""
-    expected = [_at_risk(period, rate) for period, rate in zip(periods, rates, strict=True)]
-    found = np.ones(len(town))
+def factors(steps: Sequence[str], periods: Sequence[Towns], now: Towns) -> Floats:
+    """What rates are multiplied by in each town `now`, from all periods; the first entry is for unknown towns."""
+    due, found = [one.due for one in periods], np.ones(len(now.due))
     for step in steps:
-        bands = [period.band(town, step) for period in periods]
-        ratio = _ratio(periods, bands, expected)
-        expected = [due * ratio[band] for due, band in zip(expected, bands, strict=True)]
-        found *= ratio[now.band(town, step)]
+        bands = [one.band[step] for one in periods]
+        ratio = _ratio(periods, bands, due)
+        due = [expected * ratio[band] for expected, band in zip(due, bands, strict=True)]
+        found = found * ratio[now.band[step]]
     return found
 
 
-def _at_risk(period: Period, rate: Floats) -> Floats:
-    return np.where(period.risk, np.minimum(rate, 1.0), 0.0)
-
-
-def _ratio(periods: Sequence[Period], bands: Sequence[Integers], expected: Sequence[Floats]) -> Floats:
+def _ratio(periods: Sequence[Towns], bands: Sequence[Integers], due: Sequence[Floats]) -> Floats:
     """What bands had of events over what was expected, drawn to 1."""
-    called = np.concatenate([period.called for period in periods]).astype(np.float64)
-    return ratios(called, np.concatenate(expected), np.concatenate(bands), _BANDS)
+    called = np.concatenate([one.called for one in periods])
+    return ratios(called, np.concatenate(due), np.concatenate(bands), _BANDS)
