@@ -18,9 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from pruner.calls.alike import Traits
 from pruner.calls.expected import Expected, expected_calls
 from pruner.calls.stations import calling_days
-from pruner.calls.strangers import Strangers, Traits
+from pruner.calls.strangers import Strangers
 
 DAYS = 365
 LAST_DAY = 20_000

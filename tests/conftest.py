@@ -1,7 +1,9 @@
-"""What tests share: how much is drawn, folders in memory where the system has them, no proxy of the host."""
+"""What tests share: how much is drawn, folders in memory where the system has them, no proxy of the host, and a collector of
+garbage that looks seldom at what stays."""
 
 from __future__ import annotations
 
+import gc
 import os
 
 import draws
@@ -15,6 +17,16 @@ tmp_path = quick_disk.tmp_path
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 settings.load_profile(draws.SOME)
+
+# Thousands of tests, and the modules that they import, stay until the end: the collector need not walk over them.
+gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """What is there by now goes with the process; what tests leave is looked at seldom."""
+    gc.freeze()
+    gc.set_threshold(100_000, 20, 100)
+    gc.enable()
 
 
 @pytest.fixture

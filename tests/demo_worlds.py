@@ -13,6 +13,7 @@ from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
 STATIONS = 2000
+_LOGS = '[[heard]]\nlocation = "heard/calls-*.csv"\n'
 
 
 @cache
@@ -28,3 +29,13 @@ def folded_demo(folder: Path) -> Path:
     """A demo of 2,000 rows in a new folder; its settings file."""
     shutil.copytree(_folded(), folder)
     return folder / "pruner.toml"
+
+
+def demo_without_logs(folder: Path) -> Path:
+    """The same without heard logs, where calls are not the point: most of a fit of this size is what they foretell."""
+    settings = folded_demo(folder)
+    shutil.rmtree(folder / ".pruner" / "heard")
+    text = settings.read_text(encoding="utf-8")
+    assert _LOGS in text
+    settings.write_text(text.replace(_LOGS, ""), encoding="utf-8")
+    return settings

@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from pruner.calls.strangers import Strangers, Traits
+from pruner.calls.alike import Traits
+from pruner.calls.strangers import Strangers
 from pruner.demo.callers import Overs
 from pruner.demo.calls import invented_calls
 from pruner.demo.draws import Draws

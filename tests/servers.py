@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import http.client
 import shutil
 import socket
 import ssl
@@ -126,6 +127,7 @@ def certificate(folder: Path, name: str) -> Path:
     return path
 
 
+_ONE_MORE = "/one-more"
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin:/usr/local/sbin")
 
 
@@ -149,6 +151,17 @@ def nginx(folder: Path, directives: str, certificate: Path | None = None) -> Ite
             process.terminate()
             process.wait(10)
     raise AssertionError("nginx did not start: " + (folder / "nginx.log").read_text(encoding="utf-8"))
+
+
+def requests_of(address: str, www: Path) -> list[str]:
+    """The lines of nginx's log of requests. It writes one behind the answer, and before it takes the next request: so one more
+    is sent, which is not among them."""
+    connection = http.client.HTTPConnection(address.removeprefix("http://"), timeout=10)
+    connection.request("GET", _ONE_MORE)
+    connection.getresponse().read()
+    connection.close()
+    lines = (www.parent / "access.log").read_text(encoding="utf-8").splitlines()
+    return [line for line in lines if f" {_ONE_MORE} " not in line]
 
 
 def _nginx_settings(folder: Path, port: int, directives: str, certificate: Path | None) -> str:

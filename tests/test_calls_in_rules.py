@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -50,13 +51,22 @@ contacts = 100
 """
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def folded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A directory, and a log that was folded."""
+    folder = tmp_path_factory.mktemp("heard")
     stations = [*AUSTRIANS, *GERMANS, *FRENCH]
-    (tmp_path / "stations.csv").write_text("id,callsign\n" + "".join(f"{number},X{number}A\n" for number in stations))
+    (folder / "stations.csv").write_text("id,callsign\n" + "".join(f"{number},X{number}A\n" for number in stations))
     lines = [f"{number},{talkgroup},{day}T12:{minute:02}:07Z,5\n" for minute, (number, talkgroup, day) in enumerate(log_rows())]
-    (tmp_path / "log.csv").write_text("id,talkgroup,time,seconds\n" + "".join(lines))
-    return tmp_path
+    (folder / "log.csv").write_text("id,talkgroup,time,seconds\n" + "".join(lines))
+    (folder / "pruner.toml").write_text(RULES + '[[keep]]\nname = "k"\n')
+    fold_all(load_settings(folder / "pruner.toml"))
+    return folder
+
+
+@pytest.fixture
+def folder(folded: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(folded, tmp_path, dirs_exist_ok=True))
 
 
 def result(folder: Path, rules: str, settings: str = "") -> tuple[pl.DataFrame, Summary]:
@@ -105,6 +115,7 @@ def test_the_switch_turns_country_codes_of_talkgroups_off(folder: Path) -> None:
 
 def test_talkgroups_serve_those_who_have_no_log(tmp_path: Path, folder: Path) -> None:
     (folder / "log.csv").unlink()
+    shutil.rmtree(folder / ".pruner")
     text = RULES.replace('[[heard]]\nlocation = "log.csv"\n', "") + '[[keep]]\nname = "k"\ntalkgroups = [2328, 262]\n'
     (folder / "pruner.toml").write_text(text)
     summary = run(load_settings(folder / "pruner.toml")).summaries[0]

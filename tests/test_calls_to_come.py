@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
-from scipy import stats
+import scipy
 
-from pruner.account.coverage import CallsToCome
+from pruner.account.coverage import CallsToCome, ShareToCome
 from pruner.account.summary import Summary
-from pruner.account.to_come_text import calls_to_come
+from pruner.account.to_come_text import calls_to_come, end_of_limits
 from pruner.calls.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
 from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there
 from pruner.job import run
@@ -36,7 +36,7 @@ def test_a_log_that_doubles_takes_off_half_the_exponent() -> None:
 def test_the_interval_is_that_of_students_t() -> None:
     """Without growth the centre is the share, and the half width t(0.975; 30) standard errors (scipy.stats as the source)."""
     found = forecast([Scored(0.5, 60, of_stations=0.0004)], 0.5, 88)
-    half = stats.t.ppf(0.975, 30) * math.sqrt(1.5 * 0.0004)
+    half = scipy.stats.t.ppf(0.975, 30) * math.sqrt(1.5 * 0.0004)
     assert (found.share, found.low, found.high) == pytest.approx((0.5, 0.5 - half, 0.5 + half))
     assert forecast([Scored(0.99, 60, 0.01)], 0.99, 88).high == 1.0
 
@@ -122,6 +122,17 @@ def told(folder: Path) -> CallsToCome:
     assert coverage is not None
     assert coverage.to_come is not None
     return coverage.to_come
+
+
+def test_why_larger_limits_name_as_many_is_said() -> None:
+    ends = [ShareToCome(contacts=limit, share=0.5, low=0.4, high=0.6) for limit in (100, 360)]
+    told = CallsToCome(period_days=28, confidence=0.95, talkgroups="mine", by_limit=tuple(ends))
+    assert end_of_limits(told, 360) == ""
+    assert "known up to 360 contacts" in end_of_limits(told, 361)
+    assert "that stood in the directory then" in end_of_limits(told, 500)
+    bound = told.model_copy(update={"by_limit": tuple(ShareToCome(contacts=one.contacts, low=0.4) for one in ends)})
+    assert "that certainly stood in the directory then" in end_of_limits(bound, 500)
+    assert end_of_limits(told.model_copy(update={"by_limit": ()}), 500) == ""
 
 
 def test_under_eight_weeks_of_log_there_is_no_figure_and_the_reason_is_told(tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
 
 import pytest
@@ -124,14 +123,20 @@ BROKEN = {
 }
 
 
-@pytest.mark.parametrize("what", BROKEN)
-def test_what_fit_refuses_check_names(folder: Path, capsys: Capture, what: str) -> None:
+def with_a_route() -> None:
     text = SETTINGS.replace('name = "rest"', 'name = "way"\nroute = "tour.gpx"\nwithin_km = 30\n[[keep]]\nname = "rest"')
     Path("pruner.toml").write_text(text)
     Path("tour.gpx").write_text(GPX)
+
+
+def test_what_check_finds_good_fit_takes(folder: Path) -> None:
+    with_a_route()
     assert (guarded(["check"]), guarded(["fit"])) == (ExitCode.DONE, ExitCode.DONE)
-    shutil.rmtree("out")
-    capsys.readouterr()
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_what_fit_refuses_check_names(folder: Path, capsys: Capture, what: str) -> None:
+    with_a_route()
     BROKEN[what]()
     code = guarded(["fit"])
     _, refused = capsys.readouterr()

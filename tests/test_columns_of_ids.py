@@ -89,3 +89,24 @@ def test_a_heading_line_is_no_record_where_columns_are_said_by_position(tmp_path
     loaded = load(load_settings(tmp_path / "pruner.toml"))
     assert loaded.contacts.number.tolist() == IDS[:3]
     assert not loaded.sources[0].rejected
+
+
+@pytest.mark.parametrize("mark", ["-", "unknown", "n/a", "keine Angabe"])
+def test_marks_of_emptiness_do_not_speak_against_a_column(tmp_path: Path, mark: str) -> None:
+    """Most cells of the country, and half of the call signs, are not known; a mark says so as an empty cell does."""
+    signs = [f"OE1AA{'ABCDEFGHIJ'[at]}" if at % 2 else mark for at in range(10)]
+    rows = [f"{2_321_001 + 97 * at},{sign},{'Austria' if at < 2 else mark}" for at, sign in enumerate(signs)]
+    source = tmp_path / "list.csv"
+    source.write_text("\n".join(["Number,Sign,Country,Name", *(f"{row},Ada" for row in rows)]) + "\n")
+    loaded = load(short_settings([source], ShortForm(10, out=tmp_path / "out")))
+    taken = {use.meaning: use.number for use in loaded.sources[0].understanding.columns}
+    assert taken == {"id": 1, "callsign": 2, "country": 3, "name": 4}
+    assert len(loaded.contacts) == len(rows)
+
+
+def test_only_call_signs_of_stations_count_as_tidied(tmp_path: Path) -> None:
+    source = tmp_path / "list.csv"
+    source.write_text("id,callsign\n2321001,oe1aaa\n2321002,OE1AAB\nnone,oe1aac\n16777215,oe1aad\n2321005,oe1aae/p\n" * 3)
+    settings = short_settings([source], ShortForm(10, out=tmp_path / "out"))
+    settings = settings.model_copy(update={"sources": [settings.sources[0].model_copy(update={"rejected_share_at_most": 1.0})]})
+    assert load(settings).sources[0].counts["call signs tidied"] == 6

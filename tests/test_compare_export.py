@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 import tempfile
 import unicodedata
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+from commands import ran
 from draws import draws
 from history_samples import contacts_of
 from hypothesis import given
@@ -58,14 +60,19 @@ value = "private"
 """
 
 
+@pytest.fixture(scope="module")
+def fitted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("fitted")
+    (folder / "stations.csv").write_text(STATIONS)
+    (folder / "pruner.toml").write_text(SETTINGS)
+    assert ran(folder, "fit").returncode == ExitCode.DONE
+    return folder
+
+
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> Path:
+def folder(fitted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    Path("stations.csv").write_text(STATIONS)
-    Path("pruner.toml").write_text(SETTINGS)
-    assert guarded(["fit"]) == ExitCode.DONE
-    capsys.readouterr()
-    return tmp_path
+    return Path(shutil.copytree(fitted, tmp_path, dirs_exist_ok=True))
 
 
 def export(rows: list[dict[str, str]], headings: dict[str, str], name: str = "radio.csv") -> str:

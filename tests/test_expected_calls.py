@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 from heard_worlds import Invented, invented
 
+from pruner.calls.alike import Traits
 from pruner.calls.expected import (
     BLEND,
     BY_FREQUENCY,
@@ -19,7 +20,7 @@ from pruner.calls.expected import (
     Expected,
     expected_calls,
 )
-from pruner.calls.strangers import Strangers, Traits
+from pruner.calls.strangers import Strangers
 
 LAST = 20_000
 AUSTRIA, GERMANY = 14, 57

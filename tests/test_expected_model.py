@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import scipy
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import integrate, stats
 
 from pruner.calls.buy_till_you_die import (
     BgNbd,
@@ -90,13 +90,15 @@ def integrated(model: BgNbd, repeats: float, recency: float, age: float, duratio
         return float((1 - later ** (model.r + repeats)) / p)
 
     chances = repeats + model.at_once  # to fall silent, not taken
-    active = stats.beta(model.a, model.b + chances)
-    mean = integrate.quad(lambda share: brings(float(active.ppf(share))), 0, 1, epsabs=1e-9, epsrel=1e-9, limit=500)[0]
-    prior = stats.beta(model.a, model.b)
-    still = integrate.quad(lambda u: (1 - float(prior.ppf(u))) ** chances, 0, 1, limit=500)[0]
+    active = scipy.stats.beta(model.a, model.b + chances)
+    mean = scipy.integrate.quad(lambda share: brings(float(active.ppf(share))), 0, 1, epsabs=1e-9, epsrel=1e-9, limit=500)[0]
+    prior = scipy.stats.beta(model.a, model.b)
+    still = scipy.integrate.quad(lambda u: (1 - float(prior.ppf(u))) ** chances, 0, 1, limit=500)[0]
     silent = 0.0
     if chances:
-        by_last = integrate.quad(lambda u: float(prior.ppf(u)) * (1 - float(prior.ppf(u))) ** (chances - 1), 0, 1, limit=500)[0]
+        by_last = scipy.integrate.quad(
+            lambda u: float(prior.ppf(u)) * (1 - float(prior.ppf(u))) ** (chances - 1), 0, 1, limit=500
+        )[0]
         silent = by_last * ((model.alpha + age) / (model.alpha + recency)) ** (model.r + repeats)
     return float(mean * still / (still + silent))
 

@@ -16,7 +16,6 @@ from pruner.account.summary import Summary
 from pruner.ask.explore import explore
 from pruner.settings.load import load_settings
 
-playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = (
     "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
@@ -28,6 +27,7 @@ EXACT = ["club", 'heard "lately"', "home", "neighbours", "Europe", "repeaters", 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
+    playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
     with playwright.sync_playwright() as started:
         running = started.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
         yield running
@@ -219,6 +219,8 @@ def test_rules_are_dragged_and_the_drag_is_given_up(browser: Any, page_file: Pat
 
 
 def test_with_the_keyboard_alone_and_told_aloud(browser: Any, settings_file: Path, page_file: Path) -> None:
+    from playwright.sync_api import expect
+
     with opened(browser, page_file) as page:
         page.locator("#limit").focus()
         page.keyboard.press("Control+A")
@@ -231,7 +233,7 @@ def test_with_the_keyboard_alone_and_told_aloud(browser: Any, settings_file: Pat
         page.keyboard.press("Enter")
         page.keyboard.press("Space")  # the button kept the focus
         assert order_of(page)[:3] == [EXACT[1], EXACT[2], EXACT[0]]
-        playwright.expect(page.locator("#told")).to_contain_text("4,993 kept. The limit falls inside")
+        expect(page.locator("#told")).to_contain_text("4,993 kept. The limit falls inside")
         told = shown(page)
         target = with_copied_settings(page, settings_file, "keyboard")
     assert_same(told, fitted(target))
@@ -265,12 +267,14 @@ def test_a_narrow_screen_needs_no_scrolling_sideways(browser: Any, page_file: Pa
 
 
 def test_copying(browser: Any, page_file: Path) -> None:
+    from playwright.sync_api import expect
+
     context = browser.new_context(permissions=["clipboard-read", "clipboard-write"])
     page = context.new_page()
     page.goto(page_file.as_uri())
     page.locator("#limit").fill("1234")
     page.get_by_role("button", name="Copy the settings").click()
-    playwright.expect(page.locator("#copied")).to_have_text("Copied.")
+    expect(page.locator("#copied")).to_have_text("Copied.")
     assert page.evaluate("navigator.clipboard.readText()") == page.locator("#settings").input_value()
     assert "contacts = 1234\n" in page.locator("#settings").input_value()
     context.close()

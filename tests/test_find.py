@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from commands import ran
 from hypothesis import given
 from hypothesis import strategies as st
 from test_commands import run
@@ -15,7 +17,7 @@ from test_commands import run
 from pruner.ask.find import find
 from pruner.ask.known import number_of
 from pruner.cli.boundary import guarded
-from pruner.job.load import load
+from pruner.job.load import Loaded, load
 from pruner.read.station_list import read_list
 from pruner.reference.names import is_one_off
 from pruner.settings.load import load_settings
@@ -57,14 +59,24 @@ contacts = 9
 """
 
 
+@pytest.fixture(scope="module")
+def fitted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("fitted")
+    (folder / "stations.csv").write_text(STATIONS, encoding="utf-8")
+    (folder / "pruner.toml").write_text(SETTINGS)
+    assert ran(folder, "fit").returncode == ExitCode.DONE
+    return folder
+
+
+@pytest.fixture(scope="module")
+def loaded(fitted: Path) -> Loaded:
+    return load(load_settings(fitted / "pruner.toml"))
+
+
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> Path:
+def folder(fitted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    Path("stations.csv").write_text(STATIONS, encoding="utf-8")
-    Path("pruner.toml").write_text(SETTINGS)
-    assert guarded(["fit"]) == ExitCode.DONE
-    capsys.readouterr()
-    return tmp_path
+    return Path(shutil.copytree(fitted, tmp_path, dirs_exist_ok=True))
 
 
 FOUND: list[tuple[str, list[int]]] = [
@@ -84,13 +96,12 @@ FOUND: list[tuple[str, list[int]]] = [
 
 
 @pytest.mark.parametrize(("words", "ids"), FOUND)
-def test_all_words_are_found_in_name_town_country_and_call_sign(folder: Path, words: str, ids: list[int]) -> None:
-    found = find(load(load_settings(Path("pruner.toml"))), words, 20)
+def test_all_words_are_found_in_name_town_country_and_call_sign(loaded: Loaded, words: str, ids: list[int]) -> None:
+    found = find(loaded, words, 20)
     assert (sorted(one.number for one in found.persons), found.total, found.is_near) == (ids, len(ids), False)
 
 
-def test_whole_words_stand_before_beginnings(folder: Path) -> None:
-    loaded = load(load_settings(Path("pruner.toml")))
+def test_whole_words_stand_before_beginnings(loaded: Loaded) -> None:
     assert [one.number for one in find(loaded, "anna", 20).persons] == [2320001, 2320002, 2320003, 2620001]
     assert find(loaded, "anna", 2).total == 4
     assert [one.number for one in find(loaded, "anna", 2).persons] == [2320001, 2320002]
@@ -107,8 +118,8 @@ def test_whole_words_stand_before_beginnings(folder: Path) -> None:
         ("Nobody", []),
     ],
 )
-def test_near_matches(folder: Path, words: str, ids: list[int]) -> None:
-    found = find(load(load_settings(Path("pruner.toml"))), words, 20)
+def test_near_matches(loaded: Loaded, words: str, ids: list[int]) -> None:
+    found = find(loaded, words, 20)
     assert found.is_near
     assert set(ids) <= {one.number for one in found.persons}
     assert bool(found.persons) == bool(ids) or words == "Ana Garz"
@@ -243,13 +254,12 @@ PATTERNS = [
 
 
 @pytest.mark.parametrize(("words", "ids"), PATTERNS)
-def test_patterns_as_in_lists(folder: Path, words: str, ids: list[int]) -> None:
-    loaded = load(load_settings(folder / "pruner.toml"))
+def test_patterns_as_in_lists(tmp_path: Path, loaded: Loaded, words: str, ids: list[int]) -> None:
     found = find(loaded, words, 20)
     assert (sorted(one.number for one in found.persons), found.is_near and bool(found.total)) == (ids, False)
     if "," not in words and set("*?") & set(words) and words[0] != "M" and words[0:4] != "Anna":
-        (folder / "list.txt").write_text(words + "\n")  # the same as a list of a rule says
-        listed = read_list(folder / "list.txt")
+        (tmp_path / "list.txt").write_text(words + "\n")  # the same as a list of a rule says
+        listed = read_list(tmp_path / "list.txt")
         numbers = loaded.contacts.number.tolist()
         signs = loaded.contacts.callsign.to_pylist()
         like = [re.compile("".join({"*": ".*", "?": "."}.get(sign, sign) for sign in one)) for one in listed.patterns]
@@ -266,3 +276,8 @@ def test_why_with_a_pattern(folder: Path, capsys: Capture) -> None:
     assert (code, "2 contacts bear it" in out) == (ExitCode.DONE, True)
     code, out, _ = run(capsys, "why", "OE9Q*")
     assert (code, "No row of the last run bears OE9Q*." in out) == (ExitCode.NOTHING_TO_DO, True)
+
+
+def test_why_with_an_asterisk_alone_lists_all(folder: Path, capsys: Capture) -> None:
+    code, out, _ = run(capsys, "why", "*")
+    assert (code, "contacts bear it" in out, "2320001" in out) == (ExitCode.DONE, True, True)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import scipy.stats
+import scipy
 from draws import draws
 from history_samples import day, summary
 from hypothesis import given

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-import scipy.stats
+import scipy
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st

@@ -37,7 +37,7 @@ class Call:
         self.word = "OK" if chance.random() < 0.9 else "weak"
 
 
-def day_of_calls(day: int, count: int = 300) -> Iterator[Call]:
+def day_of_calls(day: int, count: int = 150) -> Iterator[Call]:
     chance = random.Random(day)
     people = [
         (
@@ -191,7 +191,7 @@ def test_the_command_shows_what_it_learned(
     assert "pattern = '''" in shown
     assert guarded(["heard", "learn", "heard.log", "--write", "--json"]) == 0
     plain = json.loads(capsys.readouterr().out)
-    assert (plain["explained"], plain["written"]) == (300, True)
+    assert (plain["explained"], plain["written"]) == (150, True)
     assert tomllib.loads((tmp_path / "pruner.toml").read_text())["heard"][0]["pattern"] == plain["pattern"]
 
 

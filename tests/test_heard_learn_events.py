@@ -42,7 +42,7 @@ class Over:
         return f"OE{self.id % 9 + 1}A{chr(65 + self.id % 23)}{chr(65 + self.id % 17)}"
 
 
-def overs(seed: int, count: int = 400) -> list[Over]:
+def overs(seed: int, count: int = 200) -> list[Over]:
     chance = random.Random(seed)
     time, made = dt.datetime(2026, 3, 10 + seed, 0, 5), []
     for _ in range(count):

@@ -19,8 +19,7 @@ from heard_weights import totals_in, weights_in
 from pruner.cli.boundary import guarded
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.table.open_markup import open_markup, open_page
-from pruner.table.open_sql import open_dump
+from pruner.table.open_xml import tables_of_markup
 from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError
 
@@ -199,7 +198,7 @@ def test_the_dates_of_one_member_decide_for_all(tmp_path: Path) -> None:
     [
         ("<!doctype html><html><body><h1>Login</h1></body></html>", r"a page \(HTML\)"),
         ("<html><body><table><tr><td>a<td>b<tr><td>c<td>d</table></body></html>", "no column of|no table"),
-        ("<?xml version='1.0'?><gpx><trk/></gpx>", "a page or markup"),
+        ("<?xml version='1.0'?><gpx><trk/></gpx>", "markup without a list of records"),
     ],
 )
 def test_pages_without_calls_are_refused(tmp_path: Path, text: str, said: str) -> None:
@@ -222,26 +221,7 @@ def cells_of(table: TextTable) -> list[list[str]]:
     return [line.split(",") for line in b"".join(table.blocks()).decode().splitlines()]
 
 
-def test_cells_of_pages() -> None:
-    text = (
-        "<table><tr><th colspan=2>who<th>n</tr><tr><td>a<br>b</td><td><table><tr><td>x<td>y</table></td><td>&lt;1&gt;</table>"
-    )
-    assert [cells_of(table) for table in open_page(text)] == [[["who", "", "n"], ["a b", "", "<1>"]], [["x", "y"]]]
-
-
 def test_values_of_markup() -> None:
-    text = '<l><r at="1"><who id="7">Anna</who><n>2</n></r><r at="2"><who id="8">Bert</who></r></l>'
-    (table,) = open_markup(text)
-    assert table.label == "r"
-    assert cells_of(table) == [["at", "who", "who.id", "n"], ["1", "Anna", "7", "2"], ["2", "Bert", "8", ""]]
-
-
-def test_rows_of_dumps() -> None:
-    text = (
-        "CREATE TABLE t (a INT, b TEXT, c REAL, KEY x (a));\n"
-        "INSERT INTO t VALUES (1, 'it''s; (not) a row', NULL), (2, 'x\\'y', -1.5);\nINSERT INTO \"t\" VALUES (3, '', now());\n"
-        "insert ignore into u (k, v) values ('p', 'q');"
-    )
-    first, second = open_dump(text)
-    assert cells_of(first) == [["a", "b", "c"], ["1", "it's; (not) a row", ""], ["2", "x'y", "-1.5"], ["3", "", "now()"]]
-    assert (second.label, cells_of(second)) == ("u", [["k", "v"], ["p", "q"]])
+    text = '<l><r at="1"><who id="7">Anna</who><n>2</n></r><r at="2"><who id="8">Bert</who></r><r at="3"/></l>'
+    (table,) = tables_of_markup(text.encode(), "")
+    assert cells_of(table) == [["at", "who.id", "who", "n"], ["1", "7", "Anna", "2"], ["2", "8", "Bert", ""], ["3", "", "", ""]]

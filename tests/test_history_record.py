@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from summary_samples import altered
 
 from pruner.history.record import record
-from pruner.history.runs import COLUMNS, history_file, no_runs, read
+from pruner.history.runs import columns, history_file, no_runs, read
 from pruner.history.series import radios_now, recorded
 from pruner.job import run
 from pruner.settings.load import load_settings
@@ -31,7 +31,7 @@ def test_a_run_as_the_ledger_counts_it(tmp_path: Path) -> None:
     result = run(load_settings(file))
     path = record(tmp_path / "history", datetime.date(2026, 3, 1), result.summaries)
     rows = read(tmp_path / "history").runs
-    assert dict(rows.schema) == COLUMNS
+    assert rows.schema == columns()
     ledger = pl.scan_parquet(result.folders[0] / "ledger.parquet")
     found = ledger.sql(
         """select count(*) as read, sum((outcome = 'rejected')::int) as rejected, sum((outcome = 'kept')::int) as kept,

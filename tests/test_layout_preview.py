@@ -21,6 +21,7 @@ from layout_samples import contacts
 
 from pruner.layout.telling import telling_rows
 from pruner.words.errors import ExitCode
+from pruner.words.frames import table_of
 
 GOLDEN = Path(__file__).parent / "golden" / "preview"
 CASES = sorted(path for path in GOLDEN.iterdir() if path.is_dir())
@@ -187,7 +188,9 @@ def test_rows_are_distinct_and_true(people: pl.DataFrame, count: int, data: st.D
     """No more than asked for, each once, and each reason holds for its row."""
     cells = people.select("callsign", "first_name", "town")
     mask = pl.Series(data.draw(st.lists(st.booleans(), min_size=people.height, max_size=people.height)), dtype=pl.Boolean)
-    told = telling_rows(people, cells, {"cut": mask}, {0: "callsign", 1: "first_name", 2: "town"}, count)
+    told = telling_rows(
+        table_of(people), table_of(cells), {"cut": mask.to_numpy()}, {0: "callsign", 1: "first_name", 2: "town"}, count
+    )
     places = [row.place for row in told]
     assert len(set(places)) == len(places) == min(count, people.height)
     longest: dict[str, Any] = {name: cells[name].str.len_chars().max() for name in cells.columns}

@@ -109,8 +109,14 @@ def test_the_ledger_has_all_of_them_and_the_command_names_them(
     assert guarded(["why", "--missed", "--json"]) == ExitCode.DONE
     told = json.loads(capsys.readouterr().out)
     assert [one["id"] for one in told] == [one.id for one in missed.first]
+    assert {(one["window_days"], one["last_day"]) for one in told} == {(90, "2026-01-28")}
     assert guarded(["why", "--missed"]) == ExitCode.DONE
-    assert "r: 4 stations heard and left out" in capsys.readouterr().out
+    text = " ".join(capsys.readouterr().out.split())
+    share = f"{7 + 7 + 40 + 3} of the {sum(calls for _, calls in CALLS.values())} calls (52.8 %)"
+    said = (
+        f"Looking back: 4 stations that were heard are left out, with {share} on all talkgroups in the last 90 days of the logs"
+    )
+    assert f"r. {said} (to 2026-01-28)." in text
     assert guarded(["why", "--missed", "2320001"]) == ExitCode.SETTINGS
 
 

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -77,3 +78,50 @@ print(pandas.DataFrame({"a": [1]}).shape)
 def test_arrow_loads_no_library_of_frames_until_somebody_needs_it() -> None:
     done = subprocess.run([sys.executable, "-c", ARRAYS], check=True, stdout=subprocess.PIPE, text=True)
     assert done.stdout.splitlines() == ["False", "(1, 1)"]
+
+
+PLAIN = """
+import sys
+from pruner.words.process import prepare_process
+prepare_process()
+from pruner.cli.boundary import guarded
+code = guarded(sys.argv[1:])
+MORE = {"polars", "pandas", "pyarrow.dataset", "altair", "urllib3", "duckdb", "narwhals"}
+print(code, sorted(MORE & sys.modules.keys()))
+"""
+
+
+SETTINGS = """
+[home]
+country = "AT"
+locator = "JN88"
+[[source]]
+name = "world"
+location = "stations.csv"
+[[keep]]
+name = "all"
+order = "{order}"
+[[radio]]
+name = "radio"
+contacts = 10
+"""
+
+
+def loaded_by_a_fit(folder: Path, order: str, more: str = "") -> str:
+    """The code of a fit of a small directory, and what it loaded of what a plain one does not need."""
+    rows = "".join(f"OE1A{chr(65 + row)}C,{2321001 + row},Anna {row},Austria,Wien\n" for row in range(20))
+    (folder / "stations.csv").write_text(f"Call Sign,DMR ID,Name,Country,City\n{rows}OE9XYZ,x,,Austria,\n")
+    (folder / "pruner.toml").write_text(SETTINGS.format(order=order) + more)
+    command = [sys.executable, "-c", PLAIN, "fit"]
+    done = subprocess.run(command, cwd=folder, check=True, stdout=subprocess.PIPE, text=True)
+    return done.stdout.splitlines()[-1]
+
+
+@pytest.mark.parametrize("order", ["id", "nearest"])
+def test_a_plain_fit_loads_only_what_it_needs(tmp_path: Path, order: str) -> None:
+    assert loaded_by_a_fit(tmp_path, order) == "0 []"
+
+
+def test_a_fit_with_a_layout_loads_more(tmp_path: Path) -> None:
+    (tmp_path / "layout.toml").write_text('[[column]]\ntitle = "Id"\nvalue = "{id}"\n')
+    assert loaded_by_a_fit(tmp_path, "id", 'layout = "layout.toml"\n') == "0 ['polars']"

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from demo_worlds import folded_demo
+from demo_worlds import demo_without_logs, folded_demo
 
 from pruner.job import run
 from pruner.publish import folders as publish
@@ -61,7 +61,8 @@ def test_the_same_bytes_again_and_with_one_thread(demo: Path) -> None:
     assert_complete(result_of(demo))
 
 
-def test_a_failure_leaves_the_old_result(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_failure_leaves_the_old_result(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    demo = demo_without_logs(tmp_path / "demo")
     run(load_settings(demo))
     before = contents(result_of(demo))
     for stage in ("write_contacts", "write_ledger", "write_rejected", "summarise"):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import atexit
 import csv
 import json
 import random
+import shutil
 import tempfile
 from functools import cache
 from itertools import combinations
@@ -19,7 +21,8 @@ from pruner.ask.why import stories
 from pruner.cli.summary_text import what_if_text
 from pruner.job import run
 from pruner.job.run import load
-from pruner.logs.fold import fold_all
+from pruner.logs.files import LogFiles
+from pruner.logs.fold import fold_all, fold_logs
 from pruner.settings.load import load_settings
 
 NAMES = ["Anna Berg", "Bert Tal", "Cora Großmann", "Ó Máille", "Wilhelmina von der Wiesen", ""]
@@ -84,6 +87,19 @@ def encoded(rows: list[dict[str, str]], page: int) -> bytes:
     return bytes(memory + area)
 
 
+@cache
+def heard(count: int) -> Path:
+    """A log that was folded, to be copied."""
+    folder = Path(tempfile.mkdtemp(prefix="pruner-test-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    (folder / "heard.csv").write_text(
+        "id,talkgroup,time\n"
+        + "".join(f"{2320000 + n},91,2026-06-{1 + c % 30:02}T10:00:00Z\n" for n in range(1, count + 1) for c in range(n % 7))
+    )
+    fold_logs(folder / ".pruner", [LogFiles([folder / "heard.csv"])])
+    return folder
+
+
 def made(folder: Path, radio: str, count: int = 40) -> Path:
     draw = random.Random(7)
     lines = ["id,callsign,name,town"]
@@ -92,11 +108,8 @@ def made(folder: Path, radio: str, count: int = 40) -> Path:
         f"{draw.choice(NAMES)},{draw.choice(TOWNS)}"
         for number in range(1, count + 1)
     ]
+    shutil.copytree(heard(count), folder, dirs_exist_ok=True)
     (folder / "stations.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    (folder / "heard.csv").write_text(
-        "id,talkgroup,time\n"
-        + "".join(f"{2320000 + n},91,2026-06-{1 + c % 30:02}T10:00:00Z\n" for n in range(1, count + 1) for c in range(n % 7))
-    )
     rules = (
         '[[keep]]\nname = "odd"\ncallsigns = ["OE1*", "OE3*", "OE5*"]\norder = "id"\n[[keep]]\nname = "rest"\norder = "id"\n'
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import polars as pl
 import pyarrow.parquet as pq
 import pycountry
 import pytest
@@ -11,7 +10,6 @@ from geographiclib.geodesic import Geodesic
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.reference import places
 from pruner.reference.countries import CODES, NUMBERS
 from pruner.reference.fold import fold
 from pruner.reference.geometry import distance_metres, locator_centre
@@ -151,27 +149,6 @@ def test_towns_as_a_plain_dictionary_finds_them() -> None:
     assert len(wanted) > 3000
     assert sum(state != "" for state in states) > 100
     np.testing.assert_array_equal(found, [by_name.get(key, np.nan) for key in wanted])
-
-
-@pytest.mark.parametrize("kinds", [1, 3])
-def test_towns_whose_marks_are_equal_by_chance(monkeypatch: pytest.MonkeyPatch, kinds: int) -> None:
-    def numbers(frame: pl.DataFrame) -> pl.Series:
-        return frame["name"].str.extract(r"(\d+)").cast(pl.Int64)
-
-    names = [f"town {number // 2}" for number in range(60)]
-    rows = {
-        "country": ["AT"] * 60,
-        "name": names,
-        "state": [""] * 60,
-        "latitude": np.arange(60.0),
-        "longitude": np.arange(60.0),
-    }
-    monkeypatch.setattr(places, "_places", lambda: pl.DataFrame(rows))
-    monkeypatch.setattr(places, "_marks", lambda frame: (numbers(frame) % kinds).to_numpy().astype(np.uint64))
-    places._index.cache_clear()
-    latitude, _ = locate([NUMBERS["AT"]] * 31, [f"Town {number}" for number in range(31)], [""] * 31)
-    places._index.cache_clear()
-    np.testing.assert_array_equal(latitude, [*np.arange(0, 60, 2), np.nan])
 
 
 def test_places_table() -> None:

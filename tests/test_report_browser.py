@@ -11,14 +11,16 @@ import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
 from report_samples import HOSTILE, in_bytes, sample_run
 
 from pruner.pages.page import render, render_several
 from pruner.pages.page_text import clear
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
 
 CHROMIUM = Path(os.environ.get("PRUNER_CHROMIUM", "/usr/bin/chromium"))
 AXE = Path(os.environ.get("PRUNER_AXE", "/tmp/pruner-axe")) / "package" / "axe.min.js"
@@ -55,6 +57,8 @@ CONTRAST = """() => {
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
         yield started

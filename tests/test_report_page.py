@@ -31,9 +31,16 @@ from pruner.words.outcomes import REASON_SENTENCES, REASON_WORDS
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 
 
+@pytest.fixture(scope="module")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> tuple[Summary, Path]:
+    folder = tmp_path_factory.mktemp("sample") / "bench"
+    return sample_run(folder), folder
+
+
 @pytest.fixture
-def run(tmp_path: Path) -> tuple[Summary, Path]:
-    return sample_run(tmp_path / "bench"), tmp_path / "bench" / "ledger.parquet"
+def run(tmp_path: Path, sample: tuple[Summary, Path]) -> tuple[Summary, Path]:
+    summary, folder = sample
+    return summary, Path(shutil.copytree(folder, tmp_path / "bench")) / "ledger.parquet"
 
 
 def text_of(page: str) -> str:

@@ -191,3 +191,43 @@ def test_ids_with_names_beside_them_stay_a_list(tmp_path: Path, headings: str) -
     path = tmp_path / "list.csv"
     path.write_text(headings + "".join(f"{2320001 + 13 * n};Anna\n" for n in range(20)))
     assert read_list(path).ids.tolist() == [2320001 + 13 * n for n in range(20)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "is_doubted"),
+    [
+        (["5551234", "6641755", "9982101", "8112233"], True),  # no code of a country in ITU-T E.212 begins so
+        (["150000", "812345", "990000", "2321001"], True),
+        (["2321001", "2321002", "2621003", "9982101"], False),
+        (["5551234", "6641755", "9982101", "OE1KAA"], False),  # a call sign says what the list is of
+        (["232-1001", "232-1002", "262-1003"], False),
+        (["17", "4711", "65000"], False),  # as long as those of another system
+    ],
+)
+def test_numbers_that_nothing_says_are_ids_are_doubted(tmp_path: Path, lines: list[str], is_doubted: bool) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join(lines) + "\n")
+    assert ("see whether they are ids" in read_list(path).sentence()) is is_doubted
+
+
+@pytest.mark.parametrize("headings", ["from;to", "von;bis", "First ID;Last ID", "de;à", "Start;End"])
+def test_two_columns_may_be_the_ends_of_ranges(tmp_path: Path, headings: str) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(f"{headings};note\n2321000;2321999;east\n2620000;2620099;north\n2621234;;one alone\n")
+    listed = read_list(path)
+    assert (listed.ranges, listed.ids.tolist()) == (((2_321_000, 2_321_999), (2_620_000, 2_620_099)), [2_621_234])
+    path.write_text("\n".join([headings, "2321000;2321999", "2620000;2620099"]))
+    assert read_list(path).ranges == listed.ranges
+
+
+def test_a_range_that_runs_backwards_is_none(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("from;to;name\n2321000;2321999;Ada\n2329999;2320000;Bruno\n")
+    assert not read_list(path).ranges
+
+
+def test_an_apostrophe_before_an_id_begins_no_comment(tmp_path: Path) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("' the club, as of May\n'2321001\n'2321002 Ada\n'OE1KAA\n")
+    listed = read_list(path)
+    assert (listed.ids.tolist(), set(listed.callsigns)) == ([2_321_001, 2_321_002], {"OE1KAA"})

@@ -6,6 +6,7 @@ import ast
 import importlib
 import subprocess
 import sys
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
@@ -45,11 +46,22 @@ def room_of(path: Path) -> str:
     return first.removesuffix(".py")
 
 
+def statements(tree: ast.AST) -> Iterator[ast.AST]:
+    """A tree and all statements in it: expressions hold none."""
+    waiting = [tree]
+    while waiting:
+        node = waiting.pop()
+        yield node
+        for field in ("body", "orelse", "finalbody", "handlers", "cases"):
+            inner = getattr(node, field, None)
+            waiting += inner if isinstance(inner, list) else []
+
+
 @cache
 def imported(path: Path) -> frozenset[str]:
     """All that a module imports, with dots: what stands behind `from pruner import` too."""
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in statements(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module:
             found |= {f"{node.module}.{alias.name}" for alias in node.names} if node.module == "pruner" else {node.module}
         elif isinstance(node, ast.Import):

@@ -12,6 +12,7 @@ import sys
 import tarfile
 import types
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, get_args, get_type_hints
@@ -136,6 +137,7 @@ def real(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     return summary, path
 
 
+@cache
 def validator(model: type[Part]) -> Draft202012Validator:
     (path,) = (path for path, described in SCHEMAS.items() if described is model)
     schema = json.loads(path.read_bytes())

@@ -225,3 +225,57 @@ def test_codes_of_states_that_contradict_the_call_signs_are_no_countries() -> No
     rows = [[f"310{1000 + 7 * n}", f"W{n}ABC", state] for n, state in enumerate(("CA", "ME", "GA", "AZ", "AL", "MN"), 1)]
     found = identify(Board(["DMR ID", "Call", "ST"], rows, "dmr"), STATIONS, {})
     assert {meaning: choice.position for meaning, choice in found.choices.items()} == {"id": 0, "callsign": 1, "state": 2}
+
+
+@pytest.mark.parametrize(
+    ("heading", "meaning"),
+    [
+        *(
+            ("Surename", "last_name"),
+            ("Fornames", "first_name"),
+            ("Towm", "town"),
+            ("Contry", "country"),
+            ("Callsing", "callsign"),
+        ),
+        *(("Nachn.", "last_name"), ("Rufz.", "callsign"), ("Нас. място", "town"), ("vn", "first_name"), ("Teilnehmer", "name")),
+        *(("Eftirnafn", "last_name"), ("ქალაქი", "town"), ("نام خانوادگی", "last_name"), ("Mbiemri", "last_name")),
+    ],
+)
+def test_misspelt_shortened_and_further_words(heading: str, meaning: str) -> None:
+    """Of Icelandic, Georgian, Persian and Albanian: from memory."""
+    assert meaning in sense_of(heading).classes
+
+
+@pytest.mark.parametrize("heading", ["paid", "void", "grid", "Game", "Rate"])
+def test_words_that_only_end_or_sound_like_others_mean_none_of_ours(heading: str) -> None:
+    assert not sense_of(heading).classes.keys() & set(STATIONS.names)
+
+
+@pytest.mark.parametrize(("heading", "is_name"), [("Member", True), ("Mitglied", True), ("Xqvw", True), ("Remark", False)])
+def test_a_column_of_persons_is_that_of_names_where_there_is_no_other(heading: str, is_name: bool) -> None:
+    names = ["Ada Ferro", "Bruno Klaas", "Cilli de Roo", "Dario Ibsen"]
+    lines = [f"{2_321_001 + 57 * at};OE1KA{'ABCD'[at]};{name};Wien" for at, name in enumerate(names)]
+    found = cut_text("\n".join([f"ID;Call;{heading};Town", *lines]) + "\n", [], STATIONS, "dmr", {})
+    assert found is not None
+    assert ("name" in found.found.choices) is is_name
+
+
+def test_call_signs_before_names_speak_for_ids_without_headings() -> None:
+    lines = [f"OE1KA{'ABCDEF'[at]} Ada Ferro, Wien, {2_321_001 + 57 * at}" for at in range(6)]
+    found = cut_text("\n".join(lines) + "\n", [], STATIONS, "dmr", {})
+    assert found is not None
+    assert (found.found.trouble, found.found.positions["id"], found.found.named) == ("", 2, "name")
+
+
+def test_columns_under_a_drawn_line_are_cut_by_place_whatever_stands_around() -> None:
+    lines = [
+        "A CLUB",
+        "",
+        "CALL    ID       TOWN",
+        "------  -------  -----------",
+        "OE1KAA  2321001  Sankt Anton",
+        "OE1KAB  2321058  Wien",
+    ]
+    found = cut_text("\n".join([*lines, "OE1KAC  2321158  Bad Aussee", "", "THE END OF IT"]) + "\n", [], STATIONS, "dmr", {})
+    assert found is not None
+    assert found.board.columns[2].cells[:3] == ["Sankt Anton", "Wien", "Bad Aussee"]

@@ -125,11 +125,11 @@ def test_a_list_from_end_to_end(tmp_path: Path) -> None:
         (16777215, "All call", None, None, "reserved id", None, None),
         (None, "Too large", None, None, "invalid id", None, None),
         (None, "Letters", None, None, "invalid id", None, None),
-        (None, None, None, None, "unreadable row", None, None),
+        (8, "TG 8", None, None, "over limit", "the rest", 9),
         (None, None, None, None, "unreadable row", None, None),
     ]
-    assert (summary.read, summary.kept, summary.rejected) == (15, 6, 4)
-    assert summary.dropped == {"reserved id": 2, "duplicate id": 1, "over limit": 2}
+    assert (summary.read, summary.kept, summary.rejected) == (15, 6, 3)
+    assert summary.dropped == {"reserved id": 2, "duplicate id": 1, "over limit": 3}
     assert summary.cut == Cut(rule="neighbour countries", rank=7, matched=2, kept=0)
     assert summary.mine == OwnTalkgroups(named=3, kept=2, in_no_list=(5,))
     with (folder / "rejected.csv").open(encoding="utf-8", newline="") as file:
@@ -137,7 +137,6 @@ def test_a_list_from_end_to_end(tmp_path: Path) -> None:
     assert rejected == [
         ("13", "the number is not a whole number in the range of group numbers", "16777216,Too large,,"),
         ("14", "the number is not a whole number in the range of group numbers", "seven,Letters,,"),
-        ("15", "neither a name nor a description", "8,,,"),
         ("16", "3 cells where 4 are expected", "32,a,b"),
     ]
 
@@ -335,9 +334,12 @@ def test_the_demo_plants_what_is_found(tmp_path: Path) -> None:
     summary = result.summaries[0]
     assert summary.read == counts["rows"]
     assert summary.kept == counts["different numbers"]
-    assert summary.dropped == {"reserved id": counts["reserved number"], "duplicate id": counts["duplicate number"]}
+    assert summary.dropped == {
+        "reserved id": counts["reserved number"],
+        "duplicate id": counts["duplicate number"] + counts["nameless"],
+    }
     cells, numbers = (
-        ("too few cells", "too many cells", "nameless"),
+        ("too few cells", "too many cells"),
         ("number too large", "number with letters", "empty number"),
     )
     assert summary.rejected_reasons == {
@@ -401,7 +403,7 @@ def job(tmp_path: Path) -> TalkgroupJob:
 
 def test_a_folder_for_every_radio_that_holds_talkgroups(job: TalkgroupJob) -> None:
     result = run_talkgroups(job)
-    assert [(summary.radio, summary.kept) for summary in result.summaries] == [("small", 3), ("large", 8)]
+    assert [(summary.radio, summary.kept) for summary in result.summaries] == [("small", 3), ("large", 9)]
     assert sorted(path.name for path in (job.folder / "talkgroups").iterdir()) == ["large", "small"]
     for folder, summary in zip(result.folders, result.summaries, strict=True):
         assert json.loads((folder / "summary.json").read_bytes()) == summary.document()

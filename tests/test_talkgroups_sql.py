@@ -148,7 +148,7 @@ digits AS (
 numbers AS (
     SELECT *, CASE WHEN length(digits) > 9 THEN NULL WHEN digits = '' THEN 0 ELSE digits::BIGINT END AS parsed FROM digits),
 judged AS (
-    SELECT *, CASE WHEN NOT readable OR name IS NULL THEN 'unreadable row'
+    SELECT *, CASE WHEN NOT readable THEN 'unreadable row'
         WHEN parsed IS NULL OR parsed > $highest THEN 'invalid id'
         WHEN parsed NOT BETWEEN $first AND $last THEN 'reserved id' END AS fault FROM numbers),
 placed AS (
@@ -160,7 +160,7 @@ placed AS (
         ON $by_number AND length(parsed::VARCHAR) BETWEEN 3 AND 7 AND left(parsed::VARCHAR, 3) = by_digits.key),
 single AS (
     SELECT *, fault IS NULL AND row_number() OVER (
-        PARTITION BY parsed, fault IS NULL ORDER BY list_at, row DESC) = 1 AS stays FROM placed),
+        PARTITION BY parsed, fault IS NULL ORDER BY list_at, name IS NULL, row DESC) = 1 AS stays FROM placed),
 classed AS (
     SELECT single.*, coalesce(heard.calls, 0) AS calls, CASE
         WHEN parsed IN (SELECT unnest($mine)) THEN 'mine'
@@ -175,7 +175,8 @@ ranked AS (
         CASE WHEN class = 'heard' THEN -calls ELSE 0 END, parsed) END AS rank
     FROM classed)
 SELECT source, row, $system AS system,
-    CASE WHEN fault IS NULL OR fault = 'reserved id' THEN parsed END AS number, name,
+    CASE WHEN fault IS NULL OR fault = 'reserved id' THEN parsed END AS number,
+    CASE WHEN fault IS NULL THEN coalesce(name, 'TG ' || parsed) ELSE name END AS name,
     country, country_from,
     CASE WHEN fault IN ('unreadable row', 'invalid id') THEN 'rejected' WHEN stays AND rank <= $limit THEN 'kept'
         ELSE 'dropped' END AS outcome,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from demo_worlds import folded_demo
+from demo_worlds import demo_without_logs, folded_demo
 
 from pruner.job import run
 from pruner.job.run import run_into
@@ -24,12 +24,8 @@ def everything(folder: Path) -> dict[str, bytes]:
     }
 
 
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    return folded_demo(tmp_path / "demo")
-
-
-def test_a_plain_fit_of_a_published_folder_is_a_new_version(demo: Path) -> None:
+def test_a_plain_fit_of_a_published_folder_is_a_new_version(tmp_path: Path) -> None:
+    demo = folded_demo(tmp_path / "demo")
     settings = load_settings(demo)
     folder, state = settings.output.folder, settings.output.state
     run(settings)
@@ -55,8 +51,8 @@ def test_a_plain_fit_of_a_published_folder_is_a_new_version(demo: Path) -> None:
     assert everything(folder) == made
 
 
-def test_a_state_inside_a_published_folder_leaves_it_alone(demo: Path) -> None:
-    settings = load_settings(demo)
+def test_a_state_inside_a_published_folder_leaves_it_alone(tmp_path: Path) -> None:
+    settings = load_settings(demo_without_logs(tmp_path / "demo"))
     with new_version(settings.output.folder, settings.output.state) as making:
         run_into(settings, making)
     before = everything(settings.output.folder)

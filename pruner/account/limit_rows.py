@@ -12,6 +12,7 @@ from pruner.account.coverage import Ahead, CallsToCome
 from pruner.account.limits import Gain, Lasts, LimitGroup, LimitHolds, LimitRow
 from pruner.account.limits_text import advice
 from pruner.account.summary import Summary
+from pruner.account.to_come_text import end_of_limits
 from pruner.words.outcomes import REASON_WORDS, Reason
 
 _NOT_LOOKED_AT: Final = "it depends on how the directory grows; pruner limits tells it"
@@ -57,6 +58,12 @@ def why_no_figure(ahead: CallsToCome | None, rows: Sequence[LimitRow]) -> str | 
     return _WIDE
 
 
+def why_no_more(ahead: CallsToCome | None, rows: Sequence[LimitRow], keep_free: int) -> str | None:
+    """Why the largest of the rows name as many of the calls to come as a smaller one; None where no row does."""
+    most = max((row.contacts - keep_free for row in rows if not row.bytes), default=0)
+    return end_of_limits(ahead, most) or None if ahead else None
+
+
 def rooms_in(summary: Summary) -> list[int]:
     """How many contacts there is room for at each limit of a finished fit."""
     return [max(one.contacts - summary.limit.keep_free, 0) for one in summary.limits]
@@ -72,7 +79,7 @@ def group_of(summary: Summary, lasting: Sequence[Lasts] | None = None) -> LimitG
     limit is one of bytes, or where the fit is of a version that told nothing of other limits."""
     if not summary.limits or summary.contacts is None or summary.limit.contacts is None:
         return None
-    wanted = wanted_in(summary)
+    wanted, ahead = wanted_in(summary), summary.coverage.to_come if summary.coverage else None
     if lasting is None:
         unknown = Lasts(status="unknown", why=_NOT_LOOKED_AT)
         lasting = [Lasts(status="full") if room < wanted else unknown for room in rooms_in(summary)]
@@ -83,7 +90,8 @@ def group_of(summary: Summary, lasting: Sequence[Lasts] | None = None) -> LimitG
         keep_free=summary.limit.keep_free,
         wanted=wanted,
         directory=summary.contacts,
-        why=why_no_figure(summary.coverage.to_come if summary.coverage else None, rows),
+        why=why_no_figure(ahead, rows),
+        end=why_no_more(ahead, rows, summary.limit.keep_free),
         rows=rows,
         advice=advice(rows, wanted),
     )

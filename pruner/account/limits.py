@@ -66,7 +66,8 @@ class LimitGroup(Part):
     """Radios that fill up alike: the same rules in the same orders, as much kept free, the same entries carried.
 
     `wanted`: contacts that the rules ask for, of those of the `directory`; `why`: why there is no figure of the calls to come,
-    or only a lower bound; `advice`: what follows, in sentences."""
+    or only a lower bound; `end`: why the largest limits name as many of them as a smaller one; `advice`: what follows, in
+    sentences."""
 
     radios: tuple[str, ...]
     rules: tuple[str, ...]
@@ -75,6 +76,7 @@ class LimitGroup(Part):
     wanted: int
     directory: int
     why: str | None = None
+    end: str | None = None
     rows: tuple[LimitRow, ...]
     advice: tuple[str, ...] = ()
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from pruner.account.coverage import CoverageSummary, Missed, MissedStation
+from pruner.account.coverage import CoverageSummary, MissedStation
 from pruner.account.parts import Cut
 from pruner.account.summary import CountryGone
 from pruner.words.nouns import counted, last_days, percent
@@ -41,10 +41,18 @@ def kept_of_owned(cut: Cut) -> str:
     return f"{cut.kept:,} of the {counted(cut.matched, 'contact')} that it owns are kept"
 
 
-def missed_sentence(missed: Missed) -> str:
-    """How many are heard and left out, from `coverage.missed` of a summary."""
+def missed_sentence(coverage: CoverageSummary) -> str:
+    """How many are heard and left out, and what share of which calls is theirs, from `coverage` of a summary; empty where that
+    is of a version that told nothing of them."""
+    missed, calls = coverage.missed, coverage.all.calls
+    if missed is None:
+        return ""
     stations = counted(missed.stations, "station that was heard is", "stations that were heard are")
-    return f"{stations} left out: {counted(missed.calls, 'call')} on all talkgroups in {last_days(missed.window_days)}."
+    until = max((one.last_day for one in coverage.calendar.values()), default="")
+    days = f"{last_days(missed.window_days)} of the logs{f' (to {until})' if until else ''}"
+    share = f" ({percent(missed.calls / calls)})" if calls else ""
+    theirs = f"{missed.calls:,} of the {counted(calls, 'call')}{share} on all talkgroups"
+    return f"Looking back: {stations} left out, with {theirs} in {days}."
 
 
 def warnings(coverage: CoverageSummary) -> list[str]:

@@ -22,6 +22,19 @@ def share_to_come(told: Ahead) -> str:
     return f"at least {percent(told.low)}" if told.low is not None else "no figure"
 
 
+def end_of_limits(told: CallsToCome, limit: int) -> str:
+    """Why larger limits, up to `limit`, name as many as the last one of `by_limit`; empty where none is larger."""
+    if not told.by_limit or limit <= told.by_limit[-1].contacts:
+        return ""
+    certainly = "certainly " if all(one.share is None and one.low is not None for one in told.by_limit) else ""
+    then = "1 day" if told.period_days == 1 else f"{told.period_days:,} days"
+    return (
+        f"Calls to come are known up to {told.by_limit[-1].contacts:,} contacts, and larger limits name as many: the rules "
+        f"were tried as of {then} before the end of the logs, and of the contacts that {certainly}stood in the directory then "
+        "they ask for so many."
+    )
+
+
 def calls_to_come(told: CallsToCome) -> list[str]:
     """Sentences on the calls of the next period, the headline first, of a summary."""
     days = "next day" if told.period_days == 1 else f"next {told.period_days:,} days"

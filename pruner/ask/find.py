@@ -65,8 +65,9 @@ class Found:
 
 
 def words_of(query: str) -> list[str]:
-    """The words of a query; commas and blanks part them."""
-    return list(dict.fromkeys(word for part in query.split(",") for word in part.split() if fold(word)))
+    """The words of a query; commas and blanks part them. `*` alone is one, which everybody bears."""
+    words = (word for part in query.split(",") for word in part.split())
+    return list(dict.fromkeys(word for word in words if fold(word) or _SIGNS.search(word)))
 
 
 def find(loaded: Loaded, query: str, most: int) -> Found:

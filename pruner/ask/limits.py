@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from pruner.account.coverage import Ahead, CallsToCome
-from pruner.account.limit_rows import rows_of, why_no_figure, with_gains
+from pruner.account.limit_rows import rows_of, why_no_figure, why_no_more, with_gains
 from pruner.account.limits import LEVEL, Lasts, LimitGroup, LimitRow, LimitTable
 from pruner.account.limits_text import advice
 from pruner.history.forecast import Forecast
@@ -95,6 +95,7 @@ def _group(
         wanted=wanted,
         directory=len(loaded.contacts),
         why=why_no_figure(ahead, rows),
+        end=why_no_more(ahead, rows, first.keep_free),
         rows=table,
         advice=advice(table, wanted),
     )

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from pruner.account.coverage import Ahead, CoverageSummary
 from pruner.account.parts import Part
+from pruner.account.to_come_text import end_of_limits
 from pruner.job.choose import choose
 from pruner.job.load import Loaded
 from pruner.job.write import write_contacts
@@ -27,7 +28,8 @@ BITS_PER_BYTE = 10
 
 class LimitTried(Part):
     """One limit: kept contacts, in all and per rule; the rule inside which the limit fell; coverage looking back; the share of
-    the calls of the next `period_days`; bytes of the files to import and seconds to send them."""
+    the calls of the next `period_days`, and why it is that of a smaller limit where it is; bytes of the files to import and
+    seconds to send them."""
 
     contacts: int
     kept: int
@@ -35,6 +37,7 @@ class LimitTried(Part):
     cut: str | None = None
     coverage: CoverageSummary | None = None
     to_come: Ahead = Ahead()
+    to_come_end: str | None = None
     period_days: int
     bytes: int
     seconds: float
@@ -56,6 +59,7 @@ def what_if(
 
         ahead = calls_to_come(loaded, radio, [max(limit - radio.keep_free, 0) for limit in limits])
     for limit in sorted(set(limits)):
+        room = max(limit - radio.keep_free, 0)
         progress(f"trying {limit:,} contacts")
         tried = radio.model_copy(update={"contacts": limit})
         choice = choose(loaded, tried)
@@ -76,7 +80,8 @@ def what_if(
                 rules=kept,
                 cut=choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None,
                 coverage=back,
-                to_come=ahead.at(max(limit - radio.keep_free, 0)) if ahead else Ahead(),
+                to_come=ahead.at(room) if ahead else Ahead(),
+                to_come_end=end_of_limits(ahead, room) or None if ahead else None,
                 period_days=settings.calls.period_days,
                 bytes=size,
                 seconds=round(size * BITS_PER_BYTE / bits_per_second, 1),

@@ -2,7 +2,7 @@
 
 Receives forecasts and what came; hands on weights. Poisson likelihood with weights that are not negative (iterations as in
 Shepp, Vardi, "Maximum Likelihood Reconstruction for Emission Tomography", IEEE Transactions on Medical Imaging 1(2), 1982,
-from memory, would reach the same maximum more slowly).
+from memory, would reach the same maximum more slowly than Newton's steps).
 """
 
 from __future__ import annotations
@@ -33,13 +33,16 @@ def blend_weights(forecasts: Floats, came: Floats) -> Floats:
     columns, counts = columns[used], came[used]
     total = max(float(counts.sum()), 1.0)
 
-    def negative(weights: Floats) -> tuple[float, Floats]:
+    places = range(columns.shape[1])
+
+    def negative(weights: Floats) -> tuple[float, Floats, Floats]:
         # No products of matrices: they might add up in another order on another number of threads.
         mean = np.maximum((columns * weights).sum(axis=1), 1e-12)
         value = mean.sum() - (counts * np.log(mean)).sum()
-        return float(value) / total, (columns * (1 - counts / mean)[:, None]).sum(axis=0) / total
+        bent = columns * (counts / mean**2)[:, None]
+        curvature = np.array([[(bent[:, one] * columns[:, other]).sum() for other in places] for one in places])
+        return float(value) / total, (columns * (1 - counts / mean)[:, None]).sum(axis=0) / total, curvature / total
 
-    start = np.full(forecasts.shape[1], 1 / forecasts.shape[1])
-    options = {"maxiter": 300, "ftol": 1e-12}
-    found = minimum(negative, start, bounds=[(0, None)] * len(start), options=options)
-    return np.asarray(steady(np.maximum(found.x, 0.0)) * scale)
+    start = np.full(len(places), 1 / len(places))
+    found = minimum(negative, start, np.zeros(len(places)), np.full(len(places), np.inf))
+    return np.asarray(steady(np.maximum(found, 0.0)) * scale)

@@ -138,21 +138,16 @@ def fit_bg_nbd(histories: Histories, *, at_once: bool = False) -> BgNbd:
     """Parameters of maximum likelihood, of the model that `at_once` says."""
     stations = float(histories.count.sum())
 
-    def negative(logarithms: Floats) -> tuple[float, Floats]:
+    def negative(logarithms: Floats) -> tuple[float, Floats, None]:
         values = np.exp(logarithms)
         r, alpha, a, b = values.tolist()
         likelihood, gradient = _bg_nbd(BgNbd(r, alpha, a, b, at_once=at_once), histories)
-        return -likelihood / stations, -gradient * values / stations
+        return -likelihood / stations, -gradient * values / stations, None
 
     typical = float(np.average(histories.age, weights=histories.count))
     start = np.log([0.5, np.clip(typical / 2, 1e-3, 8e3), 0.5, 2.0])
-    found = minimum(
-        negative,
-        start,
-        bounds=[_NARROW, _WIDE, _NARROW, _WIDE],
-        options={"maxiter": 500, "ftol": 1e-13},
-    )
-    r, alpha, a, b = steady(np.exp(found.x)).tolist()
+    low, high = np.array([_NARROW, _WIDE, _NARROW, _WIDE]).T
+    r, alpha, a, b = steady(np.exp(minimum(negative, start, low, high))).tolist()
     likelihood, _ = _bg_nbd(BgNbd(r, alpha, a, b, at_once=at_once), histories)
     return BgNbd(r, alpha, a, b, float(likelihood), at_once)
 

@@ -1,6 +1,6 @@
 """The rows of all days of a store in the order of their days, as they lie in its files.
 
-Receives an opened store, hands on columns in pieces, of which no copy is made.
+Receives an opened store, hands on columns in pieces, of which no copy is made unless they are short.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from pruner.calls.weights import Weights
 
 #: Up to so many numbers are compared one by one, which is faster than to look each up.
 _FEW: Final = 16
+#: Pieces of fewer rows on average are joined: to copy them takes less than to walk over so many.
+_SHORT: Final = 1 << 14
 Column = npt.NDArray[Any]
 
 
@@ -70,9 +72,10 @@ def day_rows(weights: Weights, columns: Sequence[str]) -> tuple[DayRows, dict[in
     """The rows of all days of a store, and the calls of each day that has any; `calls` is among the columns."""
     tables = list(weights.short_tables(columns))
     lengths = [table.num_rows for table in tables]
-    rows = DayRows(
-        np.array(weights.days, dtype=np.int64), np.append(0, np.cumsum(lengths, dtype=np.int64)), pa.concat_tables(tables)
-    )
+    table = pa.concat_tables(tables)
+    if table.num_rows < _SHORT * len(tables):
+        table = table.combine_chunks()
+    rows = DayRows(np.array(weights.days, dtype=np.int64), np.append(0, np.cumsum(lengths, dtype=np.int64)), table)
     calls = {
         day: int(pc.sum(table["calls"]).as_py()) for day, table in zip(weights.days, tables, strict=True) if table.num_rows
     }

@@ -72,11 +72,12 @@ def expected_calls(rows: pl.DataFrame, strangers: Strangers, *, last_day: int, p
             f"Too little for the models: {returned:,} stations called on two days or more, in {log_days:,} days of log; "
             f"they want {FEWEST_RETURNED} in {FEWEST_DAYS}. So calls are counted, and of equals the later heard comes first."
         )
-    place = np.minimum(np.searchsorted(heard.id, numbers), len(heard) - 1)
-    known = heard.id[place] == numbers
-    first = np.where(known, heard.first[place], last_day + 1)
-    of_others = strangers.expected(days, heard, first, last_day=last_day, period_days=period_days)
-    return Expected(np.where(known, of_heard[place], of_others), method, note, parameters)
+    place, known = strangers.traits.found(heard.id)
+    first = np.full(len(numbers), last_day + 1, dtype=np.int64)
+    first[place[known]] = heard.first[known]
+    expected = strangers.expected(days, heard, first, last_day=last_day, period_days=period_days)
+    expected[place[known]] = of_heard[known]
+    return Expected(expected, method, note, parameters)
 
 
 def _enough(heard: Stations, last_day: int) -> bool:

@@ -10,7 +10,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -23,6 +22,8 @@ from pruner.words.outcomes import Reason
 #: come in as its low bytes.
 _SHIFT: Final = np.array([8 * (WIDTH - length) for length in range(WIDTH + 1)], dtype=np.uint64)
 _ZEROS: Final = np.array([0x3030303030303030 >> 8 * length for length in range(WIDTH)] + [0], dtype=np.uint64)
+#: Longer texts than those of the words, but no number that an integer of 64 bits does not hold.
+_DIGITS: Final = "^[0-9]{1,15}$"
 _SUFFIXED_FIRST, _SUFFIXED_LAST = 100_000_000, 999_999_999
 
 
@@ -77,11 +78,11 @@ def _parse_short(text: pa.StringArray) -> npt.NDArray[np.int64]:
 
 def _parse_longer(text: pa.StringArray) -> npt.NDArray[np.int64]:
     """Reads any texts; -1 for those that are no id."""
-    parsed = pl.Series(pl.from_arrow(text)).cast(pl.UInt32, strict=False)
-    plus = pc.starts_with(text, "+").fill_null(False).to_numpy(zero_copy_only=False)
-    doubtful = np.flatnonzero(parsed.is_null().to_numpy() | plus)
-    number = parsed.fill_null(0).to_numpy().astype(np.int64)
-    number[doubtful] = _parse_one_by_one(text.take(pa.array(doubtful)))
+    is_plain = pc.match_substring_regex(text, _DIGITS).fill_null(False)
+    plain = is_plain.to_numpy(zero_copy_only=False)
+    number = np.empty(len(text), dtype=np.int64)
+    number[plain] = text.filter(is_plain).cast(pa.int64()).to_numpy(zero_copy_only=False)
+    number[~plain] = _parse_one_by_one(text.filter(pc.invert(is_plain)))
     return number
 
 

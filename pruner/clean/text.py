@@ -13,7 +13,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner.clean.case import eased
 
@@ -33,20 +34,28 @@ _FINE_TEXT: Final = r"[!-*,./-<>?A-~][!-~]*(?: [!-~]+)*"
 _FINE: Final = re.compile(_FINE_TEXT)
 #: A cell that begins with one of these is run as a formula (OWASP "CSV Injection", from memory).
 _FORMULA_STARTS: Final = "=+-@＝＋－＠"
+#: The beginning of a letter that UTF-8 writes in several bytes, and one more of them, as Windows-1252 and ISO 8859-1 show both.
+_DOUBLE: Final = re.compile("[\u00c2-\u00f4][^\0-\x7f]")
+_UNREADABLE: Final = re.compile("[\ufffd\ud800-\udfff]")
 _INVISIBLE: Final = frozenset({"Cc", "Cf", "Zl", "Zp"})
 
 
-def clean_texts(texts: pl.Series, *, name_like: bool) -> tuple[pl.Series, npt.NDArray[np.uint8]]:
+def clean_texts(texts: pa.StringArray, *, name_like: bool) -> tuple[pa.StringArray, npt.NDArray[np.uint8]]:
     """What `clean_values` does, for a column: texts that need nothing are told apart many at a time."""
-    fine = texts.str.contains(f"^{_FINE_TEXT}$")
+    fine = _matches(texts, f"^{_FINE_TEXT}$")
     if name_like:
-        fine &= texts.str.contains("[a-z]") | ~texts.str.contains("[A-Z]")
-    rest = np.flatnonzero(~fine.fill_null(False).to_numpy())
+        fine &= _matches(texts, "[a-z]") | ~_matches(texts, "[A-Z]")
     marks = np.zeros(len(texts), dtype=np.uint8)
-    if not len(rest):
+    if fine.all():
         return texts, marks
-    cleaned, marks[rest] = clean_values(texts[rest].to_list(), name_like=name_like)
-    return texts.scatter(rest, cleaned), marks
+    cleaned, marks[~fine] = clean_values(texts.filter(pa.array(~fine)).to_pylist(), name_like=name_like)
+    return pc.replace_with_mask(texts, pa.array(~fine), pa.array(cleaned, pa.string())), marks
+
+
+def _matches(texts: pa.StringArray, pattern: str) -> npt.NDArray[np.bool_]:
+    """Whether a pattern fits each text; a missing one never."""
+    found: npt.NDArray[np.bool_] = pc.match_substring_regex(texts, pattern).fill_null(False).to_numpy(zero_copy_only=False)
+    return found
 
 
 def clean_values(values: Sequence[str | None], *, name_like: bool) -> tuple[list[str], npt.NDArray[np.uint8]]:
@@ -100,7 +109,7 @@ def _without_double_encoding(text: str) -> str:
 
     Certain only if the whole text is made of such bytes and they are valid UTF-8 (strict: RFC 3629).
     """
-    while not text.isascii():
+    while _DOUBLE.search(text):
         try:
             repaired = b"".join(map(_western_byte, text)).decode("utf-8")
         except UnicodeError:
@@ -117,9 +126,7 @@ def _western_byte(character: str) -> bytes:
 
 
 def _without_unreadable(text: str) -> str:
-    if text.isascii():
-        return text
-    return "".join("?" if c == "\ufffd" or "\ud800" <= c <= "\udfff" else c for c in text)
+    return text if text.isascii() else _UNREADABLE.sub("?", text)
 
 
 def _without_invisible(text: str) -> str:

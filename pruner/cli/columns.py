@@ -41,12 +41,12 @@ class Table:
     FILE holds for it."""
 
     names: tuple[str, ...]
-    meanings: tuple[str, ...] = schema.MEANINGS
+    meanings: tuple[str, ...] = schema.STATION_ANSWERS
     is_main: bool = True
 
 
 def columns_of_files(
-    given: Sequence[str] | None, files: Sequence[Path], meanings: tuple[str, ...] = schema.MEANINGS
+    given: Sequence[str] | None, files: Sequence[Path], meanings: tuple[str, ...] = schema.STATION_ANSWERS
 ) -> list[Columns]:
     """What was said of each file that stands on the command line. Raises SettingsError with one line per wrong answer."""
     return columns_of(given or (), [Table(_names(file), meanings) for file in files])
@@ -86,7 +86,7 @@ def answered(settings: Settings, given: Sequence[str] | None) -> Settings:
     groups, rules = settings.talkgroups, (*settings.drop, *settings.keep)
     tables = [Table(tuple(_names_of_source(source, settings.output.state))) for source in settings.sources]
     tables += [Table(_names_of_log(heard), schema.HEARD_MEANINGS, False) for heard in settings.heard]
-    tables += [Table(_names(rule.list), schema.LIST_MEANINGS, False) for rule in rules]
+    tables += [Table(_names(rule.list), schema.LIST_ANSWERS, False) for rule in rules]
     tables += [Table(_names(radio.carried), is_main=False) for radio in settings.radios]
     tables += [Table(_names(groups.list), schema.TALKGROUP_MEANINGS, False)]
     said = iter(columns_of(given, tables))

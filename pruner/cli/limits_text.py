@@ -36,7 +36,7 @@ def _group(group: LimitGroup) -> str:
     for row in shown:
         rows += _lines(row)
     lines = [paragraph(title(group)), "", table(rows, right=(0, 1, 2, 3, 5)), *([paragraph(others)] if others else []), ""]
-    return "\n".join([*lines, *(paragraph(one) for one in (*group.advice, *([group.why] if group.why else [])))])
+    return "\n".join([*lines, *(paragraph(one) for one in (*group.advice, *(one for one in (group.why, group.end) if one)))])
 
 
 def _lines(row: LimitRow) -> list[tuple[str, ...]]:

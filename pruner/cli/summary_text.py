@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pruner.cli.preview_text import carried_lines, import_lines
 from pruner.cli.text import number, paragraph, percent, shortened, strong, table
 from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.places import name_of_code
-from pruner.library.questions import LimitTried
 from pruner.library.results import (
     BEST_POSSIBLE,
     OWNED,
@@ -26,6 +26,9 @@ from pruner.library.results import (
     warnings,
 )
 from pruner.words.nouns import counted, last_days
+
+if TYPE_CHECKING:
+    from pruner.library.questions import LimitTried
 
 #: So many of those who are heard and left out are named.
 _MISSED = 5
@@ -82,7 +85,7 @@ def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
         return []
     first = missed.first[:_MISSED]
     rule = rule_to_paste(first, [rule.name for rule in summary.rules])
-    lines = ["", paragraph(missed_sentence(missed)), "", missed_table(first)]
+    lines = ["", paragraph(missed_sentence(coverage)), "", missed_table(first)]
     if rule:
         lines += ["", "This keep rule, before the others, lets them in:", *(f"  {line}" for line in rule.splitlines())]
     for warning in warnings(coverage):
@@ -91,8 +94,8 @@ def missed_lines(summary: Summary, coverage: CoverageSummary) -> list[str]:
 
 
 def missed_table(stations: Sequence[MissedStation]) -> str:
-    """Stations that were heard and are left out."""
-    rows = [("heard most, left out", "id", "country", "on yours", "on all", "why")]
+    """Stations that were heard and are left out, with their calls in the window of `missed_sentence`."""
+    rows = [("heard most, left out", "id", "country", "calls on yours", "on all", "why")]
     rows += [
         (
             shortened(one.callsign or "no call sign", 20),
@@ -143,6 +146,7 @@ def _named(rows: Sequence[LimitTried]) -> list[str]:
             f"to come: of the calls {where} in the next {days}, those whose caller will have a name (and its interval). "
             f"looking back: of those in {last_days(told.window_days)}, which the choice knows."
         ),
+        *(paragraph(row.to_come_end) for row in rows[-1:] if row.to_come_end),
     ]
 
 

@@ -11,9 +11,8 @@ import typer
 
 from pruner.cli import complete
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, tell
-from pruner.cli.text import safe, shortened
+from pruner.cli.text import paragraph, safe, shortened
 from pruner.words.errors import ExitCode, PrunerError, SettingsError
-from pruner.words.nouns import counted
 
 if TYPE_CHECKING:
     from pruner.library.fits import Loaded
@@ -85,16 +84,17 @@ def _json(told: list[Story]) -> str:
 def _show_missed(folders: list[Path], as_json: bool) -> None:
     from pruner.cli.summary_text import missed_table
     from pruner.library.questions import missed_in
+    from pruner.library.results import missed_sentence
 
     found = {folder.name: missed_in(folder) for folder in folders}
     if as_json:
-        document = [{"radio": name, **one.model_dump(mode="json")} for name, missed in found.items() for one in missed]
+        document = [one for name, missed in found.items() for one in missed.plain(name)]
         print(json.dumps(document, ensure_ascii=True, indent=2))
     else:
         for name, missed in found.items():
-            print(f"{shortened(name, 40)}: {counted(len(missed), 'station')} heard and left out")
-            print(missed_table(missed) if missed else "")
-    if not any(found.values()):
+            print(paragraph(f"{shortened(name, 40)}. {missed_sentence(missed.coverage)}"))
+            print(f"\n{missed_table(missed.stations)}" if missed.stations else "")
+    if not any(missed.stations for missed in found.values()):
         raise typer.Exit(ExitCode.NOTHING_TO_DO)
 
 

@@ -138,10 +138,9 @@ def _spoil_places(cells: Cells, plan: Plan) -> None:
     names = pl.Series([one.name for one in COUNTRIES])
     cells.edit("Country", contradicting, lambda _cell: names.gather(elsewhere))
 
-    town = plan.stations.town[plan.source]
-    garbled = [_double_encode(place.partition("/")[0]) for place in people.towns().texts]
-    mojibake = plan.rows("mojibake")
-    cells.edit("Town", mojibake, lambda _cell: pl.Series(garbled).gather(town[mojibake]))
+    towns, mojibake = people.towns().texts, plan.rows("mojibake")
+    garbled = [_double_encode(towns[town].partition("/")[0]) for town in plan.stations.town[plan.source][mojibake]]
+    cells.edit("Town", mojibake, lambda _cell: pl.Series(garbled, dtype=pl.String))
     cells.frame_edit("Town", plan.rows("comma in a quoted cell"), '{}, "old town"')
     cells.frame_edit("Town", plan.rows("line break in a quoted cell"), "{}\nby the river")
     for heading in ("Station", "Town", "Country"):

@@ -49,10 +49,9 @@ def load_groups(job: TalkgroupJob, progress: Progress = silent) -> Groups:
             found = collect_groups(name, job.system, path, pool, by_number=job.by_number, columns=columns)
             _guard_rejected(path, found)
             rows.append(found)
-    unsuffixed = [np.zeros(len(found.number), dtype=bool) for found in rows]
     usable = [found.reason == Reason.NONE for found in rows]
     survivors = surviving_records(
-        [SourceIds(job.system, found.number, good, none) for found, good, none in zip(rows, usable, unsuffixed, strict=True)]
+        [SourceIds(job.system, found.number, good, found.is_nameless) for found, good in zip(rows, usable, strict=True)]
     )
     stays = np.zeros(sum(map(len, usable)), dtype=bool)
     stays[survivors.record] = True

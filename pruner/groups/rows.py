@@ -30,7 +30,6 @@ from pruner.words.threads import Pool
 
 #: What decided the country of a group, by number; 0 stands for unknown.
 EVIDENCE: Final = ("", "text", "number")
-_NAMELESS: Final = "neither a name nor a description"
 _BAD_NUMBER: Final = "the number is not a whole number in the range of group numbers"
 
 Numbers = npt.NDArray[np.uint8]
@@ -39,12 +38,14 @@ Numbers = npt.NDArray[np.uint8]
 @dataclass(frozen=True, slots=True)
 class GroupRows:
     """All records of one list, one entry each. `reason` is NONE for what can be a talkgroup. `name` is cleaned, null where
-    missing; `changes` is the mask of `clean.text.CHANGE_WORDS` for it; `written_country` the cleaned cell, "" where missing."""
+    missing; `is_nameless`: what has only its number for a name; `changes` is the mask of `clean.text.CHANGE_WORDS` for it;
+    `written_country` the cleaned cell, "" where missing."""
 
     list_name: str
     number: npt.NDArray[np.uint32]
     reason: Numbers
     name: pa.ChunkedArray
+    is_nameless: npt.NDArray[np.bool_]
     changes: Numbers
     country: Numbers
     evidence: Numbers
@@ -59,6 +60,7 @@ class _Run:
     number: npt.NDArray[np.uint32]
     reason: Numbers
     name: pa.Array
+    is_nameless: npt.NDArray[np.bool_]
     changes: Numbers
     country: Numbers
     evidence: Numbers
@@ -90,6 +92,7 @@ def collect_groups(
         np.concatenate([run.number for run in runs]),
         np.concatenate([run.reason for run in runs]),
         pa.chunked_array([run.name for run in runs], pa.string()),
+        np.concatenate([run.is_nameless for run in runs]),
         np.concatenate([run.changes for run in runs]),
         np.concatenate([run.country for run in runs]),
         np.concatenate([run.evidence for run in runs]),
@@ -102,19 +105,21 @@ def collect_groups(
 
 def _work_on(records: Records, *, system: str, by_number: bool) -> _Run:
     ids = parse_ids(records.columns[schema.ID], GROUPS[system])
-    name, changes = _names(records)
     details = dict(records.unreadable)
-    for index in np.flatnonzero(name.is_null().to_numpy(zero_copy_only=False)).tolist():
-        details.setdefault(index, _NAMELESS)
     ids.reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
     written, by_text = _countries(records)
     numbered = by_number and system == "dmr"
     by_code = country_of_talkgroups(ids.number) if numbered else np.zeros(records.count, dtype=np.uint8)
     usable = ids.reason == Reason.NONE
+    name, changes = _names(records)
+    is_nameless = usable & name.is_null().to_numpy(zero_copy_only=False)
+    if is_nameless.any():
+        numbers = pa.array([f"TG {number}" for number in ids.number[is_nameless].tolist()], pa.string())
+        name = pc.replace_with_mask(name, pa.array(is_nameless), numbers)
     country = np.where(usable, np.where(by_text > 0, by_text, by_code), 0).astype(np.uint8)
     evidence = np.where(country == 0, 0, np.where(by_text > 0, 1, 2)).astype(np.uint8)
     rejected = _rejected(records, ids.reason, details)
-    return _Run(ids.number, ids.reason, name, changes, country, evidence, written, rejected, records.recoded)
+    return _Run(ids.number, ids.reason, name, is_nameless, changes, country, evidence, written, rejected, records.recoded)
 
 
 def _names(records: Records) -> tuple[pa.Array, Numbers]:

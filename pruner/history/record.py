@@ -11,9 +11,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Final, TypedDict
-
-import polars as pl
+from typing import TYPE_CHECKING, Final, TypedDict
 
 from pruner.account.coverage import CoverageSummary
 from pruner.account.parts import RowAccount
@@ -22,6 +20,9 @@ from pruner.history.files import append_line
 from pruner.history.runs import COUNTRY, HISTORY_SCHEMA, RADIO, SOURCE, RunRow, frame_of, history_file, last_day
 from pruner.history.wants import parts_in
 from pruner.words.outcomes import REASON_WORDS, Reason
+
+if TYPE_CHECKING:
+    import polars as pl
 
 _NO_STATION: Final = tuple(REASON_WORDS[why] for why in (Reason.RESERVED_ID, Reason.DUPLICATE_ID, Reason.NO_STATION))
 _OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]
@@ -79,6 +80,7 @@ def _rows(summary: Summary) -> list[RunRow]:
         limit=_room(summary.limit),
         coverage=None if coverage is None else coverage.own.share,
         curve=_curve(coverage),
+        **_ahead(coverage, summary.kept),
     )
     sources = [RunRow(SOURCE, source.name, radio, **_counts_of(source.account)) for source in summary.sources]
     countries = [RunRow(COUNTRY, code, radio, kept=kept) for code, kept in sorted(summary.countries.items())]
@@ -102,6 +104,22 @@ def _counts(read: int, kept: int, rejected: int, reasons: Mapping[str, int]) -> 
 
 def _room(limit: Limit) -> int | None:
     return None if limit.contacts is None else max(limit.contacts - limit.keep_free, 0)
+
+
+class _Ahead(TypedDict, total=False):
+    to_come: tuple[tuple[float, float | None, float | None, float | None], ...]
+    period_days: int
+    talkgroups: str
+
+
+def _ahead(coverage: CoverageSummary | None, kept: int) -> _Ahead:
+    """Calls to come by limit; where a memory is counted otherwise, at what is kept."""
+    told = coverage.to_come if coverage else None
+    if told is None:
+        return {}
+    of_all = [(float(one.contacts), one.share, one.low, one.high) for one in told.by_limit]
+    points = [point for point in of_all or [(float(kept), told.share, told.low, told.high)] if point[2] is not None]
+    return {"to_come": tuple(points), "period_days": told.period_days, "talkgroups": told.talkgroups} if points else {}
 
 
 def _curve(coverage: CoverageSummary | None) -> tuple[tuple[float, float], ...] | None:

@@ -14,6 +14,8 @@ A line holds `schema`, `day` and `rows`; a row has these keys, which are also th
 - `limit`: contacts that the radio holds, less what stays free (null where its memory is counted otherwise)
 - `coverage`: share of heard calls (on the user's talkgroups, if named) whose caller was kept, null without heard logs
 - `curve`: pairs of contacts and coverage, what other limits would have named with the same rules, null without heard logs
+- `to_come`: contacts, and of the calls to come the share that this limit will name, with the ends of its interval (of a lower
+  bound only the low one), `period_days` (of how many days) and `talkgroups` (`mine` or `all`); null where there is no figure
 """
 
 from __future__ import annotations
@@ -22,33 +24,17 @@ import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any, Final
-
-import polars as pl
+from typing import TYPE_CHECKING, Final
 
 from pruner.words.errors import SettingsError
 from pruner.words.nouns import counted
 from pruner.words.stored import StoredError, checked, parsed, schema_of
 
+if TYPE_CHECKING:
+    import polars as pl
+
 HISTORY_SCHEMA: Final = 1
 SOURCE, COUNTRY, RADIO = "source", "country", "radio"
-#: Columns of the frame that `read` gives: number and day of the run, then the fields of `RunRow`.
-COLUMNS: Final[dict[str, Any]] = {
-    "run": pl.UInt32,
-    "day": pl.Date,
-    "about": pl.String,
-    "name": pl.String,
-    "radio": pl.String,
-    "read": pl.Int64,
-    "rejected": pl.Int64,
-    "kept": pl.Int64,
-    "contacts": pl.Int64,
-    "wanted": pl.Int64,
-    "wants": pl.List(pl.List(pl.Float64)),
-    "limit": pl.Int64,
-    "coverage": pl.Float64,
-    "curve": pl.List(pl.List(pl.Float64)),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +53,9 @@ class RunRow:
     limit: int | None = None
     coverage: float | None = None
     curve: tuple[tuple[float, float], ...] | None = None
+    to_come: tuple[tuple[float, float | None, float | None, float | None], ...] | None = None
+    period_days: int | None = None
+    talkgroups: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +69,7 @@ class RecordedRun:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """All runs, a frame of `COLUMNS`: by day, runs of one day in the order in which they were recorded, numbered from 0 in this
+    """All runs, a frame of `columns`: by day, runs of one day in the order in which they were recorded, numbered from 0 in this
     order. `broken`: how many lines are not whole, of runs that were killed while they wrote; they are left out."""
 
     runs: pl.DataFrame
@@ -124,17 +113,45 @@ def last_day(folder: Path) -> datetime.date | None:
         return None
 
 
+def columns() -> pl.Schema:
+    """Columns of the frame that `read` gives: number and day of the run, then the fields of `RunRow`."""
+    import polars as pl  # who records a run makes no frame
+
+    kinds: dict[str, pl.DataType | type[pl.DataType]] = {
+        "run": pl.UInt32,
+        "day": pl.Date,
+        "about": pl.String,
+        "name": pl.String,
+        "radio": pl.String,
+        "read": pl.Int64,
+        "rejected": pl.Int64,
+        "kept": pl.Int64,
+        "contacts": pl.Int64,
+        "wanted": pl.Int64,
+        "wants": pl.List(pl.List(pl.Float64)),
+        "limit": pl.Int64,
+        "coverage": pl.Float64,
+        "curve": pl.List(pl.List(pl.Float64)),
+        "to_come": pl.List(pl.List(pl.Float64)),
+        "period_days": pl.Int64,
+        "talkgroups": pl.String,
+    }
+    return pl.Schema(kinds)
+
+
 def frame_of(runs: Iterable[tuple[int, datetime.date, Iterable[RunRow]]]) -> pl.DataFrame:
-    """Numbers, days and rows of runs as a frame of `COLUMNS`."""
+    """Numbers, days and rows of runs as a frame of `columns`."""
+    import polars as pl
+
     rows = [(number, day, row) for number, day, of_run in runs for row in of_run]
-    columns: dict[str, list[object]] = {"run": [number for number, _, _ in rows], "day": [day for _, day, _ in rows]}
-    columns |= {one.name: [getattr(row, one.name) for _, _, row in rows] for one in fields(RunRow)}
-    return pl.DataFrame(columns, schema=COLUMNS)
+    values: dict[str, list[object]] = {"run": [number for number, _, _ in rows], "day": [day for _, day, _ in rows]}
+    values |= {one.name: [getattr(row, one.name) for _, _, row in rows] for one in fields(RunRow)}
+    return pl.DataFrame(values, schema=columns())
 
 
 def no_runs() -> pl.DataFrame:
     """An empty history."""
-    return pl.DataFrame(schema=COLUMNS)
+    return columns().to_frame()
 
 
 def _run(line: bytes, place: str) -> RecordedRun | None:

@@ -119,7 +119,7 @@ def with_settings(loaded: Loaded, settings: Settings) -> Loaded:
             contacts.calls = calls  # the calls ask these contacts for their places
     layouts, routes = load_layouts(settings), read_routes((*settings.drop, *settings.keep))
     lists = read_lists(settings)
-    remember = len({radio.rules for radio in settings.radios}) > 1
+    remember = calls is not None or len({radio.rules for radio in settings.radios}) > 1
     rules = Rules(contacts, settings, lists, routes, remember=remember)
     return replace(
         loaded,

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import pyarrow as pa
 
 from pruner.account.ledger import LedgerRows
@@ -28,10 +27,13 @@ from pruner.read.open_table import Answers
 from pruner.settings.cross import CARRIED
 from pruner.words import schema
 from pruner.words.errors import PrunerError
+from pruner.words.frames import array_of, series_of
 from pruner.words.outcomes import REASON_WORDS, Reason
 from pruner.words.threads import Pool, Work
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from pruner.layout.model import Layout
 
 
@@ -69,6 +71,8 @@ class Carried:
     def as_read(self) -> pl.DataFrame:
         """The kept entries as they were read: `id`, and texts ("" where there are none) of `name` and all other columns of
         `schema.CONTACT_COLUMNS`."""
+        import polars as pl  # for those who carry entries
+
         with Pool(Work.PARSING) as pool:
             system = schema.SYSTEMS[self.system]
             found = read_directory(
@@ -92,8 +96,10 @@ class Carried:
 
     def texts(self) -> pl.DataFrame:
         """The same as `schema.CONTACT_COLUMNS`, whole names cut in two."""
+        import polars as pl
+
         frame = self.as_read()
-        first, last = split_names(frame[schema.NAME])
+        first, last = map(series_of, split_names(array_of(frame[schema.NAME])))
         whole = (pl.col(schema.FIRST_NAME) == "") & (pl.col(schema.LAST_NAME) == "")
         return frame.with_columns(
             pl.when(whole).then(first).otherwise(schema.FIRST_NAME).alias(schema.FIRST_NAME),

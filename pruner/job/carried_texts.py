@@ -19,6 +19,7 @@ from pruner.job.carried import Carried, cells_in_form
 from pruner.job.texts import split_names
 from pruner.layout.plain import plain_cells
 from pruner.words import schema
+from pruner.words.frames import array_of, series_of, table_of
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
@@ -45,7 +46,7 @@ def carried_texts(carried: Carried, fields: pl.DataFrame, layout: Layout | None)
     whole = joined.zip_with(separate, read[_NAME])
     cells = _cells_of_export(carried, layout)
     frame = pl.concat([read.drop(_NAME), fields, *cells], how="horizontal")
-    first, last = split_names(whole)
+    first, last = map(series_of, split_names(array_of(whole)))
     parts = (read[_FIRST].zip_with(separate, first), read[_LAST].zip_with(separate, last))
     nothing = pl.Series([""], dtype=pl.String).new_from_index(0, len(whole))
     ways = (parts, (whole, nothing), (nothing, whole))
@@ -100,7 +101,7 @@ def _cells_of_export(carried: Carried, layout: Layout | None) -> list[pl.DataFra
 
 def _cells(frame: pl.DataFrame, layout: Layout | None) -> pl.DataFrame:
     if layout is None:
-        return plain_cells(frame).cast(pl.String)
+        return pl.DataFrame(plain_cells(table_of(frame))).cast(pl.String)
     from pruner.layout.cells import cells_of
 
     return cells_of(frame, layout).frame

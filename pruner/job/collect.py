@@ -100,13 +100,13 @@ def work_on(read: Records, system: schema.System) -> Run:
     callsign = records.columns.get(schema.CALLSIGN)
     if callsign is None:
         callsign = pa.nulls(records.count, pa.string())
-    callsign, odd, changed = clean_callsigns(callsign)
-    counts["call signs tidied"] += changed
+    callsign, odd, tidied = clean_callsigns(callsign)
     details = _mark_unreadable(records, callsign, ids.reason)
     groups = groups_of(records)
     if groups is not None:
         ids.reason[groups & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID))] = Reason.NO_STATION
     station = ids.reason == Reason.NONE
+    counts["call signs tidied"] += int(np.count_nonzero(station[tidied]))
     counts["device suffixes taken off ids"] += int(np.count_nonzero(ids.suffixed & station))
     present = callsign.is_valid().to_numpy(zero_copy_only=False)
     counts["odd call signs, kept"] += int(np.count_nonzero(odd & station & present))

@@ -19,8 +19,9 @@ from pruner.settings.models import Settings
 from pruner.words import schema
 
 if TYPE_CHECKING:
+    from pruner.calls.alike import Traits
     from pruner.calls.covered import CoveredStore
-    from pruner.calls.strangers import Strangers, Traits
+    from pruner.calls.strangers import Strangers
 
 Talkgroups = tuple[int, ...] | None
 

@@ -147,7 +147,8 @@ def load(
     progress("ranking")
     survivors = _survivors(sources)
     contacts, calls = _contacts(settings, sources, survivors, with_calls)
-    remember = len({radio.rules for radio in settings.radios}) > 1
+    # Where calls are known, the rules are asked for earlier days too.
+    remember = calls is not None or len({radio.rules for radio in settings.radios}) > 1
     lists = read_lists(settings)
     rules = Rules(contacts, settings, lists, routes, remember=remember)
     return Loaded(settings, sources, files, survivors.record, contacts, calls, rules, layouts, lists, routes, prints)

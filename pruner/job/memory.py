@@ -22,6 +22,7 @@ from pruner.job.texts import Coded, WrittenColumns, written_columns
 from pruner.settings.memory_models import Level, Memory
 from pruner.settings.models import Radio
 from pruner.words import schema
+from pruner.words.frames import array_of, series_of
 from pruner.words.outcomes import Reason
 
 Integers = npt.NDArray[np.int64]
@@ -135,14 +136,14 @@ def _units(columns: WrittenColumns, field: TextField) -> npt.NDArray[np.int64]:
 
 
 def _coded_units(coded: Coded, field: TextField) -> npt.NDArray[np.int64]:
-    return count_units(coded.values.to_list(), field)[coded.codes]
+    return count_units(coded.values.to_pylist(), field)[coded.codes]
 
 
 def _joined(first: Coded, last: Coded) -> Coded:
     """First and last name with a space between, once per distinct pair."""
     pairs, codes = np.unique(first.codes.astype(np.int64) << 32 | last.codes, return_inverse=True)
-    frame = pl.DataFrame({"first": first.values[pairs >> 32], "last": last.values[pairs & 0xFFFFFFFF]})
-    return Coded(frame.select(_name())["name"], codes.astype(np.uint32))
+    frame = pl.DataFrame({"first": series_of(first.values)[pairs >> 32], "last": series_of(last.values)[pairs & 0xFFFFFFFF]})
+    return Coded(array_of(frame.select(_name())["name"]), codes.astype(np.uint32))
 
 
 def _name() -> pl.Expr:

@@ -9,14 +9,15 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-import polars as pl
+import numpy as np
+import pyarrow as pa
 
 from pruner.account.summary import PreviewCell, PreviewRow
 from pruner.job.choose import choose
 from pruner.job.load import Loaded, load
 from pruner.job.texts import texts_as_read
 from pruner.job.write import RECORD, FileContents, planned
-from pruner.layout.telling import TELLING, telling_rows
+from pruner.layout.telling import TELLING, Mask, telling_rows
 from pruner.settings.load import load_settings
 from pruner.settings.models import Radio, Settings
 from pruner.settings.short import short_settings
@@ -69,13 +70,13 @@ def preview_rows(loaded: Loaded, contents: FileContents, count: int = TELLING) -
         shown = _text_titles(contents.layout, titles)
     told = telling_rows(contents.contacts, contents.cells, _words(contents), shown, count)
     places = [row.place for row in told]
-    cells = contents.cells[places].cast(pl.String)
+    chosen = contents.cells.take(pa.array(places, pa.int64()))
+    cells = list(zip(*(column.cast(pa.string()).to_pylist() for column in chosen.columns), strict=True))
     before = _as_read(loaded, contents, places)
     rows = []
     for index, row in enumerate(told):
         own = tuple(
-            PreviewCell(title=titles[at], text=text or "", as_read=before[at][index])
-            for at, text in enumerate(cells.row(index))
+            PreviewCell(title=titles[at], text=text or "", as_read=before[at][index]) for at, text in enumerate(cells[index])
         )
         because = row.because or (("tidied",) if any(cell.is_changed for cell in own) else ())
         file, line = contents.place(row.place)
@@ -91,7 +92,7 @@ def _text_titles(layout: Layout, titles: dict[int, str]) -> dict[int, str]:
     return {place: titles[place] for place, column in enumerate(layout.columns) if {*fields_of(column.value)} - numbers}
 
 
-def _words(contents: FileContents) -> dict[str, pl.Series]:
+def _words(contents: FileContents) -> dict[str, Mask]:
     if not contents.marks:
         return {}
     from pruner.layout.cells import CHANGES  # layouts are for those who have one
@@ -101,13 +102,13 @@ def _words(contents: FileContents) -> dict[str, pl.Series]:
 
 def _as_read(loaded: Loaded, contents: FileContents, places: list[int]) -> list[list[str]]:
     """For each column the texts of some rows as their files said them; what no file says is as it was written."""
-    contacts = contents.contacts[places]
-    records = contacts[RECORD]
-    own = texts_as_read(loaded.sources, records.filter(records >= 0).to_numpy())
-    fields = {name: contacts[name].cast(pl.String).fill_null("").to_list() for name in contacts.columns if name != RECORD}
-    rows = [index for index, record in enumerate(records.to_list()) if record >= 0]
-    for name in own.columns:
-        for index, text in zip(rows, own[name].to_list(), strict=True):
+    contacts = contents.contacts.take(pa.array(places, pa.int64()))
+    records = contacts[RECORD].to_numpy()
+    own = texts_as_read(loaded.sources, records[records >= 0])
+    names = [name for name in contacts.column_names if name != RECORD]
+    fields = {name: contacts[name].cast(pa.string()).fill_null("").to_pylist() for name in names}
+    for name, texts in own.items():
+        for index, text in zip(np.flatnonzero(records >= 0).tolist(), texts, strict=True):
             fields[name][index] = text
     if contents.layout is None:
         return [fields[name] for name in schema.CONTACT_COLUMNS]
@@ -124,4 +125,4 @@ def _templates(contents: FileContents, fields: dict[str, list[str]], places: lis
         if names and all(name in fields for name in names):
             yield rendered(column.value, fields, len(places), is_raw=True)
         else:
-            yield contents.cells[places][:, place].to_list()
+            yield contents.cells[place].take(pa.array(places, pa.int64())).to_pylist()

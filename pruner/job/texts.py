@@ -1,6 +1,7 @@
 """Text of chosen records: fetched from the runs it was read in, cleaned once per distinct value.
 
-Receives positions of records over all sources, hands on Arrow arrays in the order of the positions.
+Receives positions of records over all sources, hands on Arrow arrays in the order of the positions; frames are made of them
+for those who go on with frames.
 """
 
 from __future__ import annotations
@@ -8,16 +9,21 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner.clean.text import CHANGE_WORDS, clean_texts
 from pruner.job.collect import SourceRows
 from pruner.reference import countries
 from pruner.words import schema
+from pruner.words.frames import series_of
+
+if TYPE_CHECKING:
+    import polars as pl
 
 _TEXT = pa.dictionary(pa.int32(), pa.string())
 
@@ -90,18 +96,18 @@ def _ascending(records: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], n
 class Coded:
     """A text column: distinct `values`, and the code (uint32) of each entry."""
 
-    values: pl.Series
+    values: pa.StringArray
     codes: npt.NDArray[np.uint32]
 
-    def part(self, part: slice) -> pl.Series:
+    def part(self, part: slice) -> pa.StringArray:
         """The texts of some entries."""
-        return self.values[self.codes[part]]
+        return self.values.take(pa.array(self.codes[part]))
 
     def or_else(self, other: Coded) -> Coded:
         """Each text, or where it is empty the text of the other column."""
-        empty = (self.values == "").to_numpy()
+        empty = pc.equal(self.values, "").to_numpy(zero_copy_only=False)
         codes = np.where(empty[self.codes], other.codes + np.uint32(len(self.values)), self.codes)
-        return Coded(pl.concat([self.values, other.values]), codes)
+        return Coded(pa.concat_arrays([self.values, other.values]), codes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +118,21 @@ class WrittenColumns:
     callsign: pa.Array
     texts: dict[str, Coded]
 
-    def frame(self, part: slice = slice(None)) -> pl.DataFrame:
+    def table(self, part: slice = slice(None)) -> pa.Table:
         """Some contacts as `schema.CONTACT_COLUMNS`."""
         start, stop, _ = part.indices(len(self.number))
-        callsign = pl.Series(pl.from_arrow(self.callsign.slice(start, stop - start)), dtype=pl.String).fill_null("")
-        texts = {column: coded.part(part) for column, coded in self.texts.items()}
-        return pl.DataFrame({schema.ID: self.number[part], schema.CALLSIGN: callsign, **texts}).select(schema.CONTACT_COLUMNS)
+        columns = {schema.ID: pa.array(self.number[part])}
+        columns[schema.CALLSIGN] = self.callsign.slice(start, stop - start).fill_null("")
+        columns |= {column: coded.part(part) for column, coded in self.texts.items()}
+        return pa.table({column: columns[column] for column in schema.CONTACT_COLUMNS})
+
+    def frame(self) -> pl.DataFrame:
+        """All contacts as a frame of the same columns."""
+        import polars as pl  # a plain fit goes on with tables
+
+        columns = {schema.ID: pl.Series(self.number), schema.CALLSIGN: series_of(self.callsign).fill_null("")}
+        columns |= {column: series_of(coded.values)[coded.codes] for column, coded in self.texts.items()}
+        return pl.DataFrame({column: columns[column] for column in schema.CONTACT_COLUMNS})
 
 
 def written_columns(
@@ -142,7 +157,7 @@ def written_columns(
 
     whole = cleaned(schema.NAME)
     first, last = split_names(whole.values)
-    called, named = cleaned(schema.COUNTRY), Coded(pl.Series(countries.NAMES), country.astype(np.uint32))
+    called, named = cleaned(schema.COUNTRY), Coded(pa.array(countries.NAMES), country.astype(np.uint32))
     texts = {
         schema.FIRST_NAME: cleaned(schema.FIRST_NAME).or_else(Coded(first, whole.codes)),
         schema.LAST_NAME: cleaned(schema.LAST_NAME).or_else(Coded(last, whole.codes)),
@@ -164,38 +179,35 @@ def written_contacts(
     return columns.frame(), changes
 
 
-def texts_as_read(sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> pl.DataFrame:
+def texts_as_read(sources: Sequence[SourceRows], records: npt.NDArray[np.int64]) -> dict[str, list[str]]:
     """The texts of records, "" where there are none, as their files say them: names cut as contacts are, nothing cleaned."""
     columns = (schema.NAME, schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE, schema.COUNTRY)
-    texts = {
-        name: pl.Series(name, fetch_text(sources, records, name).to_pylist(), dtype=pl.String).fill_null("") for name in columns
-    }
-    first, last = split_names(texts.pop(schema.NAME))
-    frame = pl.DataFrame(texts)
-    return frame.with_columns(
-        pl.when(pl.col(name) == "").then(whole).otherwise(name).alias(name)
-        for name, whole in ((schema.FIRST_NAME, first), (schema.LAST_NAME, last))
-    )
+    texts = {name: fetch_text(sources, records, name).cast(pa.string()).fill_null("") for name in columns}
+    halves = split_names(texts.pop(schema.NAME))
+    for name, half in zip((schema.FIRST_NAME, schema.LAST_NAME), halves, strict=True):
+        texts[name] = pc.if_else(pc.equal(texts[name], ""), half, texts[name])
+    return {name: column.to_pylist() for name, column in texts.items()}
 
 
 def _cleaned(column: pa.DictionaryArray, name_like: bool, changes: Counter[str]) -> Coded:
-    texts, marks = clean_texts(pl.Series(pl.from_arrow(column.dictionary), dtype=pl.String), name_like=name_like)
+    texts, marks = clean_texts(column.dictionary, name_like=name_like)
     codes = column.indices.fill_null(len(texts)).to_numpy(zero_copy_only=False).astype(np.uint32)
     rows = np.bincount(codes, minlength=len(texts) + 1)[: len(texts)]
     for bit, word in enumerate(CHANGE_WORDS):
         changes[word] += int(rows[(marks >> bit) & 1 == 1].sum())
-    return Coded(pl.concat([texts, pl.Series([""])]), codes)
+    return Coded(pa.concat_arrays([texts, pa.array([""])]), codes)
 
 
-def split_names(names: pl.Series) -> tuple[pl.Series, pl.Series]:
+def split_names(names: pa.StringArray) -> tuple[pa.StringArray, pa.StringArray]:
     """First and last name of whole names: at ", " turned round, else at the first space."""
-    frame = names.to_frame("name").select(
-        turned=pl.col("name").str.contains(", ", literal=True),
-        comma=pl.col("name").str.splitn(", ", 2),
-        space=pl.col("name").str.splitn(" ", 2),
-    )
-    frame = frame.select(
-        first=pl.when("turned").then(pl.col("comma").struct[1]).otherwise(pl.col("space").struct[0]).fill_null(""),
-        last=pl.when("turned").then(pl.col("comma").struct[0]).otherwise(pl.col("space").struct[1]).fill_null(""),
-    )
-    return frame["first"], frame["last"]
+    turned = pc.match_substring(names, ", ")
+    (behind, ahead), (first, last) = _halves(names, ", "), _halves(names, " ")
+    return pc.if_else(turned, ahead, first), pc.if_else(turned, behind, last)
+
+
+def _halves(texts: pa.StringArray, mark: str) -> tuple[pa.StringArray, pa.StringArray]:
+    """What stands before the first mark, and what behind it ("" where there is none)."""
+    parts = pc.split_pattern(texts, mark, max_splits=1)
+    starts, ends = parts.offsets[:-1], parts.offsets[1:]
+    second = pc.if_else(pc.equal(pc.subtract(ends, starts), 2), pc.subtract(ends, 1), None)
+    return parts.values.take(starts), parts.values.take(second).fill_null("")

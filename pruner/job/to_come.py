@@ -31,7 +31,6 @@ from pruner.history.first_seen import FOLDER, forget_others, remember, stood_the
 from pruner.job.choose import choose, room_in, whole_queue
 from pruner.job.contact_calls import ContactCalls
 from pruner.job.load import Loaded
-from pruner.rules.matching import Rules
 from pruner.settings.models import Radio
 from pruner.words import schema
 from pruner.words.nouns import counted, last_days
@@ -121,8 +120,7 @@ class Earlier:
         now = self.loaded
         calls = self.calls(half=half)
         contacts = now.contacts.with_calls(calls)
-        rules = Rules(contacts, now.settings, now.lists, now.routes)
-        then = replace(now, contacts=contacts, calls=calls, rules=rules, owners={})
+        then = replace(now, contacts=contacts, calls=calls, rules=now.rules.with_calls(contacts), owners={})
         if directory is not None:
             for radio in now.settings.radios:
                 ownership = then.ownership(radio)

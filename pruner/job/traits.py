@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from pruner.calls.strangers import Traits
+from pruner.calls.alike import Traits
 from pruner.rules.contacts import Contacts, codes
 
 #: Bands of distance end at so many kilometres, each twice as far as the one before.
@@ -42,4 +42,5 @@ def _traits_of(contacts: Contacts, part: slice) -> Traits:
         codes(contacts.text("state"))[part],
         band,
         contacts.callsign_codes[part],
+        np.where(codes(contacts.text("town"))[part] < 0, -1, contacts.towns[part]),
     )

@@ -11,7 +11,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner.words import schema
 
@@ -30,10 +31,14 @@ _SCRIPTS: Final = {
 }
 _OTHER: Final = "another script"
 _KNOWN: Final = "".join(_SCRIPTS.values()).replace("[", "").replace("]", "")
-_NOT_LATIN: Final = r"[^\p{Latin}\p{Common}\p{Inherited}]"
+#: In UTF-8 all characters that begin with a smaller byte, those before U+0280, are of the scripts Latin and Common (Unicode's
+#: Scripts.txt).
+_LATIN_END: Final = 0xCA
 _OTHER_LETTER: Final = rf"[^\p{{Latin}}\p{{Common}}\p{{Inherited}}{_KNOWN}]"
 _TEXTS: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE, schema.CALLSIGN)
 _SHOWN_EMPTY: Final = 3
+
+Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +63,9 @@ class _Kind:
 
 
 def telling_rows(
-    contacts: pl.DataFrame,
-    cells: pl.DataFrame,
-    marks: Mapping[str, pl.Series],
+    contacts: pa.Table,
+    cells: pa.Table,
+    marks: Mapping[str, Mask],
     titles: Mapping[int, str],
     count: int = TELLING,
 ) -> list[TellingRow]:
@@ -70,56 +75,72 @@ def telling_rows(
     `titles`: what the columns of `cells` that hold text of their own are called, by position. Rows that show nothing fill up,
     evenly over the file.
     """
-    if not cells.height:
+    if not cells.num_rows:
         return []
     kinds = list(_kinds(contacts, cells, marks, titles))
     chosen = list(dict.fromkeys(kind.best for kind in kinds))[:count]
-    step = max(cells.height // count, 1)
-    chosen = list(dict.fromkeys([*chosen, *range(0, cells.height, step)]))[: min(count, cells.height)]
+    step = max(cells.num_rows // count, 1)
+    chosen = list(dict.fromkeys([*chosen, *range(0, cells.num_rows, step)]))[: min(count, cells.num_rows)]
     return [TellingRow(place, tuple(_reasons(place, kinds))) for place in chosen]
 
 
-def _kinds(
-    contacts: pl.DataFrame, cells: pl.DataFrame, marks: Mapping[str, pl.Series], titles: Mapping[int, str]
-) -> Iterator[_Kind]:
-    fields = [name for name in _TEXTS if name in contacts.columns]
-    whole = contacts.select(pl.concat_str(fields, separator=" "))[:, 0]
-    length = whole.str.len_chars().to_numpy().astype(np.int64)
+def _kinds(contacts: pa.Table, cells: pa.Table, marks: Mapping[str, Mask], titles: Mapping[int, str]) -> Iterator[_Kind]:
+    fields = [contacts[name] for name in _TEXTS if name in contacts.column_names]
+    length = np.zeros(contacts.num_rows, dtype=np.int64)
+    for texts in fields:
+        length += _characters(texts)
+    sizes = {place: _characters(cells[place]) for place in titles}
     marked = list(_marked(marks, length))
-    scripts = list(_of_scripts(whole, length))
-    yield from (*marked[:1], *scripts[:1], *_emptiest(cells, titles), *marked[1:], *scripts[1:])
+    scripts = list(_of_scripts(fields, length))
+    yield from (*marked[:1], *scripts[:1], *_emptiest(cells, titles, sizes), *marked[1:], *scripts[1:])
     for place, title in titles.items():
-        size = cells[:, place].str.len_chars().to_numpy()
+        size = sizes[place]
         longest = int(size.max(initial=0))
         if longest:
             rows = np.flatnonzero(size == longest)[:1]
-            yield _Kind(f"longest {title}", rows, size[rows].astype(np.int64))
+            yield _Kind(f"longest {title}", rows, size[rows])
 
 
-def _marked(marks: Mapping[str, pl.Series], length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
+def _characters(texts: pa.ChunkedArray) -> npt.NDArray[np.int64]:
+    return pc.utf8_length(texts).to_numpy().astype(np.int64)
+
+
+def _marked(marks: Mapping[str, Mask], length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
     for word, mask in marks.items():
-        rows = mask.arg_true().to_numpy().astype(np.int64)
+        rows = np.flatnonzero(mask)
         if len(rows):
             yield _Kind(word, rows, length[rows])
 
 
-def _of_scripts(texts: pl.Series, length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
+def _of_scripts(fields: Sequence[pa.ChunkedArray], length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
     """The scripts other than Latin, those with most contacts first."""
-    odd = np.flatnonzero(texts.str.len_bytes().to_numpy() != length)
-    odd = odd[texts.gather(odd).str.contains(_NOT_LATIN).to_numpy()] if len(odd) else odd
+    odd = np.unique(np.concatenate([_beyond(texts.combine_chunks()) for texts in fields]))
     if not len(odd):
         return
-    texts = texts.gather(odd)
+    texts = pc.binary_join_element_wise(*(texts.take(pa.array(odd)) for texts in fields), " ")
     kinds = []
     for word, pattern in (*_SCRIPTS.items(), (_OTHER, _OTHER_LETTER)):
-        rows = odd[texts.str.contains(pattern).to_numpy()].astype(np.int64)
+        rows = odd[_matches(texts, pattern)]
         if len(rows):
             kinds.append(_Kind(word if word == _OTHER else f"{word} letters", rows, length[rows]))
     yield from sorted(kinds, key=lambda kind: -len(kind.rows))
 
 
-def _emptiest(cells: pl.DataFrame, titles: Mapping[int, str]) -> Iterator[_Kind]:
-    empty = {title: _is_blank(cells[:, place]) for place, title in titles.items()}
+def _beyond(texts: pa.StringArray) -> npt.NDArray[np.int64]:
+    """The texts that may hold letters of other scripts: a look at single bytes, which leaves few texts to the patterns."""
+    places = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + len(texts) + 1]
+    letters = np.frombuffer(texts.buffers()[2] or b"", np.uint8)[places[0] : places[-1]]
+    found = np.flatnonzero(letters >= _LATIN_END)
+    return np.searchsorted(places - places[0], found, side="right") - 1
+
+
+def _matches(texts: pa.ChunkedArray, pattern: str) -> Mask:
+    found: Mask = pc.match_substring_regex(texts, pattern).to_numpy()
+    return found
+
+
+def _emptiest(cells: pa.Table, titles: Mapping[int, str], sizes: Mapping[int, npt.NDArray[np.int64]]) -> Iterator[_Kind]:
+    empty = {title: _is_blank(cells[place], sizes[place]) for place, title in titles.items()}
     if not empty:
         return
     size = np.sum(list(empty.values()), axis=0)
@@ -130,12 +151,10 @@ def _emptiest(cells: pl.DataFrame, titles: Mapping[int, str]) -> Iterator[_Kind]
         yield _Kind(f"empty {', '.join(names[:_SHOWN_EMPTY])}{more}", np.array([best]), np.array([1]))
 
 
-def _is_blank(texts: pl.Series) -> npt.NDArray[np.bool_]:
-    """Which cells hold nothing but what fills them up."""
-    filled = texts.str.starts_with(" ")
-    bare = texts.str.strip_chars() if filled.any() else texts
-    blank: npt.NDArray[np.bool_] = (bare == "").to_numpy()
-    return blank
+def _is_blank(texts: pa.ChunkedArray, size: npt.NDArray[np.int64]) -> Mask:
+    """Which cells, of so many characters, hold nothing but what fills them up."""
+    is_filled = pc.any(pc.starts_with(texts, " ")).as_py()
+    return (_characters(pc.utf8_trim_whitespace(texts)) if is_filled else size) == 0
 
 
 def _reasons(place: int, kinds: Sequence[_Kind]) -> Iterator[str]:

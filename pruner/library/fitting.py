@@ -15,12 +15,12 @@ from pruner.account.ledger import LedgerRows, ledger_table
 from pruner.account.rejected import escaped
 from pruner.account.summary import Summary
 from pruner.job.choose import Choice, choose
+from pruner.job.contact_frame import contact_frame
 from pruner.job.given import load_given
 from pruner.job.load import Loaded
 from pruner.job.run import write_choice
 from pruner.job.summarise import count_rows, ledger_rows, rejected_rows, rule_words, summarise
 from pruner.job.texts import written_contacts
-from pruner.job.write import contact_frame
 from pruner.layout.model import CONTACT_FIELDS
 from pruner.library.arguments import (
     argument_path,

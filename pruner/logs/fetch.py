@@ -165,6 +165,7 @@ def _request(settings: Settings, heard: Heard) -> Request:
         called=f"heard log {shown(heard.location)}",
         secret=name,
         again="pruner heard fetch --force",
+        takes_pages=True,
     )
 
 

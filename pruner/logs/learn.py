@@ -15,15 +15,15 @@ from pruner.logs.named import table_of
 from pruner.logs.pages import page_folder, pages_of
 from pruner.read.date_texts import ORDERS
 from pruner.read.delimited import recode_lines
-from pruner.read.heard_log import open_log
+from pruner.read.heard_log import holds_tables, open_log
 from pruner.read.heard_pattern import pattern_log
-from pruner.read.heard_tables import tables_in
 from pruner.read.line_pattern import Learned, lacking, learn
 from pruner.read.stream import refuse_no_table, text_blocks
 from pruner.settings.load import load_call_settings
 from pruner.settings.values import is_address
 from pruner.sources.local import expand
 from pruner.sources.location import shown
+from pruner.table.open_file import is_made_of_tables
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, NothingToDoError, SettingsError
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from pruner.settings.models import Heard
 
 DEFAULT_SYSTEM: Final = "dmr"
+_NO_PATTERN: Final = "is a table, and tables need no pattern: pruner heard fold reads it as it is"
 _READ_BYTES: Final = 1 << 20
 _TABLE: Final = re.compile(r"^\s*\[\[heard\]\]\s*(?:#.*)?$")
 _LOCATION: Final = re.compile(r"""^\s*location\s*=\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)')""")
@@ -39,18 +40,16 @@ _LOCATION: Final = re.compile(r"""^\s*location\s*=\s*(?:"((?:[^"\\]|\\.)*)"|'([^
 def learn_log(path: Path, system: str) -> Learned:
     """The pattern of a log, from its first lines. Raises InputRefusedError where no form of line tells calls, and
     NothingToDoError for a table."""
-    if tables_in(path) is not None and _is_table(path, system):
-        raise NothingToDoError(f"{path}: is a table, and tables need no pattern: pruner heard fold reads it as it is")
-    head = b""
-    for block in text_blocks(path, None):
-        head += block[: _READ_BYTES - len(head)]
-        if len(head) >= _READ_BYTES:
-            break
+    holds = holds_tables(path)
+    head = b"" if holds else _beginning(path)
+    if holds or is_made_of_tables(head.lstrip()):
+        open_log(path, {}, [], is_finished=True, system=system)  # refuses what is no log
+        raise NothingToDoError(f"{path}: {_NO_PATTERN}")
     refuse_no_table(path, head)
     lines = recode_lines(head)[0].decode(errors="replace").split("\n")
     learned = learn(lines, system)
     if learned is None and _is_table(path, system):
-        raise NothingToDoError(f"{path}: is a table, and tables need no pattern: pruner heard fold reads it as it is")
+        raise NothingToDoError(f"{path}: {_NO_PATTERN}")
     if learned is None:
         raise InputRefusedError(
             f"{path}: no form of line in it tells who called, on which talkgroup, and when: "
@@ -58,6 +57,15 @@ def learn_log(path: Path, system: str) -> Learned:
             "[[heard]] pattern = '(?P<time>...) ... (?P<id>...) ... (?P<talkgroup>...)'"
         )
     return learned
+
+
+def _beginning(path: Path) -> bytes:
+    head = b""
+    for block in text_blocks(path, None):
+        head += block[: _READ_BYTES - len(head)]
+        if len(head) >= _READ_BYTES:
+            break
+    return head
 
 
 def _is_table(path: Path, system: str) -> bool:

@@ -66,5 +66,8 @@ def limit_part(summary: Summary, lasting: Sequence[Lasts] | None) -> LimitPart |
     of = (ahead.period_days, ahead.talkgroups, ahead.confidence) if ahead else (None, None, None)
     notes = [*of_what(*of), _NO_DATES if lasting is None else f"{dates_words(LEVEL)}.", NEXT_SIZE]
     return LimitPart(
-        title(group), rows, [*([others] if others else []), *group.advice, *([group.why] if group.why else [])], notes
+        title(group),
+        rows,
+        [*([others] if others else []), *group.advice, *(one for one in (group.why, group.end) if one)],
+        notes,
     )

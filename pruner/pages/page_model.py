@@ -15,7 +15,7 @@ from pruner.account.missed import gone_sentence, missed_sentence, rule_to_paste,
 from pruner.account.parts import Understood
 from pruner.account.summary import Summary
 from pruner.account.tallies import STATION_REASONS, CountryTally, Tallies
-from pruner.account.to_come_text import calls_to_come, share_to_come
+from pruner.account.to_come_text import calls_to_come, end_of_limits, share_to_come
 from pruner.pages.limit_part import LimitPart, limit_part
 from pruner.pages.page_text import number, percent
 from pruner.pages.route_map import RouteMap, route_map
@@ -122,6 +122,7 @@ class RadioPage:
     room: Room
     to_come: list[str]
     to_come_short: str
+    to_come_end: str
     missed: MissedPart | None
     gone: str
     figures: list[CoverageFigure]
@@ -170,6 +171,7 @@ def radio_page(
         dropped=dropped,
         room=room_of(summary),
         to_come=calls_to_come(ahead) if ahead else [],
+        to_come_end=end_of_limits(ahead, summary.contacts or 0) if ahead else "",
         missed=missed_part(summary),
         gone=gone_sentence(gone, [country_name(one.country) for one in gone]),
         to_come_short=share_to_come(ahead) if ahead else "no logs",
@@ -203,7 +205,7 @@ def missed_part(summary: Summary) -> MissedPart | None:
         return None
     missed = coverage.missed
     rule = rule_to_paste(missed.first, [rule.name for rule in summary.rules])
-    return MissedPart(missed_sentence(missed), missed.first, rule, warnings(coverage))
+    return MissedPart(missed_sentence(coverage), missed.first, rule, warnings(coverage))
 
 
 def country_name(code: str) -> str:

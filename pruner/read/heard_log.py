@@ -1,8 +1,8 @@
 """A heard log of any kind -> runs of records with the columns of `kinds.HEARD`; date and time of day are one column, `time`.
 
 Receives a file and what was taken of it before, hands on the records that are new. Delimited text and JSON lines may be packed
-and may grow; any other JSON text, Parquet and Arrow files are taken as a whole. Values stay as they were written: text,
-numbers, timestamps.
+and may grow; any other JSON text, Parquet and Arrow files, workbooks, databases and pages are taken as a whole. Values stay as
+they were written: text, numbers, timestamps.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from functools import partial
 from pathlib import Path
 from typing import Final, TypeVar
 
-from pruner.read import heard_tables
 from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
@@ -25,8 +24,12 @@ from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
+from pruner.table.containers import is_tar, parts_of
+from pruner.table.magic import OLD_OFFICE, SQLITE
 from pruner.table.no_table import packing
-from pruner.words.errors import InputRefusedError, SourceMissingError
+from pruner.table.open_file import is_made_of_tables
+from pruner.table.unpack import faults
+from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
 Result = TypeVar("Result")
@@ -102,19 +105,20 @@ def open_log(
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
         return _whole(path, known, partial(columnar_log, path, columns, system, order))
-    tables = heard_tables.tables_in(path, is_text_only=bool(pattern))
-    if tables is not None:
-        return _whole(path, known, partial(heard_tables.tables_log, path, tables, columns, system, order))
+    if holds_tables(path):
+        return _whole(path, known, partial(_tables_log, path, columns, system, order))
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:
         return Log(path, before, growing, iter(()), 1)
     head = _head(path) if has_more else b""
     if not is_finished:
-        # A last line that may not be whole yet is not looked at, unless the text is one JSON value.
-        head = head if looks_like_json(head) else head[: head.rfind(b"\n") + 1]
+        # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
+        head = head if looks_like_json(head) or is_made_of_tables(head.lstrip()) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
+    if not pattern and is_made_of_tables(head.lstrip()):
+        return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
     is_json = not pattern and (looks_like_json(head) or is_behind_text(head))
@@ -130,6 +134,27 @@ def open_log(
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
 
 
+def holds_tables(path: Path) -> bool:
+    """Whether a file is a workbook, a database or an archive with several members. Raises as `open_log`."""
+    with faults(path), path.open("rb") as file:
+        head = file.read(_PACKING_BYTES)
+    kind = packing(head)
+    if not kind and not is_tar(head):
+        return head.startswith((SQLITE, OLD_OFFICE))
+    if kind == "zip":
+        from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
+
+        if kind_of_zip(path) == "workbook":
+            return True
+    return len(parts_of(path)) > 1
+
+
+def _tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
+    from pruner.read.heard_tables import tables_log  # for the few logs that are no text
+
+    return tables_log(path, columns, system, order)
+
+
 def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[LogColumns, Jobs]]) -> Log | None:
     """A file that is taken as a whole; None where it was."""
     whole = WholeFile(path)
@@ -140,11 +165,10 @@ def _whole(path: Path, known: Sequence[Beginning], opened: Callable[[], tuple[Lo
 
 
 def is_empty(path: Path) -> bool:
-    """Whether a file of text holds nothing but white space where it begins. Raises as `open_log`."""
-    try:
-        return not path.stat().st_size or not _head(path).strip()
-    except InputRefusedError:  # of several members, say
-        return False
+    """Whether nothing stands in a file, or nothing but white space where a text begins. Raises as `open_log`."""
+    if not path.stat().st_size:
+        return True
+    return not is_columnar(path) and not holds_tables(path) and not _head(path).strip()
 
 
 def is_packed(path: Path) -> bool:

@@ -45,10 +45,12 @@ _LEARNED: Final = 400
 
 @dataclass(frozen=True, slots=True)
 class TextLog:
-    """A log whose columns are identified; `jobs` reads blocks of whole lines that begin behind so many lines of the file."""
+    """A log whose columns are identified; `jobs` reads blocks of whole lines that begin behind so many lines of the file;
+    `rows`: how many were looked at."""
 
     columns: LogColumns
     jobs: Callable[[Blocks, int], Iterator[Callable[[], Records]]]
+    rows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +128,7 @@ def table_log(
         str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
     )
     found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks))
-    return TextLog(found, reader.jobs)
+    return TextLog(found, reader.jobs, cut.board.rows)
 
 
 def _are_lines_of_calls(text: str, system: str) -> bool:

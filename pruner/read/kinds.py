@@ -148,6 +148,7 @@ STATIONS: Final = Kind(
     has_places=True,
     takes_names_apart=True,
     may_be_side_by_side=True,
+    may_have_several_ids=True,
 )
 
 

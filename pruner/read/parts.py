@@ -33,7 +33,10 @@ class Opened:
 def most_of(found: Sequence[Opened]) -> Opened:
     """The table that is read: of those with the same columns that have most rows (of long ones so many as are looked at), the
     one with the most evidence."""
-    rows = [sum(other.rows for other in found if other is one or _has_columns_of(other, one)) for one in found]
+    rows = [
+        sum(other.rows for other in found if other is one or has_columns_of(other.understanding, one.understanding))
+        for one in found
+    ]
     return found[max(range(len(found)), key=lambda place: (rows[place], found[place].evidence, -place))]
 
 
@@ -44,7 +47,7 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
     for one in found:
         if one is best:
             parts.append(one)
-        elif not _has_columns_of(one, best):
+        elif not has_columns_of(one.understanding, best.understanding):
             others.append(one.understanding.label)
         elif one.ids <= known:
             copies.append(one.understanding.label)
@@ -66,7 +69,7 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
     )
 
 
-def _has_columns_of(one: Opened, best: Opened) -> bool:
+def has_columns_of(one: Understanding, best: Understanding) -> bool:
     """Whether two tables have headings, and the same columns under the same ones."""
-    used, wanted = ({(use.meaning, fold(use.heading)) for use in table.understanding.columns} for table in (one, best))
-    return used == wanted and one.understanding.has_headings and best.understanding.has_headings
+    used, wanted = ({(use.meaning, fold(use.heading)) for use in table.columns} for table in (one, best))
+    return used == wanted and one.has_headings and best.has_headings

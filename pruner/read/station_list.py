@@ -8,28 +8,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from pruner.read.list_kind import LIST
+from pruner.read.forms import NEXT_COLUMN
+from pruner.read.list_kind import LAST_ID, LIST
 from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
 from pruner.read.totals import is_totals_line
 from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.table.board import ENOUGH_ROWS
 from pruner.table.cut import Cut, cut_text
 from pruner.table.dialects import DELIMITERS, rows_of
+from pruner.table.facts import country_of_id
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
-from pruner.table.understanding import shown
+from pruner.table.understanding import NOT_READ, names_of, shown
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
 
-_COMMENT: Final = re.compile(r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'|rem\b|\*\*?\s).*", re.IGNORECASE)
+_COMMENT: Final = re.compile(
+    r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'(?!\s*\d{5})(?!\S+$)|rem\b|\*\*?\s).*", re.IGNORECASE
+)
 _BULLET: Final = re.compile(r"^\s*\*\s")
 _BETWEEN: Final = re.compile(r"[\s,;|]+")
 _NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
@@ -39,6 +44,10 @@ _PATTERN: Final = re.compile(r"(?=.*[*?])(?=.*[A-Z0-9])[A-Z0-9*?]{2,12}", re.ASC
 _QUOTES: Final = "\"'“”„‚‘’()[]<>:="
 #: Numbers of fewer digits are ids only where they stand alone on their line.
 _SHORTEST_ID: Final = 5
+#: Longer numbers begin with the code of a country where they are ids of dmr, and so many of a list (common practice, no
+#: source).
+_SIX_DIGITS: Final = 100_000
+_MOST_KNOWN: Final = 0.6
 _LONGEST_RANGE: Final = 1_000_000
 _LONGEST_LINE: Final = 100_000
 #: Rows of a table that name nobody refuse the list when they are more than this, and more than half.
@@ -61,9 +70,10 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     no such file.
     """
     try:
-        tables = [table for table in open_file(path) if isinstance(table, ColumnTable) or not table.is_refused]
+        found = open_file(path)
     except NoRowsError:
         return Listed(np.zeros(0, dtype=np.uint32), frozenset())
+    tables = [table for table in found if isinstance(table, ColumnTable) or not table.is_refused]
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
         return _table(path, columns or {})
     taken, head = head_of(blocks := tables[0].blocks())
@@ -78,7 +88,9 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
         lines = text.decode()
     except UnicodeDecodeError:
         lines = text.decode(encoding, errors="replace")
-    return _plain(path, lines)
+    listed = _plain(path, lines)
+    left_out = [f"{NOT_READ}: {names_of([table.label for table in found if table is not tables[0]])}"] * (len(found) > 1)
+    return replace(listed, doubt="; ".join([*filter(None, [listed.doubt]), *left_out]))
 
 
 def _is_table(head: bytes, path: Path) -> bool:
@@ -127,7 +139,12 @@ def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
         named = np.zeros(records.count, dtype=bool)
         if schema.ID in records.columns:
             cells = records.columns[schema.ID].to_pylist()
-            named |= np.array([_take_id(whole_number(cell), found) if cell else False for cell in cells], dtype=bool)
+            ends = records.columns[LAST_ID].to_pylist() if LAST_ID in records.columns else [None] * len(cells)
+            taken = [
+                _take_range(cell, end, found) if end else _take_ids(cell or "", found)
+                for cell, end in zip(cells, ends, strict=True)
+            ]
+            named |= np.array(taken, dtype=bool)
         if schema.CALLSIGN in records.columns:
             calls = records.columns[schema.CALLSIGN].to_pylist()
             named |= np.array([_take(call.strip(), False, found) if call else False for call in calls], dtype=bool)
@@ -188,7 +205,17 @@ def _plain(path: Path, text: str) -> Listed:
                 f"{path}:{number}: expected an id or a call sign, got {shown(rest)!r}; correct or delete the line"
             )
         is_first = False
-    return _listed(found, found.entries, unusable=bool(totals), first=totals)
+    return replace(_listed(found, found.entries, unusable=bool(totals), first=totals), doubt=_doubt(found))
+
+
+def _doubt(found: _Found) -> str:
+    """What speaks against a plain list of numbers alone: most of them begin with the code of no country, as amounts and
+    telephone numbers do."""
+    numbers = [number for number in found.ids if number >= _SIX_DIGITS]
+    known = sum(country_of_id(number) > 0 for number in numbers)
+    if found.callsigns or found.patterns or found.ranges or len(numbers) < ENOUGH_ROWS or known >= _MOST_KNOWN * len(numbers):
+        return ""
+    return f"only {known:,} of {len(numbers):,} numbers begin with the code of a country, as ids do: see whether they are ids"
 
 
 def _is_title(line: str) -> bool:
@@ -250,6 +277,20 @@ def ids_like(pattern: str) -> tuple[int, int] | None:
         return None
     missing = 7 - len(digits)
     return int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1
+
+
+def _take_range(first: str | None, last: str, found: _Found) -> bool:
+    """Takes the ids from one to another; whether they are such."""
+    start, end = whole_number(first or ""), whole_number(last)
+    if not 0 < start <= end < schema.ADDRESSES or end - start >= _LONGEST_RANGE:
+        return False
+    found.ranges.add((start, end))
+    return True
+
+
+def _take_ids(cell: str, found: _Found) -> bool:
+    """Takes the id of a cell, or of each of several columns."""
+    return sum(_take_id(whole_number(part), found) for part in cell.split(NEXT_COLUMN)) > 0
 
 
 def _take_id(value: int, found: _Found) -> bool:

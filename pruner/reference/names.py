@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final, NamedTuple
 
 from pruner.reference.fold import fold, fold_marked
@@ -25,6 +25,8 @@ _TAGGED: Final = re.compile("\U0001f3f4([\U000e0061-\U000e007a]{4,6})\U000e007f"
 _LONGEST: Final = 100
 _SHORTEST_WITH_A_MISTAKE: Final = 5
 _ONE_CHARACTER_A_WORD: Final = "\u3000"
+#: The same texts stand in table after table: so many of them are looked up once.
+_REMEMBERED: Final = 1 << 14
 
 
 class Place(NamedTuple):
@@ -64,6 +66,7 @@ def table() -> dict[str, str]:
     return dict(zip(cells, cells, strict=False))
 
 
+@lru_cache(_REMEMBERED)
 def place_of(text: str) -> Place:
     """The place that a country cell names.
 

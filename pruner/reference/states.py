@@ -6,8 +6,9 @@ asked.
 
 from __future__ import annotations
 
+import json
 from functools import cache, lru_cache
-from typing import Any
+from pathlib import Path
 
 from pruner.reference.countries import CODES
 from pruner.reference.fold import fold
@@ -15,20 +16,28 @@ from pruner.reference.names import state_code
 
 
 @cache
-def _table(code: str) -> dict[str, str]:
+def _divisions() -> dict[str, list[tuple[str, str]]]:
+    """Code and name of the subdivisions of each country, as they lie in the package: its own objects take longer to make."""
     import pycountry
 
+    found: dict[str, list[tuple[str, str]]] = {}
+    for one in json.loads((Path(pycountry.DATABASE_DIR) / "iso3166-2.json").read_bytes())["3166-2"]:
+        found.setdefault(one["code"].partition("-")[0], []).append((one["code"], one["name"]))
+    return found
+
+
+@cache
+def _table(code: str) -> dict[str, str]:
     # The list holds each (None: two of this country bear the name); codes go last and win over names.
-    subdivisions: Any = pycountry.subdivisions
-    divisions = subdivisions.get(country_code=code) or ()
+    divisions = _divisions().get(code, ())
     table: dict[str, str | None] = {}
-    for division in divisions:
-        for spelling in {division.name, division.name.split(" [")[0]}:
+    for division, full_name in divisions:
+        for spelling in {full_name, full_name.split(" [")[0]}:
             name = fold(spelling)
-            table[name] = division.code if table.get(name, division.code) == division.code else None
-    for division in divisions:
-        table[fold(division.code)] = division.code
-        table[fold(division.code.partition("-")[2])] = division.code
+            table[name] = division if table.get(name, division) == division else None
+    for division, _ in divisions:
+        table[fold(division)] = division
+        table[fold(division.partition("-")[2])] = division
     return {name: found or "" for name, found in table.items() if name}
 
 

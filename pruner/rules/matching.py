@@ -61,6 +61,14 @@ class Rules:
         self._settings = settings
         self._masks: dict[str, Mask] | None = {} if remember else None
 
+    def with_calls(self, contacts: Contacts) -> Rules:
+        """The same rules over the same contacts with other calls; masks that no call decides stay known."""
+        other = Rules(contacts, self._settings, self._lists, self._routes, remember=self._masks is not None)
+        if self._masks and other._masks is not None:
+            of_calls = {rule.name for rule in (*self._settings.drop, *self._settings.keep) if _asks_for(rule, _OF_CALLS)}
+            other._masks.update({name: mask for name, mask in self._masks.items() if name not in of_calls})
+        return other
+
     def mask(self, rule: Rule) -> Mask:
         """Which contacts meet all conditions of a rule. Not to be changed by the caller."""
         if self._masks is not None and rule.name in self._masks:
@@ -71,7 +79,7 @@ class Rules:
         if rule.within_km is not None:
             mask &= self._contacts.metres(self._routes.get(rule.name)) <= rule.within_km * 1000
         for conditions, condition in _CONDITIONS.items():
-            if any(getattr(rule, name) is not None for name in conditions):
+            if _asks_for(rule, conditions):
                 mask &= condition(self._contacts, rule, self._settings)
         if self._masks is not None:
             self._masks[rule.name] = mask
@@ -279,6 +287,12 @@ def _by_sources(contacts: Contacts, rule: Rule, settings: Settings) -> Mask:
     return np.isin(contacts.source, [names.index(name) for name in rule.sources or ()])
 
 
+def _asks_for(rule: Rule, conditions: Iterable[str]) -> bool:
+    return any(getattr(rule, name) is not None for name in conditions)
+
+
+#: Conditions that look at calls.
+_OF_CALLS = ("talkgroups", "heard_within_days", "heard_at_least")
 _CONDITIONS: dict[tuple[str, ...], Callable[[Contacts, Rule, Settings], Mask]] = {
     ("ids",): _by_ids,
     ("callsigns",): _by_callsigns,
@@ -287,7 +301,7 @@ _CONDITIONS: dict[tuple[str, ...], Callable[[Contacts, Rule, Settings], Mask]] =
     ("continents",): _by_continents,
     ("itu_regions",): _by_itu_regions,
     ("states",): _by_states,
-    ("talkgroups", "heard_within_days", "heard_at_least"): _by_calls,
+    _OF_CALLS: _by_calls,
     ("kind",): _by_kind,
     ("sources",): _by_sources,
 }

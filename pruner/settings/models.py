@@ -51,7 +51,8 @@ class Source(Table):
     """A directory: the file or files that `glob.glob(location)` finds (an absolute pattern), or an http(s) address.
 
     `credentials` names an entry of the credentials file or the environment, for addresses that ask for one.
-    `columns` maps meanings (`schema.MEANINGS`) to headings, or to positions counted from 1; what it does not name is found out.
+    `columns` maps meanings (`schema.STATION_ANSWERS`) to headings, or to positions counted from 1; what it does not name is
+    found out.
     """
 
     name: values.SourceName

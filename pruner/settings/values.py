@@ -302,16 +302,14 @@ FileMode = Annotated[int, BeforeValidator(_mode)]
 Words = Annotated[str, AfterValidator(_words)]
 Column = Annotated[str | int, BeforeValidator(_column)]
 #: Which column holds what: meaning -> heading, or position from 1, which counts columns whether or not there are headings.
-Columns = Annotated[dict[Annotated[str, AfterValidator(_meaning(schema.MEANINGS))], Column], AfterValidator(_different)]
+Columns = Annotated[dict[Annotated[str, AfterValidator(_meaning(schema.STATION_ANSWERS))], Column], AfterValidator(_different)]
 HeardColumns = Annotated[
     dict[Annotated[str, AfterValidator(_meaning(schema.HEARD_MEANINGS))], Column], AfterValidator(_different)
 ]
 TalkgroupColumns = Annotated[
     dict[Annotated[str, AfterValidator(_meaning(schema.TALKGROUP_MEANINGS))], Column], AfterValidator(_different)
 ]
-ListColumns = Annotated[
-    dict[Annotated[str, AfterValidator(_meaning(schema.LIST_MEANINGS))], Column], AfterValidator(_different)
-]
+ListColumns = Annotated[dict[Annotated[str, AfterValidator(_meaning(schema.LIST_ANSWERS))], Column], AfterValidator(_different)]
 AnyPath = Annotated[Path, BeforeValidator(_path)]
 ListFile = Annotated[Path, BeforeValidator(_list_file)]
 LayoutFile = Annotated[Path, BeforeValidator(_layout_file)]

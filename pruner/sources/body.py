@@ -25,6 +25,11 @@ _PAGE_START: Final = re.compile(
 )
 
 
+#: What a page has that holds rows.
+_ROWS: Final = re.compile(rb"(?i)<(?:table|pre)[\s>]")
+_LONGEST_TAG: Final = 8
+
+
 class _Raw(io.RawIOBase):
     """The bytes of an answer as sent, counted."""
 
@@ -48,11 +53,14 @@ class _Raw(io.RawIOBase):
 def receive(response: BaseHTTPResponse, request: Request, file: BinaryIO) -> tuple[str, int, bool]:
     """Writes the body into a file; returns its SHA-256, its size in bytes and whether its end could be checked.
 
-    Raises FailedError for a page, for a body that is empty, larger than allowed, damaged or not complete (RFC 9112, section 8;
-    for gzip also RFC 1952, section 2.3.1: checksum and length at the end), and what urllib3 raises for a lost connection.
+    Raises FailedError for a page (where pages are taken: one without a table), for a body that is empty, larger than allowed,
+    damaged or not complete (RFC 9112, section 8; for gzip also RFC 1952, section 2.3.1: checksum and length at the end), and
+    what urllib3 raises for a lost connection.
     """
     encoding = _encoding(response)
-    _refuse_page(response)
+    kind = _page_kind(response)
+    if kind and not request.takes_pages:
+        raise _page(f" ({kind})")
     length = response.headers.get("Content-Length", "")
     if re.fullmatch("[0-9]+", length, re.ASCII) and (len(length) > 18 or int(length) > request.raw_bytes_at_most):
         raise too_large(request.raw_bytes_at_most)
@@ -60,25 +68,32 @@ def receive(response: BaseHTTPResponse, request: Request, file: BinaryIO) -> tup
     stream: io.BufferedIOBase = io.BufferedReader(_Raw(response, request.raw_bytes_at_most), _PIECE)
     if encoding == "gzip":
         stream = gzip.GzipFile(fileobj=stream, mode="rb")
-    digest, size = _copy(stream, file, request)
+    digest, size = _copy(stream, file, request, kind)
     return digest, size, bool(chunked or length or encoding)
 
 
-def _copy(stream: io.BufferedIOBase, file: BinaryIO, request: Request) -> tuple[str, int]:
+def _copy(stream: io.BufferedIOBase, file: BinaryIO, request: Request, kind: str) -> tuple[str, int]:
     digest = hashlib.sha256()
     size = 0
     piece = _read(stream.read, _START)
-    if _PAGE_START.match(piece):
+    begins_as_page = _PAGE_START.match(piece) is not None
+    if begins_as_page and not request.takes_pages:
         raise _page()
+    lacks_rows, end = begins_as_page or bool(kind), b""
     while piece:
         size += len(piece)
         if size > request.decoded_bytes_at_most:
             raise too_large(request.decoded_bytes_at_most, unpacked=True)
         digest.update(piece)
         file.write(piece)
+        if lacks_rows:
+            lacks_rows = _ROWS.search(end + piece) is None
+            end = piece[-_LONGEST_TAG:]
         piece = _read(stream.read1, _PIECE)
     if not size:
         raise FailedError("sent an empty answer; check the location", refused=True)
+    if lacks_rows:
+        raise _page(f" ({kind})" if kind else "")
     return digest.hexdigest(), size
 
 
@@ -103,10 +118,10 @@ def _encoding(response: BaseHTTPResponse) -> str:
     raise FailedError("sent a compressed answer that was not asked for; tell its keeper that only gzip is", refused=True)
 
 
-def _refuse_page(response: BaseHTTPResponse) -> None:
+def _page_kind(response: BaseHTTPResponse) -> str:
+    """The media type of what is said to be a page, "" of anything else."""
     kind = response.headers.get("Content-Type", "").partition(";")[0].strip().lower()
-    if kind in _PAGES:
-        raise _page(f" ({kind})")
+    return kind if kind in _PAGES else ""
 
 
 def _page(kind: str = "") -> FailedError:

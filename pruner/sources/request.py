@@ -14,7 +14,8 @@ class Request:
     """A source on the network and the limits of asking for it. `repr` holds no secret: it leaves the location out.
 
     `called` is what messages call it ("": a source of its name); `secret` the name under which its credentials are looked for
-    (None: under none yet); `again` the command that asks at once.
+    (None: under none yet); `again` the command that asks at once;
+    `takes_pages`: whether a page (HTML) that holds a table is an answer.
     `deadline_seconds` bounds everything together: look-up of the name, connection, all tries and the pauses between.
     `certificates` is a file of further authorities in PEM form, trusted beside those of the system.
     """
@@ -35,6 +36,7 @@ class Request:
     called: str = ""
     secret: str | None = ""
     again: str = "pruner refresh --force"
+    takes_pages: bool = False
 
     @property
     def subject(self) -> str:

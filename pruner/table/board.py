@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Final
 
-from pruner.table.facts import Facts
+from pruner.reference import callsigns
+from pruner.reference.callsign import clean_callsign
+from pruner.table.facts import Facts, call_and_name
 from pruner.table.headings import Sense, sense_of
 
 #: So many cells of a column must be call signs, or countries, for it to speak for or against ids.
@@ -51,6 +53,9 @@ class Board:
             calls = column.countries_of_calls if column.is_callsign >= _MOST else column.countries_of_texts
             for row, country in enumerate(calls):
                 known[row] |= {country} - {0}
+        if not any(known) and (place := self._named_calls()) is not None:
+            calls = [callsigns.country_of(clean_callsign(call_and_name(cell)[0])) for cell in self.columns[place].cells]
+            return [{country} - {0} for country in calls]
         return known
 
     def _best(self, words: str) -> int | None:
@@ -69,6 +74,13 @@ class Board:
                 found = (-(share + headed[place] * 0.5), place)
                 best = min(best, found) if best else found
         return best[1] if best else None
+
+    def _named_calls(self) -> int | None:
+        """The column whose cells hold a call sign and a name."""
+        for place, column in enumerate(self.columns):
+            if column.filled >= ENOUGH_ROWS and column.share_of_texts(lambda cell: bool(call_and_name(cell)[0])) >= _MOST:
+                return place
+        return None
 
     def agreement(self, place: int) -> tuple[float, int]:
         """The share of rows whose id, in the column at `place`, has the country of their call sign or text; and how many rows

@@ -13,8 +13,8 @@ _BLOCK: Final = 1 << 20
 _BREAKS: Final = re.compile(r"[\r\n\x85\u2028\u2029]+")
 
 
-def as_csv(rows: Iterable[Sequence[object]]) -> Iterator[bytes]:
-    """The rows that have a filled cell, as CSV. A line break in a cell becomes a blank."""
+def as_csv(rows: Iterable[Sequence[object]], errors: str = "replace") -> Iterator[bytes]:
+    """The rows that have a filled cell, as CSV. A line break in a cell becomes a blank; `errors`: as of `str.encode`."""
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
     for row in rows:
@@ -23,11 +23,11 @@ def as_csv(rows: Iterable[Sequence[object]]) -> Iterator[bytes]:
             continue
         writer.writerow(cells)
         if buffer.tell() >= _BLOCK:
-            yield buffer.getvalue().encode(errors="replace")
+            yield buffer.getvalue().encode(errors=errors)
             buffer.seek(0)
             buffer.truncate()
     if buffer.tell():
-        yield buffer.getvalue().encode(errors="replace")
+        yield buffer.getvalue().encode(errors=errors)
 
 
 def text_of(cell: object) -> str:

@@ -7,17 +7,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping
-from functools import cache
 from typing import Final
 
 from pruner.reference import countries
 from pruner.table.board import Board
-from pruner.table.facts import id_beside_callsign
-from pruner.table.words_cells import EMPTY_CELLS
+from pruner.table.facts import OFTEN, OFTEN_SHARE, id_beside_callsign, is_empty_word
 
 _MOST: Final = 0.6
-#: A word for an empty cell is written so often in a column, or in so many columns.
-_OFTEN, _SHARE, _COLUMNS = 3, 0.1, 2
+#: A word stands for an empty cell where it stands in so many columns.
+_COLUMNS: Final = 2
 
 
 def joined_column(board: Board, ids: int | None) -> int | None:
@@ -34,11 +32,6 @@ def joined_column(board: Board, ids: int | None) -> int | None:
     return best[1] if -best[0] >= _MOST else None
 
 
-@cache
-def _words() -> frozenset[str]:
-    return frozenset(word.replace("_", " ").casefold() for text in EMPTY_CELLS.values() for word in text.split())
-
-
 def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozenset[str]]:
     """Per meaning the texts that stand for an empty cell: signs, and words that a column, or several, use for it.
 
@@ -46,7 +39,7 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
     """
     places = {place: meaning for meaning, place in positions.items()}
     counts = {
-        place: Counter({cell: count for cell, count in board.columns[place].counts.items() if cell.casefold() in _words()})
+        place: Counter({cell: count for cell, count in board.columns[place].counts.items() if is_empty_word(cell)})
         for place in places
     }
     columns = Counter(cell for found in counts.values() for cell in found)
@@ -58,7 +51,7 @@ def empty_words(board: Board, positions: Mapping[str, int]) -> dict[str, frozens
             for cell, count in found.items()
             if not any(map(str.isalpha, cell))
             or columns[cell] >= _COLUMNS
-            or (count >= _OFTEN and count >= _SHARE * column.filled)
+            or (count >= OFTEN and count >= OFTEN_SHARE * column.filled)
         }
         if places[place].endswith("country"):
             marks = {mark for mark in marks if column.country_of_text(mark) == 0}

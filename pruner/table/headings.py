@@ -16,7 +16,7 @@ from typing import Final
 
 from pruner.table import lexicon
 from pruner.table.fold import words_of
-from pruner.table.lexicon import classes_of, nearly
+from pruner.table.lexicon import abbreviated, classes_of, nearly
 from pruner.table.name_order import SURNAME_FIRST, name_order
 from pruner.table.never_taken import NEVER_TAKEN
 
@@ -29,6 +29,8 @@ GENERAL: Final = frozenset({"id", "number", "name", "description", "station"})
 _INSIDE: Final = re.compile(r"\w[\w -]*(?:\.\w[\w -]*)*\.(\w[\w -]*)")
 #: Endings of so many letters are the head of a compound whatever stands before them.
 _LONG_ENDING: Final = 5
+#: Entries of fewer letters are no part of a compound: "pa" in "paid".
+_SHORTEST_STEM: Final = 3
 #: A misspelt heading has no more words than this.
 _MOST_WORDS: Final = 3
 SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
@@ -37,6 +39,8 @@ _UNITS: Final = {"milliseconds": 1, "seconds": 1000, "minutes": 60_000}
 _UNIT_WORDS: Final = {"ms": 1, "msec": 1, "s": 1000, "sec": 1000, "sek": 1000, "min": 60_000}
 #: What a general word becomes beside a word that says whose it is.
 _WHOSE: Final = {"group": ("talkgroup", "talkgroup_name"), "record": ("database_key", "database_key")}
+#: What is held no longer beside a word that says so.
+_HELD: Final = frozenset({"id", "number", "callsign", "station", "caller"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,15 +88,18 @@ def sense_of(heading: str) -> Sense:
     if unit:
         milliseconds = milliseconds or _UNITS[unit]
         classes["seconds"] = max(classes.get("seconds", 0.0), classes[unit])
-    if not classes.keys() - GENERAL and not whole and len(words) <= _MOST_WORDS:
+    is_known = bool(classes) and max(classes.values()) >= (PARTLY if classes.keys() - GENERAL else KNOWN)
+    if not is_known and len(words) <= _MOST_WORDS:
         classes = _misspelt(words) or classes
+    if not classes and "." in heading:
+        classes = dict.fromkeys(sorted(abbreviated("".join(words))), ENDING)
     is_turned = "name" in classes and (order == SURNAME_FIRST or "surname_first" in classes)
     return Sense(classes, systems, milliseconds if "seconds" in classes else 0, is_turned)
 
 
 def _misspelt(words: tuple[str, ...]) -> dict[str, float]:
     """What a heading means that is an entry but for one letter wrong, missing, surplus or exchanged with its neighbour."""
-    return dict.fromkeys(sorted(nearly("".join(words)) - GENERAL), ENDING)
+    return dict.fromkeys(sorted(nearly("".join(words)) - (GENERAL - {"name"})), ENDING)
 
 
 def _without_units(words: tuple[str, ...]) -> tuple[str, ...]:
@@ -106,6 +113,8 @@ def _composed(words: tuple[str, ...]) -> dict[str, float]:
     weight = PARTLY if unknown else KNOWN
     if len(words) == 1:
         weight = ENDING
+    if "previous" in whose and any(group <= _HELD for group in groups):
+        return {"previous_callsign": weight}
     others = [name for group in groups for name in sorted(group) if group <= NEVER_TAKEN.keys()]
     if others:
         return {others[0]: weight}
@@ -135,7 +144,8 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
         end = next((end for end in range(len(words), place, -1) if classes_of("".join(words[place:end]))), place)
         word = words[place]
         kind = qualifiers.get(word, "")
-        if end > place and not (end == place + 1 and len(words) > 1 and (kind == "link" or (kind and _is_weak(word)))):
+        is_alone = end == place + 1 and len(words) > 1 and (kind == "link" or (kind and _is_weak(word)))
+        if end > place and not is_alone:
             groups.append(classes_of("".join(words[place:end])))
             place = end
             continue
@@ -148,8 +158,9 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
             unknown += not group
         place += 1
     if not groups and whose:  # nothing but qualifiers: the last of them that means something
-        own = [word for word in reversed(words) if qualifiers.get(word) != "link"]
-        groups = [classes for word in own if (classes := classes_of(word))][:1]
+        last_first = [*reversed(words)]
+        last_first.sort(key=lambda word: qualifiers.get(word) == "link")  # "il" is a province too
+        groups = [classes for word in last_first if (classes := classes_of(word))][:1]
     if not groups and "person" in whose:  # the holder, the licensee: who it is
         groups = [frozenset({"name"})]
     return groups, whose, unknown
@@ -157,13 +168,15 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
 
 def _is_weak(word: str) -> bool:
     """Whether a word that qualifies has no other meaning than a general one."""
+    if lexicon.qualifiers()[word] == "ordinal":
+        return classes_of(word) <= {"seconds"}
     return classes_of(word) <= GENERAL | {"caller", "callsign", "talkgroup", "talkgroup_name"}
 
 
 def _ending(word: str) -> tuple[frozenset[str], str]:
     """The class of the head of a compound word, and the kind of what stands before it; empty where it is none.
 
-    Before the head stands a qualifier, another entry, or (a head of several letters) anything.
+    Before the head stands a qualifier, another entry of some letters, or (a head of several letters) anything.
     """
     qualifiers = lexicon.qualifiers()
     for ending, name in lexicon.endings().items():
@@ -174,7 +187,7 @@ def _ending(word: str) -> tuple[frozenset[str], str]:
             stem = before[: -len(joining)] if joining and before.endswith(joining) else before
             if stem in qualifiers:
                 return frozenset({name}), qualifiers[stem]
-            classes = classes_of(stem)
+            classes = classes_of(stem) if len(stem) >= _SHORTEST_STEM or not stem.isascii() else frozenset()
             if classes:
                 return (classes, "") if name in GENERAL and not classes & GENERAL else (frozenset({name}), "")
         if len(ending) >= _LONG_ENDING:

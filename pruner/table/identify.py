@@ -8,10 +8,13 @@ contradict never wins, and what the settings say beats both. Weights and margins
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from itertools import islice
 from typing import Final
 
-from pruner.table.board import Board
+from pruner.table import lexicon
+from pruner.table.board import ENOUGH_ROWS, Board
 from pruner.table.choices import MORE_IDS, Choice, Identified, evidence_of, heading_weight, score
+from pruner.table.facts import Facts
 from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.headings import KNOWN
@@ -22,6 +25,7 @@ from pruner.table.settle import (
     settle_swapped,
     take_call_in_name,
     take_left_over,
+    take_persons,
     take_place_in_one,
 )
 from pruner.table.side_by_side import identify_blocks, repeated_blocks
@@ -34,6 +38,9 @@ _AGREED: Final = 0.6
 DENSE: Final = 5.0
 #: Cells that fit so well are ids whatever their heading says.
 _SURE_IDS: Final = 0.9
+_FIRST_CELLS: Final = 3
+#: Columns of ids that are somebody else's, or no longer held.
+_NEVER_MORE_IDS: Final = frozenset({"previous_callsign", "other_station"})
 #: The cells of several columns that are headed alike are ids where they fit so well each.
 _IDS: Final = 0.5
 
@@ -74,6 +81,7 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
     names = found.choices.get("name")
     found.is_turned = kind.takes_names_apart and names is not None and board.senses[names.position].is_turned
     take_place_in_one(board, kind, found)
+    take_persons(board, kind, found)
     take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())
     if kinds is not None:
@@ -83,6 +91,7 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
         place for place, column in enumerate(board.columns) if place not in used and (column.filled or column.heading)
     ]
     kind.settle(board, found)
+    found.more_ids = _unused_ids(board, kind, found)
     found.trouble = _trouble(board, kind, found, answers)
     return found
 
@@ -214,9 +223,37 @@ def _are_ids_of_a_row(board: Board, meaning: Meaning, one: int, other: int) -> b
 
 
 def _are_alike(board: Board, places: list[int]) -> bool:
-    """Whether columns have the same heading but for a number, so that each row has several ids."""
-    stems = {tuple(word for word in words_of(board.headings[place]) if not word.isdigit()) for place in places}
+    """Whether columns have the same heading but for a number or a word such as "second", so that each row has several ids."""
+    kinds = lexicon.qualifiers()
+    stems = {
+        tuple(word for word in words_of(board.headings[place]) if not word.isdigit() and kinds.get(word) != "ordinal")
+        for place in places
+    }
     return len(stems) == 1 and stems != {()} and all(board.columns[place].density >= DENSE for place in places)
+
+
+def _unused_ids(board: Board, kind: Kind, found: Identified) -> list[int]:
+    """The unused columns that nearly all rows have an id in too, such as that of a second radio: not those that no person would
+    take for it, and no copy."""
+    if not kind.may_have_several_ids or board.system != "dmr" or "id" not in found.choices or found.is_joined:
+        return []
+    ids, meaning = board.columns[found.choices["id"].position], kind.meaning("id")
+    return [
+        place
+        for place in found.unused
+        if 2 * board.columns[place].filled > board.rows >= ENOUGH_ROWS
+        and not board.senses[place].classes.keys() & _NEVER_MORE_IDS
+        and _has_ids_at_first(board.columns[place])
+        and board.columns[place].density >= DENSE
+        and board.columns[place].cells != ids.cells
+        and meaning.cells is not None
+        and meaning.cells(board, place) >= _SURE_IDS
+    ]
+
+
+def _has_ids_at_first(column: Facts) -> bool:
+    """Whether one of the first cells may be an id: what most columns are not is seen without looking at all."""
+    return any(column.looks_of(cell).country_of_id for cell in islice(column.counts, _FIRST_CELLS))
 
 
 def _is_ahead(board: Board, place: int, others: list[int]) -> bool:

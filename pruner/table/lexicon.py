@@ -13,6 +13,9 @@ from typing import Final
 #: Shorter words are not taken for misspelt ones, and shorter than this not for such with a wrong letter.
 _SHORTEST: Final = 4
 _SHORTEST_WRONG: Final = 6
+#: What a short word with a wrong letter may stand for.
+_CHIEF: Final = frozenset({"callsign", "country", "state", "town"})
+_SHORTEST_ABBREVIATION: Final = 4
 FILE: Final = Path(__file__).parent / "data" / "lexicon.tsv"
 
 
@@ -34,7 +37,8 @@ def classes_of(entry: str) -> frozenset[str]:
 
 def nearly(entry: str) -> frozenset[str]:
     """The classes of the entries that a folded word is but for one letter: missing, surplus or exchanged with its neighbour;
-    where it is none of these, wrong. The first letter is right; none where entries of several classes are as near."""
+    where it is none of these, wrong. The first letter is right; none where entries of several classes are as near, or a letter
+    of a short word is wrong that would head no column of texts or stations."""
     if len(entry) < _SHORTEST or not (entry.isascii() and entry.isalpha()):
         return frozenset()
     places = range(1, len(entry))
@@ -42,11 +46,20 @@ def nearly(entry: str) -> frozenset[str]:
     surplus = {entry[:at] + entry[at + 1 :] for at in places}
     missing = {entry[:at] + letter + entry[at:] for at in (*places, len(entry)) for letter in ascii_lowercase}
     wrong = {entry[:at] + letter + entry[at + 1 :] for at in places for letter in ascii_lowercase}
-    for near in (exchanged | surplus | missing, wrong if len(entry) >= _SHORTEST_WRONG else ()):
+    for near in (exchanged, surplus | missing, wrong):
         found = {classes_of(word) for word in near if len(word) >= _SHORTEST} - {frozenset()}
         if found:
-            return found.pop() if len(found) == 1 else frozenset()
+            only = found.pop() if len(found) == 1 else frozenset[str]()
+            return only if near is not wrong or len(entry) >= _SHORTEST_WRONG or only <= _CHIEF else frozenset()
     return frozenset()
+
+
+def abbreviated(stem: str) -> frozenset[str]:
+    """The classes of the entries that begin with the letters of an abbreviation; none where they are of several."""
+    if len(stem) < _SHORTEST_ABBREVIATION:
+        return frozenset()
+    found = {classes for word, classes in _parts()["entries"].items() if word.startswith(stem)}
+    return frozenset(found.pop().split()) if len(found) == 1 else frozenset()
 
 
 def qualifiers() -> dict[str, str]:

@@ -19,7 +19,8 @@ from pruner.table.understanding import Understanding
 class Listed:
     """`ids`: uint32, sorted, distinct; `callsigns` as contacts have them after cleaning; `patterns` of call signs with `*` and
     `?`; `ranges`: first and last id of each, both included; `understanding`: of a table, None for a plain list; `unusable`: how
-    many rows name nobody, and `first_unusable`: one of them, "" where there is none."""
+    many rows name nobody, and `first_unusable`: one of them, "" where there is none; `doubt`: what speaks against it, in
+    words."""
 
     ids: npt.NDArray[np.uint32]
     callsigns: frozenset[str]
@@ -29,6 +30,7 @@ class Listed:
     unusable: int = 0
     first_unusable: str = ""
     entries: int = field(default=0)
+    doubt: str = ""
 
     def sentence(self) -> str:
         """What was understood, in one line."""
@@ -36,7 +38,8 @@ class Listed:
             return "no stations: the list is empty, or holds comments only"
         said = self.understanding.sentence() if self.understanding else "one or more stations a line"
         bad = f"; {self.unusable:,} rows name nobody (the first: {self.first_unusable})" if self.unusable else ""
-        return f"{self.entries:,} stations; {said}{bad}"
+        doubt = f"; {self.doubt}" if self.doubt else ""
+        return f"{self.entries:,} stations; {said}{bad}{doubt}"
 
     def told(self, file: str, rules: Sequence[str]) -> Understood:
         """For the summary; `rules` name the list. A plain list has no columns."""

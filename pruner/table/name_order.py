@@ -17,6 +17,8 @@ _LONGEST_ENTRY: Final = 2
 #: Parts where the whole name is named before its parts.
 _WITH_WHOLE: Final = 3
 #: "And" in the languages of the words, folded.
+#: Qualifiers of this kind may be parts of a name: "first".
+_FIRST: Final = "ordinal"
 _AND: Final = frozenset("and und et y e i en a es si och og ja in un ir ve va dan и і та й και".split())
 
 
@@ -46,17 +48,18 @@ def _is_before(first: frozenset[str], last: frozenset[str]) -> bool:
 def _parts(words: tuple[str, ...]) -> Iterator[frozenset[str]]:
     """What each entry means as a part of a name, empty for what is none; links and qualifiers are left out."""
     wanted = frozenset({"name", "first_name", "last_name"})
-    skipped = _AND | lexicon.qualifiers().keys()
+    kinds = lexicon.qualifiers()
+    skipped = [word in _AND or kinds.get(word, _FIRST) != _FIRST for word in words]
     place = 0
     while place < len(words):
         longest = min(len(words), place + _LONGEST_ENTRY, place + len(words) - 1)
         found, end = frozenset[str](), place + 1
         for stop in range(longest, place, -1):
-            is_link = stop == place + 1 and words[place] in skipped
+            is_link = stop == place + 1 and skipped[place]
             found = frozenset() if is_link else classes_of("".join(words[place:stop])) & wanted
             if found:
                 end = stop
                 break
-        if found or words[place] not in skipped:
+        if found or not skipped[place]:
             yield found
         place = end

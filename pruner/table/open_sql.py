@@ -1,85 +1,123 @@
-"""A dump of SQL statements -> the rows that it inserts, a table for each of its tables.
+"""A dump of a database as SQL -> the tables in it: rows of INSERT statements (ISO/IEC 9075-2) and of COPY blocks.
 
-Receives text, hands on delimited text. Only `CREATE TABLE` and `INSERT INTO ... VALUES` are looked at; nothing is executed.
+Receives the text as blocks, hands on tables; no statement is run.
 """
 
 from __future__ import annotations
 
 import re
-from functools import partial
+from collections.abc import Callable, Iterator
 from typing import Final
 
 from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
+from pruner.words.errors import InputRefusedError
 
-_NAME: Final = r"(?:[`\"\[]?[\w$]+[`\"\]]?\.)?[`\"\[]?([\w$ ]+?)[`\"\]]?"
+Blocks = Callable[[], Iterator[bytes]]
+_LARGEST: Final = 256 << 20
+_NAME: Final = r"(?:`[^`]+`|\"[^\"]+\"|\[[^\]]+\]|[\w$]+)"
+_NAMES: Final = rf"{_NAME}(?:\s*\.\s*{_NAME})*"
 _INSERT: Final = re.compile(
-    rf"\b(?:INSERT|REPLACE)\s+(?:(?:OR\s+)?(?:IGNORE|REPLACE)\s+)?INTO\s+{_NAME}\s*(\([^()]*\))?\s*VALUES\s*", re.IGNORECASE
+    rf"\b(?:INSERT|REPLACE)\s+(?:(?:IGNORE|OR\s+\w+)\s+)?INTO\s+({_NAMES})\s*(\((?:\s*{_NAME}\s*,?)+\))?\s*VALUES\s*",
+    re.IGNORECASE,
 )
-_CREATE: Final = re.compile(rf"\bCREATE\s+TABLE\s+(?:IF\s+NOT\s+EXISTS\s+)?{_NAME}\s*\(", re.IGNORECASE)
-#: A value: text in quotes, which are doubled or behind a backslash inside, or anything up to a comma or the end of the row.
+_COPY: Final = re.compile(rf"^COPY\s+({_NAMES})\s*\(([^()]*)\)\s*FROM\s+stdin[^;\n]*;\n", re.IGNORECASE | re.MULTILINE)
+_CREATE: Final = re.compile(rf"\bCREATE\s+TABLE\s+(?:IF\s+NOT\s+EXISTS\s+)?({_NAMES})\s*\(", re.IGNORECASE)
+_HEAD: Final = re.compile(
+    rf"^\s*(?:(?:INSERT|REPLACE)\s+(?:(?:IGNORE|OR\s+\w+)\s+)?INTO\s+{_NAMES}\s*(?:\([^()]*\))?\s*VALUES\s*\(|COPY\s+{_NAMES}\s*\()",
+    re.IGNORECASE | re.MULTILINE,
+)
+#: One value and the sign behind it.
 _VALUE: Final = re.compile(
-    r"\s*(?:[NnBbEeXx]?'((?:[^'\\]|''|\\.)*)'|\"((?:[^\"\\]|\"\"|\\.)*)\"|([^,()']*(?:\([^()]*\))?))\s*([,)])", re.DOTALL
+    r"\s*(?:[NEnex]?'((?:[^'\\]|''|\\.)*)'|\"((?:[^\"\\]|\"\"|\\.)*)\"|([^,()'\"]*(?:\([^()]*\))?))\s*([,)])", re.DOTALL
 )
-_ESCAPES: Final = re.compile(r"''|\"\"|\\(.)", re.DOTALL)
-_MADE: Final = {"n": "\n", "r": "\r", "t": "\t", "0": ""}
-#: Words that begin a line of CREATE TABLE which is no column.
-_NO_COLUMNS: Final = frozenset("primary unique key index constraint foreign check fulltext".split())
+_TUPLE: Final = re.compile(r"\s*,?\s*\(")
+_ESCAPES: Final = {"n": " ", "r": " ", "t": " ", "0": "", "Z": ""}
+#: What begins the description of something else than a column.
+_NO_COLUMN: Final = frozenset("primary key unique constraint index foreign check fulltext spatial exclude".split())
 
 
-def is_dump(head: bytes) -> bool:
-    """Whether a text begins like statements of which some insert rows."""
-    return _INSERT.search(head.decode(errors="replace")) is not None
+def is_dump(start: bytes) -> bool:
+    """Whether a text has a statement with rows in its beginning."""
+    return _HEAD.search(start.decode(errors="replace")) is not None
 
 
-def open_dump(text: str) -> list[TextTable]:
-    """The tables into which a dump inserts rows."""
-    columns = {found[1].casefold(): _columns(text, found.end()) for found in _CREATE.finditer(text)}
-    rows: dict[str, list[list[str]]] = {}
-    for found in _INSERT.finditer(text):
-        name = found[1].casefold()
-        named = [_bare(cell) for cell in found[2][1:-1].split(",")] if found[2] else columns.get(name, [])
-        into = rows.setdefault(name, [named] if named else [])
-        into += _values(text, found.end())
-    return [TextTable(name, partial(as_csv, some), is_exact=True) for name, some in rows.items()]
+def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
+    """The tables that have rows, in the order of the dump. Raises InputRefusedError for a dump of excessive size."""
+    taken, size = [], 0
+    for block in text():
+        taken.append(block)
+        size += len(block)
+        if size > _LARGEST:
+            raise InputRefusedError(f"{where}: a dump of more than {_LARGEST >> 20} MiB; export the table as CSV")
+    dump = b"".join(taken).decode(errors="replace")
+    columns = {_bare(found[1]): _created(dump, found.end()) for found in _CREATE.finditer(dump)}
+    tables: dict[tuple[str, tuple[str, ...]], list[list[str]]] = {}
+    for name, names, rows in (*_inserted(dump), *_copied(dump)):
+        known = names or columns.get(name, [])
+        tables.setdefault((name, tuple(known)), []).extend(rows)
+    several = len(tables) > 1
+    return [
+        TextTable(": ".join(part for part in (label, name if several else "") if part), _blocks(names, rows), is_exact=True)
+        for (name, names), rows in tables.items()
+        if rows
+    ]
 
 
-def _columns(text: str, place: int) -> list[str]:
-    """The names of the columns behind `CREATE TABLE name (`."""
-    parts, depth, begin = [], 1, place
-    while depth and place < len(text):
-        sign = text[place]
+def _blocks(names: tuple[str, ...], rows: list[list[str]]) -> Blocks:
+    return lambda: as_csv([names, *rows] if names else rows)
+
+
+def _bare(names: str) -> str:
+    """The last part of a name, without quotes."""
+    return re.findall(_NAME, names)[-1].strip('`"[]')
+
+
+def _created(dump: str, place: int) -> list[str]:
+    """The names of the columns behind the opening bracket of CREATE TABLE."""
+    depth, start, parts = 1, place, []
+    for found in re.finditer(r"[(),]|'(?:[^']|'')*'", dump[place : place + (1 << 20)]):
+        sign, at = found[0], place + found.start()
         depth += (sign == "(") - (sign == ")")
-        if (sign == "," and depth == 1) or not depth:
-            parts.append(text[begin:place])
-            begin = place + 1
-        place += 1
-    words = [part.split() for part in parts if part.strip()]
-    return [_bare(word[0]) for word in words if word[0].casefold() not in _NO_COLUMNS]
+        if depth == 0 or (depth == 1 and sign == ","):
+            parts.append(dump[start:at])
+            start = at + 1
+        if depth == 0:
+            break
+    found_names = [re.match(rf"\s*({_NAME})", part) for part in parts]
+    return [_bare(one[1]) for one in found_names if one and one[1].lower() not in _NO_COLUMN]
 
 
-def _bare(name: str) -> str:
-    return name.strip().strip('`"[]')
+def _inserted(dump: str) -> Iterator[tuple[str, list[str], list[list[str]]]]:
+    for found in _INSERT.finditer(dump):
+        names = [_bare(name) for name in re.findall(_NAME, found[2])] if found[2] else []
+        yield _bare(found[1]), names, list(_rows(dump, found.end()))
 
 
-def _values(text: str, place: int) -> list[list[str]]:
-    """The rows in brackets from a place on, up to the end of the statement."""
-    rows: list[list[str]] = []
-    while text[place : place + 1] == "(":
-        row, place, end = [], place + 1, ","
-        while end == ",":
-            found = _VALUE.match(text, place)
-            if found is None:
-                return rows
-            quoted = found[1] if found[1] is not None else found[2]
-            plain = (found[3] or "").strip()
-            row.append(_ESCAPES.sub(_escaped, quoted) if quoted is not None else "" if plain.upper() == "NULL" else plain)
-            place, end = found.end(), found[4]
-        rows.append(row)
-        behind = re.compile(r"\s*,?\s*").match(text, place)
-        place = behind.end() if behind else place
-    return rows
+def _rows(dump: str, place: int) -> Iterator[list[str]]:
+    """The rows from a position on, up to what is none."""
+    while begin := _TUPLE.match(dump, place):
+        row, place = [], begin.end()
+        while found := _VALUE.match(dump, place):
+            row.append(_value(found))
+            place = found.end()
+            if found[4] == ")":
+                break
+        else:
+            return
+        yield row
 
 
-def _escaped(found: re.Match[str]) -> str:
-    return found[0][0] if found[1] is None else _MADE.get(found[1], found[1])
+def _value(found: re.Match[str]) -> str:
+    if found[1] is None and found[2] is None:
+        return "" if found[3].strip().upper() in ("NULL", "DEFAULT") else found[3].strip()
+    text = found[1].replace("''", "'") if found[1] is not None else found[2].replace('""', '"')
+    return re.sub(r"\\(.)", lambda one: _ESCAPES.get(one[1], one[1]), text, flags=re.DOTALL)
+
+
+def _copied(dump: str) -> Iterator[tuple[str, list[str], list[list[str]]]]:
+    for found in _COPY.finditer(dump):
+        end = dump.find("\n\\.", found.end() - 1)
+        lines = dump[found.end() : end if end >= 0 else None].split("\n")
+        rows = [["" if cell == "\\N" else cell.replace("\\\\", "\\") for cell in line.split("\t")] for line in lines if line]
+        yield _bare(found[1]), [_bare(name) for name in re.findall(_NAME, found[2])], rows

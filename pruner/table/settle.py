@@ -17,6 +17,11 @@ from pruner.table.kinds import Kind
 #: So many cells must end in a country; classes of headings that may have such cells.
 _MOST_PLACES: Final = 0.6
 _PLACES: Final = frozenset({"locator", "street", "person_other", "latitude", "longitude"})
+_NAMES: Final = frozenset({"name", "first_name", "last_name"})
+#: Classes of headings that say whose entry a row is: over words, they are names.
+_PERSONS: Final = frozenset({"member_number", "station", "caller", "number", "id"})
+#: Cells of names are words, and hardly any two are alike.
+_ALL_TEXT, _DISTINCT = 0.9, 0.7
 
 
 def settle_swapped(board: Board, kind: Kind, found: Identified) -> None:
@@ -125,6 +130,30 @@ def _holds(board: Board, whole: int, part: int) -> bool:
         if text and word
     ]
     return bool(pairs) and sum(set(words) <= set(text) and len(text) > len(words) for text, words in pairs) > len(pairs) / 2
+
+
+def take_persons(board: Board, kind: Kind, found: Identified) -> None:
+    """Where no column holds names: the only unused one of words whose heading says a person, or, under a heading of which
+    nothing is known, of two words or more in most cells, hardly any twice."""
+    if not kind.has_places or not _NAMES.isdisjoint(found.choices) or found.is_joined:
+        return
+    used = set(found.positions.values())
+    free = [
+        place
+        for place, column in enumerate(board.columns)
+        if place not in used and 2 * column.filled > board.rows >= ENOUGH_ROWS and column.is_text >= _ALL_TEXT
+    ]
+    persons = [place for place in free if _may_be_persons(board, place)]
+    if len(persons) == 1:
+        found.choices["name"] = Choice(persons[0], "cells", 0.0)
+
+
+def _may_be_persons(board: Board, place: int) -> bool:
+    classes, column = board.senses[place].classes.keys(), board.columns[place]
+    if classes:
+        return classes <= _PERSONS
+    several = column.share_of_texts(lambda cell: len(cell.split()) > 1)
+    return several >= _MOST_PLACES and column.distinct_share >= _DISTINCT and column.names_countries == 0
 
 
 def take_left_over(board: Board, kind: Kind, found: Identified) -> None:

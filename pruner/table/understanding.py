@@ -16,16 +16,22 @@ from pruner.table.board import Board
 from pruner.table.choices import MORE_IDS, Evidence, Identified, is_in_block
 from pruner.table.facts import holds_several
 from pruner.table.fold import fold
+from pruner.words import schema
 
 #: What is advised where a column that was named does not exist.
 CORRECT: Final = "correct columns or --column"
+NOT_READ: Final = "not read, because no table of this kind is found there"
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _LISTED: Final = 8
 #: So many cells of a column that may hold names are words.
 _TEXTS: Final = 0.5
 _NAMES: Final = {"name", "first_name", "last_name"}
-_WORDS: Final = {"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"}
+_WORDS: Final = {
+    **{"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"},
+    "last_id": "last id of a range",
+    **{name: name.replace("_", " ") for name in schema.FURTHER_IDS},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +52,10 @@ class Understanding:
     that hold text and were not used; `encoding`: of lines that are not UTF-8, "" where there are none; `rows`: the first rows,
     meaning -> cell; `titles`: lines above the headings; `nothing`: why it has no rows, "" where it has;
     `hint`: the option where nobody has a name but a column may hold them; `has_several`: some rows have several ids;
-    `side_by_side`: so many tables stand beside each other; `parts`: labels of further tables of the file that were read with
-    this one; `copies`: of those with the same columns that were not, because nothing in them is new; `others`: of those with
-    other columns, `refused`: of those of another kind, which were not read either; `doubt`: what may be meant otherwise, in
-    words."""
+    `more_ids`: the option that reads further columns of ids too; `side_by_side`: so many tables stand beside each other;
+    `parts`: labels of further tables of the file that were read with this one; `copies`: of those with the same columns that
+    were not, because nothing in them is new; `others`: of those with other columns, `refused`: of those of another kind, which
+    were not read either; `doubt`: what may be meant otherwise, in words."""
 
     file: str
     label: str
@@ -63,6 +69,7 @@ class Understanding:
     hint: str = ""
     has_several: bool = False
     side_by_side: int = 1
+    more_ids: str = ""
     parts: tuple[str, ...] = ()
     copies: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
@@ -90,19 +97,21 @@ class Understanding:
         if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:
-            said += f"; not used: {_listed(self.unused)}"
+            said += f"; not used: {names_of(self.unused)}"
         if self.side_by_side > 1:
             said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
         if self.parts:
-            said += f"; read with it, of the same columns: {_listed(self.parts)}"
+            said += f"; read with it, of the same columns: {names_of(self.parts)}"
         if self.copies:
-            said += f"; not read, because nothing new stands there: {_listed(self.copies)}"
+            said += f"; not read, because nothing new stands there: {names_of(self.copies)}"
         if self.others:
-            said += f"; not read, because the columns are others (put them into files of their own): {_listed(self.others)}"
+            said += f"; not read, because the columns are others (put them into files of their own): {names_of(self.others)}"
         if self.refused:
-            said += f"; not read, because no table of this kind is found there: {_listed(self.refused)}"
+            said += f"; {NOT_READ}: {names_of(self.refused)}"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
+        if self.more_ids:
+            said += f"; ids stand in further columns: where each is one more of the same station's, say so: {self.more_ids}"
         if self.hint:
             said += f"; nobody has a name: where a column holds them, say which, such as {self.hint}"
         if self.doubt:
@@ -127,7 +136,8 @@ class Understanding:
         )
 
 
-def _listed(labels: Sequence[str]) -> str:
+def names_of(labels: Sequence[str]) -> str:
+    """The names of some tables, not more than a person reads."""
     more = f" and {len(labels) - _LISTED} more" if len(labels) > _LISTED else ""
     return ", ".join(shown(label) or "one without a name" for label in labels[:_LISTED]) + more
 
@@ -179,6 +189,7 @@ def understanding_of(
         titles,
         tuple(rows),
         hint=_hint(board, found) if has_names else "",
+        more_ids=_more_ids(board, found),
         has_several=has_names and _has_several(board, found),
         side_by_side=found.blocks,
         doubt=doubt,
@@ -196,6 +207,13 @@ def _hint(board: Board, found: Identified) -> str:
     """The option that says which column holds names, where none was taken and one may; else ""."""
     texts = [place for place in found.unused if board.columns[place].is_text >= _TEXTS]
     return "" if _NAMES & set(found.choices) or not texts else f"--column {shlex.quote(f'name={answer_for(board, texts[0])}')}"
+
+
+def _more_ids(board: Board, found: Identified) -> str:
+    """The options that read unused columns of ids as further ids of their rows, "" where there are none."""
+    taken = sum(name.startswith(MORE_IDS) for name in found.choices)
+    names = [f"{MORE_IDS}{number}={answer_for(board, place)}" for number, place in enumerate(found.more_ids, taken + 2)]
+    return " ".join(f"--column {shlex.quote(name)}" for name in names if name.partition("=")[0] in schema.FURTHER_IDS)
 
 
 def column_name(board: Board, place: int) -> str:

@@ -28,7 +28,8 @@ LINKS: Final[dict[str, str]] = {
 
 #: Qualifier kind -> words of all languages, in the forms met beside a head (nominative, genitive, stems of fused
 #: compounds). `system`, `station` and `person` leave a head as it is: the id of the radio, of the user and of the station are
-#: one id. `group` makes it the group's, `home` the station's address, `call` the heard log's, `record` the table's own.
+#: one id. `group` makes it the group's, `home` the station's address, `call` the heard log's, `record` the table's own,
+#: `previous` one that is no longer held; `ordinal` tells several of a row apart.
 QUALIFIERS: Final[dict[str, str]] = {
     "system": "dmr nxdn p25 digital digitale digitaler digitales dv ham amateur amateurfunk",
     "station": (
@@ -86,6 +87,28 @@ QUALIFIERS: Final[dict[str, str]] = {
         "záznamu riadku sor rekord rândului реда строки записи рядка запису reda zapisa vrstice γραμμής εγγραφής sıra kayıt "
         "satır rad löp række løbe løpe rivi rivin rea kirje rindas ieraksta eilutės įrašo 行 通し 连 顺序 順序 記錄 记录 행 "
         "일련 แถว ลำดับ dòng urut baris التسلسلي السطر שורה סידורי"
+    ),
+    "previous": (
+        "old former previous prior past retired alte altes alter frühere früheres früherer fruehere frueheres "
+        "ehemalige ehemaliges vorherige vorheriges vorige voriges bisherige bisheriges ancien ancienne "
+        "précédent précédente anterior antiguo antigua vecchio vecchia precedente antigo antiga oude vorige "
+        "stary stare stara poprzedni poprzednie poprzednia starý staré předchozí bývalá bývalé predchádzajúca "
+        "predchádzajúce régi korábbi vechi vechiul стар стара старо предишен предишна старый старая прежний "
+        "прежняя бывший предыдущий старий попередній stari staro prethodni prethodna prejšnji παλιό παλαιό "
+        "προηγούμενο eski önceki gammal gammalt tidigare föregående gammel gammelt tidligere forrige vanha "
+        "entinen edellinen vana endine eelmine vecais iepriekšējais senas ankstesnis 旧 舊 以前の 前 原 曾用 이전 구 "
+        "antic เดิม cũ lama السابق הקודם"
+    ),
+    "ordinal": (
+        "first second third fourth primary secondary tertiary main additional alternate alternative extra "
+        "further erste erster erstes zweite zweiter zweites dritte drittes weitere weiteres zusätzliche "
+        "premier première deuxième seconde troisième principal principale secondaire primero primera segundo "
+        "segunda tercero tercera secundario secundaria primo secondo terzo secondario primeiro primeira "
+        "terceiro secundário eerste tweede derde pierwszy pierwsze drugi drugie trzeci první druhé druhý "
+        "třetí prvé druhá első második harmadik primul secundar първи втори второ первый второй второе третий "
+        "перший другий друге prvi drugi треći πρώτο δεύτερο birinci ikinci üçüncü första andra tredje første "
+        "andet anden andre ensimmäinen toinen kolmas esimene teine pirmais otrais pirmas antras 第一 第二 第三 제1 "
+        "제2 primer segon"
     ),
 }
 

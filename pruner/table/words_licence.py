@@ -10,7 +10,7 @@ from typing import Final
 LICENCE: Final[dict[str, dict[str, str]]] = {
     "status": {
         "mul": "status",
-        "en": "active enabled flag flags online condition verified approved valid deleted blocked",
+        "en": "active enabled flag flags online condition verified approved valid deleted blocked paid stage",
         "de": "aktiv zustand gültig gueltig gesperrt freigegeben",
         "fr": "statut actif active valide état",
         "es": "activo activa válido vigente",

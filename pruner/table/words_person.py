@@ -15,8 +15,14 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "uk": "піб п.і.б.",
     },
     "name": {
-        "en": "name names full_name fullname contact operator operators holder op op_name person display_name",
-        "de": "name namen ganzer_name vollname voller_name vollständiger_name inhaber operator op bezeichnung",
+        "en": (
+            "name names full_name fullname contact operator operators holder op op_name person display_name participant "
+            "participants licensee licencee ham radio_amateur member_name who"
+        ),
+        "de": (
+            "name namen ganzer_name vollname voller_name vollständiger_name inhaber operator op bezeichnung teilnehmer "
+            "teilnehmerin teilnehmende funkamateur funkamateurin"
+        ),
         "fr": "nom noms nom_complet nom_et_prénom nom_prénom prénom_et_nom prénom_nom opérateur titulaire",
         "es": "nombre nombres nombre_completo nombre_y_apellido nombre_y_apellidos apellidos_y_nombre operador titular",
         "it": "nome nomi nome_completo nome_e_cognome cognome_e_nome nominativo operatore titolare",
@@ -53,8 +59,8 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "he": "שם שמות שם_מלא שם_פרטי_ומשפחה",
     },
     "first_name": {
-        "en": "first_name firstname given_name given_names forename forenames christian_name fname first given",
-        "de": "vorname vornamen rufname taufname",
+        "en": "first_name firstname given_name given_names forename forenames christian_name fname first given fn",
+        "de": "vorname vornamen rufname taufname vn",
         "fr": "prénom prénoms nom_de_baptême petit_nom",
         "es": "nombre nombres nombre_de_pila primer_nombre",
         "it": "nome nomi nome_di_battesimo nome_proprio",
@@ -91,8 +97,8 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "he": "שם_פרטי",
     },
     "last_name": {
-        "en": "last_name lastname surname surnames family_name lname last family",
-        "de": "nachname nachnamen familienname familiennamen zuname name",
+        "en": "last_name lastname surname surnames family_name lname last family ln sur",
+        "de": "nachname nachnamen familienname familiennamen zuname name nn",
         "fr": "nom noms nom_de_famille patronyme",
         "es": "apellido apellidos primer_apellido segundo_apellido",
         "it": "cognome cognomi",

@@ -18,6 +18,9 @@ _ALLOCATOR: Final = "ARROW_DEFAULT_MEMORY_POOL"
 #: these says how many there are.
 _ALGEBRA: Final = ("OPENBLAS_NUM_THREADS", "GOTO_NUM_THREADS", "OMP_NUM_THREADS")
 
+#: The library of models looks through everything that is installed for additions to itself; nothing here uses any.
+_ADDITIONS: Final = "PYDANTIC_DISABLE_PLUGINS"
+
 #: Modules are made of hundreds of thousands of objects, and all of them stay: the collector shall not walk over them while they
 #: are imported, so it looks at new ones less often than its default (700).
 _COLLECT_AFTER: Final = 200_000
@@ -48,6 +51,8 @@ def prepare_process() -> None:
         _tell(_ALGEBRA[0], "1")
     if _has_glibc() and _ALLOCATOR not in os.environ:
         _tell(_ALLOCATOR, "system")
+    if _ADDITIONS not in os.environ:
+        _tell(_ADDITIONS, "__all__")
 
 
 def leave_process() -> None:

@@ -28,6 +28,10 @@ HEARD_MEANINGS: Final = (ID, "talkgroup", "time", "seconds", CALLSIGN, "date", "
 #: What a column can mean in a list of talkgroups, and in a list of stations that a rule names.
 TALKGROUP_MEANINGS: Final = (ID, NAME, "description", COUNTRY)
 LIST_MEANINGS: Final = (ID, CALLSIGN)
+#: Further columns of ids in a row, where a person says so; and all that a person can say of a table of stations or of a list.
+FURTHER_IDS: Final = ("id_2", "id_3", "id_4")
+STATION_ANSWERS: Final = (*MEANINGS, *FURTHER_IDS)
+LIST_ANSWERS: Final = (*LIST_MEANINGS, *FURTHER_IDS)
 
 #: The text columns that are stored with one code per distinct value.
 REPEATED_TEXT: Final = (NAME, FIRST_NAME, LAST_NAME, TOWN, STATE, COUNTRY)
