@@ -23,6 +23,8 @@ MARKED_GROUP: Final = re.compile(r"\s*(?:\bTG|#|(?:TS|slot)?\s*[12]\s*[/:])\s*[:
 _NAMED: Final = re.compile(
     r"[^\d\s][^\d]*\d{0,2}[^\d]*?(?:[\[({<]\s*|\s[-–—|:/]\s*|:\s?)(?:TG\s?)?#?(\d{1,8})\s*[\])}>]?", re.ASCII | re.IGNORECASE
 )
+#: A longer cell is no name of a talkgroup.
+_LONGEST: Final = 200
 _DECIMALS: Final = re.compile(r"[^\w\s]?\s?-?\d{1,6}[.,]\d{1,4}\s?(?:%|[^\w\s]|[A-Z]{3})?")
 #: Classes of words that head columns of a list of talkgroups and of hardly anything else.
 _OF_GROUPS: Final = (("talkgroup_name", 1.0), ("slot", 1.0))
@@ -43,6 +45,8 @@ def group_number(text: str) -> int:
     """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)`, `Alps [232]` or
     `2/232`; -1 without one."""
     text = text.strip()
+    if len(text) > _LONGEST:
+        return -1
     plain = whole_number(text)
     if plain >= 0:
         return plain

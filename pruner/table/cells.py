@@ -6,10 +6,15 @@ import csv
 import datetime
 import io
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 from typing import Final
 
 _BLOCK: Final = 1 << 20
+#: An id of six or seven digits; so many characters of a text are looked at for them.
+_ID: Final = re.compile(r"(?<![0-9])[0-9]{6,7}(?![0-9])")
+_LOOKED_AT: Final = 1 << 16
 _BREAKS: Final = re.compile(r"[\r\n\x85\u2028\u2029]+")
 
 
@@ -28,6 +33,24 @@ def as_csv(rows: Iterable[Sequence[object]], errors: str = "replace") -> Iterato
             buffer.truncate()
     if buffer.tell():
         yield buffer.getvalue().encode(errors=errors)
+
+
+def by_name(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """The values of a record by their names; one that comes again has its number behind it, so that no value is lost."""
+    found: dict[str, str] = {}
+    counts: Counter[str] = Counter()
+    for name, value in pairs:
+        counts[name] += 1
+        found[name if counts[name] == 1 else f"{name} {counts[name]}"] = value
+    return found
+
+
+def hold_most_ids(tables: Iterable[Sequence[Sequence[str]]], text: str) -> bool:
+    """Whether rows that were taken out of a text hold most of the ids in it; a few rows that stand in a cell of another table
+    do not. Of a long text the beginning tells."""
+    expected = sum(_ID.search(line) is not None for line in text[:_LOOKED_AT].split("\n"))
+    rows = (any(map(_ID.search, row)) for table in tables for row in table)
+    return sum(islice(filter(None, rows), expected)) * 2 >= expected
 
 
 def text_of(cell: object) -> str:

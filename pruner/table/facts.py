@@ -26,7 +26,7 @@ ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 _AND: Final = "and|und|et|e|y|i|og|och|en|ja|es|si|și|ve|or|oder|ou|o|plus|и|і|та|και"
 SEPARATORS: Final = re.compile(rf"[\s,;/|&+]+(?:(?:{_AND})[\s,;/|&+]+)?", re.IGNORECASE)
 #: What an id is of, in brackets behind it.
-LABELS: Final = re.compile(r"(?<=[0-9])\s*(?:\([^()0-9]{1,40}\)|\[[^\[\]0-9]{1,40}\])")
+LABELS: Final = re.compile(r"(?<=[0-9])\s*+(?:\([^()0-9]{1,40}\)|\[[^\[\]0-9]{1,40}\])")
 _ID: Final = re.compile(ID_IN_CELL, re.ASCII)
 _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
 #: A word for an empty cell is written so often in a column, or is such a part of it.

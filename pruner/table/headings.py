@@ -31,6 +31,8 @@ _INSIDE: Final = re.compile(r"\w[\w -]*(?:\.\w[\w -]*)*\.(\w[\w -]*)")
 _LONG_ENDING: Final = 5
 #: Entries of fewer letters are no part of a compound: "pa" in "paid".
 _SHORTEST_STEM: Final = 3
+#: A longer text is no heading; all that its words may be together are tried.
+_LONGEST: Final = 300
 #: A misspelt heading has no more words than this.
 _MOST_WORDS: Final = 3
 SYSTEM_WORDS: Final = {"dmr": "dmr", "nxdn": "nxdn", "p25": "p25"}
@@ -70,6 +72,8 @@ class Sense:
 @lru_cache(maxsize=4096)
 def sense_of(heading: str) -> Sense:
     """What a heading can mean; an empty `Sense` where nothing is known of it."""
+    if len(heading) > _LONGEST:
+        return Sense({}, frozenset(), 0)
     inner = _INSIDE.fullmatch(heading)
     if inner and not classes_of("".join(words_of(heading))):
         found = sense_of(inner[1])

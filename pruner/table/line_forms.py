@@ -31,6 +31,7 @@ _SEPARATORS: Final = {f" {sign} ": rf"\s{sign}\s" for sign in "-–—/"} | {"::
 #: Typographic quotes of several languages.
 _OPENING: Final = "“”„‟«»‘’‚"
 _CLOSING: Final = "“”«»‘’"
+_LONGEST_QUOTED: Final = 1000
 _LINK: Final = re.compile(r"!?\[([^\]]*)\]\([^)]*\)")
 _TAG: Final = r"(?:tg\s*[#:.]?\s*|#\s*)?"
 _BULLET: Final = r"\s*(?:[*•·–-]\s+)?"
@@ -143,7 +144,9 @@ class Quoted:
     def cells(self, line: str) -> list[str]:
         """The cells of a line."""
         sign = re.escape(self.delimiter)
-        found = re.findall(rf"\s*(?:[{_OPENING}]([^{_CLOSING}]*)[{_CLOSING}]|([^{sign}]*))\s*(?:{sign}|$)", line.strip())
+        found = re.findall(
+            rf"\s*(?:[{_OPENING}]([^{_CLOSING}]{{0,{_LONGEST_QUOTED}}}+)[{_CLOSING}]|([^{sign}]*))\s*(?:{sign}|$)", line.strip()
+        )
         found = found[:-1] if len(found) > 1 and not line.strip().endswith(self.delimiter) else found  # the end is found twice
         return [quoted or plain.strip() for quoted, plain in found]
 
@@ -194,7 +197,9 @@ def wrapped(lines: Sequence[str], delimiters: Sequence[str]) -> Iterator[LineFor
 def typographic(lines: Sequence[str], delimiters: Sequence[str]) -> Iterator[LineForm]:
     """The forms of cells in typographic quotes, where most lines begin with such a quote or have one behind a delimiter."""
     for sign in delimiters:
-        behind = re.compile(rf"(?:^|{re.escape(sign)})\s*[{_OPENING}][^{_CLOSING}]*[{_CLOSING}]\s*(?:{re.escape(sign)}|$)")
+        behind = re.compile(
+            rf"(?:^|{re.escape(sign)})\s*[{_OPENING}][^{_CLOSING}]{{0,{_LONGEST_QUOTED}}}+[{_CLOSING}]\s*(?:{re.escape(sign)}|$)"
+        )
         if 2 * sum(behind.search(line) is not None for line in lines[:_LOOKED_AT]) > len(lines[:_LOOKED_AT]):
             yield Quoted(sign)
 

@@ -22,7 +22,7 @@ from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingErr
 
 _HEAD: Final = 1 << 16
 _BEGINNING: Final = 1 << 12
-_STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
+_STATEMENT: Final = re.compile(rb"^[ \t]*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
 def open_file(path: Path | Held, encoding: str | None = None, reached: Callable[[int], None] | None = None) -> list[Table]:
@@ -176,11 +176,13 @@ def _markup(part: Part, encoding: str | None, start: bytes, where: str) -> list[
     from pruner.table.open_page import LONGEST_PAGE, charset_of, open_page
 
     kind = "a page (HTML)" if no_table.is_page(start.lstrip()) else "markup"
-    text = b""
+    taken, size = [], 0
     for block in _text_of(part, encoding or charset_of(start)):
-        text += block
-        if len(text) > LONGEST_PAGE:
+        taken.append(block)
+        size += len(block)
+        if size > LONGEST_PAGE:
             raise InputRefusedError(f"{where}: this is {kind} of more than {LONGEST_PAGE >> 20} MiB; get the table itself")
+    text = b"".join(taken)
     if no_table.is_page(start.lstrip()):
         return open_page(text, part.label, where)
     from pruner.table.open_xml import tables_of_markup

@@ -9,13 +9,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import Final
 
-from pruner.table.cells import as_csv
+from pruner.table.cells import as_csv, by_name
 from pruner.table.facts import country_of_id
 from pruner.table.headings import sense_of
-from pruner.table.opened import TextTable
+from pruner.table.opened import MOST_NAMES, TextTable
 
 Blocks = Callable[[], Iterator[bytes]]
 _LARGEST: Final = 64 << 20
@@ -24,7 +24,7 @@ _NAME: Final = r"(?P<quote>['\"]?)(?P<name>[^\W\d_][\w .#-]{0,30}?)(?P=quote)\s*
 _LINE: Final = re.compile(rf"\s*(?P<dash>[-*]\s+)?{_NAME}(?P<value>.*)", re.DOTALL)
 _PAIR: Final = re.compile(rf"\s*{_NAME}(?P<value>.*)", re.DOTALL)
 _WORD: Final = re.compile(r"(?P<name>[^\W\d_][\w.-]*)=(?P<value>\"[^\"]*\"|'[^']*'|\S*)\s*")
-_PARTS: Final = re.compile(r"((?:[^,;|\t\"']|\"[^\"]*\"|'[^']*'|(?<=\w)')+)(?:[,;|\t]|$)")
+_PARTS: Final = re.compile(r"((?:[^,;|\t\"']++|(?<=\w)'|\"[^\"]*+\"|'[^']*+'|[\"'])++)(?:[,;|\t]|$)")
 _SECTION: Final = re.compile(r"\s*\[+([^\[\]=]+)\]+\s*")
 _BRACKETS: Final = re.compile(r"\s*(?:---|\.\.\.|[\[\]{}(),]+)\s*")
 _COMMENT: Final = re.compile(r"\s*(?:#(?!\s*\d)|//|;)")
@@ -59,7 +59,7 @@ def tables_of_keyed(text: Blocks, label: str) -> list[TextTable]:
     lines = b"".join(taken).decode(errors="replace").split("\n")
     if any(len(line) > _LONGEST_LINE for line in lines):
         return []
-    rows = _of_records(_in_lines(lines)) or _of_records(_in_blocks(lines)) or _stacked(lines)
+    rows = _of_records(*_in_lines(lines)) or _of_records(*_in_blocks(lines)) or _stacked(lines)
     return [TextTable(label, lambda: as_csv(rows), is_exact=True)] if rows else []
 
 
@@ -71,10 +71,13 @@ def _is_keyed(lines: Sequence[str]) -> bool:
     return 2 * named > len(lines) or (ids > 0 and _LEAST_NAMES * ids <= len(lines) + 1)
 
 
-def _of_records(records: Sequence[dict[str, str]]) -> list[list[str]]:
-    """Headings and rows of records; none where their names are no headings."""
+def _of_records(records: Sequence[dict[str, str]], others: Sequence[str]) -> list[list[str]]:
+    """Headings and rows of records; none where their names are no headings. Of lines that belong to none each is a row of one
+    cell, so that it counts as unreadable."""
     counts = Counter(name for record in records for name in record)
     names = [name for name, count in counts.items() if count >= _LEAST_RECORDS or name == _ABOVE]
+    if len(names) > MOST_NAMES:
+        return []
     senses = [set(sense_of(name).classes) for name in names if name != _ABOVE]
     is_table = (
         len(records) >= _LEAST_RECORDS
@@ -82,14 +85,23 @@ def _of_records(records: Sequence[dict[str, str]]) -> list[list[str]]:
         and any(_KEYS & sense for sense in senses)
         and 2 * sum(len(record) > 1 for record in records) > len(records)
     )
-    return [names, *([record.get(name, "") for name in names] for record in records)] if is_table else []
+    rows = ([record.get(name, "") for name in names] for record in records)
+    return [names, *rows, *([line.strip()] for line in others)] if is_table else []
 
 
-def _in_lines(lines: Sequence[str]) -> list[dict[str, str]]:
-    """A record for each line of several names and values."""
+def _in_lines(lines: Sequence[str]) -> tuple[list[dict[str, str]], list[str]]:
+    """A record for each line of several names and values, and the lines between them that are none."""
     filled = [line for line in lines if line.strip() and not _BRACKETS.fullmatch(line) and not _COMMENT.match(line)]
-    records = [record for line in filled if len(record := _pairs(line)) > 1]
-    return records if len(records) >= _INLINE * len(filled) else []
+    found = [_pairs(line) for line in filled]
+    records = [record for record in found if len(record) > 1]
+    others = [line for line, record in zip(filled, found, strict=True) if len(record) <= 1]
+    return (records, _behind_title(filled, others)) if len(records) >= _INLINE * len(filled) else ([], [])
+
+
+def _behind_title(lines: Sequence[str], others: list[str]) -> list[str]:
+    """Lines of no record, but for those that a text begins with."""
+    titles = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(lines, others, strict=False)))
+    return others[titles:]
 
 
 def _pairs(line: str) -> dict[str, str]:
@@ -100,7 +112,7 @@ def _pairs(line: str) -> dict[str, str]:
     if len(found) < _LEAST_NAMES or not all(found):
         words = [_WORD.match(line, place) for place in _word_places(line)]
         found = words if words and words[-1] and words[-1].end() == len(line) else []
-    return {one["name"].strip(): _unquoted(one["value"]) for one in found if one}
+    return by_name((one["name"].strip(), _unquoted(one["value"])) for one in found if one)
 
 
 def _word_places(line: str) -> Iterator[int]:
@@ -110,11 +122,12 @@ def _word_places(line: str) -> Iterator[int]:
         place = found.end()
 
 
-def _in_blocks(lines: Sequence[str]) -> list[dict[str, str]]:
+def _in_blocks(lines: Sequence[str]) -> tuple[list[dict[str, str]], list[str]]:
     """A record for each block of lines of a name and a value: a blank line, a bracket, a dash before a name, one in brackets,
-    or a name once more begins the next."""
+    or a name once more begins the next. And the lines that are neither that nor the value of the line before, gone on."""
     records: list[dict[str, str]] = [{}]
-    matched = others = 0
+    others: list[str] = []
+    matched = continued = 0
     for line in lines:
         section = _SECTION.fullmatch(line)
         if not line.strip() or _BRACKETS.fullmatch(line):
@@ -128,9 +141,13 @@ def _in_blocks(lines: Sequence[str]) -> list[dict[str, str]]:
             if value:
                 records[-1][name] = value
             matched += 1
+        elif matched and line[0] in " \t":
+            continued += 1
         elif not _COMMENT.match(line):
-            others += 1
-    return [record for record in records if record] if matched >= _MOST_LINES * (matched + others) else []
+            others.append(line)
+    is_made_of_them = matched >= _MOST_LINES * (matched + continued + len(others))
+    filled = [line for line in lines if line.strip()]
+    return ([record for record in records if record], _behind_title(filled, others)) if is_made_of_them else ([], [])
 
 
 def _unquoted(value: str) -> str:

@@ -25,8 +25,10 @@ MOST_TABLES: Final = 1000
 MOST_CELLS: Final = 8 << 20
 _LARGEST_SPAN: Final = 1000
 _MOST_COLUMNS: Final = 1000
+#: A longer text stands in the first row alone that its cell reaches into.
+_LONGEST_REPEATED: Final = 1000
 _OPENING: Final = re.compile(r"<(?=[a-zA-Z/!?])")
-_TAG: Final = re.compile(r"<(/?)([a-zA-Z][^\s/>]*+)((?:[^>\"']++|\"[^\"]*+\"|'[^']*+')*+)>")
+_TAG: Final = re.compile(r"<(/?)([a-zA-Z][^\s/>]*+)((?:[^>=]++|=\s*+\"[^\"]*+\"|=\s*+'[^']*+'|=)*+)>")
 _ATTRIBUTE: Final = re.compile(r"([^\s=\"'/]++)(?:\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|([^\s\"']++)))?+")
 #: What stands in these is no text of the page.
 _UNSEEN: Final = frozenset(("script", "style", "template", "noscript", "svg", "select", "textarea", "iframe", "object"))
@@ -70,7 +72,7 @@ class _Grid:
         self.close_cell()
         if self.row is None:
             self.row = []
-        self.cell = _Cell(across, down)
+        self.cell = _Cell(across, down) if len(self.row) < _MOST_COLUMNS else None
 
     def close_cell(self) -> None:
         if self.cell is not None and self.row is not None:
@@ -95,10 +97,12 @@ class _Grid:
                 break
             text = " ".join("".join(cell.text).split())
             for place in range(cell.across):
-                if cell.down > 1:
+                if cell.down > 1 and len(text) <= _LONGEST_REPEATED:
                     self.held[len(cells)] = (text if place == 0 else "", cell.down - 1)
                 cells.append(text if place == 0 else "")
         pass_held()
+        for place in sorted(place for place in held if place >= len(cells)):
+            cells += [""] * (place - len(cells)) + [held[place][0]]
         self.rows.append(cells)
         self.row = None
 
@@ -174,6 +178,7 @@ class _Scan:
         self._heading: list[str] | None = None
         self._above = ""
         self._is_workbook = False
+        self._endless: set[str] = set()
 
     def read(self, page: str) -> None:
         """Takes in the page."""
@@ -205,12 +210,19 @@ class _Scan:
             return -1
         name = tag[2].lower()
         if not tag[1] and name in _UNSEEN and not tag[3].endswith("/"):
-            return _end_of(page, name, tag.end())
+            return self._behind(page, name, tag.end())
         if tag[1]:
             self._close(name)
         else:
             self._start(name, tag[3])
         return tag.end()
+
+    def _behind(self, page: str, name: str, start: int) -> int:
+        """Where an element ends that is not looked at; one that never does is passed over alone."""
+        end = -1 if name in self._endless else _end_of(page, name, start)
+        if end < 0:
+            self._endless.add(name)
+        return end if end >= 0 else start
 
     def _text(self, text: str) -> None:
         if not text:

@@ -7,31 +7,38 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from itertools import islice
 from typing import Final
 
-from pruner.table.cells import as_csv
+from pruner.table.cells import as_csv, hold_most_ids
 from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError
 
 Blocks = Callable[[], Iterator[bytes]]
 _LARGEST: Final = 256 << 20
-_NAME: Final = r"(?:`[^`]+`|\"[^\"]+\"|\[[^\]]+\]|[\w$]+)"
-_NAMES: Final = rf"{_NAME}(?:\s*\.\s*{_NAME})*"
-_INSERT: Final = re.compile(
-    rf"\b(?:INSERT|REPLACE)\s+(?:(?:IGNORE|OR\s+\w+)\s+)?INTO\s+({_NAMES})\s*(\((?:\s*{_NAME}\s*,?)+\))?\s*VALUES\s*",
-    re.IGNORECASE,
+_NAME: Final = r"(?:`[^`]{1,128}+`|\"[^\"]{1,128}+\"|\[[^\]]{1,128}+\]|[\w$]++)"
+_NAMES: Final = rf"{_NAME}(?:\s*+\.\s*+{_NAME})*+"
+_INSERT: Final = (
+    rf"(?:INSERT|REPLACE)\s++(?:(?:IGNORE|OR\s++\w++)\s++)?+INTO\s++(?P<into>{_NAMES})\s*+"
+    rf"(?P<columns>\((?:\s*+{_NAME}\s*+,?+)++\))?+\s*+VALUES\s*+"
 )
-_COPY: Final = re.compile(rf"^COPY\s+({_NAMES})\s*\(([^()]*)\)\s*FROM\s+stdin[^;\n]*;\n", re.IGNORECASE | re.MULTILINE)
-_CREATE: Final = re.compile(rf"\bCREATE\s+TABLE\s+(?:IF\s+NOT\s+EXISTS\s+)?({_NAMES})\s*\(", re.IGNORECASE)
-_HEAD: Final = re.compile(
-    rf"^\s*(?:(?:INSERT|REPLACE)\s+(?:(?:IGNORE|OR\s+\w+)\s+)?INTO\s+{_NAMES}\s*(?:\([^()]*\))?\s*VALUES\s*\(|COPY\s+{_NAMES}\s*\()",
-    re.IGNORECASE | re.MULTILINE,
-)
+_COPY: Final = rf"COPY\s++(?P<copied>{_NAMES})\s*+\((?P<names>[^()]*+)\)\s*+FROM\s++stdin[^;\n]*+;\n"
+_ROWS: Final = re.compile(rf"\b{_INSERT}|^{_COPY}", re.IGNORECASE | re.MULTILINE)
+_HEAD: Final = re.compile(rf"^[ \t]*+(?:{_INSERT}\(|COPY\s++{_NAMES}\s*+\()", re.IGNORECASE | re.MULTILINE)
+_CREATE: Final = re.compile(rf"\bCREATE\s++TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+({_NAMES})\s*+\(", re.IGNORECASE)
+#: So many tables, and so much of the description of each, are looked at.
+_MOST_TABLES, _LONGEST_DESCRIPTION = 1000, 1 << 14
 #: One value and the sign behind it.
 _VALUE: Final = re.compile(
-    r"\s*(?:[NEnex]?'((?:[^'\\]|''|\\.)*)'|\"((?:[^\"\\]|\"\"|\\.)*)\"|([^,()'\"]*(?:\([^()]*\))?))\s*([,)])", re.DOTALL
+    r"\s*+(?:(?:[NEBX]|_\w++\s*+)?+'((?:[^'\\]++|''|\\.)*+)'|\"((?:[^\"\\]++|\"\"|\\.)*+)\"|([^,()'\"]*+(?:\([^()]*+\))?+))\s*+([,)])",
+    re.DOTALL | re.IGNORECASE,
 )
-_TUPLE: Final = re.compile(r"\s*,?\s*\(")
+_GAP: Final = r"(?:\s++|--[^\n]*+|/\*.{0,2000}?\*/)*+"
+_TUPLE: Final = re.compile(rf"{_GAP},?+{_GAP}\(", re.DOTALL)
+#: Where a row ends whose values are not understood, and how far on that is looked for.
+_END_OF_ROW: Final = re.compile(r"\)(?=\s*+(?:,\s*+\(|;))")
+_LONGEST_ROW: Final = 1 << 12
+_REST_OF_LINE: Final = re.compile(r"[^\n]*+")
 _ESCAPES: Final = {"n": " ", "r": " ", "t": " ", "0": "", "Z": ""}
 #: What begins the description of something else than a column.
 _NO_COLUMN: Final = frozenset("primary key unique constraint index foreign check fulltext spatial exclude".split())
@@ -51,11 +58,14 @@ def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
         if size > _LARGEST:
             raise InputRefusedError(f"{where}: a dump of more than {_LARGEST >> 20} MiB; export the table as CSV")
     dump = b"".join(taken).decode(errors="replace")
-    columns = {_bare(found[1]): _created(dump, found.end()) for found in _CREATE.finditer(dump)}
+    described = islice(_CREATE.finditer(dump), _MOST_TABLES)
+    columns = {_bare(found[1]): _created(dump, found.end()) for found in described}
     tables: dict[tuple[str, tuple[str, ...]], list[list[str]]] = {}
-    for name, names, rows in (*_inserted(dump), *_copied(dump)):
+    for name, names, rows in _statements(dump):
         known = names or columns.get(name, [])
         tables.setdefault((name, tuple(known)), []).extend(rows)
+    if not hold_most_ids(tables.values(), dump):
+        return []
     several = len(tables) > 1
     return [
         TextTable(": ".join(part for part in (label, name if several else "") if part), _blocks(names, rows), is_exact=True)
@@ -76,7 +86,7 @@ def _bare(names: str) -> str:
 def _created(dump: str, place: int) -> list[str]:
     """The names of the columns behind the opening bracket of CREATE TABLE."""
     depth, start, parts = 1, place, []
-    for found in re.finditer(r"[(),]|'(?:[^']|'')*'", dump[place : place + (1 << 20)]):
+    for found in re.finditer(r"[(),]|'(?:[^']++|'')*+'", dump[place : place + _LONGEST_DESCRIPTION]):
         sign, at = found[0], place + found.start()
         depth += (sign == "(") - (sign == ")")
         if depth == 0 or (depth == 1 and sign == ","):
@@ -88,14 +98,19 @@ def _created(dump: str, place: int) -> list[str]:
     return [_bare(one[1]) for one in found_names if one and one[1].lower() not in _NO_COLUMN]
 
 
-def _inserted(dump: str) -> Iterator[tuple[str, list[str], list[list[str]]]]:
-    for found in _INSERT.finditer(dump):
-        names = [_bare(name) for name in re.findall(_NAME, found[2])] if found[2] else []
-        yield _bare(found[1]), names, list(_rows(dump, found.end()))
+def _statements(dump: str) -> Iterator[tuple[str, list[str], list[list[str]]]]:
+    """The table, the columns and the rows of each statement. What stands inside of a row is no statement."""
+    place = 0
+    while found := _ROWS.search(dump, place):
+        rows, place = (_inserted if found["into"] else _copied)(dump, found.end())
+        names = found["columns"] or found["names"] or ""
+        yield _bare(found["into"] or found["copied"]), [_bare(name) for name in re.findall(_NAME, names)], rows
 
 
-def _rows(dump: str, place: int) -> Iterator[list[str]]:
-    """The rows from a position on, up to what is none."""
+def _inserted(dump: str, place: int) -> tuple[list[list[str]], int]:
+    """The rows from a position on, up to what is none, and where they end. Of a row that is not understood the text is the only
+    cell, so that it counts as unreadable."""
+    rows: list[list[str]] = []
     while begin := _TUPLE.match(dump, place):
         row, place = [], begin.end()
         while found := _VALUE.match(dump, place):
@@ -104,8 +119,11 @@ def _rows(dump: str, place: int) -> Iterator[list[str]]:
             if found[4] == ")":
                 break
         else:
-            return
-        yield row
+            end = _END_OF_ROW.search(dump, place, place + _LONGEST_ROW) or _REST_OF_LINE.match(dump, place)
+            place = end.end() if end else len(dump)
+            row = [dump[begin.end() : place][:_LONGEST_ROW]]
+        rows.append(row)
+    return rows, place
 
 
 def _value(found: re.Match[str]) -> str:
@@ -115,9 +133,8 @@ def _value(found: re.Match[str]) -> str:
     return re.sub(r"\\(.)", lambda one: _ESCAPES.get(one[1], one[1]), text, flags=re.DOTALL)
 
 
-def _copied(dump: str) -> Iterator[tuple[str, list[str], list[list[str]]]]:
-    for found in _COPY.finditer(dump):
-        end = dump.find("\n\\.", found.end() - 1)
-        lines = dump[found.end() : end if end >= 0 else None].split("\n")
-        rows = [["" if cell == "\\N" else cell.replace("\\\\", "\\") for cell in line.split("\t")] for line in lines if line]
-        yield _bare(found[1]), [_bare(name) for name in re.findall(_NAME, found[2])], rows
+def _copied(dump: str, place: int) -> tuple[list[list[str]], int]:
+    end = dump.find("\n\\.", place - 1)
+    end = end if end >= 0 else len(dump)
+    lines = dump[place:end].split("\n")
+    return [["" if cell == "\\N" else cell.replace("\\\\", "\\") for cell in line.split("\t")] for line in lines if line], end

@@ -10,17 +10,20 @@ import re
 from collections.abc import Callable, Iterator
 from typing import Final
 
-from pruner.table.cells import as_csv
+from pruner.table.cells import as_csv, hold_most_ids
 from pruner.table.opened import TextTable
 
 Blocks = Callable[[], Iterator[bytes]]
+_LARGEST: Final = 64 << 20
+#: A cell goes on over so many characters at most.
+_LONGEST_CELL: Final = 1 << 16
 _BEGINNING: Final = re.compile(rb"^[ :*]*\{\|", re.MULTILINE)
 _FENCE: Final = re.compile(rb"^ *\|===[ \t]*$", re.MULTILINE)
 _ROW: Final = re.compile(rb"^ *\|-", re.MULTILINE)
 #: What stands before a cell's text and says how it looks.
-_ATTRIBUTES: Final = re.compile(r"\s*(?:[\w-]+\s*=\s*(?:\"[^\"]*\"|'[^']*'|[^\s|\"']+)\s*)+\|(?!\|)")
-_LINK: Final = re.compile(r"\[\[(?:[^\[\]|]*\|)?([^\[\]|]*)\]\]|\[(?:https?:)?//\S+\s+([^\]]*)\]")
-_MARKS: Final = re.compile(r"'{2,5}|<[^<>]{1,200}>|&nbsp;|<!--.*?-->")
+_ATTRIBUTES: Final = re.compile(r"\s*+(?:[\w-]++\s*+=\s*+(?:\"[^\"]*+\"|'[^']*+'|[^\s|\"']++)\s*+)++\|(?!\|)")
+_LINK: Final = re.compile(r"\[\[(?:[^\[\]|]*+\|)?([^\[\]|]*+)\]\]|\[(?:https?:)?//[^\s\[\]]++\s++([^\[\]]*+)\]")
+_MARKS: Final = re.compile(r"'{2,5}|<[^<>]{1,200}>|&nbsp;|<!--[^<]*?-->")
 
 
 def is_wiki(start: bytes) -> bool:
@@ -29,9 +32,18 @@ def is_wiki(start: bytes) -> bool:
 
 
 def tables_of_wiki(text: Blocks, label: str) -> list[TextTable]:
-    """The tables that have two rows or more, in the order of the text."""
-    lines = b"".join(text()).decode(errors="replace").split("\n")
+    """The tables that have two rows or more, in the order of the text; none in a text of excessive size."""
+    taken, size = [], 0
+    for block in text():
+        taken.append(block)
+        size += len(block)
+        if size > _LARGEST:
+            return []
+    page = b"".join(taken).decode(errors="replace")
+    lines = page.split("\n")
     found = [rows for rows in (*_tables(lines), *_fenced(lines)) if len(rows) > 1]
+    if not hold_most_ids(found, page):
+        return []
     several = len(found) > 1
     return [
         TextTable(
@@ -63,7 +75,7 @@ def _tables(lines: list[str]) -> Iterator[list[list[str]]]:
         elif line.startswith(("|", "!")) and not line.startswith("|+"):
             rows[-1] += [_cell(cell) for cell in re.split(r"\|\|" if line[0] == "|" else r"!!|\|\|", line[1:])]
         elif rows[-1] and line and not line.startswith("|+"):
-            rows[-1][-1] = f"{rows[-1][-1]} {_cell(line)}".strip()  # the text of a cell goes on
+            _go_on(rows[-1], line)
     if rows:
         yield _filled(rows)
 
@@ -92,10 +104,16 @@ def _rows_of_cells(lines: list[str]) -> list[list[str]]:
             width = width or (len(found) if len(found) > 1 else 0)
             cells += found
         elif line and cells:
-            cells[-1] = f"{cells[-1]} {_cell(line)}".strip()
+            _go_on(cells, line)
         elif cells:
             width = width or len(cells)
     return [cells[place : place + width] for place in range(0, len(cells), width)] if width else []
+
+
+def _go_on(cells: list[str], line: str) -> None:
+    """Adds a line to the last cell."""
+    if len(cells[-1]) < _LONGEST_CELL:
+        cells[-1] = f"{cells[-1]} {_cell(line)}".strip()
 
 
 def _filled(rows: list[list[str]]) -> list[list[str]]:

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from typing import Final
 from xml.etree.ElementTree import Element, ParseError, XMLParser
 
-from pruner.table.cells import as_csv
-from pruner.table.opened import TextTable
+from pruner.table.cells import as_csv, by_name
+from pruner.table.opened import MOST_NAMES, TextTable
 
 _DECLARATION: Final = re.compile(rb"^\s*<\?xml[^>]*>")
 _LEAST_RECORDS: Final = 3
@@ -44,13 +44,19 @@ def _parsed(data: bytes) -> Element | None:
 
 
 def _rows(parent: Element) -> list[list[str]]:
-    """Headings and rows of the children that have the commonest name."""
+    """Headings and rows of the children that have the commonest name, and of those of another that have mostly the same."""
+    if len(parent) < _LEAST_RECORDS:
+        return []
     name, count = next(iter(Counter(child.tag for child in parent).most_common(1)), ("", 0))
     if count < _LEAST_RECORDS:
         return []
-    records = [dict(_values(child, "", 0)) for child in parent if child.tag == name]
+    alike = dict.fromkeys(key for child in parent if child.tag == name for key, _ in _values(child, "", 0))
+    found = ((child.tag, by_name(_values(child, "", 0))) for child in parent)
+    records = [record for tag, record in found if tag == name or 1 < len(record) <= 2 * len(record.keys() & alike)]
     names = list(dict.fromkeys(key for record in records for key in record))
-    return [names, *([record.get(key, "") for key in names] for record in records)] if len(names) > 1 else []
+    if not 1 < len(names) <= MOST_NAMES:
+        return []
+    return [names, *([record.get(key, "") for key in names] for record in records)]
 
 
 def _values(element: Element, before: str, depth: int) -> Iterator[tuple[str, str]]:

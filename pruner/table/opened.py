@@ -15,6 +15,8 @@ import pyarrow as pa
 Indices = npt.NDArray[np.int64]
 #: So many rows of a table with named columns are looked at.
 SAMPLE_ROWS = 200
+#: Records of more different names are no table; each of them would be a column.
+MOST_NAMES = 500
 
 
 @dataclass(slots=True)

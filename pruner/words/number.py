@@ -19,9 +19,9 @@ _EXPONENT: Final = re.compile(r"([0-9])(?:[.,]([0-9]+))?[eE]\+?([0-9]{1,2})", re
 _WRAPPED: Final = re.compile(r"=\s*\"([^\"]*)\"|'([^']*)'?|\"([^\"]*)\"|#([0-9]+)|\[([^\[\]]*)\]|\(([^()]*)\)")
 #: Words for a number before it, and marks of footnotes behind it; an asterisk behind fewer digits is a wildcard of lists.
 _LABEL: Final = re.compile(r"(?:(?:dmr|radio|id|nr|no|n°|№)[\s.:#_-]*)+", re.IGNORECASE)
-_MARKS: Final = re.compile(r"[\s†‡§¹²³]+$|(?<=[0-9]{7})[\s*]+$")
+_MARKS: Final = re.compile(r"(?<![\s†‡§¹²³])[\s†‡§¹²³]+$|(?<=[0-9]{7})[\s*]+$")
 #: What a number is of, in brackets behind it.
-_BEHIND: Final = re.compile(r"(?<=[0-9])\s*(?:\([^()0-9]{1,40}\)|\[[^\[\]0-9]{1,40}\])$")
+_BEHIND: Final = re.compile(r"(?<=[0-9])\s*+(?:\([^()0-9]{1,40}\)|\[[^\[\]0-9]{1,40}\])$")
 
 
 def whole_number(text: str) -> int:
