@@ -52,6 +52,7 @@ def first_of(folder: Path) -> dt.datetime:
         ("Zeit (MEZ)", "UTC+01:00"),
         ("Zeit (MEZ/MESZ)", "CET"),
         ("Start (Europe/Vienna)", "Europe/Vienna"),
+        ("Start (Etc/GMT+2)", "Etc/GMT+2"),
         ("Ora (+1)", "UTC+01:00"),
         ("Start (-1 = unknown)", ""),
         ("Catalogue time", ""),

@@ -6,7 +6,6 @@ call: of times that lie within the hour the earliest is that of the call. Clocks
 
 from __future__ import annotations
 
-import time
 from typing import Final
 
 from pruner.read.heard_times import moments
@@ -17,6 +16,8 @@ from pruner.table.choices import Choice, Identified
 _MOST, _HOUR = 0.95, 3_600_000
 #: Zones differ by multiples of this (milliseconds).
 _ZONES: Final = 900_000
+#: Before when all times are taken to be, the year 2100 (milliseconds since 1970): no clock is asked.
+_LAST: Final = 4_102_444_800_000
 #: A time that is the same for rows of many times is not that of calls.
 _VARIED: Final = 0.8
 
@@ -26,13 +27,12 @@ def settle_first_time(board: Board, found: Identified, name: str) -> None:
     choice = found.choices.get(name)
     if choice is None or choice.evidence == "settings":
         return
-    last = int(time.time() * 1000)
-    chosen = moments(board.columns[choice.position].cells, last)
+    chosen = moments(board.columns[choice.position].cells, _LAST)
     for place in found.unused:
         column = board.columns[place]
         if column.filled < _MOST * board.rows or len(column.counts) < _VARIED * len(board.columns[choice.position].counts):
             continue
-        other = moments(column.cells, last)
+        other = moments(column.cells, _LAST)
         pairs = zip(other, chosen, strict=True)
         between = [later - earlier for earlier, later in pairs if earlier is not None and later is not None]
         if _is_before(between, board.rows):

@@ -13,9 +13,9 @@ from zoneinfo import available_timezones
 from pruner.read.date_texts import ZONE_MINUTES
 
 _HOURS: Final = r"\s*([+\u2212\u2013-])\s*(\d{1,2})(?::?([0-5]\d))?"
-_OFFSET: Final = re.compile(rf"\b(?:UTC|GMT){_HOURS}(?!\d)", re.IGNORECASE)
+_OFFSET: Final = re.compile(rf"(?<!Etc/)\b(?:UTC|GMT){_HOURS}(?!\d)", re.IGNORECASE)
 _BARE_OFFSET: Final = re.compile(rf"[(\[]{_HOURS}\s*h?[)\]]")
-_PLACE: Final = re.compile(r"\b[A-Z][A-Za-z_]+/[A-Z][A-Za-z_/-]+")
+_PLACE: Final = re.compile(r"\b[A-Z][A-Za-z_]+/[A-Z][A-Za-z_/+-]+\d{0,2}")
 #: Both names of a zone that sets its clocks, and the zone of the IANA database that bears the first.
 _PAIRS: Final = {("CET", "CEST"): "CET", ("MEZ", "MESZ"): "CET", ("EET", "EEST"): "EET", ("WET", "WEST"): "WET"}
 _WORD: Final = re.compile(r"[^\W\d_]+")
