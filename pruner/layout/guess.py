@@ -29,6 +29,8 @@ _FREE_TEXT: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.ST
 #: A column is taken for call signs where this share of its cells has the ordinary form.
 _MOST: Final = 0.6
 _ROWS_FOR_TEMPLATES: Final = 40
+#: An id with a text before it or behind it.
+_MARKED_ID: Final = re.compile(r"([^\d{}]{0,8}?)(\d{6,7})([^\d{}]{0,8})", re.ASCII)
 
 
 @dataclass(slots=True)
@@ -120,6 +122,19 @@ def _by_content(board: _Board, place: int) -> None:
         board.settle(place, "{country}", few)
     elif all(text in schema.KINDS for text in texts):
         board.settle(place, "{kind}", few)
+
+
+def _by_marked_ids(board: _Board, place: int) -> None:
+    """Ids with the same text before or behind each."""
+    texts = _present(board, place)
+    found = [_MARKED_ID.fullmatch(text) for text in texts]
+    if schema.ID in board.known or len(texts) < 2 or not all(found) or len(set(texts)) < len(texts):
+        return
+    around = {(one[1], one[3]) for one in found if one}
+    if len(around) == 1:
+        before, behind = next(iter(around))
+        board.settle(place, f"{escaped_constant(before)}{{{schema.ID}}}{escaped_constant(behind)}")
+        board.known[schema.ID] = [one[2] if (one := _MARKED_ID.fullmatch(text)) else "" for text in board.guesses[place].texts]
 
 
 def _other_ids(board: _Board, place: int) -> str:
@@ -237,7 +252,17 @@ def _by_nothing(board: _Board, place: int) -> None:
         board.settle(place, f"{{{free}}}", "taken by its place only")
 
 
-_STEPS: Final = (_by_heading, _by_content, _by_others, _by_most, _by_call_sign_first, _by_others, _by_cells, _by_nothing)
+_STEPS: Final = (
+    _by_heading,
+    _by_content,
+    _by_marked_ids,
+    _by_others,
+    _by_most,
+    _by_call_sign_first,
+    _by_others,
+    _by_cells,
+    _by_nothing,
+)
 
 
 def _find_fallback(board: _Board, guess: Guess) -> None:

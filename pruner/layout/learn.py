@@ -8,9 +8,11 @@ row used, and the difference between a running number over all files and one per
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from pruner.layout.encoding import text_encoding
 from pruner.layout.filling import Guess
@@ -19,8 +21,14 @@ from pruner.layout.model import layout_of
 from pruner.layout.sample import Sample, Understand, read_sample
 from pruner.layout.template import fields_of
 from pruner.reference import countries
+from pruner.table.facts import ID_IN_CELL
+from pruner.table.understanding import shown
 from pruner.words import schema
-from pruner.words.errors import SettingsError
+from pruner.words.errors import InputRefusedError, SettingsError
+
+#: What one of the columns of an export of contacts holds at least.
+_KEYS: Final = frozenset({schema.ID, schema.CALLSIGN})
+_SHOWN: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,8 @@ def learn(
     """
     sample = read_sample(data, where, understand)
     guesses = guess_columns(sample, understand, answers or {}, capitals)
+    if not answers and not any(_KEYS & set(fields_of(guess.value)) or _holds_ids(guess) for guess in guesses):
+        raise InputRefusedError(_no_export(where, guesses))
     order, order_note = _order(guesses)
     notes = [*sample.doubts, *([order_note] if order_note else [])]
     notes += _country_notes(guesses)
@@ -79,6 +89,23 @@ def learn(
         if guess.doubt
     )
     return Learned(text, doubts, tuple(notes))
+
+
+def _holds_ids(guess: Guess) -> bool:
+    """Whether most cells have an id in them, so that the columns may be cut at the wrong signs."""
+    texts = [text for text in guess.texts if text]
+    return 2 * sum(re.search(ID_IN_CELL, text, re.ASCII) is not None for text in texts) > len(texts)
+
+
+def _no_export(where: str, guesses: list[Guess]) -> str:
+    named = ", ".join(
+        f"{shown(guess.title.strip()) or f'column {place}'} ({shown(next(filter(None, guess.texts), 'empty'))})"
+        for place, guess in enumerate(guesses[:_SHOWN], 1)
+    )
+    return (
+        f"{where}: no column of ids or call signs is found (found: {named}); if it is an export of contacts, say what a column "
+        "holds, such as --column '1={id}'"
+    )
 
 
 def _country_notes(guesses: list[Guess]) -> Iterator[str]:

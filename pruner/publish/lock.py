@@ -50,7 +50,10 @@ def locked(state: Path, command: str, mode: int = PRIVATE, *, wait_seconds: floa
             state.mkdir(parents=True, exist_ok=True)
             file = (state / _LOCK).open("a+b", buffering=0)  # nothing is left to be written when it is closed
     except OSError as error:
-        raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
+        if state.parent.is_dir():
+            raise SettingsError(f"{state}: cannot be written ({error.strerror}); choose another [output] state") from error
+        advice = "choose another folder for the results (--out), or another [output] state"
+        raise SettingsError(f"{state.parent}: cannot be written ({error.strerror}); {advice}") from error
     with file, creating(mode):
         try:
             _take(file, wait_seconds)

@@ -27,7 +27,7 @@ from pruner.table.facts import country_of_id
 from pruner.table.listed import Listed
 from pruner.table.open_file import open_file
 from pruner.table.opened import ColumnTable
-from pruner.table.understanding import shown
+from pruner.table.understanding import NOT_READ, names_of, shown
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
 from pruner.words.number import whole_number
@@ -70,9 +70,10 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     no such file.
     """
     try:
-        tables = [table for table in open_file(path) if isinstance(table, ColumnTable) or not table.is_refused]
+        found = open_file(path)
     except NoRowsError:
         return Listed(np.zeros(0, dtype=np.uint32), frozenset())
+    tables = [table for table in found if isinstance(table, ColumnTable) or not table.is_refused]
     if columns or len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
         return _table(path, columns or {})
     taken, head = head_of(blocks := tables[0].blocks())
@@ -87,7 +88,9 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
         lines = text.decode()
     except UnicodeDecodeError:
         lines = text.decode(encoding, errors="replace")
-    return _plain(path, lines)
+    listed = _plain(path, lines)
+    left_out = [f"{NOT_READ}: {names_of([table.label for table in found if table is not tables[0]])}"] * (len(found) > 1)
+    return replace(listed, doubt="; ".join([*filter(None, [listed.doubt]), *left_out]))
 
 
 def _is_table(head: bytes, path: Path) -> bool:

@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 
 from pruner.table.cells import as_csv
+from pruner.table.headings import sense_of
 from pruner.table.json_marks import OPEN_LIST, OPEN_OBJECT, Piece, line_pieces, list_pieces, marks, steps
 from pruner.table.json_rows import KEY_COLUMN, Path, flat, parsed, paths_of, record_of, run_of
 from pruner.table.json_shape import ENOUGH, Container, candidates_of, containers_of, is_lines, records_around
@@ -26,6 +27,8 @@ Pieces = Callable[[], Iterator[Piece]]
 _LARGEST_WHOLE: Final = 256 << 20
 _LONGEST_HEADING: Final = 1 << 20
 _MOST_NAMES: Final = 500
+#: So many values by key are a table.
+_LEAST_PAIRS: Final = 3
 #: What the name of a column is called in the description of columns.
 _NAMES: Final = ("label", "title", "name", "text", "field", "key", "id")
 _ERRORS: Final = ("error", "errors", "message", "detail", "details", "fault", "reason", "status")
@@ -233,6 +236,8 @@ def _single(text: Blocks, label: str, where: str) -> Table:
         )
     if all(isinstance(one, (str, bool, type(None))) for one in value.values()) and all(key.strip().isdigit() for key in value):
         return TextTable(label, partial(_pairs, value), is_exact=True)
+    if _are_pairs(value):
+        return TextTable(label, lambda: as_csv(value.items()), is_exact=True)
     return _records(label, partial(_whole_pieces, text, where), has_keys=False)
 
 
@@ -241,6 +246,17 @@ def _plain_list(value: Any) -> list[Any]:
     lists = [one for one in value.values() if isinstance(one, list)] if isinstance(value, dict) else [value]
     found = lists[0] if len(lists) == 1 and isinstance(lists[0], list) else []
     return found if all(isinstance(one, (str, int)) and not isinstance(one, bool) for one in found) else []
+
+
+def _are_pairs(value: dict[str, Any]) -> bool:
+    """Whether values by key are rows of two cells, of one kind each, and no record: its keys would be headings."""
+    if len(value) < _LEAST_PAIRS or not all(
+        isinstance(one, (str, int)) and not isinstance(one, bool) for one in value.values()
+    ):
+        return False
+    headings = sum(bool(sense_of(key).classes) for key in value)
+    numbers = sum(isinstance(one, int) or one.strip().isdigit() for one in value.values())
+    return 2 * headings < len(value) and numbers in (0, len(value))
 
 
 def _pairs(value: dict[str, Any]) -> Iterator[bytes]:

@@ -34,8 +34,13 @@ _UNSEEN: Final = frozenset(("script", "style", "template", "noscript", "svg", "s
 _IN_LINE: Final = frozenset(
     "a abbr b bdi bdo cite code em font i img ins kbd mark q s samp small span strong sub sup time tt u var wbr".split()
 )
+#: Elements of workbooks as XML (SpreadsheetML 2003, from memory) -> those of pages.
+_WORKBOOKS: Final = frozenset(("workbook", "ss:workbook"))
+_OF_WORKBOOKS: Final = {"table": "table", "row": "tr", "cell": "td"}
 _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "legend", "summary"))
-_CHARSET: Final = re.compile(rb"<meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*([\w.:-]+)", re.IGNORECASE)
+_CHARSET: Final = re.compile(
+    rb"<(?:meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*|\?xml\b[^>]*?\bencoding\s*=\s*[\"'])([\w.:-]+)", re.IGNORECASE
+)
 _LOOKED_AT: Final = 1 << 12
 #: What pages call an encoding and what they mean (WHATWG Encoding standard, section 4.2, from memory).
 _MEANT: Final = {"iso-8859-1": "cp1252", "latin1": "cp1252", "us-ascii": "cp1252", "ascii": "cp1252", "iso-8859-9": "cp1254"}
@@ -99,7 +104,7 @@ class _Grid:
 
 
 def charset_of(start: bytes) -> str | None:
-    """The encoding that a page says it is in; None where it says none that is known."""
+    """The encoding that a page or other markup says it is in; None where it says none that is known."""
     found = _CHARSET.search(start[:_LOOKED_AT])
     if found is None:
         return None
@@ -168,6 +173,7 @@ class _Scan:
         self._typed: list[str] | None = None
         self._heading: list[str] | None = None
         self._above = ""
+        self._is_workbook = False
 
     def read(self, page: str) -> None:
         """Takes in the page."""
@@ -218,6 +224,8 @@ class _Scan:
             cell.text.append(text)
 
     def _start(self, name: str, attributes: str) -> None:
+        self._is_workbook |= name in _WORKBOOKS
+        name = self._meant(name)
         if name == "table":
             self._open.append(_Grid(self._above))
             self._above, self._heading = "", None
@@ -229,6 +237,7 @@ class _Scan:
             else:
                 values = _values(attributes)
                 self._open[-1].open_cell(_span(values.get("colspan")), _span(values.get("rowspan")))
+                self._pass_to(_span(values.get("ss:index")))
         elif name == "caption" or (name in _HEADINGS and not self._is_in_cell):
             self._heading = []
         elif name == "pre":
@@ -241,7 +250,18 @@ class _Scan:
         elif name not in _IN_LINE:
             self._part()
 
+    def _meant(self, name: str) -> str:
+        """Of a workbook as XML the element of a page that an element is."""
+        return _OF_WORKBOOKS.get(name.removeprefix("ss:"), name) if self._is_workbook else name
+
+    def _pass_to(self, number: int) -> None:
+        """Puts empty cells before the open one where a workbook says its column, from 1."""
+        row = self._open[-1].row
+        if self._is_workbook and row is not None:
+            row += [_Cell(1, 1) for _ in range(number - 1 - len(row))]
+
     def _close(self, name: str) -> None:
+        name = self._meant(name)
         if name == "table":
             if self._open:
                 self._close_table()

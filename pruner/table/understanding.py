@@ -20,6 +20,7 @@ from pruner.words import schema
 
 #: What is advised where a column that was named does not exist.
 CORRECT: Final = "correct columns or --column"
+NOT_READ: Final = "not read, because no table of this kind is found there"
 _SHOWN_ROWS: Final = 3
 _LONGEST: Final = 40
 _LISTED: Final = 8
@@ -96,17 +97,17 @@ class Understanding:
         if not self.has_headings:
             said = f"no heading line; {said}"
         if self.unused:
-            said += f"; not used: {_listed(self.unused)}"
+            said += f"; not used: {names_of(self.unused)}"
         if self.side_by_side > 1:
             said += f"; {self.side_by_side} tables side by side: a row holds up to {self.side_by_side} entries"
         if self.parts:
-            said += f"; read with it, of the same columns: {_listed(self.parts)}"
+            said += f"; read with it, of the same columns: {names_of(self.parts)}"
         if self.copies:
-            said += f"; not read, because nothing new stands there: {_listed(self.copies)}"
+            said += f"; not read, because nothing new stands there: {names_of(self.copies)}"
         if self.others:
-            said += f"; not read, because the columns are others (put them into files of their own): {_listed(self.others)}"
+            said += f"; not read, because the columns are others (put them into files of their own): {names_of(self.others)}"
         if self.refused:
-            said += f"; not read, because no table of this kind is found there: {_listed(self.refused)}"
+            said += f"; {NOT_READ}: {names_of(self.refused)}"
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.more_ids:
@@ -135,7 +136,8 @@ class Understanding:
         )
 
 
-def _listed(labels: Sequence[str]) -> str:
+def names_of(labels: Sequence[str]) -> str:
+    """The names of some tables, not more than a person reads."""
     more = f" and {len(labels) - _LISTED} more" if len(labels) > _LISTED else ""
     return ", ".join(shown(label) or "one without a name" for label in labels[:_LISTED]) + more
 
