@@ -74,14 +74,21 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.stmt, str]]:
 
 
 def _code(node: ast.AST) -> Iterator[ast.AST]:
-    """All nodes but annotations, decorators and what is for type checkers only."""
+    """All nodes but annotations, decorators, what is for type checkers only, and whether `zip` is to guard against iterables of
+    unlike lengths."""
     for name, value in ast.iter_fields(node):
         if name in ("annotation", "returns", "decorator_list", "type_comment"):
             continue
         for child in value if isinstance(value, list) else [value]:
-            if isinstance(child, ast.AST) and not (isinstance(child, ast.If) and ast.unparse(child.test) == "TYPE_CHECKING"):
+            if isinstance(child, ast.AST) and not _is_left_out(child):
                 yield child
                 yield from _code(child)
+
+
+def _is_left_out(node: ast.AST) -> bool:
+    if isinstance(node, ast.keyword):
+        return node.arg == "strict"
+    return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
 
 
 def _applied(tree: ast.Module, node: ast.expr | ast.stmt, change: str) -> ast.AST:

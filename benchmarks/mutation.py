@@ -8,6 +8,7 @@ mutants live in a copy of it.
 from __future__ import annotations
 
 import argparse
+import itertools
 import os
 import random
 import shutil
@@ -52,18 +53,16 @@ TESTS = {
 }
 #: The tests of a mutant are ended after so many times as long as without it, and so many seconds more: endless loops are seen.
 _TIMES, _MORE = 5, 60
-#: All that is drawn is, the same cases each time; the first test that fails is enough.
-_OPTIONS = (
-    "-x",
-    "-n",
-    "0",
-    "-m",
-    "not slow and not cluster",
-    "-p",
-    "no:cacheprovider",
-    "--hypothesis-profile=all",
-    "--hypothesis-seed=1",
+#: The first test that fails is enough; the same cases are drawn each time.
+_OPTIONS = ("-x", "-n", "0", "-p", "no:cacheprovider", "--hypothesis-seed=1")
+#: Most mutants are noticed by the tests of the default suite; the others are shown to the long ones and to all that is drawn.
+_STAGES = (
+    ("-m", "not long and not slow and not cluster"),
+    ("-m", "(long or hypothesis) and not slow and not cluster", "--hypothesis-profile=all"),
 )
+_NO_TESTS = 5
+#: Seconds since 1970, one for each text of a module that is tried.
+_TIMES_OF_FILES = itertools.count(1_000_000_000)
 
 
 def sample(count: int, seed: int, modules: Collection[str] = tuple(TESTS)) -> list[Mutant]:
@@ -93,17 +92,28 @@ def is_noticed(project: Path, mutant: Mutant | None, module: str, longest: float
     path = project / "pruner" / module
     original = path.read_bytes()
     if mutant is not None:
-        path.write_text(mutant.source, encoding="utf-8")
+        _put(path, mutant.source.encode())
     tests = [str(project / "tests" / name) for name in TESTS[module]]
-    command = [sys.executable, "-m", "pytest", *_OPTIONS, *tests]
-    environment = {**os.environ, "PYTHONPATH": str(project), "PYTHONDONTWRITEBYTECODE": "1", "POLARS_MAX_THREADS": "1"}
+    commands = ([sys.executable, "-m", "pytest", *_OPTIONS, *stage, *tests] for stage in _STAGES)
+    environment = {**os.environ, "PYTHONPATH": str(project), "POLARS_MAX_THREADS": "1"}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     try:
-        done = subprocess.run(command, cwd=project, env=environment, capture_output=True, timeout=longest, check=False)
-        return done.returncode != 0
+        return any(
+            subprocess.run(one, cwd=project, env=environment, capture_output=True, timeout=longest, check=False).returncode
+            not in (0, _NO_TESTS)
+            for one in commands
+        )
     except subprocess.TimeoutExpired:
         return True
     finally:
-        path.write_bytes(original)
+        _put(path, original)
+
+
+def _put(path: Path, source: bytes) -> None:
+    """Writes a module with a time of its own, so that what was compiled of an earlier text is never taken for this one."""
+    path.write_bytes(source)
+    time_of_its_own = next(_TIMES_OF_FILES)
+    os.utime(path, (time_of_its_own, time_of_its_own))
 
 
 def main() -> int:

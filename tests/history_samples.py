@@ -62,15 +62,26 @@ def summary(stations: int, *, radio: str = "one", limit: int = 1000, source: str
 
 
 def coverage(
-    all_of_them: float | None, *, mine: float | None = None, is_mine: bool = False, by_limit: dict[int, float] | None = None
+    all_of_them: float | None,
+    *,
+    mine: float | None = None,
+    is_mine: bool = False,
+    by_limit: dict[int, float] | None = None,
+    to_come: dict[int, tuple[float | None, float, float | None]] | None = None,
 ) -> dict[str, Any]:
-    """What a summary says of a thousand calls: the shares named on all talkgroups, on the user's, and at other limits."""
+    """What a summary says of a thousand calls: the shares named on all talkgroups, on the user's, and at other limits; to come
+    as share, low and high by limit."""
     parts = {
         name: {"calls": 1000, "named": 0, "in_directory": 0, "share": share, "best_share": share}
         for name, share in (("all", all_of_them), ("mine", mine))
     }
     points = [{"contacts": contacts, "share": share} for contacts, share in (by_limit or {}).items()]
-    return {"window_days": 90, "all": parts["all"], "mine": parts["mine"] if is_mine else None, "by_limit": points}
+    ahead = None
+    if to_come is not None:
+        limits = [{"contacts": one, "share": share, "low": low, "high": high} for one, (share, low, high) in to_come.items()]
+        ahead = {"period_days": 28, "confidence": 0.95, "talkgroups": "mine" if is_mine else "all", "by_limit": limits}
+    own = parts["mine"] if is_mine else None
+    return {"window_days": 90, "all": parts["all"], "mine": own, "by_limit": points, "to_come": ahead}
 
 
 def day(number: int) -> datetime.date:

@@ -14,8 +14,8 @@ from pruner.cli.columns import Table, columns_of
 from pruner.words.errors import ExitCode, SettingsError
 
 Capture = pytest.CaptureFixture[str]
-#: Two columns hold ids of stations of the same countries: nothing decides.
-TWO = "old id,new id,who\n" + "".join(f"{2320001 + 977 * n},{2321004 + 991 * n},OE1AA{chr(65 + n)}\n" for n in range(20))
+#: Two columns hleft ids of stations of the same countries: nothing decides.
+TWO = "left id,right id,who\n" + "".join(f"{2320001 + 977 * n},{2321004 + 991 * n},OE1AA{chr(65 + n)}\n" for n in range(20))
 LAYOUT = '[file]\n[[column]]\ntitle = "Id"\nvalue = "{id}"\n[[column]]\ntitle = "Call"\nvalue = "{callsign}"\n'
 SETTINGS = '[[source]]\nname = "world"\nlocation = "two.csv"\n[[radio]]\nname = "one"\ncontacts = 50\n'
 
@@ -37,23 +37,23 @@ def ids(path: str) -> list[str]:
 def test_what_a_refusal_says_can_be_pasted(folder: Path, capsys: Capture) -> None:
     assert guarded(["fit", "two.csv", "--contacts", "9"]) == ExitCode.INPUT_REFUSED
     err = capsys.readouterr().err
-    assert "'old id' (2320001) or 'new id' (2321004) may hold the ids; say which" in err
+    assert "'left id' (2320001) or 'right id' (2321004) may hold the ids; say which" in err
     option = shlex.split(err.rpartition("--column ")[2])[0]
-    assert option == "two.csv:id=new id"
+    assert option == "two.csv:id=right id"
     assert guarded(["fit", "two.csv", "--contacts", "9", "--column", option]) == ExitCode.DONE
     assert ids("out/radio/contacts.csv") == ["2321004", "2321995"]
     pasted = err.partition("in the settings: ")[2].partition(" or ")[0]
-    assert pasted == 'columns = { id = "old id" }'
+    assert pasted == 'columns = { id = "left id" }'
     Path("pruner.toml").write_text(SETTINGS.replace('"two.csv"', f'"two.csv"\n{pasted}').replace("one", "two"))
     assert guarded(["fit"]) == ExitCode.DONE
     assert ids("out/two/contacts.csv") == ["2320001", "2320978"]
 
 
-@pytest.mark.parametrize("answer", ["id=2", "id=new id", "id=New-ID", "two.csv:id=2", "./two.csv:id=2", "world:id=2"])
+@pytest.mark.parametrize("answer", ["id=2", "id=right id", "id=Right-ID", "two.csv:id=2", "./two.csv:id=2", "world:id=2"])
 def test_settings_and_options_together(folder: Path, capsys: Capture, answer: str) -> None:
     assert guarded(["fit", "--column", answer]) == ExitCode.DONE, capsys.readouterr().err
     assert ids("out/one/contacts.csv") == ["2321004", "2321995"]
-    assert "new id" in json.loads(Path("out/one/summary.json").read_bytes())["sources"][0]["understood"][0]["sentence"]
+    assert "right id" in json.loads(Path("out/one/summary.json").read_bytes())["sources"][0]["understood"][0]["sentence"]
 
 
 def test_convert_takes_it(folder: Path, capsys: Capture) -> None:
@@ -119,4 +119,4 @@ def test_files_and_headings_with_signs_in_them() -> None:
 
 def test_a_position_that_is_not_there(folder: Path, capsys: Capture) -> None:
     assert guarded(["fit", "two.csv", "--contacts", "9", "--column", "id=9"]) == ExitCode.INPUT_REFUSED
-    assert "two.csv: it has no column 9 (the first line is 'old id,new id,who')" in capsys.readouterr().err
+    assert "two.csv: it has no column 9 (the first line is 'left id,right id,who')" in capsys.readouterr().err

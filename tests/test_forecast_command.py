@@ -37,11 +37,14 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def recorded_growth(folder: Path) -> None:
+Points = dict[int, tuple[float | None, float, float | None]]
+
+
+def recorded_growth(folder: Path, to_come: Points | None = None) -> None:
     """Sixty weeks of steady growth from 150,400 to 174,000 stations; the last record is of 2025-11-16."""
     steps = 400 + np.random.default_rng(5).integers(-200, 201, 60)
     for week, stations in enumerate((150_000 + np.cumsum(steps)).tolist()):
-        heard = coverage(0.8, by_limit={75_000: 0.7, stations: 0.8})
+        heard = coverage(0.8, by_limit={75_000: 0.7, stations: 0.8}, to_come=to_come)
         runs = []
         for radio, limit in (("small-handheld", 149_500), ("large-handheld", 200_000)):
             runs.append(summary(stations, radio=radio, limit=limit, coverage=heard))
@@ -73,6 +76,46 @@ def test_from_recorded_runs(folder: Path, capsys: pytest.CaptureFixture[str]) ->
     assert small["status"] == "outgrown"
     assert 0.7 < small["coverage_in_a_year"] < small["coverage_then"] < 0.8
     assert run(capsys, "forecast", "--json")[1] == text
+
+
+def test_what_is_to_come_in_a_year(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By hand: 149,500 of the stations of the last day, a straight line between 100,000 (60 %) and 150,000 (70 %)."""
+    recorded_growth(folder, {100_000: (0.6, 0.5, 0.7), 150_000: (0.7, 0.6, 0.8)})
+    code, text, _ = run(capsys, "forecast", "--json")
+    assert code == 0
+    found = json.loads(text)
+    small = next(one["calls_to_come"] for one in found["limits"] if one["name"] == "small-handheld")
+    large = next(one["calls_to_come"] for one in found["limits"] if one["name"] == "large-handheld")
+    assert (small["period_days"], small["talkgroups"]) == (28, "all")
+    assert small["now"] == pytest.approx({"share": 0.699, "low": 0.599, "high": 0.799})
+    assert small["then"] == small["now"], "it is full already"
+    stations = found["stations"]
+    growth = found["models"][0]["per_year"]
+    kept = 149_500 / (stations + growth) * stations
+    assert small["in_a_year"]["share"] == pytest.approx(0.6 + 0.1 * (kept - 100_000) / 50_000, abs=2e-3)
+    assert 0.6 < small["in_a_year"]["share"] < 0.7
+    assert large["now"] == pytest.approx({"share": 0.7, "low": 0.6, "high": 0.8}), "no limit beyond the last one names more"
+    assert next(one["calls_to_come"] for one in found["limits"] if one["name"] == "the directory") is None
+    code, out, _ = run(capsys, "forecast")
+    assert code == 0
+    assert re.search(r"^calls to come, named +last run +when full +in a year$", out, re.MULTILINE)
+    assert re.search(r"^small-handheld +69\.9 % +69\.9 % +6\d\.\d %$", out, re.MULTILINE)
+    assert re.search(r"^ +59\.9 to 79\.9 +59\.9 to 79\.9 ", out, re.MULTILINE)
+    assert "the share of the calls on all talkgroups in the 28 days after the last run" in " ".join(out.split())
+    assert "looking back" not in out
+
+
+def test_a_lower_bound_to_come_stays_one(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    recorded_growth(folder, {75_000: (None, 0.5, None), 150_000: (None, 0.6, None)})
+    code, text, _ = run(capsys, "forecast", "--json")
+    small = next(one["calls_to_come"] for one in json.loads(text)["limits"] if one["name"] == "small-handheld")
+    assert code == 0
+    assert small["in_a_year"]["share"] is None
+    assert small["in_a_year"]["high"] is None
+    assert 0.5 < small["in_a_year"]["low"] < small["now"]["low"] < 0.6
+    code, out, _ = run(capsys, "forecast")
+    assert re.search(r"^small-handheld +59\.9 % +59\.9 % +5\d\.\d %$", out, re.MULTILINE)
+    assert len(re.findall(r"\bor more\b", out)) == 2 * 3
 
 
 def test_runs_of_days_to_come_are_left_out(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -71,6 +71,11 @@ def test_a_whole_number_is_read_however_it_is_written(text: str, number: int) ->
     assert read_one(text) == (number, ADDRESS, False)
 
 
+@pytest.mark.parametrize("text", ["", " ", "''", '=""', "DMR ID:", "12a", "9" * 16, "1." + "0" * 40])
+def test_what_writes_no_number_gives_minus_one(text: str) -> None:
+    assert whole_number(text) == -1
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -124,15 +124,15 @@ def test_a_radio_whose_name_is_no_folder_is_one_line(folder: Path) -> None:
 
 def test_three_rows_are_shown_and_columns_in_doubt_are_asked_about(folder: Path) -> None:
     rows = "".join(f"{2320001 + 977 * n},{2321004 + 991 * n},OE1AA{chr(65 + n)}\n" for n in range(20))
-    (folder / "two.csv").write_text(f"old id,new id,who\n{rows}")
-    code, seen = talk(folder, ["Austria", "two.csv", "shoe=2", "'id=new id'", "", "5", "", ""])
+    (folder / "two.csv").write_text(f"left id,right id,who\n{rows}")
+    code, seen = talk(folder, ["Austria", "two.csv", "shoe=2", "'id=right id'", "", "5", "", ""])
     assert code == 0, seen
     assert "may hold the ids" in seen
     assert "Is that right? Enter, or which column holds what" in seen
     assert "'shoe' is nothing that a column holds" in seen
-    assert "id from 'new id' (as set)" in " ".join(seen.split())
+    assert "id from 'right id' (as set)" in " ".join(seen.split())
     assert ["2321004", "OE1AAA"] in [line.split() for line in seen.splitlines()]
-    assert load_settings(folder / "pruner.toml").sources[0].columns == {"id": "new id"}
+    assert load_settings(folder / "pruner.toml").sources[0].columns == {"id": "right id"}
     assert ran(folder, "fit").returncode == 0
 
 

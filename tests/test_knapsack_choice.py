@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from benchmarks.knapsack import KINDS, make_instance
-from pruner.choose import knapsack
+from pruner.choose import core, knapsack
 from pruner.choose.core import Improved
 from pruner.choose.knapsack import Choice, choose_levels, first_fit, make_problem
-from pruner.choose.relaxation import relax
+from pruner.choose.relaxation import relax, select
 
 Instance = tuple[np.ndarray, np.ndarray, int, int | None]
 
@@ -180,6 +180,32 @@ def test_equal_contacts_are_taken_from_the_front() -> None:
     assert (choice.value, choice.gap) == (777.0, 0.0)
 
 
+@given(st.lists(st.integers(0, 4), min_size=1, max_size=12), st.data())
+def test_the_nearest_are_the_front_of_a_stable_sort(losses: list[int], data: st.DataObject) -> None:
+    apart = np.array(losses, dtype=np.float64)
+    among = np.flatnonzero(data.draw(st.lists(st.booleans(), min_size=len(apart), max_size=len(apart))))
+    with mock.patch.object(core, "_NEAREST", data.draw(st.integers(1, 12))):
+        found = core._nearest(apart, among).tolist()
+        assert found == sorted(among.tolist(), key=apart.__getitem__)[: core._NEAREST]
+
+
+def test_a_choice_is_improved_where_one_contact_alone_loses_the_whole_gap() -> None:
+    """At a price of 3 a byte the first contact loses 1 of worth, which is all that lies below the bound of 3."""
+    problem = make_problem(np.array([[2.0], [3.0]]), np.array([[1], [1]]), 1, None)
+    found = core.improve(problem, np.array([0, -1], dtype=np.int8), select(problem, 3.0))
+    assert (found.level.tolist(), found.proven) == ([-1, 0], True)
+
+
+def test_the_gap_is_the_share_of_the_bound_that_is_not_reached() -> None:
+    """Of four bytes two go to half a call. The other two bring an eighth, or two thirds of another half, if that counted."""
+    unproven = Improved(np.array([0, -1, -1], dtype=np.int8), proven=False)
+    with mock.patch.object(knapsack, "improve", return_value=unproven):
+        choice = choose_levels(np.array([[0.5], [0.125], [0.5]]), np.array([[2], [2], [3]]), 4)
+    assert (choice.value, choice.upper_bound) == (0.625, pytest.approx(5 / 6))
+    assert choice.gap == pytest.approx(1 / 4)
+    assert choose_levels(np.zeros((2, 1)), np.full((2, 1), 3), 5).gap == 0.0
+
+
 def test_contacts_without_worth_fill_what_is_left_in_line() -> None:
     worth = np.array([[0.0, 0.0], [5.0, 3.0], [0.0, 0.0], [0.0, 0.0]])
     sizes = np.array([[50, 10], [40, 10], [50, 10], [30, 10]])
@@ -227,6 +253,7 @@ def test_nothing_to_choose_from() -> None:
         pytest.param([[1], [9]], [[5], [5]], 5, None, [-1, -1], [-1, 0], id="who adds most, not who stands first"),
         pytest.param([[1], [9]], [[1], [1]], 5, 1, [-1, -1], [-1, 0], id="no more records than may be"),
         pytest.param([[9, 5], [1, 1]], [[5, 1], [1, 1]], 5, 1, [1, -1], [0, -1], id="more of who is in, where nobody else may"),
+        pytest.param([[1], [2]], [[1], [1]], 5, 1, [0, -1], [0, -1], id="nobody more, where the only place is taken"),
         pytest.param(
             [[11, 10], [5, 5]], [[6, 5], [1, 1]], 6, None, [1, -1], [1, 0], id="what is added counts, not what is held"
         ),

@@ -6,9 +6,13 @@ A case is a `pruner.toml` over the directory below (and the export that it carri
 
 from __future__ import annotations
 
+import atexit
 import json
 import os
+import shutil
+import tempfile
 from datetime import date, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -63,8 +67,11 @@ def log(days: int) -> str:
     return "\n".join(lines) + "\n"
 
 
-def made(name: str, folder: Path) -> Path:
-    """The case in a folder, with counts by hand; where it has a log, as it is once runs have remembered the directory."""
+@cache
+def case(name: str) -> Path:
+    """The case, to be copied, with counts by hand; where it has a log, as it is once runs have remembered the directory."""
+    folder = Path(tempfile.mkdtemp(prefix="pruner-test-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     for path in (GOLDEN / name).iterdir():
         if not path.name.startswith("limits."):
             (folder / path.name).write_bytes(path.read_bytes())
@@ -74,7 +81,11 @@ def made(name: str, folder: Path) -> Path:
         for days in (70, 98):
             (folder / "log.csv").write_text(log(days))
             run(load_settings(folder / "pruner.toml"))
-    return folder / "pruner.toml"
+    return folder
+
+
+def made(name: str, folder: Path) -> Path:
+    return Path(shutil.copytree(case(name), folder, dirs_exist_ok=True)) / "pruner.toml"
 
 
 def shown(capsys: Capture, *more: str) -> str:

@@ -57,11 +57,12 @@ def test_longer_digits_are_read_together(monkeypatch: Patch) -> None:
         read_ids("2.321.234")
 
 
-def test_ordinary_call_signs_are_not_touched(monkeypatch: Patch) -> None:
+def test_call_signs_of_the_ordinary_form_are_read_together(monkeypatch: Patch) -> None:
     forbid(monkeypatch, callsigns, "clean_callsign")
     text = pa.array(["OE1XYZ", "G7QQQ", "2E0ABC", "D23AB"])
     assert callsigns.clean_callsigns(text)[0] is text
-    for other in ("oe1xyz", "OE1XYZ/P", "DL0", "ABCDEFGHI"):
+    assert callsigns.clean_callsigns(pa.array(["OE1XYZ", " g7Qqq\t"]))[0].to_pylist() == ["OE1XYZ", "G7QQQ"]
+    for other in ("OE1XYZ/P", "DL0", "ABCDEFGHI", "oe1 xyz"):
         with pytest.raises(SlowWayError):
             callsigns.clean_callsigns(pa.array(["OE1XYZ", other]))
 

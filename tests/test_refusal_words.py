@@ -40,8 +40,8 @@ def pasted(error: ColumnsError) -> tuple[list[dict[str, str | int]], list[str]]:
 
 
 def test_headings_that_say_it_are_pasted() -> None:
-    tables, options = pasted(refusal("x/two.csv", *rivals(['first "id"', "second id's", "who"]), STATIONS))
-    assert tables == [{"id": 'first "id"'}, {"id": "second id's"}]
+    tables, options = pasted(refusal("x/two.csv", *rivals(['left "id"', "right id's", "who"]), STATIONS))
+    assert tables == [{"id": 'left "id"'}, {"id": "right id's"}]
     assert [columns_of([one], [Table(("two.csv",))]) for one in options] == [[table] for table in tables]
 
 

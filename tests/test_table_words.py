@@ -54,6 +54,7 @@ BOTH: dict[tuple[str, str], tuple[str, str]] = {
         "apelido اللقب",
     ),
     ("last_name", "person_other"): ("a surname in Serbian, a father's name in Bulgarian", "презиме"),
+    ("name", "caller"): ("a person on a list, or who was heard", "who"),
     ("name", "count"): ("a name in Spanish, a number of things in French", "nombre"),
     ("name", "description"): ("what something is called, in a word or in a sentence", "bezeichnung megnevezes benamning 名称"),
     ("number", "state"): ("Slovene for a number, English for a state", "st"),

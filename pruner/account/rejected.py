@@ -12,6 +12,9 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
+
+_as_json: Final = json.JSONEncoder(ensure_ascii=False).encode
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,7 @@ class RejectedRow:
 
 def escaped(text: str) -> str:
     """A text as a JSON string in which nothing can act on a terminal or turn the direction of writing."""
-    quoted = json.dumps(text, ensure_ascii=False)
+    quoted = _as_json(text)
     if quoted.isprintable():
         return quoted
     return "".join(

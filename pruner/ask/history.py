@@ -187,7 +187,9 @@ def limits_to_forecast(settings: Settings | None, runs: pl.DataFrame, asked: Seq
             room = known.room if known else None
         if room is not None:
             limits.append(
-                Limit(radio.name, room, known.wants, known.coverage, known.curve) if known else Limit(radio.name, room, None)
+                Limit(radio.name, room, known.wants, known.coverage, known.curve, known.ahead)
+                if known
+                else Limit(radio.name, room, None)
             )
     return limits
 

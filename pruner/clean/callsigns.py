@@ -1,6 +1,7 @@
 """Call signs as written in a directory -> call signs as assigned.
 
-Receives an Arrow string array, hands on another. Only distinct values that do not have the ordinary form are touched.
+Receives an Arrow string array, hands on another. Only values that do not have the ordinary form are touched; those that
+have it not even in capitals, once per distinct value.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner.clean.words import WIDTH, words_of
 from pruner.reference.callsign import clean_callsign, is_ordinary
@@ -28,24 +30,33 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], In
     """The cleaned call signs ("" becomes null), which of them have an odd form, and the places of those that were changed."""
     if not len(text):
         return text, np.zeros(0, dtype=bool), np.zeros(0, dtype=np.int64)
-    ordinary = have_ordinary_form(text)
-    others = np.flatnonzero(~ordinary)
-    odd = ~ordinary
+    odd = ~have_ordinary_form(text)
+    others = np.flatnonzero(odd)
     if not len(others):
         return text, odd, others
-    encoded = text.take(pa.array(others)).dictionary_encode()
-    distinct = encoded.dictionary.to_pylist()
-    cleaned = [clean_callsign(value) for value in distinct]
-    indices = encoded.indices.fill_null(len(cleaned)).to_numpy(zero_copy_only=False)
-    odd[others] = np.array([not is_ordinary(value) for value in cleaned] + [True])[indices]
-    differs = np.array([new != old for new, old in zip(cleaned, distinct, strict=True)] + [False])
-    changed = others[differs[indices]]
-    if not len(changed) and "" not in cleaned:
+    read = text.take(pa.array(others))
+    cleaned = pc.ascii_upper(pc.ascii_trim_whitespace(read))
+    rest = ~have_ordinary_form(cleaned)
+    odd[others] = rest
+    if rest.any():
+        one_by_one, odd[others[rest]] = _cleaned_one_by_one(read.filter(pa.array(rest)))
+        cleaned = pc.replace_with_mask(cleaned, pa.array(rest), one_by_one)
+    differs = pc.not_equal(cleaned.fill_null(""), read).fill_null(False)
+    changed = others[differs.to_numpy(zero_copy_only=False)]
+    if cleaned.equals(read):
         return text, odd, changed
-    replacement = pa.array([value or None for value in cleaned] + [None], pa.string()).take(pa.array(indices))
     places = np.arange(len(text))
     places[others] = len(text) + np.arange(len(others))
-    return pa.concat_arrays([text, replacement]).take(pa.array(places)), odd, changed
+    return pa.concat_arrays([text, cleaned]).take(pa.array(places)), odd, changed
+
+
+def _cleaned_one_by_one(text: pa.StringArray) -> tuple[pa.StringArray, npt.NDArray[np.bool_]]:
+    """What `clean_callsign` makes of each distinct text, and which of them have an odd form."""
+    encoded = text.dictionary_encode()
+    cleaned = [clean_callsign(value) for value in encoded.dictionary.to_pylist()]
+    indices = encoded.indices.fill_null(len(cleaned)).to_numpy(zero_copy_only=False)
+    odd = np.array([not is_ordinary(value) for value in cleaned] + [True])
+    return pa.array([value or None for value in cleaned] + [None], pa.string()).take(pa.array(indices)), odd[indices]
 
 
 def have_ordinary_form(text: pa.StringArray) -> npt.NDArray[np.bool_]:

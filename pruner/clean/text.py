@@ -34,6 +34,9 @@ _FINE_TEXT: Final = r"[!-*,./-<>?A-~][!-~]*(?: [!-~]+)*"
 _FINE: Final = re.compile(_FINE_TEXT)
 #: A cell that begins with one of these is run as a formula (OWASP "CSV Injection", from memory).
 _FORMULA_STARTS: Final = "=+-@＝＋－＠"
+#: The beginning of a letter that UTF-8 writes in several bytes, and one more of them, as Windows-1252 and ISO 8859-1 show both.
+_DOUBLE: Final = re.compile("[\u00c2-\u00f4][^\0-\x7f]")
+_UNREADABLE: Final = re.compile("[\ufffd\ud800-\udfff]")
 _INVISIBLE: Final = frozenset({"Cc", "Cf", "Zl", "Zp"})
 
 
@@ -106,7 +109,7 @@ def _without_double_encoding(text: str) -> str:
 
     Certain only if the whole text is made of such bytes and they are valid UTF-8 (strict: RFC 3629).
     """
-    while not text.isascii():
+    while _DOUBLE.search(text):
         try:
             repaired = b"".join(map(_western_byte, text)).decode("utf-8")
         except UnicodeError:
@@ -123,9 +126,7 @@ def _western_byte(character: str) -> bytes:
 
 
 def _without_unreadable(text: str) -> str:
-    if text.isascii():
-        return text
-    return "".join("?" if c == "\ufffd" or "\ud800" <= c <= "\udfff" else c for c in text)
+    return text if text.isascii() else _UNREADABLE.sub("?", text)
 
 
 def _without_invisible(text: str) -> str:

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from pruner.cli.text import number, paragraph, shortened, table
 from pruner.library.histories import DIRECTORY, LATER, OUTGROWN, UNKNOWN, Forecast, Outlook
+from pruner.library.limits import share_words
 from pruner.words.days import date_of
 from pruner.words.nouns import counted
 
@@ -14,7 +15,8 @@ _OF_RADIOS: Final = "Of a radio: the day from which on its rules ask for more th
 _WORD: Final = {LATER: "later", UNKNOWN: "unknown"}
 _OF_COVERAGE: Final = (
     "Coverage, looking back: the share of the calls before the last run, in its window, whose caller is kept; then the same "
-    "where the radio holds a smaller share of the directory. What share of the calls to come will have a name: pruner limits."
+    "where the radio holds a smaller share of the directory. The last run told no figure of the calls to come; pruner limits "
+    "says why."
 )
 #: In words, how the directory grows by each model of `history.growth`.
 _GROWS: Final = {
@@ -56,16 +58,29 @@ def _plain(one: Outlook) -> dict[str, Any]:
         "coverage_now": one.limit.coverage,
         "coverage_then": one.coverage_then,
         "coverage_in_a_year": one.coverage_in_a_year,
+        "calls_to_come": _plain_ahead(one),
     }
+
+
+def _plain_ahead(one: Outlook) -> dict[str, object] | None:
+    """Shares of the calls of the next `period_days`, with low and high ends (only low: a lower bound); null where not known."""
+    if one.limit.ahead is None:
+        return None
+    told = {"now": one.ahead_now, "then": one.ahead_then, "in_a_year": one.ahead_in_a_year}
+    shares = {name: ahead.model_dump(mode="json") if ahead else None for name, ahead in told.items()}
+    return {"period_days": one.limit.ahead.period_days, "talkgroups": one.limit.ahead.talkgroups, **shares}
 
 
 def forecast_text(found: Forecast, aside: int) -> str:
     """The state of the directory, when it outgrows what, and how that was found."""
     lines = [*_state(found, aside), "", _dates(found)]
-    coverage = [one for one in found.outlooks if one.limit.coverage is not None]
+    ahead = [one for one in found.outlooks if one.limit.ahead is not None]
+    coverage = [one for one in found.outlooks if one.limit.coverage is not None and one.limit.ahead is None]
+    if ahead:
+        lines += ["", _ahead(ahead), *(paragraph(line) for line in _of_ahead(ahead))]
     if coverage:
         lines += ["", _coverage(coverage), paragraph(_OF_COVERAGE)]
-    else:
+    if not ahead and not coverage:
         lines += ["", "Coverage to expect: unknown (pruner refresh records it where logs are heard)."]
     if found.growth:
         lines += ["", paragraph(_method(found))]
@@ -102,6 +117,29 @@ def _dates(found: Forecast) -> str:
             rows.append((name, contacts, day, *ends))
     radios = any(one.limit.name != DIRECTORY for one in found.outlooks)
     return table(rows, right=(1,)) + (f"\n{_OF_RADIOS}" if radios else "")
+
+
+def _ahead(outlooks: list[Outlook]) -> str:
+    """Calls to come, each share with its interval below it."""
+    rows: list[tuple[str, ...]] = [("calls to come, named", "last run", "when full", "in a year")]
+    for one in outlooks:
+        told = (one.ahead_now, one.ahead_then, one.ahead_in_a_year)
+        shares = [share_words(ahead) if ahead else ("unknown", "") for ahead in told]
+        rows.append((shortened(one.limit.name, _NAME), *(share for share, _ in shares)))
+        rows.append(("", *(interval for _, interval in shares)))
+    return table(rows, right=(1, 2, 3))
+
+
+def _of_ahead(outlooks: list[Outlook]) -> list[str]:
+    """What the shares are of, once for each period and talkgroups."""
+    curves = [one.limit.ahead for one in outlooks if one.limit.ahead]
+    return [
+        f"Calls to come: the share of the calls on {'your' if talkgroups == 'mine' else 'all'} talkgroups in the "
+        f"{counted(days, 'day')} after the last run whose caller will have a name; then the same where the radio holds a "
+        "smaller share of the directory, if newcomers call as much as those who are there now. Below each its interval, "
+        "which does not allow for how the directory may grow."
+        for days, talkgroups in dict.fromkeys((curve.period_days, curve.talkgroups) for curve in curves)
+    ]
 
 
 def _coverage(outlooks: list[Outlook]) -> str:

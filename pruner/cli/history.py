@@ -215,7 +215,7 @@ def forecast(
     settings: SettingsOption = _DEFAULT,
     as_json: JsonOption = False,
 ) -> None:
-    """Tell when the directory outgrows 200,000 and 500,000 contacts and each radio, and what coverage to expect then.
+    """Tell when the directory outgrows 200,000 and 500,000 contacts and each radio, and what share of calls it names then.
 
     Growth is taken from the recorded runs (of refresh, and of plain fits one a day), or from counts given by hand. What a
     radio's rules want comes from its last run. "Today" is the last recorded day. Where the numbers do not carry a forecast it

@@ -8,20 +8,23 @@ growth part further than the spread of either tells. Days are tried one by one u
 
 Coverage to expect is read off the last run's curve (coverage by share of the directory kept, straight between its points):
 when the directory has grown, the same limit is a smaller share of it. This takes newcomers to be heard as much as those who
-are there now. Where only the coverage itself was recorded the curve is the line from nothing kept, nothing named.
+are there now. Where only the coverage itself was recorded the curve is the line from nothing kept, nothing named. The calls
+to come are read off their own curve in the same way; so is their interval, which does not allow for how the directory may grow.
 """
 
 from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
+from pruner.account.coverage import Ahead
 from pruner.account.limits import LEVEL
 from pruner.history.growth import Growth, Series, grow
+from pruner.history.series import AheadCurve
 from pruner.history.wants import Want, asked_for, outgrown_at
 from pruner.words.days import day_number
 from pruner.words.nouns import counted
@@ -44,19 +47,21 @@ OUTGROWN, EXPECTED, LATER, UNKNOWN = "outgrown", "expected", "later", "unknown"
 class Limit:
     """A limit to ask for. `wants`: what the rules ask for (the whole directory; None: not known); `coverage`: today's
     share of calls named (None: not known); `curve`: coverage by share of the directory kept, pairs ascending from (0, 0), empty
-    if not known."""
+    if not known; `ahead`: the calls to come in the same way."""
 
     name: str
     contacts: int
     wants: tuple[Want, ...] | None = (Want(1.0),)
     coverage: float | None = None
     curve: tuple[tuple[float, float], ...] = ()
+    ahead: AheadCurve | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """The answer for one limit. `day`, `earliest`, `latest`: days since 1970-01-01; None where later than the horizon or
-    unknown.
+    unknown. `coverage_then`, `coverage_in_a_year`: looking back, on that day and then; `ahead_now`, `ahead_then`,
+    `ahead_in_a_year`: the calls to come on the last recorded day, that day and then.
 
     `status`: outgrown (`day`: the first recorded day since which it has been so; `earliest` is None where that is the first of
     all), expected, later (than the horizon), unknown.
@@ -69,6 +74,9 @@ class Outlook:
     latest: int | None = None
     coverage_then: float | None = None
     coverage_in_a_year: float | None = None
+    ahead_now: Ahead | None = None
+    ahead_then: Ahead | None = None
+    ahead_in_a_year: Ahead | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,26 +121,37 @@ def _outlook(series: Series, growth: tuple[Growth, ...], horizon: int, limit: Li
     if limit.wants is None:
         return Outlook(limit, UNKNOWN)
     full = outgrown_at(limit.wants, limit.contacts)
-    in_a_year = _in_a_year(growth, limit, horizon)
+    now, later = float(series.count[-1]) if len(series) else None, _in_a_year(growth, horizon)
     over = series.count > full
     if len(over) and over[-1]:
         at = _first_for_good(over) or 0
         since = int(series.day[at])
-        return Outlook(limit, OUTGROWN, since, since if at else None, since, _expected(limit, series.count[-1]), in_a_year)
+        return _with_calls(Outlook(limit, OUTGROWN, since, since if at else None, since), now, now, later)
     if not growth:
-        return Outlook(limit, UNKNOWN)
+        return _with_calls(Outlook(limit, UNKNOWN), now, None, later)
     days = np.arange(growth[0].last_day + 1, horizon + 1)
     middle = _first_for_good(growth[0].counts(days) > full)
     early = [_first(model.counts(days, (1 + level) / 2) > full) for model in growth]
     late = [_first_for_good(model.counts(days, (1 - level) / 2) > full) for model in growth]
-    return Outlook(
+    found = Outlook(
         limit,
         LATER if middle is None else EXPECTED,
         None if middle is None else int(days[middle]),
         min((int(days[found]) for found in early if found is not None), default=None),
         None if None in late else max(int(days[found]) for found in late if found is not None),
-        None if middle is None else _expected(limit, full),
-        in_a_year,
+    )
+    return _with_calls(found, now, None if middle is None else full, later)
+
+
+def _with_calls(found: Outlook, now: float | None, then: float | None, in_a_year: float | None) -> Outlook:
+    """An outlook with the coverage, looking back and to come, of a directory that holds so many stations."""
+    return replace(
+        found,
+        coverage_then=_expected(found.limit, then),
+        coverage_in_a_year=_expected(found.limit, in_a_year),
+        ahead_now=_ahead(found.limit, now),
+        ahead_then=_ahead(found.limit, then),
+        ahead_in_a_year=_ahead(found.limit, in_a_year),
     )
 
 
@@ -148,15 +167,23 @@ def _first_for_good(above: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int | 
     return first if first < len(above) else None
 
 
-def _in_a_year(growth: tuple[Growth, ...], limit: Limit, horizon: int) -> float | None:
+def _in_a_year(growth: tuple[Growth, ...], horizon: int) -> float | None:
+    """How many stations the directory will hold then; None where that is too far to tell."""
     if not growth or growth[0].last_day + YEAR > horizon:
         return None
-    return _expected(limit, float(growth[0].counts(np.array([growth[0].last_day + YEAR]))[0]))
+    return float(growth[0].counts(np.array([growth[0].last_day + YEAR]))[0])
 
 
-def _expected(limit: Limit, directory: float) -> float | None:
-    """Coverage when the directory holds so many stations."""
-    if not limit.curve or limit.wants is None:
+def _expected(limit: Limit, directory: float | None) -> float | None:
+    """Coverage, looking back, when the directory holds so many stations."""
+    if not limit.curve or limit.wants is None or directory is None:
         return None
     share = min(asked_for(limit.wants, directory), limit.contacts) / directory
     return float(np.interp(share, [at for at, _ in limit.curve], [named for _, named in limit.curve]))
+
+
+def _ahead(limit: Limit, directory: float | None) -> Ahead | None:
+    """The calls to come when the directory holds so many stations."""
+    if limit.ahead is None or limit.wants is None or directory is None:
+        return None
+    return limit.ahead.at(min(asked_for(limit.wants, directory), limit.contacts) / directory)

@@ -80,6 +80,7 @@ def _rows(summary: Summary) -> list[RunRow]:
         limit=_room(summary.limit),
         coverage=None if coverage is None else coverage.own.share,
         curve=_curve(coverage),
+        **_ahead(coverage, summary.kept),
     )
     sources = [RunRow(SOURCE, source.name, radio, **_counts_of(source.account)) for source in summary.sources]
     countries = [RunRow(COUNTRY, code, radio, kept=kept) for code, kept in sorted(summary.countries.items())]
@@ -103,6 +104,22 @@ def _counts(read: int, kept: int, rejected: int, reasons: Mapping[str, int]) -> 
 
 def _room(limit: Limit) -> int | None:
     return None if limit.contacts is None else max(limit.contacts - limit.keep_free, 0)
+
+
+class _Ahead(TypedDict, total=False):
+    to_come: tuple[tuple[float, float | None, float | None, float | None], ...]
+    period_days: int
+    talkgroups: str
+
+
+def _ahead(coverage: CoverageSummary | None, kept: int) -> _Ahead:
+    """Calls to come by limit; where a memory is counted otherwise, at what is kept."""
+    told = coverage.to_come if coverage else None
+    if told is None:
+        return {}
+    of_all = [(float(one.contacts), one.share, one.low, one.high) for one in told.by_limit]
+    points = [point for point in of_all or [(float(kept), told.share, told.low, told.high)] if point[2] is not None]
+    return {"to_come": tuple(points), "period_days": told.period_days, "talkgroups": told.talkgroups} if points else {}
 
 
 def _curve(coverage: CoverageSummary | None) -> tuple[tuple[float, float], ...] | None:

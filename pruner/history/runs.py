@@ -14,6 +14,8 @@ A line holds `schema`, `day` and `rows`; a row has these keys, which are also th
 - `limit`: contacts that the radio holds, less what stays free (null where its memory is counted otherwise)
 - `coverage`: share of heard calls (on the user's talkgroups, if named) whose caller was kept, null without heard logs
 - `curve`: pairs of contacts and coverage, what other limits would have named with the same rules, null without heard logs
+- `to_come`: contacts, and of the calls to come the share that this limit will name, with the ends of its interval (of a lower
+  bound only the low one), `period_days` (of how many days) and `talkgroups` (`mine` or `all`); null where there is no figure
 """
 
 from __future__ import annotations
@@ -51,6 +53,9 @@ class RunRow:
     limit: int | None = None
     coverage: float | None = None
     curve: tuple[tuple[float, float], ...] | None = None
+    to_come: tuple[tuple[float, float | None, float | None, float | None], ...] | None = None
+    period_days: int | None = None
+    talkgroups: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +132,9 @@ def columns() -> pl.Schema:
         "limit": pl.Int64,
         "coverage": pl.Float64,
         "curve": pl.List(pl.List(pl.Float64)),
+        "to_come": pl.List(pl.List(pl.Float64)),
+        "period_days": pl.Int64,
+        "talkgroups": pl.String,
     }
     return pl.Schema(kinds)
 

@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import polars as pl
 
+from pruner.account.coverage import Ahead
 from pruner.history.growth import Series
 from pruner.history.runs import RADIO, SOURCE
 from pruner.history.wants import Want, wants_of
@@ -29,14 +30,33 @@ _MOST: Final = 1 << 53
 
 @dataclass(frozen=True, slots=True)
 class RadioNow:
-    """What the last run that had this radio says: what its rules ask for as the directory grows, the coverage, and
-    the coverage by share of the directory kept (ascending pairs). `room`: contacts that it holds, where its memory is counted
-    otherwise as many as were kept when it was full, None if it never was."""
+    """What the last run that had this radio says: what its rules ask for as the directory grows, the coverage,
+    the coverage by share of the directory kept (ascending pairs), and the calls to come by that share. `room`: contacts that it
+    holds, where its memory is counted otherwise as many as were kept when it was full, None if it never was."""
 
     wants: tuple[Want, ...]
     room: int | None
     coverage: float | None
     curve: tuple[tuple[float, float], ...]
+    ahead: AheadCurve | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AheadCurve:
+    """Calls to come by share of the directory kept: `points` are such a share, and share, low and high of the calls, ascending
+    from nothing kept, nothing named (share and high NaN where only a lower bound is known); of the next `period_days`, on
+    `talkgroups` ("mine" or "all")."""
+
+    points: tuple[tuple[float, float, float, float], ...]
+    period_days: int
+    talkgroups: str
+
+    def at(self, kept: float) -> Ahead:
+        """The share at a share of the directory, straight between the points."""
+        of_directory, *values = np.array(self.points).T
+        share, low, high = (float(np.interp(kept, of_directory, column)) for column in values)
+        known = not np.isnan(share) and not np.isnan(high)
+        return Ahead(share=share if known else None, low=low, high=high if known else None)
 
 
 def recorded(runs: pl.DataFrame) -> tuple[Series, int]:
@@ -66,7 +86,7 @@ def radios_now(runs: pl.DataFrame) -> dict[str, RadioNow]:
     """The last word of the history on each radio, by name."""
     last = runs.filter((pl.col("about") == RADIO) & (pl.col("contacts") > 0)).sort("run").unique("name", keep="last")
     rows = [_LastRun(*row) for row in last.sort("name").select(_LastRun._fields).iter_rows()]
-    return {row.name: RadioNow(_wants(row), _room(row), row.coverage, _curve(row)) for row in rows}
+    return {row.name: RadioNow(_wants(row), _room(row), row.coverage, _curve(row), _ahead(row)) for row in rows}
 
 
 class _LastRun(NamedTuple):
@@ -80,6 +100,9 @@ class _LastRun(NamedTuple):
     limit: int | None
     coverage: float | None
     curve: list[list[float]] | None
+    to_come: list[list[float | None]] | None
+    period_days: int | None
+    talkgroups: str | None
 
 
 def _wants(row: _LastRun) -> tuple[Want, ...]:
@@ -97,6 +120,17 @@ def _curve(row: _LastRun) -> tuple[tuple[float, float], ...]:
         return ()
     points = row.curve or [[row.kept, row.coverage]]
     return ((0.0, 0.0), *((contacts / row.contacts, share) for contacts, share in sorted(points)))
+
+
+def _ahead(row: _LastRun) -> AheadCurve | None:
+    if not row.to_come or row.period_days is None or row.talkgroups is None:
+        return None
+    points = np.array(row.to_come, dtype=np.float64)
+    points[:, 0] /= row.contacts
+    # Nothing kept, nothing named; what is known of no limit is not known there either.
+    nothing = np.where(np.isfinite(points).any(axis=0), 0.0, np.nan)
+    curve = np.vstack([nothing, points[np.argsort(points[:, 0])]]).tolist()
+    return AheadCurve(tuple((kept, share, low, high) for kept, share, low, high in curve), row.period_days, row.talkgroups)
 
 
 def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable
+from functools import reduce
 from pathlib import Path
 from typing import Final
 
@@ -17,12 +18,12 @@ from pruner.words import schema
 from pruner.words.threads import Future, Pool, Work
 
 #: What stands between quotation marks where it holds one of these (RFC 4180, 2.6).
-_TO_QUOTE: Final = (b",", b'"', b"\n", b"\r")
+_TO_QUOTE: Final = (",", '"', "\n", "\r")
 
 
 def write_plain(parts: Iterable[pa.Table], path: Path) -> None:
     """Writes the cells of contacts part by part."""
-    waiting: deque[Future[pa.Buffer]] = deque()
+    waiting: deque[Future[bytes]] = deque()
     with path.open("wb") as file, Pool(Work.LINES) as pool:
         file.write((",".join(schema.CONTACT_COLUMNS) + "\n").encode())
         for part in parts:
@@ -41,13 +42,12 @@ def plain_cells(part: pa.Table) -> pa.Table:
     return part.select(schema.CONTACT_COLUMNS).set_column(place, schema.CALLSIGN, callsign)
 
 
-def _lines(part: pa.Table) -> pa.Buffer:
+def _lines(part: pa.Table) -> bytes:
     """The lines of some contacts, each with its line feed."""
     cells = [_quoted(column.combine_chunks()) for column in part.columns]
-    cells[-1] = pc.binary_join_element_wise(cells[-1], "", "\n")
     lines = pc.binary_join_element_wise(*cells, ",")
-    everything = pa.ListArray.from_arrays([0, len(lines)], lines)
-    return pc.binary_join(everything, "")[0].as_buffer()
+    joined = pc.binary_join(pa.ListArray.from_arrays([0, len(lines)], lines), "\n")[0].as_buffer()
+    return b"".join((joined, b"\n")) if len(lines) else b""
 
 
 def _quoted(cells: pa.Array) -> pa.StringArray:
@@ -55,7 +55,10 @@ def _quoted(cells: pa.Array) -> pa.StringArray:
     if not pa.types.is_string(cells.type):
         return cells.cast(pa.string())
     letters = cells.buffers()[2]
-    if letters is None or not any(mark in letters.to_pybytes() for mark in _TO_QUOTE):
+    text = b"" if letters is None else letters.to_pybytes()
+    marks = [mark for mark in _TO_QUOTE if mark.encode() in text]
+    if not marks:
         return cells
-    needed = pc.match_substring_regex(cells, '[,"\n\r]')
-    return pc.if_else(needed, pc.binary_join_element_wise('"', pc.replace_substring(cells, '"', '""'), '"', ""), cells)
+    needed = reduce(pc.or_, (pc.match_substring(cells, mark) for mark in marks)).fill_null(False)
+    doubled = pc.replace_substring(cells.filter(needed), '"', '""')
+    return pc.replace_with_mask(cells, needed, pc.binary_join_element_wise('"', doubled, '"', ""))

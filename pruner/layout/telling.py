@@ -31,7 +31,9 @@ _SCRIPTS: Final = {
 }
 _OTHER: Final = "another script"
 _KNOWN: Final = "".join(_SCRIPTS.values()).replace("[", "").replace("]", "")
-_NOT_LATIN: Final = r"[^\p{Latin}\p{Common}\p{Inherited}]"
+#: In UTF-8 all characters that begin with a smaller byte, those before U+0280, are of the scripts Latin and Common (Unicode's
+#: Scripts.txt).
+_LATIN_END: Final = 0xCA
 _OTHER_LETTER: Final = rf"[^\p{{Latin}}\p{{Common}}\p{{Inherited}}{_KNOWN}]"
 _TEXTS: Final = (schema.FIRST_NAME, schema.LAST_NAME, schema.TOWN, schema.STATE, schema.CALLSIGN)
 _SHOWN_EMPTY: Final = 3
@@ -84,13 +86,15 @@ def telling_rows(
 
 def _kinds(contacts: pa.Table, cells: pa.Table, marks: Mapping[str, Mask], titles: Mapping[int, str]) -> Iterator[_Kind]:
     fields = [contacts[name] for name in _TEXTS if name in contacts.column_names]
-    whole = pc.binary_join_element_wise(*fields, " ")
-    length = _characters(whole)
+    length = np.zeros(contacts.num_rows, dtype=np.int64)
+    for texts in fields:
+        length += _characters(texts)
+    sizes = {place: _characters(cells[place]) for place in titles}
     marked = list(_marked(marks, length))
-    scripts = list(_of_scripts(whole, length))
-    yield from (*marked[:1], *scripts[:1], *_emptiest(cells, titles), *marked[1:], *scripts[1:])
+    scripts = list(_of_scripts(fields, length))
+    yield from (*marked[:1], *scripts[:1], *_emptiest(cells, titles, sizes), *marked[1:], *scripts[1:])
     for place, title in titles.items():
-        size = _characters(cells[place])
+        size = sizes[place]
         longest = int(size.max(initial=0))
         if longest:
             rows = np.flatnonzero(size == longest)[:1]
@@ -108,13 +112,12 @@ def _marked(marks: Mapping[str, Mask], length: npt.NDArray[np.int64]) -> Iterato
             yield _Kind(word, rows, length[rows])
 
 
-def _of_scripts(texts: pa.ChunkedArray, length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
+def _of_scripts(fields: Sequence[pa.ChunkedArray], length: npt.NDArray[np.int64]) -> Iterator[_Kind]:
     """The scripts other than Latin, those with most contacts first."""
-    odd = np.flatnonzero(pc.binary_length(texts).to_numpy() != length)
-    odd = odd[_matches(texts.take(pa.array(odd)), _NOT_LATIN)] if len(odd) else odd
+    odd = np.unique(np.concatenate([_beyond(texts.combine_chunks()) for texts in fields]))
     if not len(odd):
         return
-    texts = texts.take(pa.array(odd))
+    texts = pc.binary_join_element_wise(*(texts.take(pa.array(odd)) for texts in fields), " ")
     kinds = []
     for word, pattern in (*_SCRIPTS.items(), (_OTHER, _OTHER_LETTER)):
         rows = odd[_matches(texts, pattern)]
@@ -123,13 +126,21 @@ def _of_scripts(texts: pa.ChunkedArray, length: npt.NDArray[np.int64]) -> Iterat
     yield from sorted(kinds, key=lambda kind: -len(kind.rows))
 
 
+def _beyond(texts: pa.StringArray) -> npt.NDArray[np.int64]:
+    """The texts that may hold letters of other scripts: a look at single bytes, which leaves few texts to the patterns."""
+    places = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + len(texts) + 1]
+    letters = np.frombuffer(texts.buffers()[2] or b"", np.uint8)[places[0] : places[-1]]
+    found = np.flatnonzero(letters >= _LATIN_END)
+    return np.searchsorted(places - places[0], found, side="right") - 1
+
+
 def _matches(texts: pa.ChunkedArray, pattern: str) -> Mask:
     found: Mask = pc.match_substring_regex(texts, pattern).to_numpy()
     return found
 
 
-def _emptiest(cells: pa.Table, titles: Mapping[int, str]) -> Iterator[_Kind]:
-    empty = {title: _is_blank(cells[place]) for place, title in titles.items()}
+def _emptiest(cells: pa.Table, titles: Mapping[int, str], sizes: Mapping[int, npt.NDArray[np.int64]]) -> Iterator[_Kind]:
+    empty = {title: _is_blank(cells[place], sizes[place]) for place, title in titles.items()}
     if not empty:
         return
     size = np.sum(list(empty.values()), axis=0)
@@ -140,11 +151,10 @@ def _emptiest(cells: pa.Table, titles: Mapping[int, str]) -> Iterator[_Kind]:
         yield _Kind(f"empty {', '.join(names[:_SHOWN_EMPTY])}{more}", np.array([best]), np.array([1]))
 
 
-def _is_blank(texts: pa.ChunkedArray) -> Mask:
-    """Which cells hold nothing but what fills them up."""
+def _is_blank(texts: pa.ChunkedArray, size: npt.NDArray[np.int64]) -> Mask:
+    """Which cells, of so many characters, hold nothing but what fills them up."""
     is_filled = pc.any(pc.starts_with(texts, " ")).as_py()
-    blank: Mask = pc.equal(pc.utf8_trim_whitespace(texts) if is_filled else texts, "").to_numpy()
-    return blank
+    return (_characters(pc.utf8_trim_whitespace(texts)) if is_filled else size) == 0
 
 
 def _reasons(place: int, kinds: Sequence[_Kind]) -> Iterator[str]:

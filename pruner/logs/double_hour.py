@@ -18,6 +18,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.calls.calls import DAY_SECONDS
+from pruner.read.local_times import is_fixed
 
 #: Seconds by which the lines of a sorted log may be out of order.
 _JITTER: Final = 60
@@ -47,7 +48,7 @@ def _set_back(zone: str, day: int) -> tuple[int, int] | None:
 
 def double_hours(zone: str, first: int, last: int) -> list[tuple[int, int]]:
     """The doubled hours between two moments (seconds since 1970): end of the first of the two, and its length."""
-    if zone == "UTC":
+    if is_fixed(zone):
         return []
     days = range(first // DAY_SECONDS, last // DAY_SECONDS + 2)
     return [found for found in (_set_back(zone, day) for day in days) if found is not None]
@@ -55,7 +56,7 @@ def double_hours(zone: str, first: int, last: int) -> list[tuple[int, int]]:
 
 def in_double_hour(written: pa.Array | None, start: Integers, zone: str) -> npt.NDArray[np.bool_] | None:
     """Which rows (`start` as in the first hour) lie in a doubled hour and name no zone; None where none does."""
-    if written is None or not len(start) or zone == "UTC":
+    if written is None or not len(start) or is_fixed(zone):
         return None
     kind = written.type.value_type if pa.types.is_dictionary(written.type) else written.type
     if not pa.types.is_string(kind) and not (pa.types.is_timestamp(kind) and kind.tz is None):

@@ -23,7 +23,7 @@ from pruner.settings.load import load_call_settings
 from pruner.settings.values import is_address
 from pruner.sources.local import expand
 from pruner.sources.location import shown
-from pruner.table.no_table import is_page
+from pruner.table.open_file import is_made_of_tables
 from pruner.words.disk import write_whole
 from pruner.words.errors import InputRefusedError, NothingToDoError, SettingsError
 
@@ -42,7 +42,7 @@ def learn_log(path: Path, system: str) -> Learned:
     NothingToDoError for a table."""
     holds = holds_tables(path)
     head = b"" if holds else _beginning(path)
-    if holds or is_page(head.lstrip()):
+    if holds or is_made_of_tables(head.lstrip()):
         open_log(path, {}, [], is_finished=True, system=system)  # refuses what is no log
         raise NothingToDoError(f"{path}: {_NO_PATTERN}")
     refuse_no_table(path, head)

@@ -21,6 +21,7 @@ from pruner.clean.ids import parse_ids
 from pruner.read.group_cells import group_number
 from pruner.read.heard_columns import private_calls
 from pruner.read.records import Records
+from pruner.table.facts import call_and_name
 from pruner.words import schema
 from pruner.words.outcomes import Reason
 
@@ -88,9 +89,18 @@ def callsigns_of(records: Records, id_mark: npt.NDArray[np.uint8] | None) -> pa.
     is_missing = ids.is_null()
     if not pa.types.is_integer(ids.type) and not pa.types.is_floating(ids.type):
         is_missing = pc.or_(is_missing, pc.equal(pc.utf8_trim_whitespace(ids.cast(pa.string())), "").fill_null(True))
-    cleaned, odd, _ = clean_callsigns(records.columns[schema.CALLSIGN].cast(pa.string()))
+    cleaned, odd, _ = clean_callsigns(_without_names(records.columns[schema.CALLSIGN].cast(pa.string())))
     usable = pc.and_(is_missing, pa.array(~odd))
     return pc.if_else(usable, cleaned, None) if pc.any(usable).as_py() else None
+
+
+def _without_names(cells: pa.Array) -> pa.Array:
+    """Call signs without the names that stand beside them."""
+    if not pc.any(pc.match_substring(pc.utf8_trim_whitespace(cells), " ")).as_py():
+        return cells
+    encoded = cells.dictionary_encode()
+    calls = [call_and_name(text)[0] or text for text in encoded.dictionary.to_pylist()]
+    return pa.array(calls, pa.string()).take(encoded.indices)
 
 
 def by_callsign(callsigns: pa.Array, calls: Calls) -> pl.DataFrame:

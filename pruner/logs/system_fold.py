@@ -163,7 +163,8 @@ def _fold_file(
     if log is None:
         return FileResult(path, log_files.system, account, address=log_files.address, is_empty=is_empty(path))
     if log.columns is not None:
-        bounds = replace(bounds, form=log.columns.form)
+        form = log.columns.form
+        bounds = replace(bounds, form=form, zone=form.zone or bounds.zone)
 
     def runs(log: Log) -> Iterator[tuple[int, Judged]]:
         return log.runs(lambda records: judge(records, bounds), pools[log.before.kind])

@@ -112,6 +112,9 @@ def _events_in(
 ) -> EventColumn | None:
     words = sorted(set(cells) - {""})
     known = {word: event for word in words if (event := event_of(word)) is not None}
+    tells_calls = sum(is_whole_call(cell) for cell in cells) >= _KNOWN_AT_LEAST * len(rows)
+    if not tells_calls and not {START_EVENT, END_EVENT} & set(known.values()):
+        known = {word: event for word, event in known.items() if event != NO_CALL_EVENT}
     starts, ends = ([word for word in common if known.get(word) == event] for event in (START_EVENT, END_EVENT))
     shares = [sum(cell in some for cell in cells) / max(len(rows), 1) for some in (starts, ends)]
     if min(shares) >= _KNOWN_AT_LEAST:
@@ -127,10 +130,15 @@ def _events_in(
     ]
     best = max(tried, key=lambda pair: (pair.is_timed, pair.share), default=None)
     if best is None or not best.is_doubtful:
-        return EventColumn(position, known) if is_likely and known else None
+        tells_others = tells_calls and NO_CALL_EVENT in known.values() and all(map(_is_known, common))
+        return EventColumn(position, known) if (is_likely and known) or tells_others else None
     found = known | dict.fromkeys(best.starts, START_EVENT) | dict.fromkeys(best.ends, END_EVENT)
     found |= {word: NO_CALL_EVENT for word in common if word not in found and _is_between(rows, order, cells, best, word)}
     return EventColumn(position, found, best.is_sure)
+
+
+def _is_known(word: str) -> bool:
+    return is_whole_call(word) or event_of(word) is not None
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,11 +47,27 @@ _EASTERN: Final = {
     "結束": END_EVENT,
     "종료": END_EVENT,
 }
-_PRIVATES: Final = _folded("private privat privada privado privée privé pc individual unit2unit prywatne личный")
+_PRIVATES: Final = _folded(
+    "private privat privada privado privée privé pc individual unit2unit prywatne личный "
+    "einzelruf privatruf individuel individuelle individuale individueel particulier prywatny personnel"
+)
 
 
 #: Words of rows that tell a whole call.
-_WHOLE_CALLS: Final = frozenset("call voice talk data group rx tx key_up key_down key keydown".split())
+_WHOLE_CALLS: Final = frozenset(
+    "call voice talk group rx tx key_up key_down key keydown group_voice voice_call group_call voice_group "
+    "group_voice_call speech audio ruf gruppenruf sprache sprachruf voix vocal voz voce głos spraak tal puhe "
+    "hlas hang голос 음성 音声 语音".split()
+)
+#: Words of rows that tell something else than speech: data, positions, registrations.
+_NO_CALLS: Final = _folded(
+    "data packet sms text message gps position location lrrp arrs registration register registered deregistration "
+    "affiliation status control csbk telemetry beacon ping presence daten datenruf standort anmeldung abmeldung données "
+    "datos dati dados dane gegevens данные"
+)
+
+
+_VOICE: Final = _folded("voice speech audio")
 
 
 def is_whole_call(text: str) -> bool:
@@ -61,8 +77,11 @@ def is_whole_call(text: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def event_of(text: str) -> str | None:
-    """What a text tells: that a call began, that it ended, or that it is a private call; None for anything else."""
+    """What a text tells: that a call began, that it ended, that it is a private call, or no speech at all; None for anything
+    else."""
     words = set(words_of(text.replace("_", " ")))
+    if words & _NO_CALLS and not words & _VOICE:
+        return NO_CALL_EVENT
     if words & _PRIVATES:
         return PRIVATE_EVENT
     if words & _ENDS:

@@ -17,6 +17,12 @@ from pruner.words.number import whole_number
 
 #: A cell that says that it holds a group, and a number with decimals, as prices, measures and shares have them.
 _TAGGED: Final = re.compile(r"(?:\bTG|#|\()\s*[:#-]?\s*\d|(?:TS|slot)?\s*[12]\s*/", re.IGNORECASE | re.ASCII)
+#: A mark of a group, or its slot, before the number.
+MARKED_GROUP: Final = re.compile(r"\s*(?:\bTG|#|(?:TS|slot)?\s*[12]\s*[/:])\s*[:#-]?\s*(?:TG)?\s*\d", re.IGNORECASE | re.ASCII)
+#: A name beside the number, which stands in brackets or behind a sign.
+_NAMED: Final = re.compile(
+    r"[^\d\s][^\d]*\d{0,2}[^\d]*?(?:[\[({<]\s*|\s[-–—|:/]\s*|:\s?)(?:TG\s?)?#?(\d{1,8})\s*[\])}>]?", re.ASCII | re.IGNORECASE
+)
 _DECIMALS: Final = re.compile(r"[^\w\s]?\s?-?\d{1,6}[.,]\d{1,4}\s?(?:%|[^\w\s]|[A-Z]{3})?")
 #: Classes of words that head columns of a list of talkgroups and of hardly anything else.
 _OF_GROUPS: Final = (("talkgroup_name", 1.0), ("slot", 1.0))
@@ -34,8 +40,8 @@ _MOST: Final = 0.6
 
 
 def group_number(text: str) -> int:
-    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)` or `2/232`; -1
-    without one."""
+    """The number of a talkgroup in a cell such as `232`, `TG 232`, `#232`, `232 Austria`, `Alps (232)`, `Alps [232]` or
+    `2/232`; -1 without one."""
     text = text.strip()
     plain = whole_number(text)
     if plain >= 0:
@@ -46,10 +52,13 @@ def group_number(text: str) -> int:
     slotted = re.fullmatch(r"(?:TS|slot)?\s*[12]\s*[/:-]\s*(?:TG)?\s*(\d{1,8})", text, re.IGNORECASE | re.ASCII)
     if slotted:
         return int(slotted[1])
+    named = _NAMED.fullmatch(text)
+    if named:
+        return int(named[1])
     tagged = re.search(r"(?:\bTG|#|\()\s*[:#-]?\s*(\d{1,8})\b", text, re.IGNORECASE | re.ASCII)
     if tagged:
         return int(tagged[1])
-    led = re.match(r"(\d{1,8})\b(?![.,:/-]\d)", text, re.ASCII)
+    led = re.match(r"[\[({<]?(\d{1,8})\b(?![.,:/-]\d)", text, re.ASCII)
     if led:
         return int(led[1])
     return int(numbers[0]) if len(numbers) == 1 and len(numbers[0]) <= 8 and re.fullmatch(r"\D+[\s(]\d+\)?", text) else -1

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from statistics import median
 from typing import Final
@@ -22,6 +22,7 @@ from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.heard_kind import CLOCK, DATE, EVENT, PRIVATE, SECONDS, TIME
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
 from pruner.read.records import Records
+from pruner.read.zone_words import shared_zone_in, zone_in
 from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.fold import fold, words_of
@@ -80,7 +81,12 @@ def log_columns(
         found = order_in(_dates_of(all_times()), last)
     if found is None:
         raise InputRefusedError(f"{understanding.file}: {undecided(_example(cells))}")
-    return LogColumns(understanding, TimeForm(found, last, unit_of(board, positions.get(SECONDS))))
+    headings = [board.headings[positions[name]] for name in (TIME, CLOCK, DATE) if name in positions]
+    shared = shared_zone_in(headings)
+    if shared and not understanding.doubt:
+        said = f"{shared} in a heading may be one of several zones; times are taken as those of zone, which the settings say"
+        understanding = replace(understanding, doubt=said)
+    return LogColumns(understanding, TimeForm(found, last, unit_of(board, positions.get(SECONDS)), zone_in(headings)))
 
 
 def check_half_days(file: str, board: Board, positions: Mapping[str, int]) -> None:

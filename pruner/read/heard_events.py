@@ -68,12 +68,18 @@ def take_events(file: str, board: Board, found: Identified, cells_of: CellsOf, w
         _take(found, EVENT, events)
     elif events is not None:
         doubt = _doubt(board, events)
-    columns.pop(found.positions.get(EVENT, -1), None)
+    elif named is not None:
+        words[EVENT] = {}
+    tells_events = {START_EVENT, END_EVENT} & set(words.get(EVENT, {}).values())
+    if tells_events or EVENT not in words:
+        columns.pop(found.positions.get(EVENT, -1), None)
     if PRIVATE in positions:
         words[PRIVATE] = _stated_private(file, board, positions[PRIVATE], rows, cells[positions[PRIVATE]])
         return Events(words, doubt)
     private = find_private_column(rows, columns)
-    if private is not None:
+    if private is not None and private.position == found.positions.get(EVENT):
+        words[EVENT] = {**words[EVENT], **private.words}
+    elif private is not None:
         words[PRIVATE] = private.words
         _take(found, PRIVATE, private)
     return Events(words, doubt)

@@ -6,6 +6,7 @@ JSON lines grow and are read line by line: a bad one is a rejected record. Any o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from itertools import chain
@@ -20,7 +21,9 @@ from pruner.read.heard_events import take_events
 from pruner.read.heard_kind import HEARD, TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.json_records import JsonBlock, parse_json
-from pruner.read.json_values import Flat, flat_records, value_of
+from pruner.read.json_values import Flat, flat_records, value_of, values_of
+from pruner.read.line_tokens import TIME as TIME_TOKEN
+from pruner.read.line_tokens import tokens_of
 from pruner.read.records import Indices, Records
 from pruner.read.stream import text_blocks
 from pruner.table.understanding import understanding_of
@@ -29,22 +32,49 @@ from pruner.words.errors import InputRefusedError
 _SAMPLED: Final = 200
 _RECORDS: Final = 1 << 16
 _HEAD: Final = 1000
+LINE_TIME, LINE_TEXT = "line.time", "line.text"
+#: So many lines are looked at, and so many of them have an object behind other text.
+_LOOKED_AT, _MOST = 20, 0.6
 
 
 def is_json_lines(head: bytes) -> bool:
     """Whether a text that begins like JSON has a JSON value on each line, rather than one in all."""
-    lines = [line for line in head.split(b"\n")[:20] if line.strip()]
+    if is_behind_text(head):
+        return True
+    lines = [line for line in head.split(b"\n")[:_LOOKED_AT] if line.strip()]
     values = [_records_on(line) for line in lines]
     if not head.lstrip().startswith(b"{"):
         return len(lines) > 1 and sum(map(bool, values)) >= 2 and bool(values[0])
     return any(map(bool, values)) if len(lines) > 1 else len(values[0]) == 1
 
 
+def is_behind_text(head: bytes) -> bool:
+    """Whether most lines of a text have a JSON object behind other text: a time, the name of a program, a topic."""
+    lines = [line for line in head.split(b"\n")[:_LOOKED_AT] if line.strip()]
+    behind = [line for line in lines if line.find(b"{") > 0 and _records_on(line)]
+    return len(behind) >= max(2, _MOST * len(lines))
+
+
 def _records_on(line: bytes) -> list[Flat]:
-    try:
+    """The records of a line; what stands before an object is in the fields `LINE_TIME` and `LINE_TEXT`."""
+    with suppress(ValueError):
         return flat_records(value_of(line))
+    begin, end = line.find(b"{"), line.rfind(b"}") + 1
+    if begin < 1 or end <= begin:
+        return []
+    try:
+        found = flat_records(value_of(line[begin:end]))
     except ValueError:
         return []
+    around = _text_fields(line[:begin].decode(errors="replace"))
+    return [{**around, **record} for record in found]
+
+
+def _text_fields(text: str) -> Flat:
+    tokens = tokens_of(text)
+    moment = next((token.text for token in tokens if token.kind == TIME_TOKEN), None)
+    rest = " ".join(token.text for token in tokens if token.kind != TIME_TOKEN)
+    return {LINE_TEXT: rest} if moment is None else {LINE_TIME: moment, LINE_TEXT: rest}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +97,8 @@ def _identified(
 ) -> _Fields:
     """`sample`: records from everywhere; `head`: those that the log begins with."""
     names = list(dict.fromkeys(chain.from_iterable(sample)))
+    if len({record.get(LINE_TEXT) for record in sample}) == 1:  # what stands before every record says nothing of one
+        names = [name for name in names if name != LINE_TEXT]
     rows = [[record.get(name) or "" for name in names] for record in sample]
     found, board = identify_names(names, rows, columns, str(path), HEARD, system)
 
@@ -86,7 +118,7 @@ def json_lines_log(path: Path, head: bytes, columns: Mapping[str, str | int], sy
     lines = [line for line in head.split(b"\n")[:_SAMPLED] if line.strip()]
     found = [_records_on(line) for line in lines]
     sample = [record for records in found for record in records][:_SAMPLED]
-    is_flat = all(len(records) <= 1 for records in found) and not any(line.lstrip().startswith(b"[") for line in lines)
+    is_flat = all(len(records) <= 1 for records in found) and all(line.lstrip().startswith(b"{") for line in lines)
 
     def times(mapping: dict[str, str]) -> Iterator[pa.Array]:
         for block in _whole_lines(text_blocks(path, None)):
@@ -142,12 +174,20 @@ def _as_records(found: Sequence[Flat], mapping: dict[str, str], origin: Callable
     return Records(len(found), columns, origin=origin)
 
 
+def flat_records_in(text: bytes) -> list[Flat]:
+    """The records of a JSON text: one value, or values that follow each other. Raises ValueError where it is damaged."""
+    try:
+        return flat_records(value_of(text))
+    except ValueError:
+        return [record for value in values_of(text.decode()) for record in flat_records(value)]
+
+
 def json_value_log(
     path: Path, columns: Mapping[str, str | int], system: str, order: str
 ) -> tuple[LogColumns, Iterator[Callable[[], Records | None]]]:
     """Identifies the fields of a JSON text that is one value. Raises InputRefusedError for damage and where it is no log."""
     try:
-        found = flat_records(value_of(b"".join(text_blocks(path, None))))
+        found = flat_records_in(b"".join(text_blocks(path, None)))
     except ValueError as error:
         raise InputRefusedError(f"{path}: the JSON text is damaged or ends early; get the file again") from error
     if not found:

@@ -15,13 +15,14 @@ import pyarrow as pa
 from pruner.read.date_texts import ORDERS
 from pruner.read.durations import duration
 from pruner.read.event_words import event_of, is_whole_call
-from pruner.read.group_cells import group_number
+from pruner.read.first_times import settle_first_time
+from pruner.read.group_cells import MARKED_GROUP, group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
-from pruner.table.choices import heading_weight
-from pruner.table.facts import Facts
+from pruner.table.choices import Choice, Identified, heading_weight
+from pruner.table.facts import Facts, call_and_name, names_id_and_callsign
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
@@ -31,12 +32,6 @@ DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
 #: Why a line of a log is no record, where its pattern does not explain it.
 OTHER_LINE: Final = "line is no call by the pattern"
 
-_STAMP: Final = re.compile(
-    r"\W?\d{4}[-/.]\d{1,2}[-/.]\d{1,2}[T ,]+\d{1,2}:\d{2}.*"
-    r"|\W?\d{1,2}[-/. ]{1,2}(?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ,]{1,2}\d{2,4}[,T ]+\d{1,2}:\d{2}.*"
-    r"|\W?[^\W\d]{2,9}\.?,? +(?:\d{1,2} +)?[^\W\d]{3,9}\.? +\d{1,4}.*\d{1,2}:\d{2}.*"
-    r"|\d{8}[T_-]?\d{4,6}Z?|\d{4}-W\d\d-\dT\d\d:\d\d.*"
-)
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
 #: Computed numbers have any number of decimals: 12.300000000000001.
@@ -47,7 +42,10 @@ _MANY, _LONG_CALL = 8, 600
 _SHORTEST_TIME: Final = 8
 #: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
 _OF_CALLERS: Final = 0.2
-_HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
+_MARKED: Final = 0.5
+#: So many cells hold an id and a call sign.
+_JOINED: Final = 0.6
+_HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d{8}[T_ -]?\d{4}|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
 
 
 def called_cells(board: Board, place: int) -> float:
@@ -57,6 +55,8 @@ def called_cells(board: Board, place: int) -> float:
     if column.legal_share > 0.6:
         fits *= 0.6
     if column.share_of_texts(lambda cell: re.fullmatch(r"\d+[.,]\d+", cell) is not None) > 0.3:
+        fits *= 0.3
+    if column.filled >= 10 and column.distinct_share == 1 and column.is_counter:
         fits *= 0.3
     return fits * (0.6 + 0.4 * (1 - column.distinct_share)) if column.filled >= 10 else fits
 
@@ -68,13 +68,34 @@ def caller_cells(board: Board, place: int) -> float:
     return fits * 0.7 if column.filled >= 10 and column.distinct_share == 1 and column.is_counter else fits
 
 
+def sign_cells(board: Board, place: int) -> float:
+    """How well a column of a log fits call signs, alone or with a name behind them."""
+    column = board.columns[place]
+    with_names = column.share_of_texts(lambda cell: bool(call_and_name(cell)[0]))
+    return max(callsign_cells(board, place), 0.9 * with_names)
+
+
+def settle_log(board: Board, found: Identified) -> None:
+    """Takes the time of the call of several times; and an id out of cells that hold it with a call sign and more, where no
+    column holds ids alone."""
+    settle_first_time(board, found, TIME)
+    callsign = found.choices.get(schema.CALLSIGN)
+    if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
+        return
+    for place in found.unused if callsign is None else [callsign.position]:
+        if board.columns[place].share_of_texts(names_id_and_callsign) >= _JOINED:
+            found.choices.pop(schema.CALLSIGN, None)
+            found.choices[schema.ID] = Choice(place, "cells", _JOINED)
+            found.unused = [one for one in found.unused if one != place]
+            found.is_joined = True
+            return
+
+
 def time_cells(board: Board, place: int) -> float:
     """The share of cells that are a date with a time, or seconds (or smaller units) since 1970, or a serial day of
     spreadsheets."""
 
     def is_time(cell: str) -> bool:
-        if _STAMP.fullmatch(cell):
-            return True
         number = re.fullmatch(r"(\d{9,19})(?:[.,]\d*)?", cell, re.ASCII)
         if not number:
             return _SERIAL.fullmatch(cell) is not None
@@ -86,11 +107,11 @@ def time_cells(board: Board, place: int) -> float:
 
 
 def _written_share(column: Facts) -> float:
-    """The share of cells that are times in any other form, day or month first, with a year or without."""
+    """The share of cells that are times in any written form, in any order of day, month and year, with a year or without."""
     cells = [cell for cell in column.counts if len(cell) >= _SHORTEST_TIME and _HAS_CLOCK.search(cell)]
     if len(cells) < len(column.counts) / 2:
         return 0.0
-    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS[:2]]
+    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS]
     times = {cell for cell, *marks in zip(cells, *read, strict=True) if any(marks)}
     return column.share_of_texts(lambda cell: cell in times)
 
@@ -104,12 +125,16 @@ def seconds_cells(board: Board, place: int) -> float:
     """How well a column fits durations; whole numbers alone need a heading, or that they are small, many and in no order."""
     column = board.columns[place]
     fits = column.share_of_texts(lambda cell: _PLAIN.fullmatch(cell) is not None or duration(cell) > 0)
-    decimals = column.share_of_texts(lambda cell: _DECIMALS.fullmatch(cell) is not None)
+    decimals = column.share_of_texts(lambda cell: _DECIMALS.fullmatch(cell) is not None or _has_unit(cell))
     is_headed = board.senses[place].weight((("seconds", 1.0),)) > 0.5
     if is_headed or decimals > 0.5:
         return fits if is_headed else fits * 0.9
     is_scattered = len(column.counts) >= _MANY and not column.is_counter and max(column.numbers, default=0) <= _LONG_CALL
     return fits * (0.75 if is_scattered and len(column.numbers) == column.filled else 0.3)
+
+
+def _has_unit(cell: str) -> bool:
+    return any(map(str.isalpha, cell)) and duration(cell) > 0
 
 
 def event_cells(board: Board, place: int) -> float:
@@ -122,13 +147,28 @@ def event_cells(board: Board, place: int) -> float:
 
 
 def judge_log(board: Board, chosen: dict[str, int]) -> str:
-    """Why a table is no heard log, "" where it may be one: with call signs alone, a heading must name the talkgroups, or they
-    begin with codes of the callers' countries."""
-    if schema.ID in chosen or heading_weight(board, HEARD.meaning(TALKGROUP), chosen[TALKGROUP]) > 0:
+    """Why a table is no heard log, "" where it may be one: something must say that stations call groups. That is a heading of
+    talkgroups or what stands before their numbers, a column of call signs beside ids, or that talkgroups begin with codes of
+    the callers' countries."""
+    place = chosen[TALKGROUP]
+    column = board.columns[place]
+    is_marked = column.share_of_texts(lambda cell: MARKED_GROUP.match(cell) is not None) > _MARKED
+    if is_marked or heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0 or goes_with_countries(board, chosen):
         return ""
-    if goes_with_countries(board, chosen):
+    if schema.ID not in chosen or not board.has_headings:
+        return judge_line(board, chosen)
+    if any(one.is_callsign > _MARKED for one in board.columns):
         return ""
-    return f"no column of ids, and {shown_column(board, chosen[TALKGROUP])} is not headed as one of talkgroups"
+    return f"no call signs, and {shown_column(board, place)} is not headed as a column of talkgroups"
+
+
+def judge_line(board: Board, chosen: dict[str, int]) -> str:
+    """The same of a form of lines, where ids are enough; with call signs alone something must speak for the talkgroups."""
+    place = chosen[TALKGROUP]
+    is_headed = heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0
+    if schema.ID in chosen or is_headed or goes_with_countries(board, chosen):
+        return ""
+    return f"no column of ids, and {shown_column(board, place)} is not headed as one of talkgroups"
 
 
 def goes_with_countries(board: Board, chosen: Mapping[str, int]) -> bool:
@@ -154,7 +194,7 @@ HEARD: Final = Kind(
         Meaning(SECONDS, (("seconds", 1.0),), seconds_cells),
         Meaning(DATE, (("date", 1.0), ("time", 0.5)), lambda board, place: board.columns[place].is_date),
         Meaning(CLOCK, (("clock", 1.0), ("time", 0.9)), lambda board, place: board.columns[place].is_clock),
-        Meaning(schema.CALLSIGN, (("callsign", 1.0), ("caller", 0.8), ("station", 0.8)), callsign_cells),
+        Meaning(schema.CALLSIGN, (("callsign", 1.0), ("caller", 0.8), ("station", 0.8)), sign_cells),
         Meaning(END, (("end", 1.0),), end_cells),
         Meaning(EVENT, (("event", 1.0),), event_cells),
     ),
@@ -165,4 +205,5 @@ HEARD: Final = Kind(
     (schema.ID, TALKGROUP, TIME),
     {schema.ID: "ids", schema.CALLSIGN: "call signs", TALKGROUP: "talkgroups", TIME: "times", DATE: "dates"},
     judge_log,
+    settle=settle_log,
 )

@@ -18,14 +18,16 @@ from typing import Final, TypeVar
 from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
-from pruner.read.heard_json import is_json_lines, json_lines_log, json_value_log
+from pruner.read.heard_json import is_behind_text, is_json_lines, json_lines_log, json_value_log
 from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
 from pruner.read.stream import refuse_no_table, text_blocks
+from pruner.table.containers import is_tar, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE
-from pruner.table.no_table import is_page, packing
+from pruner.table.no_table import packing
+from pruner.table.open_file import is_made_of_tables
 from pruner.table.unpack import faults
 from pruner.words.errors import SourceMissingError
 from pruner.words.threads import Future, Pool, Work
@@ -112,14 +114,14 @@ def open_log(
     head = _head(path) if has_more else b""
     if not is_finished:
         # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
-        head = head if looks_like_json(head) or is_page(head.lstrip()) else head[: head.rfind(b"\n") + 1]
+        head = head if looks_like_json(head) or is_made_of_tables(head.lstrip()) else head[: head.rfind(b"\n") + 1]
     if not head.strip():
         return None
-    if not pattern and is_page(head.lstrip()):
+    if not pattern and is_made_of_tables(head.lstrip()):
         return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
-    is_json = looks_like_json(head) and not pattern
+    is_json = not pattern and (looks_like_json(head) or is_behind_text(head))
     if is_json and not is_json_lines(head):
         return _whole(path, known, partial(json_value_log, path, columns, system, order))
     if pattern:
@@ -133,14 +135,18 @@ def open_log(
 
 
 def holds_tables(path: Path) -> bool:
-    """Whether a file is a workbook or a database. Raises as `open_log`."""
+    """Whether a file is a workbook, a database or an archive with several members. Raises as `open_log`."""
     with faults(path), path.open("rb") as file:
         head = file.read(_PACKING_BYTES)
-    if packing(head) != "zip":
+    kind = packing(head)
+    if not kind and not is_tar(head):
         return head.startswith((SQLITE, OLD_OFFICE))
-    from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
+    if kind == "zip":
+        from pruner.table.open_workbook import kind_of_zip  # for the few logs that are zip files
 
-    return kind_of_zip(path) == "workbook"
+        if kind_of_zip(path) == "workbook":
+            return True
+    return len(parts_of(path)) > 1
 
 
 def _tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:

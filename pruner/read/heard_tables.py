@@ -1,4 +1,5 @@
-"""A heard log in a workbook, a database or a page -> what its columns hold, and its runs of records.
+"""Heard logs in files of several tables -> what their columns hold, and runs of records: workbooks, databases, archives with
+several members, pages, markup and dumps of SQL.
 
 Such a file is taken as a whole. Of its tables the one is read of which there is most, with those that have the same columns (a
 sheet for each month); the others are named.
@@ -6,54 +7,100 @@ sheet for each month); the others are named.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain
 from pathlib import Path
 
 from pruner.read.heard_columns import LogColumns
-from pruner.read.heard_text import TextLog, delimited_log
+from pruner.read.heard_text import TextLog, table_log
 from pruner.read.parts import has_columns_of
 from pruner.read.records import Records
 from pruner.read.sample import head_of
+from pruner.read.stream import without_colours
+from pruner.table.cells import as_csv
 from pruner.table.open_file import open_file
-from pruner.table.opened import TextTable
-from pruner.words.errors import InputRefusedError, NoRowsError
+from pruner.table.opened import ColumnTable, Table, TextTable
+from pruner.words.errors import InputRefusedError
+
+Jobs = Iterator[Callable[[], Records | None]]
 
 
-def tables_log(
-    path: Path, columns: Mapping[str, str | int], system: str, order: str
-) -> tuple[LogColumns, Iterator[Callable[[], Records | None]]]:
-    """What was understood of a file, and its runs. Raises InputRefusedError where no table of it is a log of calls."""
-    found: dict[int, tuple[TextTable, TextLog]] = {}
-    refusals: dict[int, InputRefusedError] = {}
-    tables = open_file(path)
-    for place, table in enumerate(tables):
-        assert isinstance(table, TextTable)  # only files with rows of named columns have others
+@dataclass(slots=True)
+class _Found:
+    table: TextTable
+    log: TextLog
+
+
+def tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
+    """Identifies the columns of the tables of a file. Raises the InputRefusedError of the first table where none is a log."""
+    tables = [_as_text(table) for table in open_file(path)]
+    found, refusals = _identified(path, tables, columns, system, order)
+    orders = {one.log.columns.form.order for one in found} - {""}
+    if len(orders) == 1 and refusals:  # what one table says of dates holds for all
+        again, refusals = _identified(path, [table for table, _ in refusals], columns, system, orders.pop())
+        found += again
+    if not found:
+        if not refusals:
+            raise InputRefusedError(f"{path}: nothing stands in its {len(tables)} tables; expected a log of calls")
+        raise refusals[0][1]
+    found.sort(key=lambda one: tables.index(one.table))
+    best = max(found, key=lambda one: sum(other.log.rows for other in found if other is one or _is_alike(other, one)))
+    parts = [one for one in found if one is best or _is_alike(one, best)]
+    understanding = replace(
+        best.log.columns.understanding,
+        label=best.table.label,
+        parts=tuple(one.table.label for one in parts if one is not best),
+        others=tuple(one.table.label for one in found if one not in parts),
+        refused=tuple(table.label for table, _ in refusals if len(tables) > 1),
+    )
+    return LogColumns(understanding, best.log.columns.form), _jobs(parts)
+
+
+def _identified(
+    path: Path, tables: Sequence[TextTable], columns: Mapping[str, str | int], system: str, order: str
+) -> tuple[list[_Found], list[tuple[TextTable, InputRefusedError]]]:
+    found: list[_Found] = []
+    refusals: list[tuple[TextTable, InputRefusedError]] = []
+    for table in tables:
         try:
             _, head = head_of(table.blocks())
-            if not head.strip():
-                raise NoRowsError(f"{path}: {table.label or 'the page'} is empty; expected a log of calls")
-            found[place] = table, delimited_log(path, head, columns, system, order, table.blocks)
+            if head.strip():
+                found.append(_Found(table, table_log(path, head, [], table.blocks, columns, system, order)))
         except InputRefusedError as error:
-            refusals[place] = error
-    if not found:
-        raise next(iter(refusals.values()))
-    logs = {place: log for place, (_, log) in found.items()}
-    best = max(logs, key=lambda place: (sum(log.rows for log in logs.values() if _is_part(log, logs[place])), -place))
-    parts = [place for place in found if place == best or _is_part(logs[place], logs[best])]
-    label = tables[best].label
-    understanding = replace(
-        logs[best].columns.understanding,
-        label=label,
-        parts=tuple(tables[place].label for place in parts if place != best),
-        others=tuple(tables[place].label for place in found if place not in parts),
-        refused=tuple(tables[place].label for place, error in refusals.items() if not isinstance(error, NoRowsError)),
-    )
-    jobs = chain.from_iterable(log.jobs(table.blocks(), 0) for table, log in (found[place] for place in parts))
-    return replace(logs[best].columns, understanding=understanding), jobs
+            refusals.append((table, error))
+    return found, refusals
 
 
-def _is_part(one: TextLog, best: TextLog) -> bool:
-    """Whether a table has the same columns as another, with times and durations written alike."""
-    return one.columns.form == best.columns.form and has_columns_of(one.columns.understanding, best.columns.understanding)
+def _is_alike(one: _Found, other: _Found) -> bool:
+    """Whether two tables have the same columns under the same headings, and write times and durations alike."""
+    form, wanted = one.log.columns.form, other.log.columns.form
+    are_dated_alike = form.order == wanted.order or "" in (form.order, wanted.order)
+    understood = one.log.columns.understanding, other.log.columns.understanding
+    return has_columns_of(*understood) and are_dated_alike and form.unit == wanted.unit
+
+
+def _jobs(parts: Sequence[_Found]) -> Jobs:
+    for one in parts:
+        yield from one.log.jobs(one.table.blocks(), 0)
+    yield lambda: None
+
+
+def _as_text(table: Table) -> TextTable:
+    if isinstance(table, ColumnTable):
+        return TextTable(table.label, partial(_cells, table), is_exact=True)
+    return table if table.is_exact else replace(table, blocks=partial(_plain, table.blocks))
+
+
+def _plain(blocks: Callable[[], Iterator[bytes]]) -> Iterator[bytes]:
+    return without_colours(blocks())
+
+
+def _cells(table: ColumnTable) -> Iterator[bytes]:
+    def rows() -> Iterator[tuple[object, ...]]:
+        for job in table.runs(table.names):
+            columns = job().columns
+            yield from zip(*(columns[name].to_pylist() for name in table.names), strict=True)
+
+    return as_csv(chain([tuple(table.names)], rows()))

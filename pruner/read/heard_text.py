@@ -88,21 +88,32 @@ class _Reader:
             yield self.records(block).columns[TIME]
 
 
-def delimited_log(
-    path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str, text: Callable[[], Blocks] | None = None
+def delimited_log(path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str) -> TextLog:
+    """Identifies the columns of a log. Raises InputRefusedError where it is no log of calls."""
+    pieces, blocks = pieces_of(path, head), partial(text_blocks, path, None)
+    return table_log(path, head, pieces, blocks, columns, system, order, may_be_lines=not columns)
+
+
+def table_log(
+    path: Path,
+    head: bytes,
+    pieces: Sequence[bytes],
+    blocks: Callable[[], Blocks],
+    columns: Mapping[str, str | int],
+    system: str,
+    order: str,
+    *,
+    may_be_lines: bool = False,
 ) -> TextLog:
-    """Identifies the columns of a log. `text`: its blocks from the beginning, where it is a table in a file and not the file.
-    Raises InputRefusedError where it is no log of calls."""
-    pieces = pieces_of(path, head) if text is None else []
+    """The same of delimited text in a file. `head`: whole lines that it begins with; `pieces`: lines from everywhere; `blocks`
+    begins anew at each call; `may_be_lines`: whether a pattern is advised where it is no table but free lines."""
     encoding, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
     try:
         cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
         check_half_days(str(path), cut.board, cut.found.positions)
     except InputRefusedError:
-        from pruner.read.line_pattern import learn  # for files that are no tables
-
-        if columns or learn(texts[0].split("\n")[:_LEARNED], system) is None:
+        if not may_be_lines or not _are_lines_of_calls(texts[0], system):
             raise
         raise InputRefusedError(
             f"{path}: is no table but free lines that tell calls; to have a pattern for them: "
@@ -116,10 +127,14 @@ def delimited_log(
     understanding = understanding_of(
         str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
     )
-    found = log_columns(
-        understanding, cut.board, positions, written, order, partial(reader.times, text or partial(text_blocks, path, None))
-    )
+    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks))
     return TextLog(found, reader.jobs, cut.board.rows)
+
+
+def _are_lines_of_calls(text: str, system: str) -> bool:
+    from pruner.read.line_pattern import learn  # for files that are no tables
+
+    return learn(text.split("\n")[:_LEARNED], system) is not None
 
 
 def _cells_of(cut: Cut, encoding: str, head: bytes, positions: Sequence[int]) -> dict[int, list[str]]:

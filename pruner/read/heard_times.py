@@ -38,12 +38,14 @@ class TimeForm:
 
     `order`: in which day, month and year stand in dates of numbers (one of `date_texts.ORDERS`, "" where none is so written);
     `last`: when it was written, in milliseconds since 1970, which tells years that are missing (None: such times are not
-    understood); `unit`: milliseconds of a duration of 1 without unit.
+    understood); `unit`: milliseconds of a duration of 1 without unit; `zone`: of times that name none, where the log's headings
+    say it ("": not).
     """
 
     order: str = ""
     last: int | None = None
     unit: int = 1000
+    zone: str = ""
 
 
 PLAIN: Final = TimeForm()

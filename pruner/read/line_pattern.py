@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from pruner.read.heard_kind import CLOCK, DATE, END, HEARD, SECONDS, TALKGROUP, goes_with_countries
+from pruner.read.heard_kind import CLOCK, DATE, END, HEARD, SECONDS, TALKGROUP, goes_with_countries, judge_line
 from pruner.read.heard_kind import TIME as TIME_COLUMN
 from pruner.read.heard_times import moments
 from pruner.read.line_events import Events, Line, find_events
@@ -35,7 +35,9 @@ _LIKE: Final = (0.6, 0.8, 1.0)
 #: A word in so many lines is part of a form; rarer ones are names, towns and the like.
 _COMMON: Final = 0.02
 #: Times of lines are whole ones.
-_KIND: Final = replace(HEARD, meanings=tuple(meaning for meaning in HEARD.meanings if meaning.name not in (DATE, CLOCK)))
+_KIND: Final = replace(
+    HEARD, meanings=tuple(meaning for meaning in HEARD.meanings if meaning.name not in (DATE, CLOCK)), judge=judge_line
+)
 #: Numbers that tell events are so few.
 _MOST_NUMBERS: Final = 4
 _NO_TIME: Final = "no time found (date and time of day)"

@@ -17,9 +17,9 @@ Integers = npt.NDArray[np.int64]
 
 
 def from_zone(local: Integers, zone: str) -> Integers:
-    """UTC of local times; `zone` is an IANA name."""
-    if zone == "UTC":
-        return local
+    """UTC of local times; `zone` is an IANA name, or an offset such as `UTC+02:00`."""
+    if is_fixed(zone):
+        return local - _offset(zone)
     placed = pl.Series(local).cast(pl.Datetime("ms")).dt.replace_time_zone(zone, ambiguous="earliest", non_existent="null")
     time = placed.to_physical()
     result = time.fill_null(0).to_numpy().astype(np.int64)
@@ -28,6 +28,16 @@ def from_zone(local: Integers, zone: str) -> Integers:
         distinct, which = np.unique(local[skipped], return_inverse=True)
         result[skipped] = np.array([_skipped(int(value), zone) for value in distinct], dtype=np.int64)[which]
     return result
+
+
+def is_fixed(zone: str) -> bool:
+    """Whether a zone is an offset from UTC, or UTC itself."""
+    return zone == "UTC" or zone.startswith(("UTC+", "UTC-"))
+
+
+def _offset(zone: str) -> int:
+    hours, _, minutes = zone[4:].partition(":")
+    return 0 if zone == "UTC" else int(f"{zone[3]}1") * (int(hours) * 60 + int(minutes)) * 60_000
 
 
 def _skipped(local: int, zone: str) -> int:

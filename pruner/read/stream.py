@@ -5,9 +5,10 @@ Receives a path, hands on an iterator of byte strings. Knows nothing of columns.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from pruner.table.containers import parts_of
 from pruner.table.no_table import no_table, no_table_text
@@ -15,6 +16,10 @@ from pruner.table.open_text import utf8_blocks
 from pruner.words.errors import InputRefusedError
 
 Part = TypeVar("Part")
+_ESCAPE: Final = b"\x1b"
+#: Control sequences (ECMA-48, 5.4, from memory): colours, places of the cursor; and titles of a window.
+_CONTROL: Final = re.compile(rb"\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b\n]*(?:\x07|\x1b\\)|[()][0-9A-B])")
+_LONGEST_CONTROL: Final = 64
 
 
 def unpacked(path: Path, reached: Callable[[int], None] | None = None) -> Iterator[bytes]:
@@ -36,7 +41,23 @@ def text_blocks(path: Path, encoding: str | None, reached: Callable[[int], None]
     A byte-order mark decides, then `encoding` (from the settings), then zero bytes; else the bytes are passed on as they are
     and lines that are not UTF-8 are left to the reader.
     """
-    yield from utf8_blocks(unpacked(path, reached), encoding)
+    yield from without_colours(utf8_blocks(unpacked(path, reached), encoding))
+
+
+def without_colours(blocks: Iterable[bytes]) -> Iterator[bytes]:
+    """Blocks of a text without what tells a terminal colours and places."""
+    held = b""
+    for block in blocks:
+        if held or _ESCAPE in block:
+            block = _CONTROL.sub(b"", held + block)
+            last = block.rfind(_ESCAPE)
+            # A sequence may go on in the next block.
+            cut = last if last >= 0 and len(block) - last < _LONGEST_CONTROL else len(block)
+            block, held = block[:cut], block[cut:]
+        if block:
+            yield block
+    if held:
+        yield held
 
 
 def without_lines(blocks: Iterator[bytes], count: int) -> Iterator[bytes]:

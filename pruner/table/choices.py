@@ -19,6 +19,9 @@ _CONTRADICTION: Final = 0.25
 _TEXT_CONTRADICTION: Final = 0.3
 #: The least that a heading must say of a column of text.
 _TEXT_HEADING: Final = 0.3
+#: The least that it must say of an empty column for a meaning with a check, and what an empty column is worth at least.
+_CHECKED_HEADING: Final = 0.61
+_LEAST: Final = 0.01
 #: Further columns of ids in one row have this before their number, as meanings of their own.
 MORE_IDS: Final = "id_"
 #: Columns of a further table beside the first one have this before its number and their meaning there.
@@ -95,15 +98,17 @@ def score(board: Board, meaning: Meaning, place: int) -> float:
     """How much speaks for a column; 0 or less: nothing, or its cells contradict."""
     heading = heading_weight(board, meaning, place)
     column = board.columns[place]
+    if not column.filled:
+        is_text = meaning.cells is None  # of a word for both, such as "Land", the state is the rarer
+        least = _TEXT_HEADING if is_text else _CHECKED_HEADING
+        return max(0.5 * heading - 0.25 - _LEAST * is_text, _LEAST) if heading >= least else 0.0
     if meaning.cells is None:
         if heading < _TEXT_HEADING:
             return 0.0
-        fits = column.may_be_text if column.filled else 0.5
+        fits = column.may_be_text
         if column.filled >= ENOUGH_ROWS and fits < _TEXT_CONTRADICTION:
             return 0.0
         return 0.75 * heading + 0.3 * fits - 0.35
-    if not column.filled:
-        return 0.5 * heading - 0.25 if heading > 0.6 else 0.0
     fits = meaning.cells(board, place)
     if fits < _CONTRADICTION and (column.filled >= ENOUGH_ROWS or fits == 0):
         return 0.0

@@ -63,7 +63,7 @@ def parts_of(path: Path, reached: Reached = None) -> list[Part]:
             return [Part(name, partial(_zip_blocks, path, name, reached), True) for name in _useful(path, _zip_names(raw))]
         raw.seek(0)
         inside = _filled(decompressed(raw, kind), _TAR_HEADER) if kind else head
-    if _is_tar(inside):
+    if is_tar(inside):
         with faults(path), path.open("rb") as raw:
             stream = Limited(decompressed(raw, kind), path, path.stat().st_size)
             with tarfile.open(fileobj=stream, mode="r|") as archive:
@@ -80,7 +80,7 @@ def _filled(stream: IO[bytes], size: int) -> bytes:
     return head
 
 
-def _is_tar(head: bytes) -> bool:
+def is_tar(head: bytes) -> bool:
     """Whether a header of a tar file stands here, by its checksum (POSIX.1-1988, ustar, from memory)."""
     if len(head) < _TAR_HEADER or not head[0]:
         return False

@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from typing import Final
 
 from pruner.reference import callsigns, countries, numbering
@@ -37,6 +37,8 @@ MOST_DIGITS_ALONE: Final = 9
 _LONGEST_NAME: Final = 80
 #: Digits of dmr ids of repeaters, persons, and persons with a device suffix (common practice, no source).
 LENGTHS_OF_IDS: Final = (6, 7, 9)
+#: Other ways to cut the same lines give much the same cells: so many of them are looked at once.
+_REMEMBERED: Final = 1 << 14
 _LETTERS: Final = re.compile(r"[^\W\d_]", re.UNICODE)
 _DIGITS: Final = re.compile(r"\d")
 _CLOCK: Final = re.compile(r"\d{1,2}[:h]\d{2}([:m]\d{2}([.,]\d+)?)?( ?[ap]\.?m\.?)?", re.IGNORECASE)
@@ -77,13 +79,22 @@ class Facts:
             found = self._looks[cell] = _look(cell)
         return found
 
-    def share(self, test: Callable[[_Looks], bool]) -> float:
-        """The share of the filled cells that pass."""
-        return self.share_of_texts(lambda cell: test(self.looks_of(cell)))
+    @cached_property
+    def _all_looks(self) -> list[tuple[_Looks, int]]:
+        """What each distinct cell could be, and how often it stands there."""
+        return [(self.looks_of(cell), count) for cell, count in self.counts.items()]
 
     def share_of_texts(self, test: Callable[[str], bool]) -> float:
         """The share of the filled cells whose text passes; marks of emptiness that do not pass are not counted."""
-        passing = sum(count for cell, count in self.counts.items() if test(cell))
+        return self._share(sum(count for cell, count in self.counts.items() if test(cell)), test)
+
+    def share(self, test: Callable[[_Looks], bool]) -> float:
+        """The same of what cells could be."""
+        return self._share(
+            sum(count for looks, count in self._all_looks if test(looks)), lambda cell: test(self.looks_of(cell))
+        )
+
+    def _share(self, passing: int, test: Callable[[str], bool]) -> float:
         if passing == self.filled:
             return 1.0 if passing else 0.0
         marks = sum(count for cell, count in self.marks.items() if not test(cell))
@@ -211,6 +222,7 @@ def is_empty_word(cell: str) -> bool:
     return cell.casefold() in _empty_words()
 
 
+@lru_cache(_REMEMBERED)
 def _look(cell: str) -> _Looks:
     if cell.isdigit() and cell.isascii() and len(cell) <= MOST_DIGITS_ALONE:
         return _Looks(int(cell), country_of_id(int(cell)), 0, False, False, True)
@@ -253,6 +265,13 @@ def id_beside_callsign(cell: str) -> int:
         return -1
     rest = [part for part in _BETWEEN.split(_ID.sub(" ", cell)) if part]
     return int(ids[0]) if len(rest) == 1 and is_ordinary(clean_callsign(rest[0])) else -1
+
+
+def names_id_and_callsign(cell: str) -> bool:
+    """Whether a cell holds one id, and a call sign among its other words."""
+    if len(_ID.findall(cell)) != 1:
+        return False
+    return any(is_ordinary(clean_callsign(part)) for part in _BETWEEN.split(_ID.sub(" ", cell)) if part)
 
 
 def call_and_name(cell: str) -> tuple[str, str]:

@@ -158,7 +158,9 @@ def _parts(words: tuple[str, ...]) -> tuple[list[frozenset[str]], set[str], int]
             unknown += not group
         place += 1
     if not groups and whose:  # nothing but qualifiers: the last of them that means something
-        groups = [classes for word in reversed(words) if (classes := classes_of(word))][:1]
+        last_first = [*reversed(words)]
+        last_first.sort(key=lambda word: qualifiers.get(word) == "link")  # "il" is a province too
+        groups = [classes for word in last_first if (classes := classes_of(word))][:1]
     if not groups and "person" in whose:  # the holder, the licensee: who it is
         groups = [frozenset({"name"})]
     return groups, whose, unknown

@@ -90,6 +90,7 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
     found.unused = [
         place for place, column in enumerate(board.columns) if place not in used and (column.filled or column.heading)
     ]
+    kind.settle(board, found)
     found.more_ids = _unused_ids(board, kind, found)
     found.trouble = _trouble(board, kind, found, answers)
     return found

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pruner.table.board import Board
+    from pruner.table.choices import Identified
 
 
 #: What a column is called that says of each row what kind of entry it is.
@@ -43,8 +44,9 @@ class Kind:
     `may_be_lines`: a line may be a number and, behind blanks or a sign, a text; `has_places`: a cell may hold town, state and
     country, `takes_names_apart`: a call sign and a name, or a surname and a first name in this order; `may_be_side_by_side`:
     several tables may stand in one sheet, under repeated headings; `may_have_several_ids`: so may several ids in a row. `judge`
-    looks at the whole choice and says why it is refused, "" where it is not. `kind_column` finds, among columns of cells and
-    beside positions that are taken, the one that says of each row what kind of entry it is (`ENTRY_KIND`).
+    looks at the whole choice and says why it is refused, "" where it is not; `settle` corrects what was identified before.
+    `kind_column` finds, among columns of cells and beside positions that are taken, the one that says of each row what kind of
+    entry it is (`ENTRY_KIND`).
     """
 
     name: str
@@ -63,6 +65,7 @@ class Kind:
     may_have_several_ids: bool = False
     has_places: bool = False
     takes_names_apart: bool = False
+    settle: Callable[[Board, Identified], None] = lambda board, found: None
     kind_column: Callable[[Sequence[Sequence[str]], Collection[int]], int | None] = lambda columns, taken: None
 
     @property

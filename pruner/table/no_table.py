@@ -86,30 +86,27 @@ def no_table(head: bytes) -> str:
     return ""
 
 
+def is_markup(start: bytes) -> bool:
+    """Whether a text in UTF-8 begins with an element of markup."""
+    return _MARKUP.match(start) is not None
+
+
 def is_page(start: bytes) -> bool:
     """Whether a text in UTF-8 that begins so is a page (HTML), or a part of one that is a table."""
-    return _MARKUP.match(start) is not None and _HTML.search(start[:4096]) is not None
-
-
-def may_hold_records(start: bytes) -> bool:
-    """Whether a text that is no table may hold records: markup that is no page, and sections of names and values."""
-    return (_MARKUP.match(start) is not None and not is_page(start)) or _is_settings(start[:4096])
+    return is_markup(start) and _HTML.search(start[:4096]) is not None
 
 
 def no_table_text(text: bytes) -> str:
-    """The same of the beginning of a text in UTF-8: markup that is no page, and what has too many control characters for a
-    text."""
+    """The same of the beginning of a text in UTF-8: settings, and what has too many control characters for a text."""
     start = text[:4096]
-    if _MARKUP.match(start) and not is_page(start):
-        return "this is markup, not a table; get the table itself"
-    if _is_settings(start):
+    if is_settings(start):
         return "this is a file of settings; get the table itself"
     if len(start.translate(None, _CONTROLS)) < (1 - _MOST_CONTROLS) * len(start):
         return f"this is binary data, not a table; {_EXPORT}"
     return ""
 
 
-def _is_settings(start: bytes) -> bool:
+def is_settings(start: bytes) -> bool:
     """Whether a text has sections in brackets and below them nothing but keys with values."""
     lines = [line for line in start.splitlines()[:50] if line.strip() and not line.lstrip().startswith((b"#", b";"))][:20]
     sections = sum(_SECTION.fullmatch(line) is not None for line in lines)

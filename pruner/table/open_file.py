@@ -1,7 +1,8 @@
 """A file of any kind -> the tables that it may be.
 
 Receives a path, hands on one table (most files) or several: sheets of a workbook, tables of a database, members of an archive,
-lists in a JSON text, tables of a page. The caller takes the one with the best evidence and names it by its label.
+lists in a JSON text, tables of a page, lists of markup, tables of a wiki or a dump. The caller takes the one with the best
+evidence and names it by its label.
 """
 
 from __future__ import annotations
@@ -119,14 +120,12 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     if not start.strip():
         raise NoRowsError(f"{where}: the file is empty; expected a table")
     refusal = no_table.no_table_text(start.lstrip())
-    if refusal and no_table.may_hold_records(start.lstrip()):
-        tables = _tables_of_records(text, part.label, start)
-        if tables:
-            return [*tables]
+    if refusal and no_table.is_settings(start.lstrip()) and (tables := _keyed(text, part.label)):
+        return [*tables]
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
-    if no_table.is_page(start.lstrip()):
-        return _page(part, encoding, start, where)
+    if no_table.is_markup(start.lstrip()):
+        return _markup(part, encoding, start, where)
     if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
         from pruner.table.open_wiki import is_wiki, tables_of_wiki
 
@@ -141,7 +140,7 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
             return [*tables]
     is_json = looks_like_json(start)
     if (not is_json or b"{'" in start[:_HEAD]) and may_be_keyed(start[:_BEGINNING].decode(errors="replace")):
-        tables = _tables_of_records(text, part.label, start)
+        tables = _keyed(text, part.label)
         if tables:
             return [*tables]
     if is_json:
@@ -151,28 +150,45 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     return [TextTable(part.label, partial(_lines, text, where))]
 
 
-def _tables_of_records(text: Callable[[], Iterator[bytes]], label: str, start: bytes) -> list[TextTable]:
-    """Records of names and values, in markup or in lines; none in another text."""
-    if start.lstrip().startswith(b"<"):
-        from pruner.table.open_xml import tables_of_markup
-
-        return tables_of_markup(text, label)
+def _keyed(text: Callable[[], Iterator[bytes]], label: str) -> list[TextTable]:
+    """Records of names and values in lines; none in another text."""
     from pruner.table.open_keyed import tables_of_keyed
 
     return tables_of_keyed(text, label)
 
 
-def _page(part: Part, encoding: str | None, start: bytes, where: str) -> list[Table]:
+def is_made_of_tables(start: bytes) -> bool:
+    """Whether a text in UTF-8 that begins so is a page, other markup, a wiki or a dump: not one table of lines."""
+    if no_table.is_markup(start):
+        return True
+    if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
+        from pruner.table.open_wiki import is_wiki
+
+        return is_wiki(start[:_HEAD])
+    if _STATEMENT.search(start[:_HEAD]):
+        from pruner.table.open_sql import is_dump
+
+        return is_dump(start[:_HEAD])
+    return False
+
+
+def _markup(part: Part, encoding: str | None, start: bytes, where: str) -> list[Table]:
     from pruner.table.open_page import LONGEST_PAGE, charset_of, open_page
 
+    kind = "a page (HTML)" if no_table.is_page(start.lstrip()) else "markup"
     text = b""
     for block in _text_of(part, encoding or charset_of(start)):
         text += block
         if len(text) > LONGEST_PAGE:
-            raise InputRefusedError(
-                f"{where}: this is a page (HTML) of more than {LONGEST_PAGE >> 20} MiB; get the table itself"
-            )
-    return open_page(text, part.label, where)
+            raise InputRefusedError(f"{where}: this is {kind} of more than {LONGEST_PAGE >> 20} MiB; get the table itself")
+    if no_table.is_page(start.lstrip()):
+        return open_page(text, part.label, where)
+    from pruner.table.open_xml import tables_of_markup
+
+    tables = tables_of_markup(text, part.label)
+    if not tables:
+        raise InputRefusedError(f"{where}: this is markup without a list of records; get the table itself")
+    return [*tables]
 
 
 def _text_of(part: Part, encoding: str | None) -> Iterator[bytes]:

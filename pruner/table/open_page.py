@@ -38,7 +38,9 @@ _IN_LINE: Final = frozenset(
 _WORKBOOKS: Final = frozenset(("workbook", "ss:workbook"))
 _OF_WORKBOOKS: Final = {"table": "table", "row": "tr", "cell": "td"}
 _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "legend", "summary"))
-_CHARSET: Final = re.compile(rb"<meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*([\w.:-]+)", re.IGNORECASE)
+_CHARSET: Final = re.compile(
+    rb"<(?:meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*|\?xml\b[^>]*?\bencoding\s*=\s*[\"'])([\w.:-]+)", re.IGNORECASE
+)
 _LOOKED_AT: Final = 1 << 12
 #: What pages call an encoding and what they mean (WHATWG Encoding standard, section 4.2, from memory).
 _MEANT: Final = {"iso-8859-1": "cp1252", "latin1": "cp1252", "us-ascii": "cp1252", "ascii": "cp1252", "iso-8859-9": "cp1254"}
@@ -102,7 +104,7 @@ class _Grid:
 
 
 def charset_of(start: bytes) -> str | None:
-    """The encoding that a page says it is in; None where it says none that is known."""
+    """The encoding that a page or other markup says it is in; None where it says none that is known."""
     found = _CHARSET.search(start[:_LOOKED_AT])
     if found is None:
         return None

@@ -1,12 +1,13 @@
 """Markup that is no page -> the records in it: elements of one name that stand beside each other.
 
-Receives a text as blocks, hands on tables. Documents with declarations of entities are refused; nothing is fetched.
+Receives a text, hands on tables. Documents with declarations of entities are refused; nothing is fetched.
 """
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Final
 from xml.etree.ElementTree import Element, ParseError, XMLParser
 
@@ -14,34 +15,35 @@ from pruner.table.cells import as_csv
 from pruner.table.headings import sense_of
 from pruner.table.opened import TextTable
 
-Blocks = Callable[[], Iterator[bytes]]
-_LARGEST: Final = 64 << 20
+_DECLARATION: Final = re.compile(rb"^\s*<\?xml[^>]*>")
 _LEAST_RECORDS: Final = 3
 #: So many names of a record are words for columns; of fewer a markup may hold anything.
 _LEAST_NAMES: Final = 3
 _DEEPEST: Final = 4
 
 
-def tables_of_markup(text: Blocks, label: str) -> list[TextTable]:
-    """The longest list of records with values; none where there is none, or the text is damaged, too long or declares
+def tables_of_markup(data: bytes, label: str) -> list[TextTable]:
+    """The longest list of records with values in a text in UTF-8; none where there is none, or the text is damaged or declares
     entities."""
-    taken, size = [], 0
-    for block in text():
-        taken.append(block)
-        size += len(block)
-        if size > _LARGEST:
-            return []
-    data = b"".join(taken)
     if b"<!DOCTYPE" in data or b"<!ENTITY" in data:
         return []
+    root = _parsed(data)
+    if root is None:
+        root = _parsed(b"<records>" + _DECLARATION.sub(b"", data) + b"</records>")  # elements one after the other
+    if root is None:
+        return []
+    rows = max(map(_rows, root.iter()), key=len, default=[])
+    return [TextTable(label, lambda: as_csv(rows), is_exact=True)] if rows else []
+
+
+def _parsed(data: bytes) -> Element | None:
     parser = XMLParser(encoding="utf-8")
     try:
         parser.feed(data)
         root: Element = parser.close()
     except ParseError:
-        return []
-    rows = max(map(_rows, root.iter()), key=len, default=[])
-    return [TextTable(label, lambda: as_csv(rows), is_exact=True)] if rows else []
+        return None
+    return root
 
 
 def _rows(parent: Element) -> list[list[str]]:

@@ -13,21 +13,21 @@ TIME: Final[dict[str, dict[str, str]]] = {
         "mul": "timestamp datetime utc gmt ts epoch unixtime unix_time",
         "en": (
             "time times time_stamp date_time date_and_time start start_time started begin heard_at last_heard when received "
-            "heard call_time started_at first_heard"
+            "heard call_time started_at first_heard event_time time_of_call"
         ),
         "de": (
             "zeit zeitstempel zeitpunkt uhrzeit beginn startzeit start anfang datum_uhrzeit datum_und_uhrzeit datum/zeit "
-            "empfangen zuletzt_gehört anfangszeit"
+            "empfangen zuletzt_gehört anfangszeit wann"
         ),
-        "fr": "heure horodatage date_heure date_et_heure début heure_de_début temps date/heure entendu_à",
-        "es": "hora fecha_hora fecha_y_hora fecha/hora marca_de_tiempo inicio hora_de_inicio tiempo comienzo",
-        "it": "ora orario data_ora data_e_ora data/ora inizio ora_di_inizio ora_inizio marca_temporale tempo",
-        "pt": "hora data_hora data_e_hora data/hora início hora_de_início carimbo_de_data/hora horário",
-        "nl": "tijd tijdstip tijdstempel datum_tijd datum_en_tijd begin begintijd start starttijd aanvang gehoord_om",
-        "pl": "czas godzina data_i_godzina data_i_czas data_godzina data_czas znacznik_czasu początek czas_rozpoczęcia",
-        "cs": "čas datum_a_čas datum_čas časové_razítko začátek čas_začátku hodina",
+        "fr": "heure horodatage date_heure date_et_heure début heure_de_début temps date/heure entendu_à quand",
+        "es": "hora fecha_hora fecha_y_hora fecha/hora marca_de_tiempo inicio hora_de_inicio tiempo comienzo cuándo",
+        "it": "ora orario data_ora data_e_ora data/ora inizio ora_di_inizio ora_inizio marca_temporale tempo quando",
+        "pt": "hora data_hora data_e_hora data/hora início hora_de_início carimbo_de_data/hora horário quando",
+        "nl": "tijd tijdstip tijdstempel datum_tijd datum_en_tijd begin begintijd start starttijd aanvang gehoord_om wanneer",
+        "pl": "czas godzina data_i_godzina data_i_czas data_godzina data_czas znacznik_czasu początek czas_rozpoczęcia kiedy",
+        "cs": "čas datum_a_čas datum_čas časové_razítko začátek čas_začátku hodina kdy",
         "sk": "čas dátum_a_čas dátum_čas časová_pečiatka začiatok čas_začiatku hodina",
-        "hu": "idő időpont időbélyeg dátum_és_idő kezdet kezdete kezdés kezdő_időpont óra",
+        "hu": "idő időpont időbélyeg dátum_és_idő kezdet kezdete kezdés kezdő_időpont óra mikor",
         "ro": "ora oră timp data_și_ora data_ora dată_și_oră marcaj_temporal început ora_de_început",
         "bg": "време час дата_и_час дата_и_време начало начален_час времеви_печат",
         "ru": "время дата_и_время дата_время дата/время начало время_начала метка_времени час",
@@ -37,10 +37,10 @@ TIME: Final[dict[str, dict[str, str]]] = {
         "sl": "čas datum_in_čas datum_in_ura začetek časovni_žig ura",
         "el": "ώρα χρόνος ημερομηνία_και_ώρα ημερομηνία/ώρα έναρξη χρονοσήμανση ώρα_έναρξης",
         "tr": "zaman saat tarih_saat tarih_ve_saat zaman_damgası başlangıç başlangıç_zamanı zamanı saati",
-        "sv": "tid tidpunkt tidsstämpel datum_och_tid datum_tid starttid start början klockslag",
-        "da": "tid tidspunkt tidsstempel dato_og_tid dato_tid starttid start starttidspunkt klokkeslæt",
-        "nb": "tid tidspunkt tidsstempel dato_og_tid dato_tid starttid start klokkeslett begynnelse",
-        "fi": "aika aikaleima ajankohta päivä_ja_aika pvm_ja_aika alku alkuaika aloitusaika kellonaika",
+        "sv": "tid tidpunkt tidsstämpel datum_och_tid datum_tid starttid start början klockslag när",
+        "da": "tid tidspunkt tidsstempel dato_og_tid dato_tid starttid start starttidspunkt klokkeslæt hvornår",
+        "nb": "tid tidspunkt tidsstempel dato_og_tid dato_tid starttid start klokkeslett begynnelse når",
+        "fi": "aika aikaleima ajankohta päivä_ja_aika pvm_ja_aika alku alkuaika aloitusaika kellonaika milloin",
         "et": "aeg ajatempel kuupäev_ja_kellaaeg algus algusaeg kellaaeg",
         "lv": "laiks datums_un_laiks laika_zīmogs sākums sākuma_laiks",
         "lt": "laikas data_ir_laikas laiko_žyma pradžia pradžios_laikas",

@@ -1,0 +1,49 @@
+"""A row with several times -> which of them is that of the call.
+
+Receives a board and what was identified, corrects the column of times. What writes, checks or sends a row does so after the
+call: of times that lie within the hour the earliest is that of the call. Clocks of two zones are no such times.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import Final
+
+from pruner.read.heard_times import moments
+from pruner.table.board import Board
+from pruner.table.choices import Choice, Identified
+
+#: So many rows have a time that lies before the other, by this at most (milliseconds).
+_MOST, _HOUR = 0.95, 3_600_000
+#: Zones differ by multiples of this (milliseconds).
+_ZONES: Final = 900_000
+#: A time that is the same for rows of many times is not that of calls.
+_VARIED: Final = 0.8
+
+
+def settle_first_time(board: Board, found: Identified, name: str) -> None:
+    """Takes the earliest of several columns of times for `name`, where nobody said which is meant."""
+    choice = found.choices.get(name)
+    if choice is None or choice.evidence == "settings":
+        return
+    last = int(time.time() * 1000)
+    chosen = moments(board.columns[choice.position].cells, last)
+    for place in found.unused:
+        column = board.columns[place]
+        if column.filled < _MOST * board.rows or len(column.counts) < _VARIED * len(board.columns[choice.position].counts):
+            continue
+        other = moments(column.cells, last)
+        pairs = zip(other, chosen, strict=True)
+        between = [later - earlier for earlier, later in pairs if earlier is not None and later is not None]
+        if _is_before(between, board.rows):
+            found.unused = [one for one in found.unused if one != place] + [choice.position]
+            found.choices[name] = Choice(place, "cells", choice.score)
+            choice, chosen = found.choices[name], other
+
+
+def _is_before(between: list[int], rows: int) -> bool:
+    if len(between) < _MOST * rows or not any(between):
+        return False
+    if len(set(between)) == 1 and between[0] % _ZONES == 0:
+        return False
+    return sum(0 <= gap <= _HOUR for gap in between) >= _MOST * len(between)
