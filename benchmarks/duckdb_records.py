@@ -143,7 +143,9 @@ _SOURCES: Final = pa.schema(
     {"source_at": pa.int64(), "source": pa.string(), "system": pa.string()}
     | {"headings": pa.list_(pa.string()), "least": pa.int64()}
 )
-_DASHED: Final = "^([0-9]{3}) ?[-‐‑–] ?([0-9]{4})$"
+_DASHED: Final = "^(?:([0-9]{3}) ?[-‐‑–] ?([0-9]{4})|([0-9]{7}) ?[-‐‑–] ?([0-9]{2}))$"
+#: What an id is of, in brackets behind it.
+_OF_WHAT: Final = rf"([0-9]){WHITE_SPACE}*(?:\([^()0-9]{{1,40}}\)|\[[^\[\]0-9]{{1,40}}\])"
 _COLUMNS: Final = pa.schema(
     {"source_at": pa.int64(), "number": pa.int64(), "meaning": pa.string(), "column_at": pa.int64(), "is_own": pa.bool_()}
 )
@@ -153,8 +155,9 @@ _MOST_DIGITS: Final = 15
 _FUNCTIONS: Final = (
     f"CREATE MACRO trimmed(text) AS regexp_replace(text, '^{WHITE_SPACE}+|{WHITE_SPACE}+$', '', 'g')",
     f"CREATE MACRO is_filled(text) AS coalesce(regexp_replace(text, '{WHITE_SPACE}', '', 'g') <> '', false)",
-    rf"""CREATE MACRO unmarked(text) AS regexp_replace(regexp_replace(regexp_replace(regexp_replace(text,
-        '^{WHITE_SPACE}+|\p{{Cf}}', '', 'g'), '{_MARKS_BEHIND}', ''), '([0-9]{{7}})[*]+$', '\1'), '{_LABEL}', '')""",
+    rf"""CREATE MACRO unmarked(text) AS regexp_replace(regexp_replace(regexp_replace(regexp_replace(regexp_replace(text,
+        '^{WHITE_SPACE}+|\p{{Cf}}', '', 'g'), '{_MARKS_BEHIND}', ''), '([0-9]{{7}})[*]+$', '\1'), '{_OF_WHAT}$', '\1'),
+        '{_LABEL}', '')""",
     f"""CREATE MACRO unwrapped(outer_text) AS translate(regexp_replace(CASE WHEN regexp_matches(outer_text, '{_WRAPPED}')
         THEN trim(concat({_PARTS_OF_WRAPPED})) ELSE outer_text END, '{WHITE_SPACE}', ' ', 'g'),
         '{_OTHER_DIGITS}', '{_THEIR_VALUES}')""",
@@ -167,7 +170,7 @@ _FUNCTIONS: Final = (
     f"""CREATE MACRO of_bare(bare) AS CASE WHEN length(bare) > 40 THEN NULL
         WHEN regexp_matches(bare, '{_GROUPED}') THEN regexp_replace(regexp_extract(bare, '{_GROUPED}', 1), '[^0-9]', '', 'g')
         WHEN regexp_matches(replace(bare, ' ', ''), '{_PLAIN}') THEN regexp_extract(replace(bare, ' ', ''), '{_PLAIN}', 1)
-        WHEN regexp_matches(bare, '{_DASHED}') THEN regexp_extract(bare, '{_DASHED}', 1) || regexp_extract(bare, '{_DASHED}', 2)
+        WHEN regexp_matches(bare, '{_DASHED}') THEN regexp_replace(bare, '[^0-9]', '', 'g')
         WHEN regexp_matches(bare, '{_EXPONENT}') THEN exponent(bare) END""",
     f"""CREATE MACRO at_most_digits(digits) AS CASE WHEN length(ltrim(digits, '0')) <= {_MOST_DIGITS}
         THEN ltrim(digits, '0') END""",
@@ -300,7 +303,8 @@ written AS (
         generate_subscripts(CASE WHEN sums_up OR coalesce(len(ids), 0) = 0 THEN [NULL] ELSE ids END, 1) AS nth
     FROM placed),
 apart AS (
-    SELECT *, list_filter(regexp_split_to_array(cell, '{_BETWEEN_IDS}'), lambda part: part <> '') AS parts,
+    SELECT *, list_filter(regexp_split_to_array(regexp_replace(cell, '{_OF_WHAT}', '\1 ', 'g'), '{_BETWEEN_IDS}'),
+            lambda part: part <> '') AS parts,
         coalesce(system = 'dmr' AND len(parts) > 1 AND len(list_filter(parts, lambda part: coalesce(NOT (
             length(part) IN (6, 7, 9) AND try_cast(whole_number(part) AS BIGINT) BETWEEN 1 AND last * 100), true))) = 0,
             false) AS has_several

@@ -9,11 +9,12 @@ from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.calls.alike import Traits, dense
+from pruner.calls.alike import Traits
 from pruner.calls.cells import Day, day_of, sizes_of
 from pruner.calls.rates import Rates
 from pruner.calls.stations import CallingDays
-from pruner.calls.strangers import _counts, _of_all
+from pruner.calls.strangers import _counts, _rates_of_all
+from pruner.words.dense import dense
 
 CUT, SPAN = 100, 28
 
@@ -132,9 +133,7 @@ def test_rates_run_by_run_are_those_of_every_contact(seed: int, shuffled: bool) 
     sizes = sizes_of(case.traits)
     names = random.choice(sorted(set(sizes) & set(day.cells(np.arange(1)))), 3, replace=False).tolist()
     rates = Rates(0.1, tuple((name, random.gamma(1.0, size=sizes[name])) for name in names))
-    brings = random.gamma(2.0, size=sizes["stratum"])
-    cells = day.cells(np.arange(len(case.first)))
-    assert (_of_all(day, rates, brings) == np.minimum(rates.of(cells), 1.0) * brings[cells["stratum"]]).all()
+    assert (_rates_of_all(day, rates) == rates.of(day.cells(np.arange(len(case.first))))).all()
 
 
 @draws(60)

@@ -19,7 +19,7 @@ from heard_weights import totals_in, weights_in
 from pruner.cli.boundary import guarded
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.table.open_markup import open_markup
+from pruner.table.open_xml import tables_of_markup
 from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError
 
@@ -222,7 +222,6 @@ def cells_of(table: TextTable) -> list[list[str]]:
 
 
 def test_values_of_markup() -> None:
-    text = '<l><r at="1"><who id="7">Anna</who><n>2</n></r><r at="2"><who id="8">Bert</who></r></l>'
-    (table,) = open_markup(text, "")
-    assert table.label == ""
-    assert cells_of(table) == [["at", "who", "who.id", "n"], ["1", "Anna", "7", "2"], ["2", "Bert", "8", ""]]
+    text = '<l><r at="1"><who id="7">Anna</who><n>2</n></r><r at="2"><who id="8">Bert</who></r><r at="3"/></l>'
+    (table,) = tables_of_markup(text.encode(), "")
+    assert cells_of(table) == [["at", "who.id", "who", "n"], ["1", "7", "Anna", "2"], ["2", "8", "Bert", ""], ["3", "", "", ""]]

@@ -8,22 +8,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from pruner.words.dense import dense, dense_pair
+
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
-#: Keys up to so many times the number of contacts are made dense by a table, others by sorting.
-_TABLE: Final = 16
 
 
 @dataclass(frozen=True)
 class Traits:
     """What is known of contacts of one system, one entry each (`number` uint32): `country`, `kind` uint8; `state`, `band` (of
-    distance) and `person` (which call sign) int64, -1 where unknown, None where nobody's is known."""
+    distance), `person` (which call sign) and `town` int64, -1 where unknown, None where nobody's is known."""
 
     number: npt.NDArray[np.uint32]
     country: npt.NDArray[np.uint8]
@@ -31,15 +31,16 @@ class Traits:
     state: Integers | None = None
     band: Integers | None = None
     person: Integers | None = None
+    town: Integers | None = None
 
     @cached_property
     def fixed(self) -> dict[str, Integers]:
         """Partitions that no call changes, by name: the cell of each contact. Each state lies in one cell of `country`."""
         country = dense(self.country.astype(np.int64) * 4 + self.kind)
-        state = country if self.state is None else _dense_pair(country, self.state + 1)
+        state = country if self.state is None else dense_pair(country, self.state + 1)
         cells = {"kind": self.kind.astype(np.int64), "country": country, "state": state}
         if self.band is not None:
-            cells |= {"band": self.band + 1, "band of country": _dense_pair(country, self.band + 1)}
+            cells |= {"band": self.band + 1, "band of country": dense_pair(country, self.band + 1)}
         return cells
 
     @cached_property
@@ -85,14 +86,14 @@ class Traits:
     def alike(self) -> Groups:
         """The contacts by state and band of distance."""
         state, band = self.fixed["state"], self.fixed.get("band")
-        return self.states if band is None else self._groups(_dense_pair(state, band))
+        return self.states if band is None else self._groups(dense_pair(state, band))
 
     @cached_property
     def alike_halved(self) -> Groups:
         """The same, the two halves of the ids apart."""
         state, band = self.fixed["state"], self.fixed.get("band")
-        cell = state if band is None else _dense_pair(state, band)
-        return self._groups(_dense_pair(cell, halves(self.number).astype(np.int64)))
+        cell = state if band is None else dense_pair(state, band)
+        return self._groups(dense_pair(cell, halves(self.number).astype(np.int64)))
 
     def _groups(self, group: Integers) -> Groups:
         """Each of the groups lies in one country."""
@@ -118,25 +119,9 @@ class Groups(NamedTuple):
         return np.searchsorted(self.key, group * (most + 1) + np.minimum(position, most))
 
 
-def dense(keys: Integers) -> Integers:
-    """The number of each distinct key (not negative), from 0 on in their order."""
-    most = int(keys.max(initial=-1)) + 1
-    if most > _TABLE * len(keys):
-        place: Integers = np.unique(keys, return_inverse=True)[1].reshape(-1).astype(np.int64)
-        return place
-    there = np.zeros(most, dtype=np.int64)
-    there[keys] = 1
-    return (np.cumsum(there) - 1)[keys]
-
-
 def halves(number: npt.NDArray[np.uint32]) -> npt.NDArray[np.bool_]:
     """Cuts ids into two halves that have nothing to do with their order (Fibonacci hashing)."""
     return (number.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) >> np.uint64(63)).astype(bool)
-
-
-def _dense_pair(one: Integers, other: Integers) -> Integers:
-    """The number of each distinct pair (neither negative), from 0 on in their order."""
-    return dense(one * (int(other.max(initial=0)) + 1) + other)
 
 
 def _by_group(group: Integers, by_id: Integers | None) -> Integers:

@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.calls.alike import Groups, Integers, Traits, dense
+from pruner.calls.alike import Groups, Integers, Traits
 from pruner.calls.stations import CallingDays, heard_by
+from pruner.words.dense import dense
 
 Mask = npt.NDArray[np.bool_]
 #: Bounds of days since a call elsewhere, and of calls elsewhere.

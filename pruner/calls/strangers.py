@@ -6,7 +6,7 @@ like this one came to be heard in recent periods (`heard.rates`), times the call
 What makes strangers alike: heard elsewhere (how lately, how often); another id of their call sign heard; country and kind;
 state; distance; the place of the id among those of its country or state, which stands for its age; and how near it stands to
 the newest of its state, in bands of which each is half as wide as the one before: who has an id tries it soon, also apart for
-those heard elsewhere, who have tried it already.
+those heard elsewhere, who have tried it already. And, where that forecasts, how many of its town were heard (`calls.towns`).
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from pruner.calls.alike import Traits, halves
 from pruner.calls.cells import BANDS, NEWEST, PARTS, STRATA, Day, day_of, sizes_of
 from pruner.calls.rates import Counts, Rates, chosen_partitions, fit_rates
 from pruner.calls.stations import CallingDays, Floats, Integers, Stations
+from pruner.calls.towns import Towns, chosen_steps, factors, towns_on
 
 #: Over how many recent periods newly heard contacts are counted.
 RECENT_PERIODS: Final = 3
@@ -51,9 +52,23 @@ class Strangers:
         then = [day_of(self.traits, first, self.elsewhere, cut) for cut in cuts]
         sizes = sizes_of(self.traits)
         counts = [_counts(day, first, cut, cut + span, halved=periods == 1) for day, cut in zip(then, cuts, strict=True)]
-        rates = fit_rates(_joined(counts), _chosen(counts, sizes), sizes)
+        chosen = _chosen(counts, sizes)
+        rates = fit_rates(_joined(counts), chosen, sizes)
         brings = self._brings(days, first, cuts, span, [day.stratum for day in then])
-        return _of_all(day_of(self.traits, first, self.elsewhere, last_day), rates, brings) * (period_days / span)
+        now = day_of(self.traits, first, self.elsewhere, last_day)
+        rate = _rates_of_all(now, rates)
+        town = self.traits.town
+        if town is not None and len(cuts) > 1:
+            stood = [day.stood(np.arange(len(first))) for day in then]
+
+            def towns(of: Rates) -> list[Towns]:
+                due = [_rates_of_all(day, of) for day in then]
+                return [towns_on(town, first, *known) for known in zip(cuts, [span] * len(cuts), stood, due, strict=True)]
+
+            steps = chosen_steps(towns(fit_rates(_joined(counts[1:]), chosen, sizes)))
+            if steps:
+                rate *= factors(steps, towns(rates), towns_on(town, first, last_day, span))[town + 1]
+        return np.minimum(rate, 1.0) * brings[now.stratum] * (period_days / span)
 
     def _brings(self, days: CallingDays, first: Integers, cuts: list[int], span: int, stratum_at: list[Integers]) -> Floats:
         """Calls in the period in which it was first heard that a contact of each stratum brought."""
@@ -75,19 +90,15 @@ class Strangers:
         return (calls + _PRIOR_STATIONS * mean) / (stations + _PRIOR_STATIONS)
 
 
-def _of_all(now: Day, rates: Rates, brings: Floats) -> Floats:
-    """The rate of each contact times what its stratum brings; those of whom nothing is heard run by run."""
-
-    def of(cells: dict[str, Integers]) -> Floats:
-        return np.minimum(rates.of(cells), 1.0) * brings[cells["stratum"]]
-
-    groups = now.traits.alike
-    begins = now.runs(groups)
+def _rates_of_all(day: Day, rates: Rates) -> Floats:
+    """The rate of each contact; of those of whom nothing is heard run by run."""
+    groups = day.traits.alike
+    begins = day.runs(groups)
     found = np.empty(len(groups.order))
-    runs = of(now.cells(groups.order[begins], unheard=True))
+    runs = rates.of(day.cells(groups.order[begins], unheard=True))
     found[groups.order] = np.repeat(runs, np.diff(begins, append=len(groups.order)))
-    apart = np.flatnonzero(now.stratum)
-    found[apart] = of(now.cells(apart))
+    apart = np.flatnonzero(day.stratum)
+    found[apart] = rates.of(day.cells(apart))
     return found
 
 

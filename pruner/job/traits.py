@@ -42,4 +42,5 @@ def _traits_of(contacts: Contacts, part: slice) -> Traits:
         codes(contacts.text("state"))[part],
         band,
         contacts.callsign_codes[part],
+        np.where(codes(contacts.text("town"))[part] < 0, -1, contacts.towns[part]),
     )

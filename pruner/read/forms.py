@@ -18,7 +18,7 @@ import pyarrow.compute as pc
 from pruner.read.records import Indices, Records, coded
 from pruner.reference import countries
 from pruner.table.choices import MORE_IDS, PLACE, Identified, is_in_block, meaning_in_block
-from pruner.table.facts import ID_IN_CELL, LENGTHS_OF_IDS, SEPARATORS, call_and_name
+from pruner.table.facts import ID_IN_CELL, LABELS, LENGTHS_OF_IDS, SEPARATORS, call_and_name
 from pruner.words import schema
 from pruner.words.number import whole_number
 
@@ -190,7 +190,7 @@ def _ids(text: str, system: schema.System) -> list[str]:
     """The ids of a row that has several: those of its columns; those of a cell that holds several and nothing else."""
     if NEXT_COLUMN in text:
         return [part for part in text.split(NEXT_COLUMN) if part]
-    parts = [part for part in SEPARATORS.split(text.strip()) if part]
+    parts = [part for part in SEPARATORS.split(LABELS.sub(" ", text.strip())) if part]
     if system.name != "dmr":
         return []  # ids of the other systems have no length by which they are known
     if len(parts) < 2 or not all(system.first <= whole_number(part) <= system.last * 100 for part in parts):

@@ -14,6 +14,7 @@ import pyarrow as pa
 
 from pruner.reference import countries, geometry, middles, places
 from pruner.reference.routes import Route
+from pruner.words.dense import dense_pair
 
 Floats = npt.NDArray[np.float64]
 
@@ -161,18 +162,24 @@ class Contacts:
         return turn - begins
 
     @cached_property
+    def towns(self) -> npt.NDArray[np.int64]:
+        """One code per distinct country, town and state, by their texts; a town that is not named has one in each state."""
+        in_country = dense_pair(self.country.astype(np.int64), codes(self.text("town")) + 1)
+        return dense_pair(in_country, codes(self.text("state")) + 1)
+
+    @cached_property
     def _located(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.int64]]:
         """Latitude and longitude (NaN: unknown) of each distinct place, and the place of each contact."""
         town, state = codes(self.text("town")), codes(self.text("state"))
         town_values, state_values = values(self.text("town")), values(self.text("state"))
-        key = (self.country.astype(np.int64) << 50) | ((town + 1) << 25) | (state + 1)
-        _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
+        first = np.empty(int(self.towns.max(initial=-1)) + 1, dtype=np.int64)
+        first[self.towns[::-1]] = np.arange(len(self))[::-1]
         latitude, longitude = places.locate(
             self.country[first].tolist(),
             [town_values[code] if code >= 0 else "" for code in town[first].tolist()],
             [state_values[code] if code >= 0 else "" for code in state[first].tolist()],
         )
-        return latitude, longitude, inverse.reshape(-1)
+        return latitude, longitude, self.towns
 
 
 def _metres_from(origin: tuple[float, float], latitude: Floats, longitude: Floats) -> Floats:

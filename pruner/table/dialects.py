@@ -12,7 +12,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from pruner.table.line_forms import RULE, LineForm, forms_of, is_grid_line, numbered, rare_delimiters, typographic, wikis
+from pruner.table.line_forms import (
+    RULE,
+    LineForm,
+    forms_of,
+    is_grid_line,
+    numbered,
+    rare_delimiters,
+    typographic,
+    wikis,
+    wrapped,
+)
 
 #: Delimiter, quote, whether quotes follow blanks.
 Dialect = tuple[str | LineForm, str, bool]
@@ -58,6 +68,8 @@ def dialects_of(lines: list[str], hinted: str, *, may_be_lines: bool) -> Iterato
         yield from ((form, '"', False) for form in wikis(filled))
     if not text.isascii():
         yield from ((form, '"', False) for form in typographic(filled, present))
+    if filled and filled[0].lstrip().startswith('"'):
+        yield from ((form, '"', False) for form in wrapped(filled, present))
     for delimiter in present:
         spaces = delimiter != "\t" and _has_spaces(text, delimiter, '"')
         mark = re.escape(delimiter)

@@ -25,6 +25,8 @@ ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 #: What stands between several ids of one cell; the words for "and" and "or" are of several languages, from memory.
 _AND: Final = "and|und|et|e|y|i|og|och|en|ja|es|si|și|ve|or|oder|ou|o|plus|и|і|та|και"
 SEPARATORS: Final = re.compile(rf"[\s,;/|&+]+(?:(?:{_AND})[\s,;/|&+]+)?", re.IGNORECASE)
+#: What an id is of, in brackets behind it.
+LABELS: Final = re.compile(r"(?<=[0-9])\s*(?:\([^()0-9]{1,40}\)|\[[^\[\]0-9]{1,40}\])")
 _ID: Final = re.compile(ID_IN_CELL, re.ASCII)
 _BETWEEN: Final = re.compile(r"[\s(){}\[\]:;,/|#-]+")
 #: A word for an empty cell is written so often in a column, or is such a part of it.
@@ -253,7 +255,7 @@ def holds_several(cell: str) -> bool:
 
 
 def _ids(cell: str) -> list[str]:
-    return [part for part in SEPARATORS.split(cell) if part]
+    return [part for part in SEPARATORS.split(LABELS.sub(" ", cell)) if part]
 
 
 def id_beside_callsign(cell: str) -> int:

@@ -5,6 +5,7 @@ Receives lines of a text, hands on forms that fit them; a form turns one line in
 
 from __future__ import annotations
 
+import csv
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -63,6 +64,44 @@ class Divided:
         text = text[:-1].strip() if self.ends and text[-1:] in self.ends else text
         found = [cell.strip() for cell in re.split(self.pattern, text)]
         return [_LINK.sub(r"\1", cell).strip("*`").strip() for cell in found] if self.is_marked_up else found
+
+
+@dataclass(frozen=True, slots=True)
+class Barred:
+    """Cells between bars, two of them beside a heading (`||Call||Name||`)."""
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        return [cell.strip() for cell in re.split(r"\|\|?", line.strip().strip("|"))]
+
+
+@dataclass(frozen=True, slots=True)
+class Ampersand:
+    """Cells of a table in LaTeX, between `&` up to `\\\\`; other lines have none."""
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        text, end, _ = line.partition("\\\\")
+        if not end or "&" not in text:
+            return []
+        text = re.sub(r"\\(?:hline|toprule|midrule|bottomrule)\b|\\textbf|\\emph", " ", text)
+        return [cell.replace("\\&", "&").replace("\\_", "_").strip(" {}") for cell in re.split(r"(?<!\\)&", text)]
+
+
+@dataclass(frozen=True, slots=True)
+class Wrapped:
+    """Lines that were put into quotes as a whole, cells between delimiters inside."""
+
+    delimiter: str
+
+    def cells(self, line: str) -> list[str]:
+        """The cells of a line."""
+        text = line.strip()
+        inner = text[1:-1].replace('""', '"') if len(text) > 1 and text[0] == text[-1] == '"' else text
+        try:
+            return next(csv.reader([inner], delimiter=self.delimiter), [])
+        except csv.Error:
+            return [inner]
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +181,16 @@ def _usual(lines: Sequence[str], sign: str) -> int:
     return usual if times >= _MOST * len(lines) else 0
 
 
+def wrapped(lines: Sequence[str], delimiters: Sequence[str]) -> Iterator[LineForm]:
+    """The forms of lines that are in quotes as a whole, where nearly all are and hold a delimiter."""
+    for sign in delimiters:
+        apart = f'"{sign}"'
+        if sum(
+            line.strip()[:1] == line.strip()[-1:] == '"' and sign in line and apart not in line for line in lines
+        ) >= _MOST * len(lines):
+            yield Wrapped(sign)
+
+
 def typographic(lines: Sequence[str], delimiters: Sequence[str]) -> Iterator[LineForm]:
     """The forms of cells in typographic quotes, where most lines begin with such a quote or have one behind a delimiter."""
     for sign in delimiters:
@@ -155,6 +204,8 @@ def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
     rows = [line for line in lines[:_LOOKED_AT] if not RULE.fullmatch(line)]
     if not rows:
         return
+    if 2 * sum("&" in row and "\\\\" in row for row in rows) > len(rows):
+        yield Ampersand()
     if any(map(_RULED_COLUMNS.fullmatch, lines[:_LOOKED_AT])):
         yield from map(Placed, _places(lines[:_LOOKED_AT]))
     yield from (Divided(pattern) for separator, pattern in _SEPARATORS.items() if _usual(rows, separator))
@@ -172,6 +223,8 @@ def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
 def wikis(lines: Sequence[str]) -> Iterator[LineForm]:
     """The forms of tables between bars: with emphasis or links in their cells, with a circumflex beside each heading."""
     lines = lines[:_LOOKED_AT]
+    if any(line.lstrip().startswith("||") for line in lines[:_HEADINGS]):
+        yield Barred()
     is_ruled = any("|" in line and "-" in line and RULE.fullmatch(line) for line in lines)
     if is_ruled and re.search(r"\]\(|\*\*|`", "\n".join(lines)):
         yield Divided(r"(?<!\\)\|", "|", is_marked_up=True)

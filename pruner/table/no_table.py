@@ -99,14 +99,14 @@ def is_page(start: bytes) -> bool:
 def no_table_text(text: bytes) -> str:
     """The same of the beginning of a text in UTF-8: settings, and what has too many control characters for a text."""
     start = text[:4096]
-    if _is_settings(start):
+    if is_settings(start):
         return "this is a file of settings; get the table itself"
     if len(start.translate(None, _CONTROLS)) < (1 - _MOST_CONTROLS) * len(start):
         return f"this is binary data, not a table; {_EXPORT}"
     return ""
 
 
-def _is_settings(start: bytes) -> bool:
+def is_settings(start: bytes) -> bool:
     """Whether a text has sections in brackets and below them nothing but keys with values."""
     lines = [line for line in start.splitlines()[:50] if line.strip() and not line.lstrip().startswith((b"#", b";"))][:20]
     sections = sum(_SECTION.fullmatch(line) is not None for line in lines)

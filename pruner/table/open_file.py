@@ -15,12 +15,13 @@ from typing import Final
 
 from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
-from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json
+from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json, may_be_keyed
 from pruner.table.open_text import utf8_blocks, with_lines
 from pruner.table.opened import Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
+_BEGINNING: Final = 1 << 12
 _STATEMENT: Final = re.compile(rb"^\s*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
@@ -119,11 +120,13 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     if not start.strip():
         raise NoRowsError(f"{where}: the file is empty; expected a table")
     refusal = no_table.no_table_text(start.lstrip())
+    if refusal and no_table.is_settings(start.lstrip()) and (tables := _keyed(text, part.label)):
+        return [*tables]
     if refusal:
         raise InputRefusedError(f"{where}: {refusal}")
     if no_table.is_markup(start.lstrip()):
         return _markup(part, encoding, start, where)
-    if b"{|" in start[:_HEAD]:
+    if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
         from pruner.table.open_wiki import is_wiki, tables_of_wiki
 
         tables = tables_of_wiki(text, part.label) if is_wiki(start[:_HEAD]) else []
@@ -135,18 +138,30 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
         tables = tables_of_dump(text, part.label, where) if is_dump(start[:_HEAD]) else []
         if tables:
             return [*tables]
-    if looks_like_json(start):
+    is_json = looks_like_json(start)
+    if (not is_json or b"{'" in start[:_HEAD]) and may_be_keyed(start[:_BEGINNING].decode(errors="replace")):
+        tables = _keyed(text, part.label)
+        if tables:
+            return [*tables]
+    if is_json:
         from pruner.table.open_json import open_json
 
         return open_json(text, start, part.label, where)
     return [TextTable(part.label, partial(_lines, text, where))]
 
 
+def _keyed(text: Callable[[], Iterator[bytes]], label: str) -> list[TextTable]:
+    """Records of names and values in lines; none in another text."""
+    from pruner.table.open_keyed import tables_of_keyed
+
+    return tables_of_keyed(text, label)
+
+
 def is_made_of_tables(start: bytes) -> bool:
     """Whether a text in UTF-8 that begins so is a page, other markup, a wiki or a dump: not one table of lines."""
     if no_table.is_markup(start):
         return True
-    if b"{|" in start[:_HEAD]:
+    if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
         from pruner.table.open_wiki import is_wiki
 
         return is_wiki(start[:_HEAD])
@@ -168,9 +183,9 @@ def _markup(part: Part, encoding: str | None, start: bytes, where: str) -> list[
             raise InputRefusedError(f"{where}: this is {kind} of more than {LONGEST_PAGE >> 20} MiB; get the table itself")
     if no_table.is_page(start.lstrip()):
         return open_page(text, part.label, where)
-    from pruner.table.open_markup import open_markup
+    from pruner.table.open_xml import tables_of_markup
 
-    tables = open_markup(text.decode(errors="replace"), part.label)
+    tables = tables_of_markup(text, part.label)
     if not tables:
         raise InputRefusedError(f"{where}: this is markup without a list of records; get the table itself")
     return [*tables]

@@ -1,4 +1,5 @@
-"""The source of a wiki page with tables between `{|` and `|}` (as MediaWiki documents them; from memory) -> the tables in it.
+"""The source of a page with tables between `{|` and `|}` (as MediaWiki documents them) or between lines `|===` (as AsciiDoc
+does; both from memory) -> the tables in it.
 
 Receives the text as blocks, hands on tables.
 """
@@ -14,6 +15,7 @@ from pruner.table.opened import TextTable
 
 Blocks = Callable[[], Iterator[bytes]]
 _BEGINNING: Final = re.compile(rb"^[ :*]*\{\|", re.MULTILINE)
+_FENCE: Final = re.compile(rb"^ *\|===[ \t]*$", re.MULTILINE)
 _ROW: Final = re.compile(rb"^ *\|-", re.MULTILINE)
 #: What stands before a cell's text and says how it looks.
 _ATTRIBUTES: Final = re.compile(r"\s*(?:[\w-]+\s*=\s*(?:\"[^\"]*\"|'[^']*'|[^\s|\"']+)\s*)+\|(?!\|)")
@@ -23,12 +25,13 @@ _MARKS: Final = re.compile(r"'{2,5}|<[^<>]{1,200}>|&nbsp;|<!--.*?-->")
 
 def is_wiki(start: bytes) -> bool:
     """Whether a text has such a table in its beginning."""
-    return _BEGINNING.search(start) is not None and _ROW.search(start) is not None
+    return _FENCE.search(start) is not None or (_BEGINNING.search(start) is not None and _ROW.search(start) is not None)
 
 
 def tables_of_wiki(text: Blocks, label: str) -> list[TextTable]:
     """The tables that have two rows or more, in the order of the text."""
-    found = [rows for rows in _tables(b"".join(text()).decode(errors="replace").split("\n")) if len(rows) > 1]
+    lines = b"".join(text()).decode(errors="replace").split("\n")
+    found = [rows for rows in (*_tables(lines), *_fenced(lines)) if len(rows) > 1]
     several = len(found) > 1
     return [
         TextTable(
@@ -63,6 +66,36 @@ def _tables(lines: list[str]) -> Iterator[list[list[str]]]:
             rows[-1][-1] = f"{rows[-1][-1]} {_cell(line)}".strip()  # the text of a cell goes on
     if rows:
         yield _filled(rows)
+
+
+def _fenced(lines: list[str]) -> Iterator[list[list[str]]]:
+    """The rows of tables between fences: the first line of cells, or the cells before the first blank line, are as many as each
+    row has."""
+    inside: list[str] | None = None
+    for line in map(str.strip, lines):
+        if line != "|===":
+            if inside is not None:
+                inside.append(line)
+        elif inside is None:
+            inside = []
+        else:
+            yield _filled(_rows_of_cells(inside))
+            inside = None
+
+
+def _rows_of_cells(lines: list[str]) -> list[list[str]]:
+    cells: list[str] = []
+    width = 0
+    for line in lines:
+        if line.startswith("|"):
+            found = [_cell(cell) for cell in re.split(r"(?:^|\s)(?:\d*[.+*<>^]*[a-z]?)?\|", line)[1:]]
+            width = width or (len(found) if len(found) > 1 else 0)
+            cells += found
+        elif line and cells:
+            cells[-1] = f"{cells[-1]} {_cell(line)}".strip()
+        elif cells:
+            width = width or len(cells)
+    return [cells[place : place + width] for place in range(0, len(cells), width)] if width else []
 
 
 def _filled(rows: list[list[str]]) -> list[list[str]]:

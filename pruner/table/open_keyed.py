@@ -1,0 +1,155 @@
+"""Records whose values stand behind their names, one or several a line, and records of a value a line -> rows of cells.
+
+Receives the text of a file, hands on one table where it is such records. Names must be words for columns, so that settings and
+sentences with colons are none.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
+from typing import Final
+
+from pruner.table.cells import as_csv
+from pruner.table.facts import country_of_id
+from pruner.table.headings import sense_of
+from pruner.table.opened import TextTable
+
+Blocks = Callable[[], Iterator[bytes]]
+_LARGEST: Final = 64 << 20
+_NAME: Final = r"(?P<quote>['\"]?)(?P<name>[^\W\d_][\w .#-]{0,30}?)(?P=quote)\s*[:=]\s*"
+#: A value behind its name; a dash or an asterisk before it begins a record.
+_LINE: Final = re.compile(rf"\s*(?P<dash>[-*]\s+)?{_NAME}(?P<value>.*)", re.DOTALL)
+_PAIR: Final = re.compile(rf"\s*{_NAME}(?P<value>.*)", re.DOTALL)
+_WORD: Final = re.compile(r"(?P<name>[^\W\d_][\w.-]*)=(?P<value>\"[^\"]*\"|'[^']*'|\S*)\s*")
+_PARTS: Final = re.compile(r"((?:[^,;|\t\"']|\"[^\"]*\"|'[^']*'|(?<=\w)')+)(?:[,;|\t]|$)")
+_SECTION: Final = re.compile(r"\s*\[+([^\[\]=]+)\]+\s*")
+_BRACKETS: Final = re.compile(r"\s*(?:---|\.\.\.|[\[\]{}(),]+)\s*")
+_COMMENT: Final = re.compile(r"\s*(?:#(?!\s*\d)|//|;)")
+_ID_LINE: Final = re.compile(r"\d{6,7}", re.ASCII)
+#: The name of what stands in brackets above a record.
+_ABOVE: Final = "key"
+#: Names of which one is there; so many names are words for columns.
+_KEYS: Final = frozenset({"id", "number", "callsign", "station", "talkgroup"})
+_LONGEST_LINE: Final = 4000
+_HEAD: Final = 1 << 14
+_LOOKED_AT: Final = 200
+_LEAST_NAMES: Final = 2
+_LEAST_RECORDS: Final = 2
+_MOST_LINES: Final = 0.6
+_INLINE: Final = 0.8
+#: Records of a value a line have so many lines.
+_LONGEST_RECORD: Final = 12
+_LEAST_STACKED: Final = 3
+
+
+def tables_of_keyed(text: Blocks, label: str) -> list[TextTable]:
+    """The table of such a text, none where it is another."""
+    taken: list[bytes] = []
+    size = 0
+    for block in text():
+        if not taken and not _is_keyed(block[:_HEAD].decode(errors="replace").split("\n")):
+            return []
+        taken.append(block)
+        size += len(block)
+        if size > _LARGEST:
+            return []
+    lines = b"".join(taken).decode(errors="replace").split("\n")
+    if any(len(line) > _LONGEST_LINE for line in lines):
+        return []
+    rows = _of_records(_in_lines(lines)) or _of_records(_in_blocks(lines)) or _stacked(lines)
+    return [TextTable(label, lambda: as_csv(rows), is_exact=True)] if rows else []
+
+
+def _is_keyed(lines: Sequence[str]) -> bool:
+    """Whether the beginning of a text may be such records: most lines have a name before a value, or some are an id alone."""
+    lines = [line for line in lines if line.strip()][:_LOOKED_AT]
+    named = sum(_LINE.match(line.lstrip(" {")) is not None or _BRACKETS.fullmatch(line) is not None for line in lines)
+    ids = sum(_ID_LINE.fullmatch(line.strip()) is not None for line in lines)
+    return 2 * named > len(lines) or (ids > 0 and _LEAST_NAMES * ids <= len(lines) + 1)
+
+
+def _of_records(records: Sequence[dict[str, str]]) -> list[list[str]]:
+    """Headings and rows of records; none where their names are no headings."""
+    counts = Counter(name for record in records for name in record)
+    names = [name for name, count in counts.items() if count >= _LEAST_RECORDS or name == _ABOVE]
+    senses = [set(sense_of(name).classes) for name in names if name != _ABOVE]
+    is_table = (
+        len(records) >= _LEAST_RECORDS
+        and sum(map(bool, senses)) >= _LEAST_NAMES
+        and any(_KEYS & sense for sense in senses)
+        and 2 * sum(len(record) > 1 for record in records) > len(records)
+    )
+    return [names, *([record.get(name, "") for name in names] for record in records)] if is_table else []
+
+
+def _in_lines(lines: Sequence[str]) -> list[dict[str, str]]:
+    """A record for each line of several names and values."""
+    filled = [line for line in lines if line.strip() and not _BRACKETS.fullmatch(line) and not _COMMENT.match(line)]
+    records = [record for line in filled if len(record := _pairs(line)) > 1]
+    return records if len(records) >= _INLINE * len(filled) else []
+
+
+def _pairs(line: str) -> dict[str, str]:
+    """The names and values of a line, none where it is not made of them."""
+    line = line.strip().lstrip("-*{([ ").rstrip("})], ")
+    parts = [part for part in _PARTS.findall(line) if part.strip()]
+    found = [_PAIR.fullmatch(part) for part in parts]
+    if len(found) < _LEAST_NAMES or not all(found):
+        words = [_WORD.match(line, place) for place in _word_places(line)]
+        found = words if words and words[-1] and words[-1].end() == len(line) else []
+    return {one["name"].strip(): _unquoted(one["value"]) for one in found if one}
+
+
+def _word_places(line: str) -> Iterator[int]:
+    place = 0
+    while found := _WORD.match(line, place):
+        yield place
+        place = found.end()
+
+
+def _in_blocks(lines: Sequence[str]) -> list[dict[str, str]]:
+    """A record for each block of lines of a name and a value: a blank line, a bracket, a dash before a name, one in brackets,
+    or a name once more begins the next."""
+    records: list[dict[str, str]] = [{}]
+    matched = others = 0
+    for line in lines:
+        section = _SECTION.fullmatch(line)
+        if not line.strip() or _BRACKETS.fullmatch(line):
+            records.append({})
+        elif section:
+            records.append({_ABOVE: section[1].strip()})
+        elif (found := _LINE.fullmatch(line)) and not _COMMENT.match(line):
+            name, value = found["name"].strip(), _unquoted(found["value"].strip().rstrip(","))
+            if found["dash"] or name in records[-1]:
+                records.append({})
+            if value:
+                records[-1][name] = value
+            matched += 1
+        elif not _COMMENT.match(line):
+            others += 1
+    return [record for record in records if record] if matched >= _MOST_LINES * (matched + others) else []
+
+
+def _unquoted(value: str) -> str:
+    value = value.strip()
+    return value[1:-1] if len(value) > 1 and value[0] == value[-1] and value[0] in "\"'" else value
+
+
+def _stacked(lines: Sequence[str]) -> list[list[str]]:
+    """Rows of a table of which each cell stands in a line of its own: ids come at equal distances."""
+    filled = [line.strip() for line in lines if line.strip()]
+    places = [place for place, line in enumerate(filled) if _ID_LINE.fullmatch(line) and country_of_id(int(line))]
+    steps = {after - before for before, after in pairwise(places)}
+    if len(places) < _LEAST_STACKED or len(steps) != 1:
+        return []
+    width = steps.pop()
+    offset = places[0] % width
+    if not _LEAST_NAMES <= width <= _LONGEST_RECORD or len(filled) % width or places[-1] + width - offset != len(filled):
+        return []
+    first = places[0] // width
+    if first > 1 or (first == 1 and not all(sense_of(cell).classes for cell in filled[:width])):
+        return []
+    return [filled[place : place + width] for place in range(0, len(filled), width)]
