@@ -7,8 +7,10 @@ sentences with colons are none.
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from itertools import pairwise
 from typing import Final
 
@@ -32,6 +34,9 @@ _ID_LINE: Final = re.compile(r"\d{6,7}", re.ASCII)
 #: The name of what stands in brackets above a record.
 _ABOVE: Final = "key"
 #: Names of which one is there; so many names are words for columns.
+#: Entries of a directory service (LDIF, RFC 2849) begin with their name; what their attributes are (RFC 4519, from memory).
+_ENTRY: Final = "dn"
+_MEANT: Final = {"sn": "surname", "l": "town", "st": "state", "c": "country", "co": "country", "o": "organisation"}
 _KEYS: Final = frozenset({"id", "number", "callsign", "station", "talkgroup"})
 _LONGEST_LINE: Final = 4000
 _HEAD: Final = 1 << 14
@@ -73,6 +78,8 @@ def _is_keyed(lines: Sequence[str]) -> bool:
 
 def _of_records(records: Sequence[dict[str, str]]) -> list[list[str]]:
     """Headings and rows of records; none where their names are no headings."""
+    if any(_ENTRY in record for record in records):
+        records = [{_MEANT.get(name, name): value for name, value in record.items()} for record in records]
     counts = Counter(name for record in records for name in record)
     names = [name for name, count in counts.items() if count >= _LEAST_RECORDS or name == _ABOVE]
     senses = [set(sense_of(name).classes) for name in names if name != _ABOVE]
@@ -122,7 +129,7 @@ def _in_blocks(lines: Sequence[str]) -> list[dict[str, str]]:
         elif section:
             records.append({_ABOVE: section[1].strip()})
         elif (found := _LINE.fullmatch(line)) and not _COMMENT.match(line):
-            name, value = found["name"].strip(), _unquoted(found["value"].strip().rstrip(","))
+            name, value = found["name"].strip(), _value(found["value"].strip().rstrip(","))
             if found["dash"] or name in records[-1]:
                 records.append({})
             if value:
@@ -131,6 +138,14 @@ def _in_blocks(lines: Sequence[str]) -> list[dict[str, str]]:
         elif not _COMMENT.match(line):
             others += 1
     return [record for record in records if record] if matched >= _MOST_LINES * (matched + others) else []
+
+
+def _value(value: str) -> str:
+    """A value behind its sign; behind two colons it is in Base64 (RFC 2849)."""
+    if value.startswith(":"):
+        with suppress(ValueError):
+            return b64decode(value[1:].strip(), validate=True).decode()
+    return _unquoted(value)
 
 
 def _unquoted(value: str) -> str:

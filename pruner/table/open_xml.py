@@ -12,10 +12,13 @@ from typing import Final
 from xml.etree.ElementTree import Element, ParseError, XMLParser
 
 from pruner.table.cells import as_csv
+from pruner.table.headings import sense_of
 from pruner.table.opened import TextTable
 
 _DECLARATION: Final = re.compile(rb"^\s*<\?xml[^>]*>")
 _LEAST_RECORDS: Final = 3
+#: So many names of a record are words for columns; of fewer a markup may hold anything.
+_LEAST_NAMES: Final = 3
 _DEEPEST: Final = 4
 
 
@@ -50,7 +53,8 @@ def _rows(parent: Element) -> list[list[str]]:
         return []
     records = [dict(_values(child, "", 0)) for child in parent if child.tag == name]
     names = list(dict.fromkeys(key for record in records for key in record))
-    return [names, *([record.get(key, "") for key in names] for record in records)] if len(names) > 1 else []
+    known = sum(bool(sense_of(key).classes) for key in names)
+    return [names, *([record.get(key, "") for key in names] for record in records)] if known >= _LEAST_NAMES else []
 
 
 def _values(element: Element, before: str, depth: int) -> Iterator[tuple[str, str]]:
