@@ -274,3 +274,24 @@ def test_headings_may_change_within_a_log(tmp_path: Path, later: str) -> None:
     account = fold(tmp_path, "time,id,tg,sec", rows).account
     assert (account.read, dict(account.rejected)) == (40, {})
     assert totals_in(tmp_path / "state") == TOTALS
+
+
+@pytest.mark.parametrize(
+    ("zone", "hours"), [("+02:00", 2), ("CET", 1), ("UTC", 0), ("-0330", -3.5), ("UTC+2", 2), ("GMT", 0), ("+9", 9)]
+)
+@pytest.mark.parametrize("has_date", [True, False])
+def test_a_column_may_tell_the_zone_of_each_time(tmp_path: Path, zone: str, hours: float, has_date: bool) -> None:
+    rows = [
+        [*((start.date(), start.time()) if has_date else (start,)), zone, id, group, took]
+        for start, id, group, took in rows_of()
+    ]
+    fold(tmp_path, f"{'date,time' if has_date else 'time'},x1,id,talkgroup,seconds", rows, zone="Asia/Tokyo")
+    assert first_of(tmp_path) == START - dt.timedelta(hours=hours)
+
+
+@pytest.mark.parametrize("words", [("finished",), ("closed", "ended", "ok")])
+def test_words_of_ends_under_another_heading_move_no_start(tmp_path: Path, words: tuple[str, ...]) -> None:
+    rows = [[start, id, group, took, words[k % len(words)]] for k, (start, id, group, took) in enumerate(rows_of())]
+    fold(tmp_path, "time,id,talkgroup,seconds,status", rows)
+    assert totals_in(tmp_path / "state") == TOTALS
+    assert first_of(tmp_path) == START

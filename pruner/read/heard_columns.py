@@ -20,7 +20,7 @@ import pyarrow.compute as pc
 from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import MOST_MILLISECONDS, UNITS
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TIME
+from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
 from pruner.read.records import Records
 from pruner.read.zone_words import shared_zone_in, zone_in
@@ -158,6 +158,9 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
         columns[TIME] = pc.binary_join_element_wise(*texts, " ")
     for name in (DATE, CLOCK):
         columns.pop(name, None)
+    if ZONE in columns and TIME in columns:
+        columns[TIME] = pc.binary_join_element_wise(*(columns[name].cast(pa.string()) for name in (TIME, ZONE)), " ")
+    columns.pop(ZONE, None)
     if EVENT in columns:
         columns[EVENT] = _by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
     if PRIVATE in columns:

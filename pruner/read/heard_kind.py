@@ -19,6 +19,7 @@ from pruner.read.first_times import settle_first_time
 from pruner.read.group_cells import MARKED_GROUP, group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
+from pruner.read.zone_words import names_zone
 from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified, heading_weight
@@ -28,6 +29,8 @@ from pruner.words import schema
 
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
 DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
+#: What a column is called that tells the zone of each time.
+ZONE: Final = "zone"
 
 #: Why a line of a log is no record, where its pattern does not explain it.
 OTHER_LINE: Final = "line is no call by the pattern"
@@ -77,10 +80,14 @@ def sign_cells(board: Board, place: int) -> float:
 
 
 def settle_log(board: Board, found: Identified) -> None:
-    """Takes the time of the call of several times, a column of clocks beside whole times for durations, and an id out of
-    cells that hold it with a call sign and more, where no column holds ids alone."""
+    """Takes the time of the call of several times, a column of clocks beside whole times for durations, one that tells the
+    zone of each time, and an id out of cells that hold it with a call sign and more, where no column holds ids alone."""
     settle_first_time(board, found, TIME)
     _settle_clock(board, found)
+    zones = [place for place in found.unused if board.columns[place].share_of_texts(names_zone) >= _SURE]
+    if len(zones) == 1 and board.columns[zones[0]].filled == board.rows:
+        found.choices[ZONE] = Choice(zones[0], "cells", 0.0)
+        found.unused.remove(zones[0])
     callsign = found.choices.get(schema.CALLSIGN)
     if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
         return
