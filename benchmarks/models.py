@@ -65,6 +65,7 @@ def make_case(contacts: int, rows: int, share: float, seed: int = 1) -> Case:
         random.integers(-1, 9, contacts) + country.astype(np.int64) * 10,
         random.integers(-1, 10, contacts),
         random.integers(0, contacts * 9 // 10, contacts),
+        random.integers(-1, contacts // 30, contacts),
     )
     heard = random.random(contacts) < share
     elsewhere = random.random(contacts) < share
@@ -105,7 +106,7 @@ def main() -> None:
 
 def _columns(traits: Traits) -> tuple[object, ...]:
     """So that nothing is remembered from one time to the next."""
-    return traits.number, traits.country, traits.kind, traits.state, traits.band, traits.person
+    return traits.number, traits.country, traits.kind, traits.state, traits.band, traits.person, traits.town
 
 
 if __name__ == "__main__":

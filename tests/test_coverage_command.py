@@ -33,7 +33,7 @@ Capture = pytest.CaptureFixture[str]
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A demo whose logs were folded."""
     folder = tmp_path_factory.mktemp("tour")
-    write_demo(folder, 9_000)
+    write_demo(folder, 5_000)
     fold_all(load_settings(folder / "pruner.toml"))
     return folder
 

@@ -15,6 +15,7 @@ from pruner.calls.show import callers
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.group_cells import group_number
+from pruner.read.heard_sections import sections_of
 from pruner.read.zone_words import zone_in
 from pruner.words.errors import InputRefusedError
 
@@ -186,3 +187,128 @@ def test_columns_by_place_that_stand_one_blank_apart(tmp_path: Path, gap: str) -
     fold_logs(tmp_path / "state", [LogFiles([tmp_path / "calls.txt"])])
     assert totals_in(tmp_path / "state") == (40, sum(took for *_, took in rows_of()))
     assert first_of(tmp_path) == START
+
+
+@pytest.mark.parametrize("order", [("local_time", "utc_time"), ("Time (UTC)", "Time (local)"), ("Ortszeit", "Zeit UTC")])
+@pytest.mark.parametrize("hours", [-5, 2])
+def test_of_two_clocks_the_one_that_names_its_zone_is_taken(tmp_path: Path, order: tuple[str, str], hours: int) -> None:
+    rows = []
+    for start, id, group, took in rows_of():
+        times = [start if "utc" in name.casefold() else start + dt.timedelta(hours=hours) for name in order]
+        rows.append([*times, id, group, took])
+    fold(tmp_path, f"{','.join(order)},id,talkgroup,seconds", rows)
+    assert first_of(tmp_path) == START
+
+
+def test_the_time_of_the_row_before_is_not_that_of_the_call(tmp_path: Path) -> None:
+    made = rows_of()
+    rows = [["" if k == 0 else made[k - 1][0], start, id, group, took] for k, (start, id, group, took) in enumerate(made)]
+    fold(tmp_path, "before,x1,id,talkgroup,seconds", rows)
+    assert first_of(tmp_path) == START
+
+
+TOTALS = (40, sum(took for *_, took in rows_of()))
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells"),
+    [
+        ("time,id,tg,on air,idle", lambda s, i, g, t: [s, i, g, f"00:00:{t:02}", "00:04:11"]),
+        ("time,id,tg,zubra", lambda s, i, g, t: [s, i, g, f"0:{t:02}"]),
+        ("time,id,tg,duration", lambda s, i, g, t: [s, i, g, f"{t / 86400:.9f}"]),
+        ("time,id,tg,duration", lambda s, i, g, t: [s, i, g, f"{t / 86400:.6E}"]),
+        ("date,start,end,id,tg", lambda s, i, g, t: [s.date(), s.time(), (s + dt.timedelta(seconds=t)).time(), i, g]),
+        ("time,end,id,tg", lambda s, i, g, t: [s, (s + dt.timedelta(seconds=t)).time(), i, g]),
+        ("time,id,tg,how long", lambda s, i, g, t: [s, i, g, f"{t} Sek"]),
+    ],
+)
+def test_durations_in_forms_of_spreadsheets_and_hands(tmp_path: Path, heading: str, cells: Any) -> None:
+    fold(tmp_path, heading, [cells(*row) for row in rows_of()])
+    assert totals_in(tmp_path / "state") == TOTALS
+    assert first_of(tmp_path) == START
+
+
+def test_an_end_behind_midnight_is_of_the_next_day(tmp_path: Path) -> None:
+    rows = [["2026-07-04", "23:59:50", "00:00:15", 2_320_100 + k, 232] for k in range(5)]
+    fold(tmp_path, "date,start,end,id,talkgroup", rows)
+    assert totals_in(tmp_path / "state") == (5, 5 * 25)
+
+
+def test_a_date_that_stands_once_holds_for_the_rows_below(tmp_path: Path) -> None:
+    made = [(start + dt.timedelta(hours=3 * k), *others) for k, (start, *others) in enumerate(rows_of(20))]
+    days = [start.date() for start, *_ in made]
+    rows = [
+        ["" if k and days[k - 1] == days[k] else days[k], start.time(), id, group, took]
+        for k, (start, id, group, took) in enumerate(made)
+    ]
+    account = fold(tmp_path, "date,clock,id,talkgroup,seconds", rows).account
+    assert not account.rejected
+    assert {str(day) for day in weights_in(tmp_path / "state").rows()["day"]} == set(map(str, days))
+
+
+@pytest.mark.parametrize("form", ["== %Y-%m-%d ==", "--- %A, %d %B %Y ---", "%d.%m.%Y:", "[%d %b %Y]"])
+@pytest.mark.parametrize("headings", ["clock\tcall\ttg\tsec", ""])
+def test_dates_in_lines_of_their_own(tmp_path: Path, form: str, headings: str) -> None:
+    """One call is behind midnight, before the line of the next day."""
+    made = [(START + dt.timedelta(hours=5 * k), *others) for k, (_, *others) in enumerate(rows_of(12))]
+    lines = []
+    for day in sorted({start.date() for start, *_ in made}):
+        lines += [f"{day:{form}}", *([headings] if headings else [])]
+        of_day = [one for one in made if one[0].date() == day]
+        lines += [f"{start:%H:%M:%S}\tOE{id % 9 + 1}ZKA\tTG {group}\t{took}" for start, id, group, took in of_day] + [""]
+    lines += [f"{dt.date(2026, 8, 1):{form}}", "23:58:00\tOE1ZKA\tTG 232\t5", "00:02:00\tOE2ZKA\tTG 232\t5"]
+    (tmp_path / "calls.txt").write_text("\n".join(lines) + "\n")
+    fold_logs(tmp_path / "state", [LogFiles([tmp_path / "calls.txt"])])
+    found = callers(weights_in(tmp_path / "state"))
+    assert found["calls"].sum() == 14
+    assert str(found["first"].min()).startswith("2026-07-04 09:30:11")
+    assert str(found["last"].max()).startswith("2026-08-02 00:02:00")
+
+
+@pytest.mark.parametrize("later", ["time,gateway,id,callsign,tg,sec", "id,time,tg,sec"])
+def test_headings_may_change_within_a_log(tmp_path: Path, later: str) -> None:
+    made = rows_of()
+    first = [[start, id, group, took] for start, id, group, took in made[:20]]
+    rows: list[list[Any]] = [*first, later.split(",")]
+    for start, id, group, took in made[20:]:
+        cells = {"time": start, "gateway": "hut", "id": id, "callsign": f"OE{id % 9 + 1}ZKA", "tg": group, "sec": took}
+        rows.append([cells[name] for name in later.split(",")])
+    account = fold(tmp_path, "time,id,tg,sec", rows).account
+    assert (account.read, dict(account.rejected)) == (40, {})
+    assert totals_in(tmp_path / "state") == TOTALS
+
+
+@pytest.mark.parametrize(
+    ("zone", "hours"), [("+02:00", 2), ("CET", 1), ("UTC", 0), ("-0330", -3.5), ("UTC+2", 2), ("GMT", 0), ("+9", 9)]
+)
+@pytest.mark.parametrize("has_date", [True, False])
+def test_a_column_may_tell_the_zone_of_each_time(tmp_path: Path, zone: str, hours: float, has_date: bool) -> None:
+    rows = [
+        [*((start.date(), start.time()) if has_date else (start,)), zone, id, group, took]
+        for start, id, group, took in rows_of()
+    ]
+    fold(tmp_path, f"{'date,time' if has_date else 'time'},x1,id,talkgroup,seconds", rows, zone="Asia/Tokyo")
+    assert first_of(tmp_path) == START - dt.timedelta(hours=hours)
+
+
+@pytest.mark.parametrize("words", [("finished",), ("closed", "ended", "ok")])
+def test_words_of_ends_under_another_heading_move_no_start(tmp_path: Path, words: tuple[str, ...]) -> None:
+    rows = [[start, id, group, took, words[k % len(words)]] for k, (start, id, group, took) in enumerate(rows_of())]
+    fold(tmp_path, "time,id,talkgroup,seconds,status", rows)
+    assert totals_in(tmp_path / "state") == TOTALS
+    assert first_of(tmp_path) == START
+
+
+@pytest.mark.parametrize(("written", "year"), [("2019-06-01", 2019), ("2019-02-01", 2018)])
+def test_a_date_without_year_is_of_the_year_before_the_log_was_written(written: str, year: int) -> None:
+    """Whenever it is read."""
+    text = "3 March\n" + "".join(f"10:0{minute}:00 2321001 TG 232\n" for minute in range(5))
+    moment = dt.datetime.fromisoformat(f"{written}T00:00:00+00:00").timestamp()
+    (table,) = sections_of(text.encode(), lambda: iter([text.encode()]), moment)
+    assert b"".join(table.blocks()).decode().startswith(f"{year}-03-03 10:00:00 2321001")
+
+
+def test_there_is_no_day_behind_the_last() -> None:
+    text = b"9999-12-31\n" + b"23:50:00 2321001 TG 232\n00:10:00 2321001 TG 232\n" * 4
+    (table,) = sections_of(text, lambda: iter([text]), 0.0)
+    assert b"".join(table.blocks()).startswith(b"9999-12-31 23:50:00 2321001 TG 232\n9999-12-31 00:10:00")

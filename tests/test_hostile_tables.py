@@ -144,10 +144,11 @@ def test_a_statement_in_a_value_adds_no_row(tmp_path: Path) -> None:
 def test_all_elements_and_all_their_values_are_read(tmp_path: Path) -> None:
     """Elements of two names are one list where they have the same in them; a name that comes again has its number behind it."""
     kinds = ["person", "person", "person", "repeater"]
-    records = "".join(f"<{k}><id>{r[0]}</id><call>{r[1]}</call></{k}>" for k, r in zip(kinds, ROWS, strict=True))
-    assert rows_in(tmp_path / "list.xml", f"<l>{records}<count>4</count></l>") == [HEADINGS[:2], *(row[:2] for row in ROWS)]
-    twice = "".join(f"<s><id>{r[0]}</id><id>7</id><call>{r[1]}</call></s>" for r in ROWS)
-    assert rows_in(tmp_path / "list.xml", f"<l>{twice}</l>")[1] == ["2321001", "7", "OE1KAA"]
+    inner = [f"<id>{row[0]}</id><call>{row[1]}</call><name>{row[2]}</name>" for row in ROWS]
+    records = "".join(f"<{kind}>{one}</{kind}>" for kind, one in zip(kinds, inner, strict=True))
+    assert rows_in(tmp_path / "list.xml", f"<l>{records}<count>4</count></l>") == [HEADINGS, *ROWS]
+    twice = "".join(f"<s>{one.replace('</id>', '</id><id>7</id>')}</s>" for one in inner)
+    assert rows_in(tmp_path / "list.xml", f"<l>{twice}</l>")[1] == ["2321001", "7", "OE1KAA", "Ada Ferro"]
     assert rows_in(tmp_path / "list.txt", lines("Cilli, call=OE9KAX") * 2)[3] == ["2321158", "OE2KAC", "Cilli", "OE9KAX"]
 
 

@@ -76,6 +76,11 @@ def test_what_writes_no_number_gives_minus_one(text: str) -> None:
     assert whole_number(text) == -1
 
 
+@pytest.mark.parametrize("text", ["9" * 15, "00" + "9" * 15, "999,999,999,999,999", "9." + "9" * 14 + "e14", f"({'9' * 15})"])
+def test_a_whole_number_has_up_to_fifteen_digits(text: str) -> None:
+    assert whole_number(text) == 10**15 - 1
+
+
 @pytest.mark.parametrize(
     "text",
     [

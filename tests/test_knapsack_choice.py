@@ -206,6 +206,14 @@ def test_the_gap_is_the_share_of_the_bound_that_is_not_reached() -> None:
     assert choose_levels(np.zeros((2, 1)), np.full((2, 1), 3), 5).gap == 0.0
 
 
+@pytest.mark.parametrize(("last", "capacity"), [(2, 4), (3, 5), (4, 4)])
+def test_a_capacity_is_one_that_sums_of_all_sizes_can_reach(last: int, capacity: int) -> None:
+    """Also where only a contact behind many others has an odd size."""
+    sizes = np.full((1_001, 1), 2)
+    sizes[-1] = last
+    assert make_problem(np.ones((1_001, 1)), sizes, 5, None).capacity == capacity
+
+
 def test_contacts_without_worth_fill_what_is_left_in_line() -> None:
     worth = np.array([[0.0, 0.0], [5.0, 3.0], [0.0, 0.0], [0.0, 0.0]])
     sizes = np.array([[50, 10], [40, 10], [50, 10], [30, 10]])

@@ -71,7 +71,7 @@ def delimited_layouts(draw: st.DrawFn) -> Layout:
     columns = draw(st.permutations(columns))
     form = {
         "delimiter": draw(st.sampled_from([";", ",", "\t", "|"])),
-        "quoting": draw(st.sampled_from(["as needed", "all"])),
+        "quoting": draw(st.sampled_from(["as needed", "all", "texts"])),
         "encoding": draw(st.sampled_from(["utf-8", "ascii", "cp1252", "utf-16", "utf-16-be"])),
         "line_ending": draw(st.sampled_from(["lf", "crlf", "cr"])),
         "order": draw(st.sampled_from(["id", "callsign", "rank"])),

@@ -164,3 +164,44 @@ def test_cells_between_fences(tmp_path: Path) -> None:
         (table,) = open_file(tmp_path / f"{number}.txt")
         assert isinstance(table, TextTable)
         assert cells(table) == [NAMES, *ROWS]
+
+
+def test_columns_by_place_whose_longest_cells_touch_the_next() -> None:
+    lines = ["CALL   ID      NAME          TOWN", *(f"{row[0]:<7}{row[1]:<8}{row[2]:<14}{row[3]}" for row in ROWS)]
+    lines.append("F4KAE  2081234 Philippa Blum Nice")
+    cut = cut_text("\n".join(lines) + "\n", [], STATIONS, "dmr", {})
+    assert cut is not None
+    assert cut.headings == ["CALL", "ID", "NAME", "TOWN"]
+    assert cut.board.columns[2].cells == [*(row[2] for row in ROWS), "Philippa Blum"]
+
+
+def test_drawn_lines_do_not_hide_a_rare_delimiter() -> None:
+    lines = ["*" * 40, "* Call * ID * Name *", "*" * 40, *(f"* {row[0]} * {row[1]} * {row[2]} *" for row in ROWS), "*" * 40]
+    cut = cut_text("\n".join(lines) + "\n", [], STATIONS, "dmr", {})
+    assert cut is not None
+    assert (cut.delimiter, cut.found.positions["name"]) == ("*", 3)
+
+
+def test_entries_of_a_directory_service(tmp_path: Path) -> None:
+    """LDIF, RFC 2849 (values in Base64 behind two colons); names of attributes: RFC 4519 (both from memory)."""
+    text = each(
+        lambda row: f"dn: cn={row[0]},dc=example\ncn: {row[0]}\nemployeeNumber: {row[1]}\nsn:: S8O8aG4=\nl: {row[3]}\n\n"
+    )
+    (tmp_path / "list.ldif").write_text(text)
+    (table,) = open_file(tmp_path / "list.ldif")
+    assert isinstance(table, TextTable)
+    rows = [[f"cn={row[0]},dc=example", row[0], row[1], "K\u00fchn", row[3]] for row in ROWS]
+    assert cells(table) == [["dn", "cn", "employeeNumber", "surname", "town"], *rows]
+
+
+def test_markup_with_few_names_is_no_table(tmp_path: Path) -> None:
+    (tmp_path / "list.xml").write_text("<a>" + each(lambda row: f"<s id='{row[1]}' call='{row[0]}'/>") + "</a>")
+    with pytest.raises(InputRefusedError, match="markup"):
+        open_file(tmp_path / "list.xml")
+
+
+def test_cells_in_quotes_behind_blanks_are_no_lines_in_quotes() -> None:
+    lines = ['"Call", "DMR ID", "Name", "Town"', *('", "'.join(row).join('""') for row in ROWS)]
+    cut = cut_text("\n".join(lines) + "\n", [], STATIONS, "dmr", {})
+    assert cut is not None
+    assert [[column.cells[row] for column in cut.board.columns] for row in range(4)] == ROWS

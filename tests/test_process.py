@@ -34,11 +34,13 @@ def look(**environment: str) -> tuple[str, int, bool]:
     return backend, threads, is_as_before
 
 
+on_glibc = pytest.mark.skipif(
+    "CS_GNU_LIBC_VERSION" not in getattr(os, "confstr_names", {}), reason="the C library is not glibc"
+)
 on_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="counts the threads in /proc")
 
 
-@on_linux
-@pytest.mark.skipif("CS_GNU_LIBC_VERSION" not in getattr(os, "confstr_names", {}), reason="the C library is not glibc")
+@on_glibc
 def test_buffers_come_from_the_system_and_no_thread_waits_for_algebra() -> None:
     assert look() == ("system", 1, True)
 
@@ -46,6 +48,37 @@ def test_buffers_come_from_the_system_and_no_thread_waits_for_algebra() -> None:
 @on_linux
 def test_the_allocator_that_a_user_chose_stays() -> None:
     assert look(ARROW_DEFAULT_MEMORY_POOL="mimalloc") == ("mimalloc", 1, True)
+
+
+HEAPS = """
+import ctypes, sys, threading
+from pruner.words.process import prepare_process
+prepare_process()
+library = ctypes.CDLL(None)
+library.malloc.restype = library.fopen.restype = ctypes.c_void_p
+together = threading.Barrier(4)
+def take():
+    library.malloc(ctypes.c_size_t(1000))
+    together.wait()
+threads = [threading.Thread(target=take) for _ in range(4)]
+for thread in threads:
+    thread.start()
+for thread in threads:
+    thread.join()
+file = ctypes.c_void_p(library.fopen(sys.argv[1].encode(), b"w"))
+library.malloc_info(0, file)
+library.fclose(file)
+"""
+
+
+@on_glibc
+@pytest.mark.parametrize(
+    ("chosen", "heaps"), [({}, 1), ({"MALLOC_ARENA_MAX": "3"}, 3), ({"GLIBC_TUNABLES": "glibc.malloc.arena_max=2"}, 2)]
+)
+def test_threads_share_a_heap_unless_a_user_says_otherwise(tmp_path: Path, chosen: dict[str, str], heaps: int) -> None:
+    inherited = {name: value for name, value in os.environ.items() if not name.startswith(("MALLOC_", "GLIBC_"))}
+    subprocess.run([sys.executable, "-c", HEAPS, str(tmp_path / "heaps.xml")], env=inherited | chosen, check=True)
+    assert (tmp_path / "heaps.xml").read_text().count("<heap nr=") == heaps
 
 
 @on_linux

@@ -18,7 +18,7 @@ import pyarrow.compute as pc
 
 from pruner.job.load import Loaded
 from pruner.job.texts import written_contacts
-from pruner.read.station_list import ids_like
+from pruner.read.list_entries import ids_like
 from pruner.reference import countries
 from pruner.reference.fold import fold
 from pruner.reference.names import is_one_off

@@ -135,7 +135,7 @@ def _groups(runs: list[tuple[Run, int, int]], stored: StoredDay, id_bits: int) -
         first = place if first < 0 else first
         held += int(counts[place])
     if first >= 0:
-        yield from _split(first, filled[-1] + 1, held)
+        yield from _split(first, place + 1, held)
 
 
 class _Merge:

@@ -101,7 +101,7 @@ def relax(problem: Problem, guess: float = 0.0) -> Relaxation:
         least = lean.bound + (problem.capacity - lean.size) * (crossing - lean.price)
         if not rich.price < crossing < lean.price or best.bound - least <= close * best.bound:
             break
-        price = (rich.price + lean.price) / 2 if attempt % 3 == 2 else crossing
+        price = 0.5 * (rich.price + lean.price) if attempt % 3 == 2 else crossing
         tried = select(problem, price)
         best = min(best, tried, key=lambda one: one.bound)
         if tried.size <= problem.capacity:

@@ -152,7 +152,7 @@ def _file_lines(sample: Sample, guesses: list[Guess], ending: str, order: str, n
     yield "[file]"
     if sample.widths is None:
         yield f"delimiter = {_text(sample.delimiter)}"
-        yield f'quoting = "{sample.quoting}"  # as needed, all or none'
+        yield f'quoting = "{sample.quoting}"  # as needed, all, texts or none'
     else:
         yield 'kind = "fixed"'
         yield f'width_unit = "{sample.width_unit}"'

@@ -93,13 +93,14 @@ class _Table(BaseModel):
 
 
 class FileForm(_Table):
-    """The dialect of a file. `width_unit`: what widths count: `units` of the encoding (a byte in cp1252 and UTF-8, two in
-    UTF-16), `bytes`, or `characters` (extended grapheme clusters). `lines_above`: what stands above the headings in each
-    file. `without_ids`: no column holds the id, and that is meant."""
+    """The dialect of a file. `quoting`: which cells are put into quotes (`texts`: all that are no digits and not empty).
+    `width_unit`: what widths count: `units` of the encoding (a byte in cp1252 and UTF-8, two in UTF-16), `bytes`, or
+    `characters` (extended grapheme clusters). `lines_above`: what stands above the headings in each file. `without_ids`:
+    no column holds the id, and that is meant."""
 
     kind: Literal["delimited", "fixed"] = "delimited"
     delimiter: Annotated[str, AfterValidator(_delimiter)] = ","
-    quoting: Literal["as needed", "all", "none"] = "as needed"
+    quoting: Literal["as needed", "all", "texts", "none"] = "as needed"
     encoding: Annotated[str, AfterValidator(_encoding)] = "utf-8"
     byte_order_mark: bool | None = None
     line_ending: Literal["lf", "crlf", "cr"] = "crlf"

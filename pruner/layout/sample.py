@@ -27,6 +27,8 @@ DELIMITERS: Final = (";", "\t", "|", ",")
 #: Finds what headings mean: headings, rows below them -> position of each meaning.
 Understand = Callable[[Sequence[str], Sequence[Sequence[str]]], dict[str, int]]
 
+#: Quotings that the text itself shows, beside the usual one.
+_QUOTED: Final = ("all", "texts")
 _MARKS: Final = (
     (b"\xef\xbb\xbf", "utf-8"),
     (b"\xff\xfe\x00\x00", "utf-32-le"),
@@ -170,11 +172,20 @@ def _delimited(text: str, sample: Sample) -> Sample | None:
     rows = regular
     sample.rows = rows
     if '"' in text:
-        made = io.StringIO()
-        ending = {"crlf": "\r\n", "lf": "\n", "cr": "\r"}[sample.line_ending]
-        csv.writer(made, delimiter=sample.delimiter, quoting=csv.QUOTE_ALL, lineterminator=ending).writerows(rows)
-        sample.quoting = "all" if text.startswith(made.getvalue().rstrip("\r\n")) else "as needed"
+        sample.quoting = next((name for name in _QUOTED if text.startswith(_as_quoted(sample, rows, name))), "as needed")
     return sample
+
+
+def _as_quoted(sample: Sample, rows: Sequence[Sequence[str]], quoting: str) -> str:
+    """The text of rows with all cells, or all texts, in quotes."""
+    ending = {"crlf": "\r\n", "lf": "\n", "cr": "\r"}[sample.line_ending]
+
+    def cell(text: str) -> str:
+        is_plain = quoting == "texts" and (not text or (text.isascii() and text.isdigit()))
+        return text if is_plain else '"' + text.replace('"', '""') + '"'
+
+    lines = [*sample.lines_above, *(sample.delimiter.join(map(cell, row)) for row in rows)]
+    return ending.join(lines)
 
 
 def _titles(rows: list[list[str]], width: int) -> int:

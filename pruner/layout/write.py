@@ -20,6 +20,7 @@ from pruner.words import schema
 _QUOTING: Final[dict[str, Literal["necessary", "always", "never"]]] = {
     "as needed": "necessary",
     "all": "always",
+    "texts": "never",
     "none": "never",
 }
 
@@ -108,6 +109,12 @@ def headings_of(layout: Layout) -> list[str] | None:
     ]
 
 
+def _quoted(cells: pl.Expr) -> pl.Expr:
+    """Cells in quotes, but for digits and empty ones."""
+    quoted = pl.lit('"') + cells.str.replace_all('"', '""', literal=True) + pl.lit('"')
+    return pl.when(cells.str.contains(r"^[0-9]*$")).then(cells).otherwise(quoted)
+
+
 def _text(rows: pl.DataFrame, layout: Layout) -> str:
     headings = headings_of(layout)
     if headings is not None:
@@ -117,6 +124,8 @@ def _text(rows: pl.DataFrame, layout: Layout) -> str:
         return "".join(lines.str.join(layout.line_ending)) + layout.line_ending if rows.height else ""
     if rows.width > 1 and layout.file.quoting == "as needed":
         rows = rows.with_columns(pl.all().replace("", None))
+    if layout.file.quoting == "texts":
+        rows = rows.with_columns(_quoted(pl.col(name)).alias(name) for name in rows.columns)
     return rows.write_csv(
         include_header=False,
         separator=layout.file.delimiter,

@@ -1,14 +1,17 @@
 """A row with several times -> which of them is that of the call.
 
 Receives a board and what was identified, corrects the column of times. What writes, checks or sends a row does so after the
-call: of times that lie within the hour the earliest is that of the call. Clocks of two zones are no such times.
+call: of times that lie within the hour the earliest is that of the call. Of clocks of two zones the one whose heading names its
+zone is taken. The time of the row before is none.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from pruner.read.heard_times import moments
+from pruner.read.zone_words import zone_in
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
 
@@ -35,15 +38,28 @@ def settle_first_time(board: Board, found: Identified, name: str) -> None:
         other = moments(column.cells, _LAST)
         pairs = zip(other, chosen, strict=True)
         between = [later - earlier for earlier, later in pairs if earlier is not None and later is not None]
-        if _is_before(between, board.rows):
+        if len(between) < _MOST * board.rows or not any(between):
+            continue
+        if _are_zones(between):
+            is_better = bool(zone_in([board.headings[place]])) and not zone_in([board.headings[choice.position]])
+        else:
+            is_better = _is_before(between) and not _are_of_others(other, chosen)
+        if is_better:
             found.unused = [one for one in found.unused if one != place] + [choice.position]
             found.choices[name] = Choice(place, "cells", choice.score)
             choice, chosen = found.choices[name], other
 
 
-def _is_before(between: list[int], rows: int) -> bool:
-    if len(between) < _MOST * rows or not any(between):
-        return False
-    if len(set(between)) == 1 and between[0] % _ZONES == 0:
-        return False
+def _are_zones(between: Sequence[int]) -> bool:
+    return len(set(between)) == 1 and between[0] % _ZONES == 0
+
+
+def _is_before(between: Sequence[int]) -> bool:
     return sum(0 <= gap <= _HOUR for gap in between) >= _MOST * len(between)
+
+
+def _are_of_others(times: Sequence[int | None], chosen: Sequence[int | None]) -> bool:
+    """Whether most times are those of other rows: when the one before was, or when the station called before."""
+    elsewhere = set(chosen)
+    differing = [time for time, own in zip(times, chosen, strict=True) if time != own]
+    return sum(time in elsewhere for time in differing) > len(differing) / 2

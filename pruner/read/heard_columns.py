@@ -13,13 +13,14 @@ from functools import partial
 from statistics import median
 from typing import Final
 
+import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.date_texts import HALVES, DateText
-from pruner.read.durations import UNITS
+from pruner.read.durations import MOST_MILLISECONDS, UNITS
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.heard_kind import CLOCK, DATE, EVENT, PRIVATE, SECONDS, TIME
+from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
 from pruner.read.records import Records
 from pruner.read.zone_words import shared_zone_in, zone_in
@@ -38,6 +39,10 @@ _SECOND_WORDS: Final = frozenset(fold(word) for word, unit in UNITS.items() if u
 #: A column that holds these in most cells tells half days of hours up to 12.
 _HALVES: Final = frozenset(("am", "pm", "a.m.", "p.m.", *HALVES))
 _MOST: Final = 0.9
+#: Less than 0.1 of a day with five decimals or more, or an exponent.
+_PART_OF_DAY: Final = re.compile(r"0?[.,]0\d{4,}|\d(?:[.,]\d+)?[Ee]-0?[2-5]", re.ASCII)
+#: A time of day among other text.
+_CLOCK_IN: Final = r"(?:^|[^\d:])(\d{1,2}):(\d\d)(?::(\d\d))?(?:[^\d:]|$)"
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
 
 
@@ -122,8 +127,16 @@ def unit_of(board: Board, place: int | None) -> int:
     stated = board.senses[place].milliseconds
     if stated and (stated != 1000 or any(word in _SECOND_WORDS for word in words_of(board.headings[place]))):
         return stated
+    if _are_parts_of_days(board.columns[place].counts):
+        return MOST_MILLISECONDS
     numbers = [whole_number(cell) for cell in board.columns[place].counts]
     return 1 if numbers and min(numbers) >= 0 and median(numbers) > _LONGEST_USUAL else 1000
+
+
+def _are_parts_of_days(cells: Iterable[str]) -> bool:
+    """Whether all durations are shorter than any call in seconds and have many decimals, as spreadsheets write them."""
+    filled = [cell for cell in cells if cell.strip("0., ")]
+    return bool(filled) and all(_PART_OF_DAY.fullmatch(cell) for cell in filled)
 
 
 def is_joined(board: Board, found: Identified) -> bool:
@@ -135,11 +148,19 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
     """Records whose date and time of day are one column, and whose events are words of ours; `words`: what the cells of the
     columns of events tell, where it was found out."""
     columns = records.columns
+    if END in columns and SECONDS not in columns and (TIME in columns or CLOCK in columns):
+        _take_end_clock(columns)
     if TIME not in columns and DATE in columns:
+        # A spreadsheet has each date once, at its first row.
+        dates = columns[DATE].cast(pa.string())
+        columns[DATE] = pc.fill_null_forward(pc.if_else(pc.equal(pc.utf8_trim_whitespace(dates), ""), None, dates))
         texts = [columns[name].cast(pa.string()) for name in (DATE, CLOCK)]
         columns[TIME] = pc.binary_join_element_wise(*texts, " ")
     for name in (DATE, CLOCK):
         columns.pop(name, None)
+    if ZONE in columns and TIME in columns:
+        columns[TIME] = pc.binary_join_element_wise(*(columns[name].cast(pa.string()) for name in (TIME, ZONE)), " ")
+    columns.pop(ZONE, None)
     if EVENT in columns:
         columns[EVENT] = _by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
     if PRIVATE in columns:
@@ -149,6 +170,26 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
             is_private = pc.is_in(pc.utf8_trim_whitespace(cells.cast(pa.string())), pa.array(words[PRIVATE], pa.string()))
         columns[EVENT] = pc.if_else(is_private, PRIVATE_EVENT, columns.get(EVENT, pa.nulls(records.count, pa.string())))
     return records
+
+
+def _take_end_clock(columns: dict[str, pa.Array]) -> None:
+    """Durations in place of ends that are times of day alone; one before its start is of the next day."""
+    begun = columns[CLOCK] if CLOCK in columns else columns[TIME]
+    if not all(pa.types.is_string(one.type) or pa.types.is_dictionary(one.type) for one in (begun, columns[END])):
+        return
+    ends = columns[END].cast(pa.string())
+    has_date = pc.match_substring_regex(ends, r"\d[-/.]\d|\d{5}|[^\W\d]{3}").fill_null(False)
+    if pc.any(has_date).as_py():
+        return
+    start, end = (_seconds_of_day(one) for one in (begun.cast(pa.string()), ends))
+    columns[SECONDS] = ((end - start) % 86_400).cast(pl.String).to_arrow().cast(pa.string())
+    del columns[END]
+
+
+def _seconds_of_day(texts: pa.Array) -> pl.Series:
+    cells: pl.Series = pl.Series("cells", pl.from_arrow(texts)) if len(texts) else pl.Series("cells", [], pl.String)
+    hours, minutes, seconds = (cells.str.extract(_CLOCK_IN, group).cast(pl.Int64) for group in (1, 2, 3))
+    return hours * 3600 + minutes * 60 + seconds.fill_null(0)
 
 
 def _event(words: Mapping[str, str], cell: str) -> str | None:

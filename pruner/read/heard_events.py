@@ -15,7 +15,7 @@ import pyarrow as pa
 
 from pruner.read.durations import parse_seconds
 from pruner.read.event_columns import EventColumn, Row, find_event_column, find_private_column, words_of_private_calls
-from pruner.read.event_words import END_EVENT, PRIVATE_EVENT, START_EVENT
+from pruner.read.event_words import END_EVENT, PRIVATE_EVENT, START_EVENT, event_of
 from pruner.read.group_cells import is_of_station
 from pruner.read.heard_columns import EventWords, unit_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TALKGROUP, TIME
@@ -49,6 +49,7 @@ def take_events(file: str, board: Board, found: Identified, cells_of: CellsOf, w
     `written`: when the file was written, in seconds since 1970. Raises InputRefusedError where a column was named for private
     calls and nothing tells which of its words say so.
     """
+    _leave_status(board, found)
     positions = found.positions
     named = positions.get(EVENT)
     # Rows looked at from all over the file may be every second one, which starts a call: how many words there are is counted
@@ -83,6 +84,17 @@ def take_events(file: str, board: Board, found: Identified, cells_of: CellsOf, w
         words[PRIVATE] = private.words
         _take(found, PRIVATE, private)
     return Events(words, doubt)
+
+
+def _leave_status(board: Board, found: Identified) -> None:
+    """Takes no column for events whose heading says nothing of them, where all its words are ends: every call is over."""
+    choice = found.choices.get(EVENT)
+    if choice is None or choice.evidence != "cells":
+        return
+    events = {event_of(cell) for cell in board.columns[choice.position].counts}
+    if END_EVENT in events and START_EVENT not in events:
+        del found.choices[EVENT]
+        found.unused.append(choice.position)
 
 
 def _stated_private(file: str, board: Board, place: int, rows: Sequence[Row], cells: Sequence[str]) -> Mapping[str, str]:

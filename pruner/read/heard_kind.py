@@ -19,6 +19,7 @@ from pruner.read.first_times import settle_first_time
 from pruner.read.group_cells import MARKED_GROUP, group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
+from pruner.read.zone_words import names_zone
 from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified, heading_weight
@@ -28,14 +29,16 @@ from pruner.words import schema
 
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
 DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
+#: What a column is called that tells the zone of each time.
+ZONE: Final = "zone"
 
 #: Why a line of a log is no record, where its pattern does not explain it.
 OTHER_LINE: Final = "line is no call by the pattern"
 
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
-#: Computed numbers have any number of decimals: 12.300000000000001.
-_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d+)?", re.ASCII)
+#: Computed numbers have any number of decimals, or an exponent: 12.300000000000001, 5.7E-04.
+_PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d+)?(?:[Ee]-\d{1,2})?", re.ASCII)
 _DECIMALS: Final = re.compile(r"\d{1,4}[.,]\d{1,6}\s*(?:s|sec)?|(?:\d{1,2}:)?\d{1,2}:\d{2}[.,]\d+|PT.*|\d+\s*m?s", re.ASCII)
 #: So many distinct whole numbers, none of them larger, can be seconds without a heading that says so.
 _MANY, _LONG_CALL = 8, 600
@@ -43,6 +46,7 @@ _SHORTEST_TIME: Final = 8
 #: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
 _OF_CALLERS: Final = 0.2
 _MARKED: Final = 0.5
+_SURE: Final = 0.9
 #: So many cells hold an id and a call sign.
 _JOINED: Final = 0.6
 _HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d{8}[T_ -]?\d{4}|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
@@ -76,9 +80,14 @@ def sign_cells(board: Board, place: int) -> float:
 
 
 def settle_log(board: Board, found: Identified) -> None:
-    """Takes the time of the call of several times; and an id out of cells that hold it with a call sign and more, where no
-    column holds ids alone."""
+    """Takes the time of the call of several times, a column of clocks beside whole times for durations, one that tells the
+    zone of each time, and an id out of cells that hold it with a call sign and more, where no column holds ids alone."""
     settle_first_time(board, found, TIME)
+    _settle_clock(board, found)
+    zones = [place for place in found.unused if board.columns[place].share_of_texts(names_zone) >= _SURE]
+    if len(zones) == 1 and board.columns[zones[0]].filled == board.rows:
+        found.choices[ZONE] = Choice(zones[0], "cells", 0.0)
+        found.unused.remove(zones[0])
     callsign = found.choices.get(schema.CALLSIGN)
     if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
         return
@@ -89,6 +98,27 @@ def settle_log(board: Board, found: Identified) -> None:
             found.unused = [one for one in found.unused if one != place]
             found.is_joined = True
             return
+
+
+def _settle_clock(board: Board, found: Identified) -> None:
+    """Beside whole times no column holds dates or clocks; what looks like clocks are durations then, where no column was known
+    for these, and only one may be."""
+    if TIME not in found.choices:
+        return
+    free = [name for name in (DATE, CLOCK) if name in found.choices and found.choices[name].evidence != "settings"]
+    found.unused += [found.choices.pop(name).position for name in free]
+    if {SECONDS, END} & found.choices.keys():
+        return
+    headed = [place for place in found.unused if board.senses[place].weight((("seconds", 1.0),)) > 0]
+    short = [place for place in found.unused if board.columns[place].share_of_texts(_is_short_clock) >= _SURE]
+    likely = [place for place in headed if place in short] or (short if len(short) == 1 else [])
+    if len(likely) == 1 and free:
+        found.choices[SECONDS] = Choice(likely[0], "cells", 0.0)
+        found.unused.remove(likely[0])
+
+
+def _is_short_clock(cell: str) -> bool:
+    return ":" in cell and 0 <= duration(cell) <= _LONG_CALL * 1000
 
 
 def time_cells(board: Board, place: int) -> float:
@@ -117,8 +147,10 @@ def _written_share(column: Facts) -> float:
 
 
 def end_cells(board: Board, place: int) -> float:
-    """As `time_cells`, of columns whose heading names an end."""
-    return time_cells(board, place) if board.senses[place].weight((("end", 1.0),)) > 0.5 else 0.0
+    """As `time_cells`, of columns whose heading names an end; or times of day alone."""
+    if board.senses[place].weight((("end", 1.0),)) <= 0.5:
+        return 0.0
+    return max(time_cells(board, place), board.columns[place].is_clock)
 
 
 def seconds_cells(board: Board, place: int) -> float:

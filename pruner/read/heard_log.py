@@ -19,6 +19,7 @@ from pruner.read.columnar import is_columnar
 from pruner.read.heard_columnar import WholeFile, columnar_log
 from pruner.read.heard_columns import LogColumns
 from pruner.read.heard_json import is_behind_text, is_json_lines, json_lines_log, json_value_log
+from pruner.read.heard_sections import sections_of
 from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
@@ -121,6 +122,12 @@ def open_log(
         return _whole(path, known, partial(_tables_log, path, columns, system, order))
     if not pattern:
         refuse_no_table(path, head)
+    sections = [] if pattern or columns else sections_of(head, partial(text_blocks, path, None), path.stat().st_mtime)
+    if sections:
+        from pruner.read.heard_tables import log_of_tables  # for the few logs whose headings change
+
+        opened_parts = partial(log_of_tables, path, sections, columns, system, order, are_sections=True)
+        return _whole(path, known, opened_parts)
     is_json = not pattern and (looks_like_json(head) or is_behind_text(head))
     if is_json and not is_json_lines(head):
         return _whole(path, known, partial(json_value_log, path, columns, system, order))

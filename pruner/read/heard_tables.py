@@ -35,7 +35,23 @@ class _Found:
 
 def tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
     """Identifies the columns of the tables of a file. Raises the InputRefusedError of the first table where none is a log."""
-    tables = [_as_text(table) for table in open_file(path)]
+    return log_of_tables(path, [_as_text(table) for table in open_file(path)], columns, system, order)
+
+
+def log_of_tables(
+    path: Path,
+    tables: Sequence[TextTable],
+    columns: Mapping[str, str | int],
+    system: str,
+    order: str,
+    *,
+    are_sections: bool = False,
+) -> tuple[LogColumns, Jobs]:
+    """The same of tables that are opened; `are_sections`: parts of one log, whatever their columns are."""
+
+    def is_alike(one: _Found, other: _Found) -> bool:
+        return _is_alike(one, other, has_any_columns=are_sections)
+
     found, refusals = _identified(path, tables, columns, system, order)
     orders = {one.log.columns.form.order for one in found} - {""}
     if len(orders) == 1 and refusals:  # what one table says of dates holds for all
@@ -46,8 +62,8 @@ def tables_log(path: Path, columns: Mapping[str, str | int], system: str, order:
             raise InputRefusedError(f"{path}: nothing stands in its {len(tables)} tables; expected a log of calls")
         raise refusals[0][1]
     found.sort(key=lambda one: tables.index(one.table))
-    best = max(found, key=lambda one: sum(other.log.rows for other in found if other is one or _is_alike(other, one)))
-    parts = [one for one in found if one is best or _is_alike(one, best)]
+    best = max(found, key=lambda one: sum(other.log.rows for other in found if other is one or is_alike(other, one)))
+    parts = [one for one in found if one is best or is_alike(one, best)]
     understanding = replace(
         best.log.columns.understanding,
         label=best.table.label,
@@ -73,12 +89,13 @@ def _identified(
     return found, refusals
 
 
-def _is_alike(one: _Found, other: _Found) -> bool:
-    """Whether two tables have the same columns under the same headings, and write times and durations alike."""
+def _is_alike(one: _Found, other: _Found, *, has_any_columns: bool) -> bool:
+    """Whether two tables have the same columns under the same headings, or may have any, and write times and durations
+    alike."""
     form, wanted = one.log.columns.form, other.log.columns.form
     are_dated_alike = form.order == wanted.order or "" in (form.order, wanted.order)
     understood = one.log.columns.understanding, other.log.columns.understanding
-    return has_columns_of(*understood) and are_dated_alike and form.unit == wanted.unit
+    return (has_any_columns or has_columns_of(*understood)) and are_dated_alike and form.unit == wanted.unit
 
 
 def _jobs(parts: Sequence[_Found]) -> Jobs:

@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from pruner.read.forms import NEXT_COLUMN
+from pruner.read.list_entries import QUOTES, Found, take, take_ids, take_line, take_range
 from pruner.read.list_kind import LAST_ID, LIST
 from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
 from pruner.read.totals import is_totals_line
-from pruner.reference.callsign import clean_callsign, is_ordinary
 from pruner.table.board import ENOUGH_ROWS
 from pruner.table.cut import Cut, cut_text
 from pruner.table.dialects import DELIMITERS, rows_of
@@ -30,37 +29,18 @@ from pruner.table.opened import ColumnTable
 from pruner.table.understanding import NOT_READ, names_of, shown
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, NoRowsError
-from pruner.words.number import whole_number
 
 _COMMENT: Final = re.compile(
     r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'(?!\s*\d{5})(?!\S+$)|rem\b|\*\*?\s).*", re.IGNORECASE
 )
 _BULLET: Final = re.compile(r"^\s*\*\s")
-_BETWEEN: Final = re.compile(r"[\s,;|]+")
-_NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
-_RANGE: Final = re.compile(r"(?<!\d)(\d{6,7})\s*(?:-|–|—|\.{2,3}|\bto\b|\bbis\b)\s*(\d{6,7})(?!\d)")
-_CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
-_PATTERN: Final = re.compile(r"(?=.*[*?])(?=.*[A-Z0-9])[A-Z0-9*?]{2,12}", re.ASCII)
-_QUOTES: Final = "\"'“”„‚‘’()[]<>:="
-#: Numbers of fewer digits are ids only where they stand alone on their line.
-_SHORTEST_ID: Final = 5
 #: Longer numbers begin with the code of a country where they are ids of dmr, and so many of a list (common practice, no
 #: source).
 _SIX_DIGITS: Final = 100_000
 _MOST_KNOWN: Final = 0.6
-_LONGEST_RANGE: Final = 1_000_000
 _LONGEST_LINE: Final = 100_000
 #: Rows of a table that name nobody refuse the list when they are more than this, and more than half.
 _SLACK: Final = 10
-
-
-@dataclass(slots=True)
-class _Found:
-    ids: set[int] = field(default_factory=set)
-    callsigns: set[str] = field(default_factory=set)
-    patterns: set[str] = field(default_factory=set)
-    ranges: set[tuple[int, int]] = field(default_factory=set)
-    entries: int = 0
 
 
 def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Listed:
@@ -133,7 +113,7 @@ def _decoded(data: bytes, encoding: str) -> str:
 
 def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
     opened = open_table(path, LIST, "dmr", columns, coded=())
-    found, unusable, first, line, rows = _Found(), 0, "", 0, 0
+    found, unusable, first, line, rows = Found(), 0, "", 0, 0
     for skipped, job in opened.jobs:
         records = job()
         named = np.zeros(records.count, dtype=bool)
@@ -141,13 +121,13 @@ def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
             cells = records.columns[schema.ID].to_pylist()
             ends = records.columns[LAST_ID].to_pylist() if LAST_ID in records.columns else [None] * len(cells)
             taken = [
-                _take_range(cell, end, found) if end else _take_ids(cell or "", found)
+                take_range(cell, end, found) if end else take_ids(cell or "", found)
                 for cell, end in zip(cells, ends, strict=True)
             ]
             named |= np.array(taken, dtype=bool)
         if schema.CALLSIGN in records.columns:
             calls = records.columns[schema.CALLSIGN].to_pylist()
-            named |= np.array([_take(call.strip(), False, found) if call else False for call in calls], dtype=bool)
+            named |= np.array([take(call.strip(), False, found) if call else False for call in calls], dtype=bool)
         bad = np.flatnonzero(~named)
         rows += records.count
         unusable += len(bad)
@@ -162,7 +142,7 @@ def _table(path: Path, columns: Mapping[str, str | int]) -> Listed:
     return _listed(found, rows - unusable, opened.understanding, unusable, first)
 
 
-def _listed(found: _Found, entries: int, understanding: object = None, unusable: int = 0, first: str = "") -> Listed:
+def _listed(found: Found, entries: int, understanding: object = None, unusable: int = 0, first: str = "") -> Listed:
     return Listed(
         np.array(sorted(found.ids), dtype=np.uint32),
         frozenset(found.callsigns),
@@ -187,7 +167,7 @@ def _without_bullets(lines: list[str]) -> list[str]:
 
 
 def _plain(path: Path, text: str) -> Listed:
-    found = _Found()
+    found = Found()
     is_first, totals = True, ""
     lines = _without_bullets(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
     last = max((number for number, line in enumerate(lines, 1) if any(map(str.isalnum, _uncommented(line)))), default=0)
@@ -200,7 +180,7 @@ def _plain(path: Path, text: str) -> Listed:
             continue
         if len(rest) > _LONGEST_LINE:
             raise InputRefusedError(f"{path}:{number}: the line is far too long for a list")
-        if not _take_line(path, number, rest, found) and not (is_first and _is_title(rest)):
+        if not take_line(path, number, rest, found) and not (is_first and _is_title(rest)):
             raise InputRefusedError(
                 f"{path}:{number}: expected an id or a call sign, got {shown(rest)!r}; correct or delete the line"
             )
@@ -208,7 +188,7 @@ def _plain(path: Path, text: str) -> Listed:
     return replace(_listed(found, found.entries, unusable=bool(totals), first=totals), doubt=_doubt(found))
 
 
-def _doubt(found: _Found) -> str:
+def _doubt(found: Found) -> str:
     """What speaks against a plain list of numbers alone: most of them begin with the code of no country, as amounts and
     telephone numbers do."""
     numbers = [number for number in found.ids if number >= _SIX_DIGITS]
@@ -220,88 +200,5 @@ def _doubt(found: _Found) -> str:
 
 def _is_title(line: str) -> bool:
     """Whether a first line that names nobody is a title: words, and short numbers such as a year between them."""
-    words = [word.strip(_QUOTES + ".,!?") for word in line.split()]
+    words = [word.strip(QUOTES + ".,!?") for word in line.split()]
     return line.isprintable() and all(not any(map(str.isdigit, word)) or (word.isdigit() and len(word) <= 4) for word in words)
-
-
-def _take_line(path: Path, number: int, line: str, found: _Found) -> bool:
-    """Takes every station of a line; whether there was one."""
-    before = found.entries
-
-    def take_range(match: re.Match[str]) -> str:
-        first, last = int(match[1]), int(match[2])
-        if not 0 <= last - first < _LONGEST_RANGE:
-            raise InputRefusedError(f"{path}:{number}: the range {match[0]} runs backwards or is too long; write it smaller")
-        found.ranges.add((first, last))
-        found.entries += 1
-        return " "
-
-    rest = _RANGE.sub(take_range, _NUMBERING.sub("", line))
-    alone = whole_number(rest.strip(_QUOTES))
-    tokens = [rest] if alone >= 0 else [part for token in _BETWEEN.split(rest) if token for part in _whole_calls(token)]
-    for token in tokens:
-        found.entries += _take(token.strip(_QUOTES), len(tokens) == 1, found)
-    return found.entries > before
-
-
-def _whole_calls(token: str) -> list[str]:
-    """The call signs of a token such as OE1AAA/OE1BBB; a token with one, and a prefix or a suffix, stays."""
-    parts = token.strip(_QUOTES).split("/")
-    return parts if len(parts) > 1 and all(is_ordinary(part.upper()) for part in parts) else [token]
-
-
-def _take(token: str, is_alone: bool, found: _Found) -> bool:
-    value = whole_number(token)
-    if value >= 0:
-        return (is_alone or len(str(value)) >= _SHORTEST_ID) and _take_id(value, found)
-    upper = token.upper()
-    if _PATTERN.fullmatch(upper):
-        ids = ids_like(upper)
-        if ids is not None:
-            found.ranges.add(ids)
-            return True
-        if any(map(str.isalpha, upper)):
-            found.patterns.add(upper)
-            return True
-        return False
-    call = _call(token)
-    if call:
-        found.callsigns.add(call)
-    return bool(call)
-
-
-def ids_like(pattern: str) -> tuple[int, int] | None:
-    """First and last of the ids of seven digits that begin as a pattern such as `232*` says; None of another pattern."""
-    digits = pattern.rstrip("*?")
-    if digits == pattern or not (digits.isascii() and digits.isdigit() and 3 <= len(digits) < 7):
-        return None
-    missing = 7 - len(digits)
-    return int(digits) * 10**missing, (int(digits) + 1) * 10**missing - 1
-
-
-def _take_range(first: str | None, last: str, found: _Found) -> bool:
-    """Takes the ids from one to another; whether they are such."""
-    start, end = whole_number(first or ""), whole_number(last)
-    if not 0 < start <= end < schema.ADDRESSES or end - start >= _LONGEST_RANGE:
-        return False
-    found.ranges.add((start, end))
-    return True
-
-
-def _take_ids(cell: str, found: _Found) -> bool:
-    """Takes the id of a cell, or of each of several columns."""
-    return sum(_take_id(whole_number(part), found) for part in cell.split(NEXT_COLUMN)) > 0
-
-
-def _take_id(value: int, found: _Found) -> bool:
-    """Takes a number that can be an address, a device suffix (common practice, no source) cut off."""
-    value = value // 100 if len(str(value)) == 9 else value
-    if not 1 <= value < schema.ADDRESSES:
-        return False
-    found.ids.add(value)
-    return True
-
-
-def _call(text: str) -> str:
-    cleaned = clean_callsign(text)
-    return cleaned if _CALLSIGN.fullmatch(cleaned) and not cleaned.isdigit() else ""

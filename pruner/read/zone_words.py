@@ -16,6 +16,7 @@ _HOURS: Final = r"\s*([+\u2212\u2013-])\s*(\d{1,2})(?::?([0-5]\d))?"
 _OFFSET: Final = re.compile(rf"(?<!Etc/)\b(?:UTC|GMT){_HOURS}(?!\d)", re.IGNORECASE)
 _BARE_OFFSET: Final = re.compile(rf"[(\[]{_HOURS}\s*h?[)\]]")
 _PLACE: Final = re.compile(r"\b[A-Z][A-Za-z_]+/[A-Z][A-Za-z_/+-]+\d{0,2}")
+_CELL: Final = re.compile(r"(?:UTC|GMT)?\s?[+-](?:0?\d|1[0-4])(?::?[0-5]\d)?")
 #: Both names of a zone that sets its clocks, and the zone of the IANA database that bears the first.
 _PAIRS: Final = {("CET", "CEST"): "CET", ("MEZ", "MESZ"): "CET", ("EET", "EEST"): "EET", ("WET", "WEST"): "WET"}
 _WORD: Final = re.compile(r"[^\W\d_]+")
@@ -32,6 +33,11 @@ def zone_in(headings: Iterable[str]) -> str:
 def shared_zone_in(headings: Iterable[str]) -> str:
     """An abbreviation in headings that several zones share, "" where there is none."""
     return next((word for heading in headings for word in _WORD.findall(heading) if word in _SHARED), "")
+
+
+def names_zone(cell: str) -> bool:
+    """Whether a cell holds nothing but an offset from UTC or an abbreviation of one zone."""
+    return _CELL.fullmatch(cell) is not None or (cell in ZONE_MINUTES and len(cell) > 1)
 
 
 def _zone_of(heading: str) -> str:

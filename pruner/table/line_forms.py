@@ -170,7 +170,8 @@ def numbered(lines: Sequence[str]) -> LineForm | None:
 
 def rare_delimiters(lines: Sequence[str]) -> Iterator[str]:
     """Single signs that stand equally often in nearly every line, the most frequent first."""
-    counts = Counter("".join(lines[:_LOOKED_AT]))
+    lines = [line for line in lines[:_LOOKED_AT] if any(map(str.isalnum, line))]
+    counts = Counter("".join(lines))
     likely = [
         sign for sign, count in counts.items() if count >= len(lines) and not sign.isalnum() and sign not in _NO_DELIMITERS
     ]
@@ -187,9 +188,9 @@ def _usual(lines: Sequence[str], sign: str) -> int:
 def wrapped(lines: Sequence[str], delimiters: Sequence[str]) -> Iterator[LineForm]:
     """The forms of lines that are in quotes as a whole, where nearly all are and hold a delimiter."""
     for sign in delimiters:
-        apart = f'"{sign}"'
+        apart = re.compile(rf'"\s*{re.escape(sign)}\s*"')
         if sum(
-            line.strip()[:1] == line.strip()[-1:] == '"' and sign in line and apart not in line for line in lines
+            line.strip()[:1] == line.strip()[-1:] == '"' and sign in line and not apart.search(line) for line in lines
         ) >= _MOST * len(lines):
             yield Wrapped(sign)
 
@@ -223,6 +224,8 @@ def forms_of(lines: Sequence[str]) -> Iterator[LineForm]:
         yield from map(Placed, _places(lines[:_LOOKED_AT]))
         if not is_even:
             yield blanks
+    else:
+        yield from (Placed(starts) for starts in _aligned(rows))
 
 
 def wikis(lines: Sequence[str]) -> Iterator[LineForm]:
@@ -236,6 +239,21 @@ def wikis(lines: Sequence[str]) -> Iterator[LineForm]:
     bars = sum(line.lstrip().startswith(("|", "^")) for line in lines)
     if any(line.lstrip().startswith("^") for line in lines[:_HEADINGS]) and bars >= _MOST * len(lines):
         yield Divided(r"[|^]", "|^")
+
+
+def _aligned(rows: Sequence[str]) -> Iterator[tuple[int, ...]]:
+    """Where words begin in every line, one blank before: columns by place whose longest cells touch the next."""
+    starts = [place for place in range(max(map(len, rows), default=0)) if _begins(rows, place)]
+    if len(starts) > 1 and len(rows) > 2 and not any("\t" in row for row in rows):
+        yield tuple(starts)
+
+
+def _begins(rows: Sequence[str], place: int) -> bool:
+    """Whether most lines have a word that begins at a place behind a blank and no delimiter, and the others nothing there."""
+    begun = sum(bool(row[place : place + 1].strip()) for row in rows)
+    before = [row[max(0, place - 2) : place] for row in rows]
+    is_apart = not any(two[-1:].strip() or two[:1] in (",", ";", "|") for two in before)
+    return (place == 0 or is_apart) and 2 * begun > len(rows)
 
 
 def _places(lines: Sequence[str]) -> Iterator[tuple[int, ...]]:
@@ -252,7 +270,10 @@ def _places(lines: Sequence[str]) -> Iterator[tuple[int, ...]]:
         starts = tuple(
             place
             for place in range(width)
-            if filled[place] and not any(filled[max(0, place - apart) : place]) and (place == 0 or place >= apart)
+            if filled[place]
+            and not any(filled[max(0, place - apart) : place])
+            and (place == 0 or place >= apart)
+            and (apart > 1 or rows[0][place : place + 1].strip() or _begins(rows, place))
         )
         if len(starts) > 1 and starts != before:
             yield starts

@@ -7,8 +7,10 @@ sentences with colons are none.
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from itertools import pairwise, takewhile
 from typing import Final
 
@@ -32,6 +34,9 @@ _ID_LINE: Final = re.compile(r"\d{6,7}", re.ASCII)
 #: The name of what stands in brackets above a record.
 _ABOVE: Final = "key"
 #: Names of which one is there; so many names are words for columns.
+#: Entries of a directory service (LDIF, RFC 2849) begin with their name; what their attributes are (RFC 4519, from memory).
+_ENTRY: Final = "dn"
+_MEANT: Final = {"sn": "surname", "l": "town", "st": "state", "c": "country", "co": "country", "o": "organisation"}
 _KEYS: Final = frozenset({"id", "number", "callsign", "station", "talkgroup"})
 _LONGEST_LINE: Final = 4000
 _HEAD: Final = 1 << 14
@@ -74,6 +79,8 @@ def _is_keyed(lines: Sequence[str]) -> bool:
 def _of_records(records: Sequence[dict[str, str]], others: Sequence[str]) -> list[list[str]]:
     """Headings and rows of records; none where their names are no headings. Of lines that belong to none each is a row of one
     cell, so that it counts as unreadable."""
+    if any(_ENTRY in record for record in records):
+        records = [{_MEANT.get(name, name): value for name, value in record.items()} for record in records]
     counts = Counter(name for record in records for name in record)
     names = [name for name, count in counts.items() if count >= _LEAST_RECORDS or name == _ABOVE]
     if len(names) > MOST_NAMES:
@@ -135,7 +142,7 @@ def _in_blocks(lines: Sequence[str]) -> tuple[list[dict[str, str]], list[str]]:
         elif section:
             records.append({_ABOVE: section[1].strip()})
         elif (found := _LINE.fullmatch(line)) and not _COMMENT.match(line):
-            name, value = found["name"].strip(), _unquoted(found["value"].strip().rstrip(","))
+            name, value = found["name"].strip(), _value(found["value"].strip().rstrip(","))
             if found["dash"] or name in records[-1]:
                 records.append({})
             if value:
@@ -148,6 +155,14 @@ def _in_blocks(lines: Sequence[str]) -> tuple[list[dict[str, str]], list[str]]:
     is_made_of_them = matched >= _MOST_LINES * (matched + continued + len(others))
     filled = [line for line in lines if line.strip()]
     return ([record for record in records if record], _behind_title(filled, others)) if is_made_of_them else ([], [])
+
+
+def _value(value: str) -> str:
+    """A value behind its sign; behind two colons it is in Base64 (RFC 2849)."""
+    if value.startswith(":"):
+        with suppress(ValueError):
+            return b64decode(value[1:].strip(), validate=True).decode()
+    return _unquoted(value)
 
 
 def _unquoted(value: str) -> str:

@@ -12,10 +12,13 @@ from typing import Final
 from xml.etree.ElementTree import Element, ParseError, XMLParser
 
 from pruner.table.cells import as_csv, by_name
+from pruner.table.headings import sense_of
 from pruner.table.opened import MOST_NAMES, TextTable
 
 _DECLARATION: Final = re.compile(rb"^\s*<\?xml[^>]*>")
 _LEAST_RECORDS: Final = 3
+#: So many names of a record are words for columns; of fewer a markup may hold anything.
+_LEAST_NAMES: Final = 3
 _DEEPEST: Final = 4
 
 
@@ -54,7 +57,7 @@ def _rows(parent: Element) -> list[list[str]]:
     found = ((child.tag, by_name(_values(child, "", 0))) for child in parent)
     records = [record for tag, record in found if tag == name or 1 < len(record) <= 2 * len(record.keys() & alike)]
     names = list(dict.fromkeys(key for record in records for key in record))
-    if not 1 < len(names) <= MOST_NAMES:
+    if len(names) > MOST_NAMES or sum(bool(sense_of(key).classes) for key in names) < _LEAST_NAMES:
         return []
     return [names, *([record.get(key, "") for key in names] for record in records)]
 

@@ -47,7 +47,7 @@ DURATION: Final[dict[str, dict[str, str]]] = {
         "mul": "sec secs dur",
         "en": (
             "seconds second duration durations airtime air_time length talk_time talktime tx_time seconds_on_air time_on_air "
-            "ptt_time how_long"
+            "on_air ptt_time how_long"
         ),
         "de": "sekunden sekunde dauer sendedauer sprechzeit gesprächsdauer gespraechsdauer sek sprechdauer sendezeit wie_lange",
         "fr": "secondes seconde durée temps_d'émission temps_de_parole combien_de_temps",

@@ -17,7 +17,7 @@ PERSON: Final[dict[str, dict[str, str]]] = {
     "name": {
         "en": (
             "name names full_name fullname contact operator operators holder op op_name person display_name participant "
-            "participants licensee licencee ham radio_amateur member_name who"
+            "participants licensee licencee ham om om/yl yl/om radio_amateur member_name who"
         ),
         "de": (
             "name namen ganzer_name vollname voller_name vollständiger_name inhaber operator op bezeichnung teilnehmer "
@@ -25,9 +25,9 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         ),
         "fr": "nom noms nom_complet nom_et_prénom nom_prénom prénom_et_nom prénom_nom opérateur titulaire",
         "es": "nombre nombres nombre_completo nombre_y_apellido nombre_y_apellidos apellidos_y_nombre operador titular",
-        "it": "nome nomi nome_completo nome_e_cognome cognome_e_nome nominativo operatore titolare",
-        "pt": "nome nomes nome_completo nome_e_sobrenome operador titular",
-        "nl": "naam namen volledige_naam operator houder",
+        "it": "nome nomi nome_completo nome_e_cognome cognome_e_nome nominativo operatore titolare iscritto",
+        "pt": "nome nomes nome_completo nome_e_sobrenome operador titular associado",
+        "nl": "naam namen volledige_naam operator houder deelnemer deelnemers",
         "pl": "nazwa imię_i_nazwisko nazwisko_i_imię pełna_nazwa operator",
         "cs": "jméno jména celé_jméno jméno_a_příjmení příjmení_a_jméno název operátor držitel",
         "sk": "meno mená celé_meno meno_a_priezvisko priezvisko_a_meno názov operátor držiteľ",
@@ -119,7 +119,7 @@ PERSON: Final[dict[str, dict[str, str]]] = {
         "tr": "soyad soyadı soyisim soyismi soy_adı",
         "sv": "efternamn efternamnet familjenamn",
         "da": "efternavn efternavne familienavn",
-        "nb": "etternavn etternavnet familienavn",
+        "nb": "etternavn etternavnet familienavn slektsnavn",
         "fi": "sukunimi sukunimet",
         "et": "perekonnanimi perenimi",
         "lv": "uzvārds uzvārdi",
