@@ -134,6 +134,23 @@ def test_what_check_finds_good_fit_takes(folder: Path) -> None:
     assert (guarded(["check"]), guarded(["fit"])) == (ExitCode.DONE, ExitCode.DONE)
 
 
+def test_what_refresh_alone_would_refuse_is_foretold(folder: Path, capsys: Capture) -> None:
+    """A fit goes on where few rows are bad, a refresh does not: check says so in the words of the refresh."""
+    with_a_route()
+    Path("part-2.csv").unlink()
+    Path("part-1.csv").write_text(f"Funk-ID;Rufzeichen;Vorname\n{ROWS}" + "none;OE9X;\n" * 9)
+    assert guarded(["check"]) == ExitCode.DONE
+    out, err = capsys.readouterr()
+    (foretold,) = [line for line in err.splitlines() if "refresh" in line]
+    assert "no mistakes" in out
+    assert guarded(["refresh"]) == ExitCode.INPUT_REFUSED
+    _, refused = capsys.readouterr()
+    assert foretold.partition("would refuse it: ")[2] in refused
+    assert "source 'world': " in foretold
+    assert "rejected_share_at_most = 0.05" in foretold
+    assert guarded(["fit"]) == ExitCode.DONE
+
+
 @pytest.mark.parametrize("what", BROKEN)
 def test_what_fit_refuses_check_names(folder: Path, capsys: Capture, what: str) -> None:
     with_a_route()

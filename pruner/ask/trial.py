@@ -13,6 +13,7 @@ from pruner.account.summary import PreviewRow
 from pruner.job.idle_rules import idle_in
 from pruner.job.load import Loaded, load, source_paths
 from pruner.job.preview import FEW, preview_of
+from pruner.job.rejections import beyond_share
 from pruner.publish.folders import check_result_place
 from pruner.publish.switch import current_version
 from pruner.publish.versions import check_places
@@ -27,8 +28,9 @@ if TYPE_CHECKING:
 @dataclass(slots=True)
 class Trial:
     """`refusals`: what a fit of these settings would refuse, first what it ends with; `left_out`: heard logs that cannot be
-    read, without which it would go on; `sentences`: rules that match nobody, addresses of which nothing was fetched yet;
-    `previews`: by radio a few rows of its file; `callers`: whom the directory knows of those who were heard."""
+    read, without which it would go on; `sentences`: rules that match nobody, addresses of which nothing was fetched yet, what
+    a refresh alone would refuse; `previews`: by radio a few rows of its file; `callers`: whom the directory knows of those who
+    were heard."""
 
     refusals: list[PrunerError] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
@@ -88,6 +90,8 @@ def _try_radios(loaded: Loaded, tried: Trial) -> None:
     if loaded.settings.heard and loaded.calls is None:
         tried.sentences.append("the rules were tried without calls: no heard log is folded yet (fit does that)")
     tried.sentences += idle_in(loaded)
+    refused = (beyond_share(*pair) for pair in zip(loaded.settings.sources, loaded.sources, strict=True))
+    tried.sentences += [f"fit takes it, refresh would refuse it: {said}" for said in refused if said]
     for radio in loaded.settings.radios:
         try:
             tried.previews[radio.name] = preview_of(loaded, radio, FEW)

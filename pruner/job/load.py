@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -17,8 +17,9 @@ import pyarrow as pa
 
 from pruner.account.parts import FileMark
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
-from pruner.job.collect import NAMES_NOBODY, SourceRows, collect
+from pruner.job.collect import SourceRows, collect
 from pruner.job.contact_calls import ContactCalls, load_calls
+from pruner.job.rejections import guard_rejected
 from pruner.job.routes import read_routes
 from pruner.job.texts import RecordTexts, fetch_callsigns
 from pruner.place.country import kinds
@@ -33,19 +34,14 @@ from pruner.sources.local import expand
 from pruner.table.kinds import Kind
 from pruner.table.listed import Listed
 from pruner.table.opened import Held
-from pruner.table.refusals import naming
 from pruner.words import schema
-from pruner.words.errors import ColumnsError, InputRefusedError, SettingsError, SourceMissingError
+from pruner.words.errors import SettingsError, SourceMissingError
 from pruner.words.outcomes import Reason
 from pruner.words.progress import Progress, silent
 from pruner.words.threads import Future, Pool, Work, beside
 
 if TYPE_CHECKING:
     from pruner.layout.model import Layout
-
-
-#: So many bad rows never refuse a source half of whose rows can be read.
-SLACK: Final = 10
 
 
 @dataclass(slots=True)
@@ -139,7 +135,7 @@ def load(
                 encoding=source.encoding,
                 told=partial(progress, stage),
             )
-            _guard_rejected(source, rows)
+            guard_rejected(source, rows)
             sources.append(rows)
             files.append(paths)
     prints = _fingerprints(files) if will_write else []
@@ -194,51 +190,6 @@ def source_paths(source: Source, state: Path) -> list[Path]:
     if not paths:
         raise SourceMissingError(f"{source.location}: no file matches; check the location of source {source.name!r}")
     return paths
-
-
-def _guard_rejected(source: Source, rows: SourceRows) -> None:
-    """Refuses a source that was read as something else than it is.
-
-    So many rows as `SLACK` may always be bad where at least half of all are good, so that a short list is not refused for a
-    few; rows that name nobody count only where they are more than half.
-    """
-    read = len(rows.number)
-    if not read:
-        raise InputRefusedError(f"{source.location}: has headings but no rows; expected a table of stations")
-    nameless = sum(row.detail == NAMES_NOBODY for row in rows.rejected)
-    bad = len(rows.rejected) - nameless
-    few = bad <= SLACK and 2 * len(rows.rejected) <= read
-    if not few and bad > source.rejected_share_at_most * read:
-        first = next(row for row in rows.rejected if row.detail != NAMES_NOBODY)
-        raise InputRefusedError(
-            f"{source.location}: {bad:,} of {read:,} rows cannot be read (the first on line "
-            f"{first.line}: {first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
-        )
-    if 2 * len(rows.rejected) > read:
-        first = rows.rejected[0]
-        raise InputRefusedError(
-            f"{source.location}: {len(rows.rejected):,} of {read:,} rows cannot be used (the first on line {first.line}: "
-            f"{first.detail}); check which column holds what: {rows.understanding.sentence()}"
-        )
-    _guard_ids(source, rows)
-
-
-def _guard_ids(source: Source, rows: SourceRows) -> None:
-    """Refuses a dmr directory most of whose ids, in the column that was taken for them, are not of six or seven digits."""
-    if rows.system != "dmr" or schema.ID in source.columns:
-        return
-    number = rows.number[rows.station]
-    likely = int(np.count_nonzero((number >= 100_000) & (number <= 9_999_999)))
-    if len(number) > SLACK and 2 * likely < len(number):
-        column = next(use for use in rows.understanding.columns if use.meaning == schema.ID)
-        name = repr(column.heading) if column.heading else f"column {column.number}"
-        by_command, in_python = naming(source.location, STATIONS.setting, schema.ID, [column.answer])
-        raise ColumnsError(
-            f"{source.location}: {len(number) - likely:,} of {len(number):,} ids are not of six or seven digits, as those of "
-            f"dmr stations are; they were taken from {name}",
-            f"if that is right, say so, {by_command}",
-            f"if that is right, say so: {in_python}",
-        )
 
 
 def _survivors(sources: Sequence[SourceRows]) -> Survivors:

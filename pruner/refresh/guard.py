@@ -16,6 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.job.collect import SourceRows, collect
+from pruner.job.rejections import beyond_share
 from pruner.reference import countries
 from pruner.settings.models import Source
 from pruner.words import schema
@@ -64,13 +65,8 @@ def measure(source: Source, files: Sequence[Path]) -> Statistics:
     columns = dict(source.columns) if source.columns else None
     with Pool(Work.PARSING) as pool:
         rows = collect(source.name, system, list(files), pool, columns=columns, encoding=source.encoding)
-    share = len(rows.rejected) / max(len(rows.number), 1)
-    if share > source.rejected_share_at_most:
-        first = rows.rejected[0]
-        raise InputRefusedError(
-            f"{len(rows.rejected):,} of {len(rows.number):,} rows cannot be read (the first on line {first.line}: "
-            f"{first.detail}); more than rejected_share_at_most = {source.rejected_share_at_most} allows"
-        )
+    if refused := beyond_share(source, rows):
+        raise InputRefusedError(refused)
     numbered = (rows.reason != Reason.UNREADABLE_ROW) & (rows.reason != Reason.INVALID_ID)
     numbers = rows.number[numbered]
     per_country = np.bincount(rows.country[rows.station], minlength=len(countries.CODES))
