@@ -294,3 +294,11 @@ def test_an_archive_of_pages_is_read(tmp_path: Path) -> None:
     with zipfile.ZipFile(path, "a") as archive:
         archive.writestr("list.csv", "id,call\n2321001,OE1KAA\n")
     assert [table.label for table in open_file(path)] == ["list.csv"]
+
+
+def test_a_heading_between_angles_is_one(tmp_path: Path) -> None:
+    """The first cell of a table that was taken out of a page or a workbook is no tag."""
+    path = tmp_path / "page.html"
+    rows = "".join(f"<tr><td>OE1KA{chr(65 + number)}<td>{2321001 + number}" for number in range(5))
+    path.write_text(f"<table><tr><th>&lt;call&gt;<th>&lt;id&gt;{rows}</table>")
+    assert guarded(["fit", str(path), "--contacts", "9", "--out", str(tmp_path / "out")]) == ExitCode.DONE
