@@ -9,11 +9,11 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from functools import partial
 from typing import Final
 
 from pruner.table.cells import as_csv
+from pruner.table.grid import Cell, Grid
 from pruner.table.opened import Table, TextTable, shown
 from pruner.words.errors import InputRefusedError
 
@@ -24,9 +24,6 @@ MOST_TABLES: Final = 1000
 #: So many cells are made of a page; what says that its cells reach further is no list.
 MOST_CELLS: Final = 8 << 20
 _LARGEST_SPAN: Final = 1000
-_MOST_COLUMNS: Final = 1000
-#: A longer text stands in the first row alone that its cell reaches into.
-_LONGEST_REPEATED: Final = 1000
 _OPENING: Final = re.compile(r"<(?=[a-zA-Z/!?])")
 _TAG: Final = re.compile(r"<(/?)([a-zA-Z][^\s/>]*+)((?:[^>=]++|=\s*+\"[^\"]*+\"|=\s*+'[^']*+'|=)*+)>")
 _ATTRIBUTE: Final = re.compile(r"([^\s=\"'/]++)(?:\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|([^\s\"']++)))?+")
@@ -46,65 +43,6 @@ _CHARSET: Final = re.compile(
 _LOOKED_AT: Final = 1 << 12
 #: What pages call an encoding and what they mean (WHATWG Encoding standard, section 4.2, from memory).
 _MEANT: Final = {"iso-8859-1": "cp1252", "latin1": "cp1252", "us-ascii": "cp1252", "ascii": "cp1252", "iso-8859-9": "cp1254"}
-
-
-@dataclass(slots=True)
-class _Cell:
-    """A cell that is open, with its text so far."""
-
-    across: int
-    down: int
-    text: list[str] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class _Grid:
-    """A table that is open: `rows` as far as they are whole; `held`: columns that a cell of an earlier row reaches into, with
-    its text and for how many rows more."""
-
-    label: str
-    rows: list[list[str]] = field(default_factory=list)
-    row: list[_Cell] | None = None
-    cell: _Cell | None = None
-    held: dict[int, tuple[str, int]] = field(default_factory=dict)
-
-    def open_cell(self, across: int, down: int) -> None:
-        self.close_cell()
-        if self.row is None:
-            self.row = []
-        self.cell = _Cell(across, down) if len(self.row) < _MOST_COLUMNS else None
-
-    def close_cell(self) -> None:
-        if self.cell is not None and self.row is not None:
-            self.row.append(self.cell)
-        self.cell = None
-
-    def close_row(self) -> None:
-        self.close_cell()
-        if self.row is None:
-            return
-        cells: list[str] = []
-        held = self.held
-        self.held = {place: (text, left - 1) for place, (text, left) in held.items() if left > 1}
-
-        def pass_held() -> None:
-            while len(cells) in held:
-                cells.append(held[len(cells)][0])
-
-        for cell in self.row:
-            pass_held()
-            if len(cells) >= _MOST_COLUMNS:
-                break
-            text = " ".join("".join(cell.text).split())
-            for place in range(cell.across):
-                if cell.down > 1 and len(text) <= _LONGEST_REPEATED:
-                    self.held[len(cells)] = (text if place == 0 else "", cell.down - 1)
-                cells.append(text if place == 0 else "")
-        pass_held()
-        for place in sorted(place for place in held if place >= len(cells)):
-            cells += [""] * (place - len(cells)) + [held[place][0]]
-        self.rows.append(cells)
-        self.row = None
 
 
 def charset_of(start: bytes) -> str | None:
@@ -170,10 +108,10 @@ class _Scan:
     many cells there are."""
 
     def __init__(self) -> None:
-        self.grids: list[_Grid] = []
+        self.grids: list[Grid] = []
         self.texts: list[str] = []
         self.cells = 0
-        self._open: list[_Grid] = []
+        self._open: list[Grid] = []
         self._typed: list[str] | None = None
         self._heading: list[str] | None = None
         self._above = ""
@@ -239,7 +177,7 @@ class _Scan:
         self._is_workbook |= name in _WORKBOOKS
         name = self._meant(name)
         if name == "table":
-            self._open.append(_Grid(self._above))
+            self._open.append(Grid(self._above))
             self._above, self._heading = "", None
         elif name in ("tr", "td", "th") and self._open:
             self._heading = None
@@ -270,7 +208,7 @@ class _Scan:
         """Puts empty cells before the open one where a workbook says its column, from 1."""
         row = self._open[-1].row
         if self._is_workbook and row is not None:
-            row += [_Cell(1, 1) for _ in range(number - 1 - len(row))]
+            row += [Cell(1, 1) for _ in range(number - 1 - len(row))]
 
     def _close(self, name: str) -> None:
         name = self._meant(name)
