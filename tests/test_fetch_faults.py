@@ -246,7 +246,7 @@ NGINX_FAULTS = {
     "date": (MISSING, r"answered 503 \(.*\); .*; it wants not to be asked before 1994-11-06 08:49 UTC"),
     "loop": (MISSING, "redirects more than 5 times"),
     "file": (MISSING, "redirects to file:, which is not followed"),
-    "page": (REFUSED, r"sent a page \(text/html\)"),
+    "page": (REFUSED, r"sent a page \(text/html\) .*; where it shows the table, save the page and name that file as location"),
 }
 
 

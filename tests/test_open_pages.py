@@ -24,6 +24,7 @@ from pruner.cli.boundary import guarded
 from pruner.logs.fetch import fetch_and_fold
 from pruner.settings.load import load_settings
 from pruner.table import open_page as pages
+from pruner.table import page_scan
 from pruner.table.open_file import open_file
 from pruner.words.errors import ExitCode, InputRefusedError
 
@@ -62,16 +63,16 @@ def test_cells_that_reach_over_rows_and_columns() -> None:
     assert len(rows[3]) <= 1001
 
 
-def test_tables_have_the_names_that_stand_above_them() -> None:
+def test_tables_are_named_by_number_and_by_what_stands_above_them() -> None:
     page = """<h2>Menu</h2><table><tr><td>Home</table><h2>Members &amp; guests</h2><p>All of them.</p>
     <table><tr><td>a<table><caption>Inner</caption><tr><td>x</table></td><td>b</table><table><tr><td>c</table>
     <table><tr><td></table><h2>Menu</h2><table><tr><td>Imprint</table>"""
     assert tables_of(page) == {
-        "Menu": [["Home"]],
-        "Inner": [["x"]],
-        "Members & guests": [["a", "b"]],
+        "table 1 (Menu)": [["Home"]],
+        "table 2 (Inner)": [["x"]],
+        "table 3 (Members & guests)": [["a", "b"]],
         "table 4": [["c"]],
-        "Menu, table 5": [["Imprint"]],
+        "table 5 (Menu)": [["Imprint"]],
     }
 
 
@@ -152,7 +153,7 @@ def test_no_page_is_read_twice(monkeypatch: pytest.MonkeyPatch, piece: str) -> N
     steps = []
     for times in (2000, 4000):
         count = itertools.count()
-        monkeypatch.setattr(pages, "_TAG", Counted(pages._TAG, count))
+        monkeypatch.setattr(page_scan, "_TAG", Counted(page_scan._TAG, count))
         with contextlib.suppress(InputRefusedError):
             pages.open_page(f"<table><tr><td>{piece * times}".encode(), "", "page")
         monkeypatch.undo()
@@ -176,7 +177,7 @@ class Counted:
 def test_too_many_tables_and_cells_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(InputRefusedError, match="more than 1000 tables"):
         pages.open_page(b"<table><tr><td>x</table>" * 1001, "", "page")
-    monkeypatch.setattr(pages, "MOST_CELLS", 5000)
+    monkeypatch.setattr(page_scan, "MOST_CELLS", 5000)
     with pytest.raises(InputRefusedError, match="more than 5,000 cells"):
         pages.open_page(b"<table>" + b"<tr><td colspan=1000>x" * 9, "", "page")
 
@@ -191,6 +192,15 @@ def test_a_directory_in_a_page(tmp_path: Path) -> None:
     (tmp_path / "club.html").write_text(CLUB)
     found = pruner.stations(tmp_path / "club.html")
     assert found.contacts["callsign"].to_list() == ["OE1QZZ", "OE1QZY", "OE1QZX"]
+
+
+def test_a_menu_below_the_title_is_not_mistaken_for_the_table_that_was_read(tmp_path: Path, capsys: Capture) -> None:
+    """The title stands above the menu, so it names the menu; numbers say which table is which."""
+    (tmp_path / "club.html").write_text(CLUB.replace("<body>", "<body><h1>Members</h1>").replace("<h2>Members</h2>", ""))
+    assert guarded(["fit", str(tmp_path / "club.html"), "--contacts", "3", "--out", str(tmp_path / "out")]) == ExitCode.DONE
+    captured = capsys.readouterr()
+    said = " ".join((captured.out + captured.err).split())
+    assert "not read, because no table of this kind is found there: table 1 (Members) " in said
 
 
 def test_a_page_without_a_table_is_refused(tmp_path: Path, capsys: Capture) -> None:

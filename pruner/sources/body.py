@@ -60,7 +60,7 @@ def receive(response: BaseHTTPResponse, request: Request, file: BinaryIO) -> tup
     encoding = _encoding(response)
     kind = _page_kind(response)
     if kind and not request.takes_pages:
-        raise _page(f" ({kind})")
+        raise _page(kind, of_log=False)
     length = response.headers.get("Content-Length", "")
     if re.fullmatch("[0-9]+", length, re.ASCII) and (len(length) > 18 or int(length) > request.raw_bytes_at_most):
         raise too_large(request.raw_bytes_at_most)
@@ -78,7 +78,7 @@ def _copy(stream: io.BufferedIOBase, file: BinaryIO, request: Request, kind: str
     piece = _read(stream.read, _START)
     begins_as_page = _PAGE_START.match(piece) is not None
     if begins_as_page and not request.takes_pages:
-        raise _page()
+        raise _page("", of_log=False)
     lacks_rows, end = begins_as_page or bool(kind), b""
     while piece:
         size += len(piece)
@@ -93,7 +93,7 @@ def _copy(stream: io.BufferedIOBase, file: BinaryIO, request: Request, kind: str
     if not size:
         raise FailedError("sent an empty answer; check the location", refused=True)
     if lacks_rows:
-        raise _page(f" ({kind})" if kind else "")
+        raise _page(kind, of_log=True)
     return digest.hexdigest(), size
 
 
@@ -124,8 +124,13 @@ def _page_kind(response: BaseHTTPResponse) -> str:
     return kind if kind in _PAGES else ""
 
 
-def _page(kind: str = "") -> FailedError:
-    return FailedError(f"sent a page{kind} where a table is due; open it in a browser and see what it asks for", refused=True)
+def _page(kind: str, *, of_log: bool) -> FailedError:
+    """The refusal of a page of some media type, "" where it was told by its content. `of_log`: it lacks a table, as pages of
+    logs may have."""
+    named = f" ({kind})" if kind else ""
+    way = "" if of_log else "; where it shows the table, save the page and name that file as location, as saved pages are read"
+    text = f"sent a page{named} where a table is due; open it in a browser and see what it asks for{way}"
+    return FailedError(text, refused=True)
 
 
 def too_large(at_most: int, *, unpacked: bool = False) -> FailedError:
