@@ -87,7 +87,7 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     talkgroups, talkgroup_mark = talkgroups_of(column_of(records, TALKGROUP), bounds.system)
     time, is_time = parse_times(column_of(records, TIME), bounds.zone, bounds.form)
     milliseconds, is_seconds = _milliseconds(records, time, is_time, bounds)
-    calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time))
+    calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time, bounds.form))
     double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
     is_private, is_no_call = _is_private(records, talkgroup_mark), _are_events(records, NO_CALL_EVENT)
     is_all_calls = is_private is None and is_no_call is None and not records.unreadable
@@ -176,11 +176,14 @@ def _within(time: npt.NDArray[np.int64], bounds: Bounds) -> bool:
     return is_within and not (bounds.forgotten and np.isin(time // DAY, bounds.forgotten).any())
 
 
-def _sorts(records: Records, time: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8] | None:
-    """What each record says (None: a call from a second on). A time written without seconds tells the minute only."""
+def _sorts(records: Records, time: npt.NDArray[np.int64], form: TimeForm) -> npt.NDArray[np.uint8] | None:
+    """What each record says (None: a call from a second on). A time without seconds tells the minute only; so does a whole
+    minute in a log of whole minutes."""
     sort = np.zeros(records.count, dtype=np.uint8)
     written = records.columns.get("time")
-    if written is not None and (pa.types.is_string(written.type) or pa.types.is_dictionary(written.type)):
+    if form.is_by_minute:
+        sort[time % 60_000 == 0] = Sort.MINUTE
+    elif written is not None and (pa.types.is_string(written.type) or pa.types.is_dictionary(written.type)):
         whole = np.flatnonzero(time % 60_000 == 0)
         if len(whole):
             text = written.take(pa.array(whole)).cast(pa.string())

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import accumulate
 from statistics import median
 from typing import Final
 
@@ -21,7 +22,7 @@ from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import MOST_MILLISECONDS, UNITS
 from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TIME, ZONE
-from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided
+from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided, whole_minutes
 from pruner.read.records import Records
 from pruner.read.zone_words import shared_zone_in, zone_in
 from pruner.table.board import Board
@@ -91,7 +92,8 @@ def log_columns(
     if shared and not understanding.doubt:
         said = f"{shared} in a heading may be one of several zones; times are taken as those of zone, which the settings say"
         understanding = replace(understanding, doubt=said)
-    return LogColumns(understanding, TimeForm(found, last, unit_of(board, positions.get(SECONDS)), zone_in(headings)))
+    form = TimeForm(found, last, unit_of(board, positions.get(SECONDS)), zone_in(headings))
+    return LogColumns(understanding, replace(form, minutes=whole_minutes(cells, form)))
 
 
 def check_half_days(file: str, board: Board, positions: Mapping[str, int]) -> None:
@@ -111,8 +113,13 @@ def _dates_of(times: Iterable[pa.Array]) -> set[DateText]:
 def _sampled_times(board: Board, positions: Mapping[str, int]) -> list[str]:
     if TIME in positions:
         return board.columns[positions[TIME]].cells
-    days, clocks = board.columns[positions[DATE]].cells, board.columns[positions[CLOCK]].cells
+    days, clocks = accumulate(board.columns[positions[DATE]].cells, _last_filled), board.columns[positions[CLOCK]].cells
     return [f"{day} {clock}" for day, clock in zip(days, clocks, strict=True)]
+
+
+def _last_filled(before: str, cell: str) -> str:
+    """A spreadsheet has each date once, at its first row."""
+    return cell if cell.strip() else before
 
 
 def _example(cells: pa.Array) -> str:

@@ -71,7 +71,9 @@ def log_of_tables(
         others=tuple(one.table.label for one in found if one not in parts),
         refused=tuple(table.label for table, _ in refusals if len(tables) > 1),
     )
-    return LogColumns(understanding, best.log.columns.form), _jobs(parts)
+    counts = [one.log.columns.form.minutes for one in parts]
+    minutes = None if None in counts else sum(filter(None, counts))
+    return LogColumns(understanding, replace(best.log.columns.form, minutes=minutes)), _jobs(parts)
 
 
 def _identified(

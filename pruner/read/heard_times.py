@@ -24,8 +24,11 @@ from pruner.read.numeric_times import COMPACT, NUMBER, number_times, numeric_tim
 from pruner.read.written_times import dates_of, written_times
 
 _DAY: Final = 86_400_000
+_MINUTE: Final = 60_000
 #: What stands around a time: brackets, quotes; the name of a zone behind an offset.
 _WRAPPED: Final = r"^[\[({<\"'`\s]+([^\[({<]*?)[\])}>\"'`,;:\s]+$"
+#: A log of so many distinct times that all are whole minutes tells no seconds; of a log that does so many are one in 60**3.
+_MINUTES_AT_LEAST: Final = 3
 _ZONE_NAME: Final = r"\[[A-Za-z_/]+\]$"
 
 Integers = npt.NDArray[np.int64]
@@ -39,13 +42,20 @@ class TimeForm:
     `order`: in which day, month and year stand in dates of numbers (one of `date_texts.ORDERS`, "" where none is so written);
     `last`: when it was written, in milliseconds since 1970, which tells years that are missing (None: such times are not
     understood); `unit`: milliseconds of a duration of 1 without unit; `zone`: of times that name none, where the log's headings
-    say it ("": not).
+    say it ("": not); `minutes`: how many distinct times were looked at, where all are whole minutes (None: one
+    tells a second).
     """
 
     order: str = ""
     last: int | None = None
     unit: int = 1000
     zone: str = ""
+    minutes: int | None = 0
+
+    @property
+    def is_by_minute(self) -> bool:
+        """Whether its times tell the minute only, whatever they say of seconds."""
+        return self.minutes is not None and self.minutes >= _MINUTES_AT_LEAST
 
 
 PLAIN: Final = TimeForm()
@@ -63,6 +73,13 @@ def parse_times(values: pa.Array, zone: str, form: TimeForm = PLAIN) -> tuple[In
     if pa.types.is_integer(values.type) or pa.types.is_floating(values.type):
         return numeric_times(values, zone)
     return _texts(pc.utf8_trim_whitespace(values.cast(pa.string())), zone, form)
+
+
+def whole_minutes(values: pa.Array, form: TimeForm) -> int | None:
+    """How many distinct times a column of text holds where all of them are whole minutes, None where one tells a second."""
+    time, is_time = parse_times(values, "UTC", form)
+    distinct = np.unique(time[is_time])
+    return len(distinct) if not (distinct % _MINUTE).any() else None
 
 
 def moments(cells: Sequence[str], last: int) -> list[int | None]:
