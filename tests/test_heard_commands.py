@@ -140,6 +140,12 @@ def test_files_as_arguments(run: Run, folder: Path) -> None:
     assert run("fold", "local.csv", "--zone", "Europe/Vienna", "--state", "elsewhere").returncode == ExitCode.DONE
     shown = json.loads(run("show", "--state", "elsewhere", "--json").stdout)
     assert shown["most_heard"][0]["first"] == "2026-11-19T23:30:00Z"
+    (folder / "pruner.toml").unlink()
+    forgotten = run("forget", "--day", "2026-11-19", "--state", "elsewhere")
+    assert forgotten.stdout.startswith("dmr: 1 day with 1 call forgotten")
+    assert run("show", "--state", "elsewhere").returncode == ExitCode.NOTHING_TO_DO
+    assert run("forget", "--day", "2026-11-19", "--state", "nowhere").returncode == ExitCode.NOTHING_TO_DO
+    assert not (folder / "nowhere").exists()
     assert not (folder / ".pruner").exists()
 
 
