@@ -1,10 +1,13 @@
 """Whether the interval of a forecast holds: many small invented worlds, the forecast of each, and what came.
 
-    python -m benchmarks.intervals [--worlds 72] [--contacts 20000 40000] [--days 60 90 120 150] [--first-seed 1001]
+    python -m benchmarks.intervals [--first-run [--home-first]] [--worlds 72] [--contacts 20000 40000] [--days 60 90 120 150]
+        [--first-seed 1001]
 
 What is forecast: the share of the calls of the next 28 days, on the talkgroups that count, that the contacts kept under a
 limit bear. A run four weeks before the end of the log remembers its directory, as those of a home server do; then the tool is
 asked as `fit` asks it. `forecasts_of` is the only place that knows how; None is "no figure". Three limits per world.
+`--first-run`: nothing is remembered, so there is only a lower bound. `--home-first`: a rule puts the home country before all
+else.
 """
 
 from __future__ import annotations
@@ -32,6 +35,23 @@ SHARES: Final = (0.1, 0.3, 0.6)
 Forecast = tuple[float, float, float]
 
 
+def bounds_of(world: World, limits: list[int], home_first: bool = False) -> list[float | None]:
+    """The tool's lower bounds on a first run, as shares; None where it gives no figure."""
+    with tempfile.TemporaryDirectory() as folder:
+        loaded = _loaded(_written(world, Path(folder), limits, home_first))
+        told = calls_to_come(loaded, loaded.settings.radios[-1], limits)
+    at = {one.contacts: one.low for one in (told.by_limit if told else ())}
+    return [at.get(limit) for limit in limits]
+
+
+def _written(world: World, folder: Path, limits: list[int], home_first: bool) -> Path:
+    path = world.write(folder, limits=limits)
+    if home_first:
+        home = '[[keep]]\nname = "home"\ncountries = ["home"]\n[[keep]]\n'
+        path.write_text(path.read_text(encoding="utf-8").replace("[[keep]]\n", home, 1), encoding="utf-8")
+    return path
+
+
 def forecasts_of(world: World, limits: list[int]) -> list[Forecast | None]:
     """Low, centre and high of the tool's forecast at the end of a world's log, as shares; None where it gives no figure."""
     with tempfile.TemporaryDirectory() as folder:
@@ -51,11 +71,11 @@ def _loaded(settings_file: Path) -> Loaded:
     return load(settings)
 
 
-def kept_shares(world: World, limits: list[int]) -> list[float]:
+def kept_shares(world: World, limits: list[int], home_first: bool = False) -> list[float]:
     """What came: the share of the calls of the next 28 days that the contacts bear which the tool keeps under each limit."""
     later = world.calls(world.days, world.days + LATER_DAYS).id
     with tempfile.TemporaryDirectory() as folder:
-        loaded = _loaded(world.write(Path(folder), limits=limits))
+        loaded = _loaded(_written(world, Path(folder), limits, home_first))
         kept = [loaded.contacts.number[choose(loaded, radio).kept] for radio in loaded.settings.radios]
     return [float(np.isin(later, ids).mean()) for ids in kept]
 
@@ -86,6 +106,27 @@ def cases_of(world: World, forecasts: Callable[[World, list[int]], list[Forecast
         nature = world.name.split()[0]
         cases.append(Case(world.name, nature, listed, world.days, limit, calls, came, low, centre, high))
     return cases
+
+
+def bound_lines(worlds: Iterable[World], home_first: bool) -> Iterable[str]:
+    """Rows of a table: for each part of the directory, how often a first run's lower bound was one, and how far below what came
+    it lay, in points."""
+    yield "| limit | cases | no figure | came at least so much | mean below what came, points | largest |"
+    yield "|---" * 6 + "|"
+    found: dict[str, list[tuple[float, float | None]]] = {"all": []}
+    for world in worlds:
+        limits = [int(len(world.listed(world.days)) * share) for share in SHARES]
+        pairs = zip(kept_shares(world, limits, home_first), bounds_of(world, limits, home_first), strict=True)
+        for share, pair in zip(SHARES, pairs, strict=True):
+            found["all"].append(pair)
+            found.setdefault(f"{share:.0%} of the directory", []).append(pair)
+    for name, cases in found.items():
+        below = np.array([100 * (came - low) for came, low in cases if low is not None])
+        silent = 1 - len(below) / len(cases)
+        if len(below):
+            yield (
+                f"| {name} | {len(cases)} | {silent:.1%} | {(below >= 0).mean():.1%} | {below.mean():.1f} | {below.max():.1f} |"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,19 +195,28 @@ def main() -> None:
     parser.add_argument("--days", nargs="+", type=int, default=[60, 90, 120, 150])
     parser.add_argument("--natures", nargs="+", default=list(NATURES), choices=(*NATURES, *APART))
     parser.add_argument("--first-seed", type=int, default=1001)
+    parser.add_argument("--first-run", action="store_true", help="nothing is remembered: lower bounds")
+    parser.add_argument("--home-first", action="store_true", help="with --first-run: the home country before all else")
     parser.add_argument("--json", type=Path, help="a file for the cases")
     asked = parser.parse_args()
-    cases: list[Case] = []
-    for number in range(asked.worlds):
-        nature, rest = asked.natures[number % len(asked.natures)], number // len(asked.natures)
-        days, rest = asked.days[rest % len(asked.days)], rest // len(asked.days)
-        contacts = asked.contacts[rest % len(asked.contacts)]
-        make = make_apart if nature in APART else make_world
-        cases += cases_of(make(nature, contacts, days, asked.first_seed + number))
+    worlds = _worlds(asked.worlds, asked.natures, asked.days, asked.contacts, asked.first_seed)
+    if asked.first_run:
+        for line in bound_lines(worlds, asked.home_first):
+            print(line)
+        return
+    cases = [case for world in worlds for case in cases_of(world)]
     print(table(cases))
     if asked.json:
         plain: list[dict[str, Any]] = [asdict(case) for case in cases]
         asked.json.write_text(json.dumps(plain, indent=1) + "\n", encoding="utf-8")
+
+
+def _worlds(count: int, natures: list[str], of_days: list[int], sizes: list[int], first_seed: int) -> Iterable[World]:
+    for number in range(count):
+        nature, rest = natures[number % len(natures)], number // len(natures)
+        days, rest = of_days[rest % len(of_days)], rest // len(of_days)
+        make = make_apart if nature in APART else make_world
+        yield make(nature, sizes[rest % len(sizes)], days, first_seed + number)
 
 
 if __name__ == "__main__":

@@ -131,7 +131,7 @@ def test_why_larger_limits_name_as_many_is_said() -> None:
     assert "known up to 360 contacts" in end_of_limits(told, 361)
     assert "that stood in the directory then" in end_of_limits(told, 500)
     bound = told.model_copy(update={"by_limit": tuple(ShareToCome(contacts=one.contacts, low=0.4) for one in ends)})
-    assert "that certainly stood in the directory then" in end_of_limits(bound, 500)
+    assert "of today's directory" in end_of_limits(bound, 500)
     assert end_of_limits(told.model_copy(update={"by_limit": ()}), 500) == ""
 
 

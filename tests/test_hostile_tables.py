@@ -13,6 +13,7 @@ import pytest
 
 from pruner.job import load
 from pruner.read.group_cells import group_number
+from pruner.read.line_pattern import learn
 from pruner.settings.short import short_settings
 from pruner.settings.short_form import ShortForm
 from pruner.table.headings import sense_of
@@ -170,3 +171,11 @@ def test_long_cells_are_no_numbers() -> None:
     assert whole_number("2321001 †  ") == 2321001
     assert sense_of("car " * 10_000).classes == {}
     assert group_number("ab1 " + "a" * 200_000) == -1
+
+
+def test_lines_without_end_are_no_forms_of_calls() -> None:
+    assert learn(['x {"a":' + '{"a":' * 4000] * 40, "dmr") is None
+    calls = [f"2026-03-01 10:{minute:02}:00 {row[1]} ({row[0]}) TG 232" for minute, row in enumerate(ROWS * 5)]
+    learned = learn([*calls, "x" + " {" * 20_000], "dmr")
+    assert learned is not None
+    assert (len(learned.explained), len(learned.others)) == (20, 1)

@@ -9,6 +9,7 @@ import io
 import itertools
 import json
 import re
+import zipfile
 from pathlib import Path
 
 import lxml.html
@@ -291,3 +292,23 @@ def test_a_heard_log_in_a_database(tmp_path: Path, capsys: Capture) -> None:
     base.close()
     assert guarded(["heard", "fold", str(tmp_path / "log.db"), "--state", str(tmp_path / "state")]) == ExitCode.DONE
     assert shown_calls(tmp_path / "state", capsys) == 6
+
+
+def test_an_archive_of_pages_is_read(tmp_path: Path) -> None:
+    """Beside a table with the name of one a page explains; alone it is the table."""
+    path = tmp_path / "pages.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        for number in range(2):
+            archive.writestr(f"{number}.html", f"<table><tr><td>id<td>call<tr><td>232100{number}<td>OE1KAA</table>")
+    assert [table.label for table in open_file(path)] == ["0.html", "1.html"]
+    with zipfile.ZipFile(path, "a") as archive:
+        archive.writestr("list.csv", "id,call\n2321001,OE1KAA\n")
+    assert [table.label for table in open_file(path)] == ["list.csv"]
+
+
+def test_a_heading_between_angles_is_one(tmp_path: Path) -> None:
+    """The first cell of a table that was taken out of a page or a workbook is no tag."""
+    path = tmp_path / "page.html"
+    rows = "".join(f"<tr><td>OE1KA{chr(65 + number)}<td>{2321001 + number}" for number in range(5))
+    path.write_text(f"<table><tr><th>&lt;call&gt;<th>&lt;id&gt;{rows}</table>")
+    assert guarded(["fit", str(path), "--contacts", "9", "--out", str(tmp_path / "out")]) == ExitCode.DONE

@@ -26,12 +26,13 @@ def end_of_limits(told: CallsToCome, limit: int) -> str:
     """Why larger limits, up to `limit`, name as many as the last one of `by_limit`; empty where none is larger."""
     if not told.by_limit or limit <= told.by_limit[-1].contacts:
         return ""
-    certainly = "certainly " if all(one.share is None and one.low is not None for one in told.by_limit) else ""
+    of_today = all(one.share is None and one.low is not None for one in told.by_limit)
+    which = "of today's directory" if of_today else "that stood in the directory then"
     then = "1 day" if told.period_days == 1 else f"{told.period_days:,} days"
     return (
         f"Calls to come are known up to {told.by_limit[-1].contacts:,} contacts, and larger limits name as many: the rules "
-        f"were tried as of {then} before the end of the logs, and of the contacts that {certainly}stood in the directory then "
-        "they ask for so many."
+        f"were tried as of {then} before the end of the logs, and of the contacts {which} they ask "
+        "for so many."
     )
 
 
@@ -51,8 +52,9 @@ def calls_to_come(told: CallsToCome) -> list[str]:
     strangers = told.strangers
     if strangers:
         there = "on your talkgroups" if told.talkgroups == "mine" else "on any talkgroup"
+        least = "at least " if told.share is None and told.low is not None else ""
         lines.append(
             f"About {percent(strangers.share)} of the calls to come will be of stations that were never heard {there} before; "
-            f"{percent(strangers.named)} of those calls will have a name."
+            f"{least}{percent(strangers.named)} of those calls will have a name."
         )
     return lines

@@ -33,9 +33,9 @@ Talkgroups = tuple[int, ...] | None
 @dataclass(frozen=True, slots=True)
 class SystemProof:
     """The proof for one system. `contacts`: how many may be chosen today; `talkgroups`: None for all; `known_until`: the
-    dates of the cuts; `listed`: how many could be chosen at each, because the directory had them; `recorded`: whether runs
-    recorded that, else only those were chosen that certainly stood there; `notes`: what the order `expected` said of itself,
-    the latest cut first; `calls`, `calendar`: what is to be said of calls and days of the log."""
+    dates of the cuts; `listed`: how many counted at each, because the directory had them; `recorded`: whether runs recorded
+    that, else everybody of today could be chosen, and only those counted that certainly stood there; `notes`: what the order
+    `expected` said of itself, the latest cut first; `calls`, `calendar`: what is to be said of calls and days of the log."""
 
     system: str
     contacts: int
@@ -127,14 +127,15 @@ def _prove(
     contacts = loaded.contacts.part(low, high)
     not_left_out = loaded.rules.owners(()).reason[low:high] != Reason.LEFT_OUT
     listed = {cut: listed_then(loaded, store, cut) for cut in days}
-    allowed = {cut: not_left_out & one.mask[low:high] for cut, one in listed.items()}
+    allowed = {cut: not_left_out & one.stood[low:high] for cut, one in listed.items()}
+    choosable = {cut: allowed[cut] if one.recorded else not_left_out for cut, one in listed.items()}
     dates = tuple(date_of(store.calendar.real(cut)) for cut in days)
     notes: list[str] = []
     assert loaded.calls is not None
     orders = own_rules(loaded, store, low, high, listed.__getitem__) | rankings(
         contacts,
         loaded.calls.strangers(store, slice(low, high), talkgroups),
-        lambda cut: np.flatnonzero(allowed[cut]),
+        lambda cut: np.flatnonzero(choosable[cut]),
         window_days=loaded.settings.calls.window_days,
         period_days=period_days,
         notes=notes,

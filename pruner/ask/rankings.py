@@ -20,7 +20,7 @@ from pruner.calls.proof import Ranking
 from pruner.calls.stations import day_number
 from pruner.calls.strangers import Strangers
 from pruner.job.load import Loaded
-from pruner.job.to_come import Earlier, refit
+from pruner.job.to_come import Earlier, Listed, refit
 from pruner.rules.contacts import Contacts
 from pruner.rules.matching import queue_of
 from pruner.settings.models import Radio
@@ -102,26 +102,15 @@ def rankings(
     return {order: partial(rank, order) for order in ORDERS if order != "nearest" or contacts.home is not None}
 
 
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """Which contacts may be chosen at a cut: those that the directory had then, as the runs recorded it (`recorded`), else
-    those that certainly stood there."""
-
-    mask: npt.NDArray[np.bool_]
-    recorded: bool
-
-
 def listed_then(loaded: Loaded, store: CoveredStore, cut: int) -> Listed:
-    """The contacts of the directory on the evening of a cut, of all systems."""
-    earlier = Earlier(loaded, store.last_day - cut)
-    recorded = earlier.directory()
-    return Listed(earlier.heard_thousands(), recorded=False) if recorded is None else Listed(recorded, recorded=True)
+    """What is known of the directory on the evening of a cut, of all systems."""
+    return Earlier(loaded, store.last_day - cut).listed()
 
 
 def own_rules(loaded: Loaded, store: CoveredStore, low: int, high: int, listed: Callable[[int], Listed]) -> dict[str, Ranking]:
     """One ranking function for each way in which the radios of the settings choose, over the contacts of one system (from `low`
-    to `high`) that were `listed` at a cut: the rules as `fit` would have applied them then. Radios whose limit is bytes have
-    none."""
+    to `high`), of whom may be chosen who was `listed` at a cut: the rules as `fit` would have applied them then. Radios whose
+    limit is bytes have none."""
     radios: dict[Any, Radio] = {}
     for radio in loaded.settings.radios:
         if radio.memory is None:
@@ -129,7 +118,7 @@ def own_rules(loaded: Loaded, store: CoveredStore, low: int, high: int, listed: 
             radios.setdefault((chosen, radio.carried), radio)
 
     def rank(radio: Radio, before: pl.DataFrame, cut: int) -> npt.NDArray[np.int64]:
-        place = refit(Earlier(loaded, store.last_day - cut), radio, listed(cut).mask).rank[low:high]
+        place = refit(Earlier(loaded, store.last_day - cut), radio, listed(cut)).rank[low:high]
         taken = np.flatnonzero(place)
         return taken[np.argsort(place[taken], kind="stable")]
 

@@ -78,7 +78,16 @@ def forecast(cuts: Sequence[Scored], with_half: float, days: int) -> Interval:
     degrees = _DEGREES + len(steps)
     variance = (_DEGREES * within + float((steps**2).sum())) / degrees + (0.5 * (centres[0] - cuts[0].share)) ** 2
     half = float(special.stdtrit(degrees, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
-    return Interval(centre, max(centre - half, 0.0), min(centre + half, 1.0))
+    return Interval(centre, *_ends(centre, half))
+
+
+def _ends(centre: float, half: float) -> tuple[float, float]:
+    """The ends of an interval of a share. Below one half they are those of its log odds (both agree at one half): one
+    station that calls much and has no name spreads a small share by factors, and never takes it to nought."""
+    if not 0.0 < centre < 0.5:
+        return max(centre - half, 0.0), min(centre + half, 1.0)
+    middle, reach = float(special.logit(centre)), half / (centre * (1.0 - centre))
+    return float(special.expit(middle - reach)), float(special.expit(middle + reach))
 
 
 def variance_of_stations(calls: Floats, named: npt.NDArray[np.bool_]) -> float:

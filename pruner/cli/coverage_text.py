@@ -23,10 +23,11 @@ def _of_system(found: SystemProof) -> str:
     days = ", ".join(map(str, found.known_until))
     parts = [
         paragraph(
-            f"{found.system}, {on}: each chose with what was known on {days}, among the contacts that the directory had then "
-            f"({_range(found.listed)}), and was scored on the calls of the {counted(proof.period_days, 'day')} "
+            f"{found.system}, {on}: each chose with what was known on {days}, among the contacts {_among(found)}, "
+            f"and was scored on the calls of the {counted(proof.period_days, 'day')} "
             f"after{' each' if len(proof.cuts) > 1 else ''}. {counted(proof.calls, 'call')} came, "
-            f"{_percent(proof.known / proof.calls)} % of them from contacts that could be chosen."
+            f"{_percent(proof.known / proof.calls)} % of them from contacts that "
+            f"{'could be chosen' if all(found.recorded) else 'could be chosen and count'}."
         ),
         *_not_recorded(found),
         paragraph("Share of these calls whose caller would have had a name, in %" + _interval(proof)),
@@ -53,16 +54,23 @@ def _range(numbers: Sequence[int]) -> str:
     return number(most) if least == most else f"{number(least)} to {number(most)}"
 
 
+def _among(found: SystemProof) -> str:
+    then = _range(found.listed)
+    if any(found.recorded):
+        return f"that the directory had then ({then})"
+    return f"of today, of whom those count that the directory certainly had then ({then})"
+
+
 def _not_recorded(found: SystemProof) -> list[str]:
-    """That the shares lie too low where nobody knows whom the directory had."""
+    """That the shares are lower bounds where nobody knows whom the directory had."""
     unknown = [str(day) for day, recorded in zip(found.known_until, found.recorded, strict=True) if not recorded]
     if not unknown:
         return []
     return [
         paragraph(
-            f"No run recorded whom the directory had on {', '.join(unknown)}: there only contacts were chosen that certainly "
-            "stood in it (up to the highest id heard in their thousand by then), so the shares are rather too low. Every run "
-            "records it from now on."
+            f"No run recorded whom the directory had on {', '.join(unknown)}: there each chose among the contacts of "
+            "today, and of those chosen only they count that certainly stood in it (up to the highest id heard in their "
+            "thousand by then). So the shares are lower bounds. Every run records it from now on."
         )
     ]
 

@@ -61,7 +61,7 @@ class Limit:
 class Outlook:
     """The answer for one limit. `day`, `earliest`, `latest`: days since 1970-01-01; None where later than the horizon or
     unknown. `coverage_then`, `coverage_in_a_year`: looking back, on that day and then; `ahead_now`, `ahead_then`,
-    `ahead_in_a_year`: the calls to come on the last recorded day, that day and then.
+    `ahead_in_a_year`: the calls to come as the last run told them, on that day and then.
 
     `status`: outgrown (`day`: the first recorded day since which it has been so; `earliest` is None where that is the first of
     all), expected, later (than the horizon), unknown.
@@ -149,7 +149,7 @@ def _with_calls(found: Outlook, now: float | None, then: float | None, in_a_year
         found,
         coverage_then=_expected(found.limit, then),
         coverage_in_a_year=_expected(found.limit, in_a_year),
-        ahead_now=_ahead(found.limit, now),
+        ahead_now=_ahead_now(found.limit),
         ahead_then=_ahead(found.limit, then),
         ahead_in_a_year=_ahead(found.limit, in_a_year),
     )
@@ -180,6 +180,11 @@ def _expected(limit: Limit, directory: float | None) -> float | None:
         return None
     share = min(asked_for(limit.wants, directory), limit.contacts) / directory
     return float(np.interp(share, [at for at, _ in limit.curve], [named for _, named in limit.curve]))
+
+
+def _ahead_now(limit: Limit) -> Ahead | None:
+    """The calls to come as the last run told them, whatever the series counts."""
+    return limit.ahead.at(limit.contacts / limit.ahead.directory) if limit.ahead else None
 
 
 def _ahead(limit: Limit, directory: float | None) -> Ahead | None:

@@ -45,11 +45,12 @@ class RadioNow:
 class AheadCurve:
     """Calls to come by share of the directory kept: `points` are such a share, and share, low and high of the calls, ascending
     from nothing kept, nothing named (share and high NaN where only a lower bound is known); of the next `period_days`, on
-    `talkgroups` ("mine" or "all")."""
+    `talkgroups` ("mine" or "all"). `directory`: stations at that run."""
 
     points: tuple[tuple[float, float, float, float], ...]
     period_days: int
     talkgroups: str
+    directory: int
 
     def at(self, kept: float) -> Ahead:
         """The share at a share of the directory, straight between the points."""
@@ -130,7 +131,9 @@ def _ahead(row: _LastRun) -> AheadCurve | None:
     # Nothing kept, nothing named; what is known of no limit is not known there either.
     nothing = np.where(np.isfinite(points).any(axis=0), 0.0, np.nan)
     curve = np.vstack([nothing, points[np.argsort(points[:, 0])]]).tolist()
-    return AheadCurve(tuple((kept, share, low, high) for kept, share, low, high in curve), row.period_days, row.talkgroups)
+    return AheadCurve(
+        tuple((kept, share, low, high) for kept, share, low, high in curve), row.period_days, row.talkgroups, row.contacts
+    )
 
 
 def by_hand(snapshots: Sequence[str], file: Path | None = None) -> Series:

@@ -1,7 +1,8 @@
 """What the rules at a limit will name of the calls to come: refits on what was known earlier, scored on what came after.
 
 Receives what was loaded and a radio, hands on figures for summary.json. At a cut the same rules choose by the calls known until
-then, among the contacts that the directory had then.
+then, among the contacts that the directory had then. Where these are not known they choose among those of today, and only what
+certainly stood there counts: whoever else has a place would at most have left it to others, so that is a lower bound.
 """
 
 from __future__ import annotations
@@ -43,8 +44,6 @@ _GRID: Final = (0.05, 0.1, 0.2, 0.4, 0.7)
 _WEEK: Final = 7
 #: Ids are given out in rising order within so many (common practice, no source).
 _THOUSAND: Final = 1000
-#: A lower bound lies so many times lower as the choice among fewer ids names less.
-_LOWERED: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +74,20 @@ def remember_directory(loaded: Loaded) -> None:
     forget_others(folder, {source.name for source in loaded.settings.sources})
 
 
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """What is known of the directory of an earlier day. `stood`: contacts that stood in it, as the runs recorded it
+    (`recorded`), else those that certainly did."""
+
+    stood: Mask
+    recorded: bool
+
+    @property
+    def choosable(self) -> Mask | None:
+        """Who may be chosen; None for everybody, because whoever was not there only takes places."""
+        return self.stood if self.recorded else None
+
+
 @dataclass
 class Earlier:
     """What was known `back` covered days ago."""
@@ -103,6 +116,11 @@ class Earlier:
                 return None
             stood[mine] = found
         return stood
+
+    def listed(self) -> Listed:
+        """What is known of the directory of then."""
+        recorded = self.directory()
+        return Listed(self.heard_thousands(), recorded=False) if recorded is None else Listed(recorded, recorded=True)
 
     def heard_thousands(self) -> Mask:
         """Contacts with a number up to the highest that was heard in their thousand by then: they certainly stood there."""
@@ -157,14 +175,20 @@ class Earlier:
 
 @dataclass
 class Refit:
-    """Who is kept in one refit of one radio, and the ranks (0: none); ids of carried entries have the ranks of these."""
+    """Who is kept in one refit of one radio, and the ranks (0: none); ids of carried entries have the ranks of these. `stood`:
+    who counts as named, because they stood in the directory."""
 
     rank: npt.NDArray[np.uint32]
     kept: Mask
+    stood: Mask
+
+    def named(self, limit: int | None) -> Mask:
+        """Who has a name, at the radio's own limit (None) or another."""
+        chosen = self.kept if limit is None else (self.rank > 0) & (self.rank <= limit)
+        return chosen & self.stood
 
     def share(self, came: Came, limit: int | None) -> float:
-        chosen = self.kept if limit is None else (self.rank > 0) & (self.rank <= limit)
-        return float(came.calls[chosen].sum()) / came.total
+        return float(came.calls[self.named(limit)].sum()) / came.total
 
 
 def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> CallsToCome | None:
@@ -196,28 +220,20 @@ def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> C
 def _figures(
     said: CallsToCome, loaded: Loaded, radio: Radio, earlier: Earlier, came: Came, days: int, limits: Sequence[int]
 ) -> CallsToCome:
-    directory = earlier.directory()
-    is_bound = directory is None
-    if is_bound:
-        directory = earlier.heard_thousands()
-    whole, half = (refit(earlier, radio, directory, half=half) for half in (False, True))
-    everybody = refit(earlier, radio, None, half=False) if is_bound else whole
+    listed = earlier.listed()
+    is_bound = not listed.recorded
+    whole, half = (refit(earlier, radio, listed, half=half) for half in (False, True))
     then = days - earlier.back
     of_stations = _stations(whole, came)
 
     def at(limit: int | None) -> Interval:
         share = whole.share(came, limit)
-        chosen = whole.kept if limit is None else (whole.rank > 0) & (whole.rank <= limit)
         known = came.place >= 0
-        named = known & chosen[np.maximum(came.place, 0)]
+        named = known & whole.named(limit)[np.maximum(came.place, 0)]
         totals = np.bincount(came.week, weights=came.amount).astype(np.float64)
         with_name = np.bincount(came.week, weights=came.amount * named, minlength=len(totals)).astype(np.float64)
         of_weeks = variance_of_weeks(totals, with_name)
-        found = forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
-        if is_bound:
-            lower = found.low - _LOWERED * max(everybody.share(came, limit) - share, 0.0)
-            found = replace(found, low=max(lower, 0.0))
-        return found
+        return forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
 
     share, low, high, why = None, None, None, None
     here = at(None)
@@ -254,9 +270,9 @@ def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
     return sorted({*inside, *([most] if most else [])})
 
 
-def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool = False) -> Refit:
-    """What a radio would have kept then. `directory`: who may be chosen (None: everybody); `half`: by half the log."""
-    then = earlier.refitted(directory, half=half)
+def refit(earlier: Earlier, radio: Radio, listed: Listed, *, half: bool = False) -> Refit:
+    """What a radio would have kept then. `listed`: who may be chosen, and who counts; `half`: by half the log."""
+    then = earlier.refitted(listed.choosable, half=half)
     # Ranks beyond the limit are those of a larger radio too: whose call sign is borne already may depend on the limit.
     choice = choose(then, radio) if radio.memory else whole_queue(then, radio)
     rank = choice.fit.rank
@@ -270,7 +286,7 @@ def refit(earlier: Earlier, radio: Radio, directory: Mask | None, *, half: bool 
         rank, kept = rank.copy(), kept.copy()
         rank[place[same]] = same + 1
         kept[place[same]] = same < (entries.kept if radio.memory else room_in(then, radio))
-    return Refit(rank, kept)
+    return Refit(rank, kept, listed.stood)
 
 
 def _stations(whole: Refit, came: Came) -> float:
@@ -279,8 +295,7 @@ def _stations(whole: Refit, came: Came) -> float:
     calls = np.concatenate([came.calls, came.unknown])
     found = []
     for part in _GRID:
-        chosen = (whole.rank > 0) & (whole.rank <= part * most)
-        named = np.concatenate([chosen, np.zeros(len(came.unknown), dtype=bool)])
+        named = np.concatenate([whole.named(int(part * most)), np.zeros(len(came.unknown), dtype=bool)])
         found.append(variance_of_stations(calls, named))
     return float(np.mean(found))
 
@@ -297,5 +312,5 @@ def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: Refit, days:
     with_half, share = shares
     factor = min(1.0, share / with_half) if with_half else 1.0
     now = 1.0 - corrected(1.0 - share, factor, days, days - earlier.back, part=1.0)
-    named = float(came.calls[fresh & whole.kept].sum()) / (share * came.total) if share else 1.0
+    named = float(came.calls[fresh & whole.named(None)].sum()) / (share * came.total) if share else 1.0
     return Strangers(share=round(now, 6), named=round(named, 6))

@@ -17,7 +17,6 @@ import polars as pl
 from pruner.read.columnar import as_records
 from pruner.read.records import Indices, Records
 
-_RECORDS: Final = 1 << 17
 #: Lines such as `[01.03.2026 12:00:00] ...`.
 _BRACKETED: Final = re.compile(rb"\s*\[[^\[\]{}\"\n]*\][ \t]*[^\s,\]]")
 

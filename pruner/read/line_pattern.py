@@ -32,6 +32,8 @@ _SEEDS: Final = 6
 _ROWS: Final = 200
 #: Lines as like as this have one form (tried in turn).
 _LIKE: Final = (0.6, 0.8, 1.0)
+#: A line of more words, numbers and signs is no seed, nor is it compared with one.
+_MOST_TOKENS: Final = 150
 #: A word in so many lines is part of a form; rarer ones are names, towns and the like.
 _COMMON: Final = 0.02
 #: Times of lines are whole ones.
@@ -77,7 +79,7 @@ def _attempts(lines: Sequence[str], system: str) -> Iterator[Learned | tuple[str
     cut = [tokens_of(line) for line in texts]
     words = Counter(token.text for tokens in cut for token in set(tokens) if token.kind == WORD)
     common = {word for word, count in words.items() if count >= max(3, _COMMON * len(texts))}
-    forms = Counter(tuple(_key(token, common) for token in tokens) for tokens in cut)
+    forms = Counter(tuple(_key(token, common) for token in tokens) for tokens in cut if len(tokens) <= _MOST_TOKENS)
     seeds = []
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
         seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))

@@ -172,8 +172,6 @@ def _open_text(
 
 def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:
     """The way in which a text is cut. Raises InputRefusedError where it is no table of the kind."""
-    if head.lstrip().startswith("<"):
-        raise InputRefusedError(f"{where}: this is a page or markup, not a table; get the table itself")
     try:
         cut = cut_text(head, pieces, kind, system, columns)
     except KeyError as error:

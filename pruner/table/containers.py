@@ -32,6 +32,8 @@ _ASIDE: Final = re.compile(
     re.IGNORECASE,
 )
 _TABLES: Final = re.compile(r"\.(?:csv|tsv|tab|psv|txt|dat|json|jsonl|ndjson|geojson|log)$", re.IGNORECASE)
+#: Pages, which explain the tables of most archives and are the tables of others.
+_PAGE: Final = re.compile(r"(?<![^/])[^./][^/]*\.html?$", re.IGNORECASE)
 #: Members that are archives or packed files themselves; they are not read, but named.
 _PACKED: Final = re.compile(r"\.(?:zip|gz|tgz|bz2|tbz2?|xz|txz|zst|tar|7z|rar)$", re.IGNORECASE)
 
@@ -97,8 +99,8 @@ def _zip_names(raw: IO[bytes]) -> list[str]:
 
 
 def _useful(path: Path, names: list[str]) -> list[str]:
-    """The members that may be tables: those with the name of one, else those that nothing speaks against; and archives among
-    them."""
+    """The members that may be tables: those with the name of one, else those that nothing speaks against, else pages; and
+    archives among them."""
     if not names:
         raise InputRefusedError(f"{path}: the archive holds nothing; expected a table")
     if len(names) == 1:
@@ -106,6 +108,7 @@ def _useful(path: Path, names: list[str]) -> list[str]:
     left = [name for name in dict.fromkeys(names) if not _ASIDE.search(name)]
     tables = [name for name in left if _TABLES.search(name)]
     found = [name for name in left if name in tables or _PACKED.search(name)] if tables else left
+    found = found or [name for name in dict.fromkeys(names) if _PAGE.search(name)]
     if not found:
         raise InputRefusedError(f"{path}: the archive holds {len(names)} files and none is a table ({shown(names[0])}, ...)")
     if len(found) > MOST_MEMBERS:

@@ -1,6 +1,6 @@
-"""A table of a page (HTML) that is open: cells come one by one, whole rows stand.
+"""Cells of a table of a page, one after the other -> its rows; a cell may reach over columns and rows.
 
-Spans as the WHATWG HTML standard has them (tables: "forming a table"; from memory); a text is repeated downwards alone.
+Source of the method: WHATWG HTML standard, "forming a table", from memory.
 """
 
 from __future__ import annotations
@@ -34,17 +34,20 @@ class Grid:
     held: dict[int, tuple[str, int]] = field(default_factory=dict)
 
     def open_cell(self, across: int, down: int) -> None:
+        """Begins a cell that reaches over so many columns and rows."""
         self.close_cell()
         if self.row is None:
             self.row = []
         self.cell = Cell(across, down) if len(self.row) < _MOST_COLUMNS else None
 
     def close_cell(self) -> None:
+        """Ends the open cell, where one is."""
         if self.cell is not None and self.row is not None:
             self.row.append(self.cell)
         self.cell = None
 
     def close_row(self) -> None:
+        """Ends the open row, where one is, with the cells of earlier rows that reach into it."""
         self.close_cell()
         if self.row is None:
             return
