@@ -375,7 +375,7 @@ def test_rows_that_are_no_calls_are_kept_once(tmp_path: Path) -> None:
             assert home.fetch().folded.total.rejected.total() == 1
     (kept,) = (home.state / "heard" / "dmr").glob("rejected-*.csv")
     assert kept.read_text().splitlines() == ["log,line,reason,raw", ',,invalid id,"""2026-11-20T12:00:00Z,seven,232,4"""']
-    forget_days(home.settings, None, [20_000])
+    forget_days(home.state, None, [20_000])
     assert not list((home.state / "heard" / "dmr").glob("rejected-*.csv"))
 
 
@@ -385,7 +385,7 @@ def test_forgetting_removes_pages_too(tmp_path: Path) -> None:
         home.fetch()
         folder = pages_of(home.settings, home.settings.heard[0]).folder
         assert (folder / "body").is_file()
-        forget_days(home.settings, (datetime.date(2026, 11, 21) - datetime.date(1970, 1, 1)).days)
+        forget_days(home.state, (datetime.date(2026, 11, 21) - datetime.date(1970, 1, 1)).days)
         assert not (folder / "body").exists()
         again = home.fetch()
     assert home.count() == 0

@@ -63,6 +63,18 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def test_a_log_whose_calls_are_all_known_holds_nothing_new(run: Run, folder: Path) -> None:
+    """Two logs were taken whole before; the third tells the same calls in lines of its own, which are read."""
+    headings, rows = "time,id,talkgroup", [f"2026-11-20T12:{n:02}:00Z,2321234,232" for n in range(40)]
+    (folder / "logs" / "first.csv").write_text("\n".join([headings, *rows]) + "\n")
+    assert run("fold").returncode == ExitCode.DONE
+    (folder / "logs" / "turned.csv").write_text("\n".join([headings, *reversed(rows)]) + "\n")
+    told = run("fold")
+    assert told.returncode == ExitCode.DONE, told.stderr
+    assert ["turned.csv", "40", "0", "40", "0", "0"] in [line.split() for line in told.stdout.splitlines()]
+    assert "3 of 3 logs hold nothing new" in told.stdout
+
+
 @pytest.mark.parametrize("text", ["", " \n\n"])
 def test_an_empty_log_is_said_to_be_empty(run: Run, folder: Path, text: str) -> None:
     (folder / "logs" / "later.csv").write_text(text)
@@ -140,6 +152,12 @@ def test_files_as_arguments(run: Run, folder: Path) -> None:
     assert run("fold", "local.csv", "--zone", "Europe/Vienna", "--state", "elsewhere").returncode == ExitCode.DONE
     shown = json.loads(run("show", "--state", "elsewhere", "--json").stdout)
     assert shown["most_heard"][0]["first"] == "2026-11-19T23:30:00Z"
+    (folder / "pruner.toml").unlink()
+    forgotten = run("forget", "--day", "2026-11-19", "--state", "elsewhere")
+    assert forgotten.stdout.startswith("dmr: 1 day with 1 call forgotten")
+    assert run("show", "--state", "elsewhere").returncode == ExitCode.NOTHING_TO_DO
+    assert run("forget", "--day", "2026-11-19", "--state", "nowhere").returncode == ExitCode.NOTHING_TO_DO
+    assert not (folder / "nowhere").exists()
     assert not (folder / ".pruner").exists()
 
 

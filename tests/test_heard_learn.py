@@ -195,6 +195,24 @@ def test_the_command_shows_what_it_learned(
     assert tomllib.loads((tmp_path / "pruner.toml").read_text())["heard"][0]["pattern"] == plain["pattern"]
 
 
+def test_the_command_says_what_it_wrote_and_where(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    written(tmp_path / "heard.log", FORMATS["sentence"], 13)
+    (tmp_path / "pruner.toml").write_text(OTHERS + '[[heard]]\nlocation = "heard.log"\n')
+    place = (tmp_path / "pruner.toml").read_text().splitlines().index('location = "heard.log"') + 1
+    table = f"the table [[heard]] whose location stands in line {place}"
+    assert guarded(["heard", "learn", "heard.log", "--write"]) == 0
+    assert f"written into pruner.toml: the pattern, into {table}" in " ".join(capsys.readouterr().out.split())
+    assert guarded(["heard", "learn", "heard.log"]) == 0
+    out, err = capsys.readouterr()
+    assert f"pruner.toml: {table} has a pattern already" in " ".join(out.split())
+    assert "--write" not in out + err
+    assert guarded(["heard", "learn", "heard.log", "--write"]) == 2
+    assert f"pruner.toml: {table} has a pattern already; take it out first" in " ".join(capsys.readouterr().err.split())
+
+
 @pytest.mark.parametrize("name", FORMATS)
 def test_free_lines_are_refused_with_the_way_to_learn_them(tmp_path: Path, name: str) -> None:
     """A log that begins with a bracket is no JSON."""

@@ -99,5 +99,5 @@ def test_what_of_an_old_manifest_is_damaged_is_named_there(home: Path) -> None:
 
 def test_sums_are_forgotten_with_their_days(home: Path) -> None:
     wanted = of_log(home)
-    forget_days(load_settings(home / "pruner.toml"), None, [(DAY - dt.date(1970, 1, 1)).days])
+    forget_days(load_settings(home / "pruner.toml").output.state, None, [(DAY - dt.date(1970, 1, 1)).days])
     assert counted(home) == Counter({key: calls for key, calls in wanted.items() if key[2] != DAY})

@@ -117,3 +117,35 @@ def test_check_goes_on_without_the_directory(folder: Path, capsys: Capture) -> N
     assert "1 mistake, for which fit would be refused" in out
     assert "stations.csv" in err
     assert err.count("\n") == 1
+
+
+def test_entries_of_a_list_that_match_nobody_are_named(folder: Path, capsys: Capture) -> None:
+    Path("club.txt").write_text("OE1AAA\nOE9ZZZZ\n2329999\n2320002\n2321*\n")
+    assert guarded(["check"]) == ExitCode.DONE
+    said = [line for line in capsys.readouterr().err.splitlines() if "club <b>" in line]
+    assert said == [
+        f"pruner: keep rule 'club <b>': 2 of 5 entries of list {folder / 'club.txt'} match nobody: OE9ZZZZ, 2329999"
+    ]
+    Path("club.txt").write_text("OE1AAA\n" + "".join(f"23299{n}\n" for n in range(10, 18)))
+    assert guarded(["check"]) == ExitCode.DONE
+    (line,) = [line for line in capsys.readouterr().err.splitlines() if "club <b>" in line]
+    assert line.endswith("club.txt match nobody: 2329910, 2329911, 2329912, 2329913, 2329914 and 3 more")
+    Path("club.txt").write_text("OE1AAA\n2320002\n")
+    assert guarded(["check"]) == ExitCode.DONE
+    assert "club <b>" not in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("damage", ["", "{", '{"schema": 1'])
+def test_a_damaged_result_says_the_way_out(folder: Path, capsys: Capture, damage: str) -> None:
+    assert guarded(["fit"]) == ExitCode.DONE
+    result = next(Path(folder).glob("*/one/summary.json")).parent
+    (result / "summary.json").write_text(damage)
+    for words in (["why", "2320001"], ["fit"], ["report", str(result)]):
+        capsys.readouterr()
+        assert guarded(words) == ExitCode.SETTINGS, words
+        said = " ".join(capsys.readouterr().err.split())
+        assert "summary.json there is damaged" in said, words
+        assert "move this folder away or delete it, then run pruner fit" in said, words
+    result.rename(folder / "away")
+    assert guarded(["fit"]) == ExitCode.DONE
+    assert guarded(["why", "2320001"]) == ExitCode.DONE

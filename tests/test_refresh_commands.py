@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import socket
 from pathlib import Path
@@ -67,7 +68,13 @@ def test_what_is_wrong_is_said_also_when_quiet(home: Home, capsys: Capture) -> N
     shutil.rmtree(home.state / "sources")
     code, out, err = run(capsys, "refresh")
     assert (code, out, outcome_of(err.splitlines()[0])) == (4, "", "FAILED")
-    assert run(capsys, "schedule", "--status")[1].startswith("FAILED: ")
+    status = run(capsys, "schedule", "--status")[1]
+    assert status.startswith("FAILED: ")
+    assert re.search(r"A refresh last went well:\s20\d\d-\d\d-\d\d\s\d\d:\d\d\sUTC", status)
+    code, out, err = run(capsys, "refresh", "--json")
+    told = json.loads(out)
+    assert (code, told["outcome"], told["exit_code"], outcome_of(err.splitlines()[0])) == (4, "FAILED", 4, "FAILED")
+    assert "none.csv" in told["result"]
 
 
 def test_the_lock_says_who_holds_it(home: Home, capsys: Capture) -> None:

@@ -12,6 +12,8 @@ from typing import Annotated, Final, Self, TypeVar
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WrapSerializer
 
 FILE: Final = "summary.json"
+#: The way out where nothing says any more which files a run wrote.
+ANEW: Final = "move this folder away or delete it, then run pruner fit"
 
 Value = TypeVar("Value")
 
@@ -101,6 +103,17 @@ class Written(Part):
     def read(cls, folder: Path) -> Self:
         """The files that a result names. Raises OSError or ValueError where it names none."""
         return cls.model_validate_json((folder / FILE).read_bytes())
+
+
+def no_run(folder: Path) -> str:
+    """Why a folder whose result cannot be used holds no finished run, and the way out."""
+    try:
+        Written.read(folder)
+    except ValueError:
+        return f"{FILE} there is damaged; {ANEW}"
+    except OSError:
+        pass
+    return "holds no finished run; run pruner fit first"
 
 
 class ColumnUsed(Part):

@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from pruner.account.coverage import CoverageSummary, MissedStation
+from pruner.account.parts import no_run
 from pruner.history.contacts import read_summary
 from pruner.words.errors import SettingsError
 from pruner.words.outcomes import OUTCOME_WORDS, Outcome
@@ -35,7 +36,7 @@ def missed_in(folder: Path) -> MissedIn:
         ledger = pl.scan_parquet(folder / "ledger.parquet")
         known = "calls" in ledger.collect_schema()
     except (OSError, pl.exceptions.PolarsError):
-        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
+        raise SettingsError(f"{folder}: {no_run(folder)}") from None
     coverage = read_summary(folder).coverage if known else None
     if coverage is None:
         raise SettingsError(f"{folder}: the run knew no heard calls; name logs in [[heard]] and run pruner fit")

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from pruner.account.parts import no_run
 from pruner.account.summary import Summary
 from pruner.ask.why import result_folders
 from pruner.history.growth import Series
@@ -112,15 +113,15 @@ def _run(folder: Path) -> Run:
     try:
         summary = Summary.load(folder)
     except InputRefusedError as error:
-        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from error
+        raise SettingsError(f"{folder}: {no_run(folder)}") from error
     if not (folder / LEDGER).is_file():
-        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first")
+        raise SettingsError(f"{folder}: {no_run(folder)}")
     return Run(folder, summary)
 
 
 def _none(folder: Path, radio: str | None) -> list[Run]:
     if radio is None:
-        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first")
+        raise SettingsError(f"{folder}: {no_run(folder)}")
     raise SettingsError(f"{folder}: holds no finished run of a radio {radio!r}")
 
 

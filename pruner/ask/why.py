@@ -12,6 +12,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from pruner.account.parts import no_run
 from pruner.account.summary import Summary
 from pruner.ask.story import Story
 from pruner.reference.callsign import clean_callsign
@@ -116,7 +117,7 @@ def _opened(folder: Path) -> tuple[Summary, pl.LazyFrame]:
         ledger = pl.scan_parquet(folder / "ledger.parquet")
         ledger.collect_schema()
     except (InputRefusedError, OSError, pl.exceptions.PolarsError):
-        raise SettingsError(f"{folder}: holds no finished run; run pruner fit first") from None
+        raise SettingsError(f"{folder}: {no_run(folder)}") from None
     return summary, ledger
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -17,6 +18,7 @@ from pruner.words.nouns import counted
 def forget(
     before: Annotated[str | None, typer.Option(help="The first day that stays, such as 2026-01-01 (UTC).")] = None,
     day: Annotated[list[str] | None, typer.Option(help="One day, such as 2026-01-05 (UTC). Repeatable.")] = None,
+    state: Annotated[Path | None, typer.Option(help="State folder, where there are no settings.")] = None,
     settings: SettingsOption = DEFAULT_SETTINGS,
     as_json: JsonOption = False,
 ) -> None:
@@ -34,7 +36,8 @@ def forget(
     if before is None and not day:
         raise SettingsError("heard forget: name days: --before 2026-01-01 or --day 2026-01-05")
     floor = None if before is None else _day("--before", before)
-    removed = forget_days(load_call_settings(settings), floor, [_day("--day", one) for one in day or ()])
+    folder = load_call_settings(settings).output.state if state is None else state
+    removed = forget_days(folder, floor, [_day("--day", one) for one in day or ()])
     if as_json:
         plain = {
             system: {"days": len({part.day for part in parts}), "calls": sum(part.calls for part in parts)}

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from pruner.cli.shared import DEFAULT_SETTINGS, JsonOption, SettingsOption, hint
-from pruner.cli.text import safe
+from pruner.cli.text import paragraph, safe
 from pruner.words.errors import InputRefusedError, SettingsError
 
 
@@ -29,7 +29,14 @@ def learn(
     Example: pruner heard learn calls.log --write
     """
     from pruner.cli.heard_text import learned_text
-    from pruner.library.logs import learn_log, learned_from, snippet, undecided_dates, write_pattern
+    from pruner.library.logs import (
+        learn_log,
+        learned_from,
+        snippet,
+        undecided_dates,
+        write_pattern,
+        written_pattern,
+    )
     from pruner.words.schema import SYSTEM_NAMES
 
     if system not in (None, *SYSTEM_NAMES):
@@ -64,4 +71,9 @@ def learn(
     if undecided:
         print(f"pruner: heard fold refuses the log as it is: {safe(undecided)}", file=sys.stderr)
         return
-    hint(f"written into {settings}: {done}" if done else "next: add --write, or copy the table into the settings")
+    if done:
+        print(paragraph(f"written into {settings}: the pattern, into {done}"))
+    elif known := written_pattern(settings, source.path):
+        print(paragraph(known))
+    else:
+        hint("next: add --write, or copy the table into the settings")

@@ -35,7 +35,7 @@ def fold_text(result: FoldResult) -> str:
     rows.append(["in all", *_counts(total)])
     lines = [table(rows, right=(1, 2, 3, 4, 5))] if new else []
     empty = [shortened(file.name, _NAME_WIDTH) for file in result.files if file.is_empty]
-    known = len(result.files) - len(new) - len(empty)
+    known = sum(file.account.read == file.account.known for file in result.files if not file.is_empty)
     if empty:
         more = f" and {len(empty) - _MOST_FILES} more" if len(empty) > _MOST_FILES else ""
         lines.append(paragraph(f"empty, with no calls in them: {', '.join(empty[:_MOST_FILES])}{more}"))

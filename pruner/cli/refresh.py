@@ -55,21 +55,23 @@ def refresh(
     signal.signal(signal.SIGTERM, _interrupt)  # so that a run that is ended from outside still tells of it
     loaded = load_settings(settings)
     try:
-        outcome = run(loaded, Options(tuple(accept or ()), purge, force, log_json), tell)
+        outcome = run(loaded, Options(tuple(accept or ()), purge, force, log_json), tell, _print_json if as_json else None)
     except LockedError:
         raise
     except BaseException:
         print(headline(FAILED, now(), host_name()), file=sys.stderr)
         raise
-    if as_json:
-        print(json.dumps(outcome.plain(), ensure_ascii=True, indent=2))
-    elif not quiet or not outcome.good:
-        _show(outcome)
     if not as_json:
+        if not quiet or not outcome.good:
+            _show(outcome)
         for warning in outcome.warnings:
             print(f"pruner: {safe(warning)}", file=sys.stderr)
     if not outcome.good:
         raise typer.Exit(outcome.exit_code)
+
+
+def _print_json(outcome: Outcome) -> None:
+    print(json.dumps(outcome.plain(), ensure_ascii=True, indent=2))
 
 
 def _interrupt(number: int, frame: FrameType | None) -> None:

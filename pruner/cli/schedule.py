@@ -133,7 +133,9 @@ def _status(plans: list[Plan], as_json: bool) -> None:
 def _details(last: LastRun | None) -> list[str]:
     if last is None:
         return []
+    from pruner.refresh.outcome import moment_text
+
     lines = [*last.kept_back.values(), last.result, *last.warnings, *last.more]
     if last.exit_code:
-        lines.append(f"A refresh last went well: {last.last_good or 'never'}")
+        lines.append(f"A refresh last went well: {moment_text(last.last_good) if last.last_good else 'never'}")
     return [line for line in lines if line]

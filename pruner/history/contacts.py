@@ -12,6 +12,7 @@ from typing import Final
 
 import polars as pl
 
+from pruner.account.parts import FILE, no_run
 from pruner.account.summary import Summary
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError
@@ -71,6 +72,8 @@ def read_summary(folder: Path) -> Summary:
     try:
         return Summary.load(folder)
     except InputRefusedError as error:
+        if (folder / FILE).exists():
+            raise SettingsError(f"{folder}: {no_run(folder)}") from error
         refused = "holds no finished run; name the folder of one radio, or run pruner fit first"
         raise SettingsError(f"{folder}: {refused}") from error
 

@@ -1,5 +1,5 @@
-"""Rules and heard logs that match nobody: said, never an error, because a list of people who left the directory rightly
-matches nobody.
+"""Rules, entries of their lists and heard logs that match nobody: said, never an error, because a list of people who left the
+directory rightly matches nobody.
 
 Receives settings, rules and what they matched, hands on one sentence each.
 """
@@ -8,22 +8,32 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from pruner.job.load import Loaded
 from pruner.rules.matching import Ownership
 from pruner.settings.models import KeepRule, Rule, Settings
 from pruner.table.listed import Listed
+from pruner.words.nouns import counted
+
+#: So many entries are named.
+_NAMED: Final = 5
 
 
 def idle_rules(loaded: Loaded, keep: Sequence[KeepRule], ownership: Ownership) -> list[str]:
-    """One sentence per drop rule that leaves nobody out, per keep rule of a radio that matches nobody, and per heard log of a
-    system that no source is of."""
+    """One sentence per drop rule that leaves nobody out, per keep rule of a radio that matches nobody or entries of whose list
+    do, and per heard log of a system that no source is of."""
     settings, lists = loaded.settings, loaded.lists
     drops = zip(settings.drop, ownership.left_out, strict=True)
-    keeps = zip(keep, ownership.matched, strict=True)
+    matched = list(zip(keep, ownership.matched, strict=True))
     return [
         *(f"drop rule {rule.name!r}{_list(rule, lists)} leaves nobody out" for rule, count in drops if not count),
-        *(f"keep rule {rule.name!r}{_list(rule, lists)} matches nobody" for rule, count in keeps if not count),
+        *(f"keep rule {rule.name!r}{_list(rule, lists)} matches nobody" for rule, count in matched if not count),
+        *(said for rule, count in matched if count and (said := _idle_entries(rule, loaded))),
         *_logs_of_another_system(settings),
     ]
 
@@ -36,6 +46,23 @@ def idle_in(loaded: Loaded) -> list[str]:
         for sentence in idle_rules(loaded, loaded.keep_rules(radio), loaded.ownership(radio))
     ]
     return list(dict.fromkeys(found))
+
+
+def _idle_entries(rule: KeepRule, loaded: Loaded) -> str:
+    """Ids and call signs of a rule's list that no contact has, whatever else the rule asks for; "" where there are none.
+    Patterns and ranges are not looked at."""
+    if rule.list is None:
+        return ""
+    listed, contacts = loaded.lists[rule.list], loaded.contacts
+    signs = pa.array(sorted(listed.callsigns), pa.string())
+    strange = pc.filter(signs, pc.invert(pc.is_in(signs, value_set=contacts.callsign.unique()))).to_pylist()
+    idle = [*strange, *map(str, listed.ids[~np.isin(listed.ids, contacts.number)].tolist())]
+    if not idle:
+        return ""
+    more = f" and {len(idle) - _NAMED:,} more" if len(idle) > _NAMED else ""
+    match = "matches" if len(idle) == 1 else "match"
+    count = f"{len(idle):,} of {counted(listed.entries, 'entry', 'entries')} of list {rule.list} {match} nobody"
+    return f"keep rule {rule.name!r}: {count}: {', '.join(idle[:_NAMED])}{more}"
 
 
 def _logs_of_another_system(settings: Settings) -> list[str]:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pruner.logs.files import FoldResult, LogFiles
     from pruner.logs.fold import fold_all, fold_logs
     from pruner.logs.forget import forget_days
-    from pruner.logs.learn import learn_log, learned_from, snippet, undecided_dates, write_pattern
+    from pruner.logs.learn import learn_log, learned_from, snippet, undecided_dates, write_pattern, written_pattern
     from pruner.logs.named import named_logs
     from pruner.read.date_texts import ORDERS
     from pruner.read.line_pattern import Learned
@@ -49,6 +49,7 @@ __all__ = [
     "snippet",
     "undecided_dates",
     "write_pattern",
+    "written_pattern",
 ]
 
 __getattr__ = lazily(
@@ -94,6 +95,7 @@ __getattr__ = lazily(
             "snippet",
             "undecided_dates",
             "write_pattern",
+            "written_pattern",
         ),
         "pruner.logs.named": ("named_logs",),
         "pruner.read.date_texts": ("ORDERS",),

@@ -7,39 +7,38 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final
+from pathlib import Path
+from typing import Final
 
 from pruner.calls.logs import load_logs, save_logs
 from pruner.calls.parts import day_name
 from pruner.calls.store import Manifest, Part, commit, load_manifest, sweep, without_days
-from pruner.logs.fold import store_folder, store_locked
+from pruner.logs.fold import store_locked
 from pruner.logs.pages import FETCHED
 from pruner.publish.lock import locked
 from pruner.sources.pages import Pages
 from pruner.words import schema
 from pruner.words.errors import LockedError, NothingToDoError, SettingsError
 
-if TYPE_CHECKING:
-    from pruner.settings.models import Settings
-
-
 #: Seconds given to those who read a store.
 _READERS_SECONDS: Final = 60.0
+_NO_STORE: Final = "holds no heard store; nothing to forget"
 
 
-def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:
-    """Removes all days before a day and single days (counted from 1970-01-01) from all stores; returns the removed parts by
-    system.
+def forget_days(state: Path, before: int | None, days: Sequence[int] = ()) -> dict[str, list[Part]]:
+    """Removes all days before a day and single days (counted from 1970-01-01) from all stores of a state folder; returns the
+    removed parts by system.
 
     Raises NothingToDoError when there is no store, SettingsError for a day to come: calls of all days until then would be
     set aside, for good.
     """
+    if not (state / "heard").is_dir():
+        raise NothingToDoError(f"{state}: {_NO_STORE}")
     removed = {}
     read: list[str] = []
-    state = settings.output.state
     with locked(state, "heard forget"), store_locked(state, "heard forget"):
         for system in schema.SYSTEM_NAMES:
-            folder = store_folder(settings, system)
+            folder = state / "heard" / system
             if not folder.is_dir():
                 continue
             manifest = load_manifest(folder, system)
@@ -57,7 +56,7 @@ def forget_days(settings: Settings, before: int | None, days: Sequence[int] = ()
     if read:
         raise LockedError("\n".join(read))
     if not removed:
-        raise NothingToDoError(f"{settings.output.state}: holds no heard store; nothing to forget")
+        raise NothingToDoError(f"{state}: {_NO_STORE}")
     return removed
 
 

@@ -9,7 +9,7 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from pruner.logs.named import table_of
 from pruner.logs.pages import page_folder, pages_of
@@ -149,11 +149,9 @@ def write_pattern(settings: Path, path: Path, pattern: str, system: str = DEFAUL
 
     Returns what was done, in words. Raises SettingsError where the file cannot be read or that table has a pattern.
     """
-    try:
-        text = settings.read_text(encoding="utf-8") if settings.exists() else ""
-        tables = tomllib.loads(text).get("heard", [])
-    except (OSError, ValueError) as error:
-        raise SettingsError(f"{settings}: cannot be read as TOML; mend it first, or copy the table shown") from error
+    if known := written_pattern(settings, path):
+        raise SettingsError(f"{known}; take it out first")
+    text, tables = _tables(settings)
     lines = text.splitlines()
     place, number = _place(lines, settings.parent, path)
     if place is None:
@@ -161,15 +159,36 @@ def write_pattern(settings: Path, path: Path, pattern: str, system: str = DEFAUL
         made = (text.rstrip() + "\n\n" if text.strip() else "") + table
         done = "a new table [[heard]]"
     else:
-        if isinstance(tables, list) and "pattern" in tables[number]:
-            raise SettingsError(f"{settings}: line {place}: this table [[heard]] has a pattern; take it out first")
         says_system = not isinstance(tables, list) or "system" in tables[number]
         added = ("" if says_system else _system_line(system)) + f"pattern = '''{pattern}'''"
         made = "\n".join([*lines[:place], added, *lines[place:]]) + "\n"
-        done = f"the table [[heard]] at line {place}"
+        done = _table_at(place)
     tomllib.loads(made)
     write_whole(settings, made, of_user=True)
     return done
+
+
+def written_pattern(settings: Path, path: Path) -> str:
+    """Which table of a settings file has a pattern for a log, in words; "" where none has. Raises SettingsError where the file
+    cannot be read."""
+    text, tables = _tables(settings)
+    place, number = _place(text.splitlines(), settings.parent, path)
+    if place is None or not isinstance(tables, list) or "pattern" not in tables[number]:
+        return ""
+    return f"{settings}: {_table_at(place)} has a pattern already"
+
+
+def _table_at(place: int) -> str:
+    return f"the table [[heard]] whose location stands in line {place}"
+
+
+def _tables(settings: Path) -> tuple[str, Any]:
+    """The text of a settings file, and what it has under `heard`."""
+    try:
+        text = settings.read_text(encoding="utf-8") if settings.exists() else ""
+        return text, tomllib.loads(text).get("heard", [])
+    except (OSError, ValueError) as error:
+        raise SettingsError(f"{settings}: cannot be read as TOML; mend it first, or copy the table shown") from error
 
 
 def _place(lines: list[str], folder: Path, path: Path) -> tuple[int | None, int]:

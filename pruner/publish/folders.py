@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-from pruner.account.parts import FILE, FileMark, Written
+from pruner.account.parts import ANEW, FILE, FileMark, Written
 from pruner.words.disk import keep_mode
 from pruner.words.disk import sync as _sync
 from pruner.words.errors import SettingsError
@@ -102,6 +102,8 @@ def _refuse_foreign(folder: Path) -> None:
     try:
         ours = {FILE, *(file.name for file in Written.read(folder).files)}
     except (OSError, ValueError):
+        if FILE in present and folder.is_dir():
+            raise SettingsError(f"{folder}: {FILE} there is damaged, or no run wrote it; {ANEW}") from None
         raise SettingsError(f"{folder}: exists and is not the result of a run; choose another output folder") from None
     foreign = sorted(present - ours)
     if foreign:

@@ -41,7 +41,12 @@ def verdict(what: str, exit_code: int) -> str:
 
 def headline(word: str, moment: str, host: str) -> str:
     """The first line of every message and its subject; `moment` is UTC in ISO 8601."""
-    return f"{word}: pruner refresh on {host or 'unknown host'}, {moment[:16].replace('T', ' ')} UTC"
+    return f"{word}: pruner refresh on {host or 'unknown host'}, {moment_text(moment)}"
+
+
+def moment_text(moment: str) -> str:
+    """A moment (UTC in ISO 8601) as people read it, to the minute."""
+    return f"{moment[:16].replace('T', ' ')} UTC"
 
 
 @dataclass(slots=True)

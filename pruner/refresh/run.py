@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -49,8 +49,13 @@ class Options:
     log: Path | None = None
 
 
-def refresh(settings: Settings, options: Options | None = None, progress: Progress = silent) -> Outcome:
-    """Refreshes the published folder and tells of it.
+def refresh(
+    settings: Settings,
+    options: Options | None = None,
+    progress: Progress = silent,
+    ended: Callable[[Outcome], None] | None = None,
+) -> Outcome:
+    """Refreshes the published folder and tells of it; `ended` is called with the outcome of a run that began, however it ends.
 
     The outcome's exit code is 4 where a source could not be had or was refused and the last good one was used. Raises
     PrunerError when nothing could be published; the published folder is then what it was. LockedError: another run is
@@ -70,13 +75,13 @@ def refresh(settings: Settings, options: Options | None = None, progress: Progre
         before = last_run(settings.output.state)
         outcome = Outcome(now(), last_good=before.last_good if before else None)
         remember(outcome, settings.output.state)
-        with _told(settings, outcome, log):
+        with _told(settings, outcome, log, ended):
             _refresh(settings, options, outcome, log, progress)
         return outcome
 
 
 @contextlib.contextmanager
-def _told(settings: Settings, outcome: Outcome, log: RunLog) -> Iterator[None]:
+def _told(settings: Settings, outcome: Outcome, log: RunLog, ended: Callable[[Outcome], None] | None) -> Iterator[None]:
     """Tells of the start and, whatever happens, of the end."""
     tell, state = settings.refresh.tell, settings.output.state
     log.event("start")
@@ -96,6 +101,8 @@ def _told(settings: Settings, outcome: Outcome, log: RunLog) -> Iterator[None]:
         outcome.warnings += log.warnings
         log.event("end", **{key: value for key, value in outcome.plain().items() if key != "schema"})
         remember(outcome, state)
+        if ended is not None:
+            ended(outcome)
 
 
 def _refresh(settings: Settings, options: Options, outcome: Outcome, log: RunLog, progress: Progress) -> None:

@@ -17,7 +17,7 @@ from typing import Final
 from pruner.logs.fetch import LastFetch, last_fetch
 from pruner.publish.lock import holder_in
 from pruner.publish.switch import published_place
-from pruner.refresh.outcome import FAILED, OK, LastRun, last_run, verdict
+from pruner.refresh.outcome import FAILED, OK, LastRun, last_run, moment_text, verdict
 from pruner.refresh.units import Every, Plan, service, time_of_day, timer
 from pruner.settings.models import Settings
 from pruner.words.disk import creating, write_whole
@@ -183,7 +183,7 @@ def status(state: Path, every: Every, *, name: str = NAME, now: datetime.datetim
     last, known = last_run(state), _timer(name)
     if last is None:
         return Status(False, "No refresh has run yet.", None, known)
-    when = f"{last.started[:16].replace('T', ' ')} UTC on {last.host}"
+    when = f"{moment_text(last.started)} on {last.host}"
     if last.what == "running":
         if _is_running(state):
             return Status(True, f"RUNNING: a refresh has been running since {when}.", last, known)
@@ -206,7 +206,7 @@ def heard_status(state: Path, minutes: int, *, now: datetime.datetime | None = N
     last = last_fetch(state)
     if last is None:
         return False, "Heard logs have not been fetched yet.", None
-    when = f"{last.ended[:16].replace('T', ' ')} UTC"
+    when = moment_text(last.ended)
     if last.exit_code:
         return False, f"{FAILED}: heard logs of {when}: {'; '.join(last.troubles)}", last
     late = (now - datetime.datetime.fromisoformat(last.ended)).total_seconds() / 60
