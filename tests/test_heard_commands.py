@@ -264,3 +264,12 @@ def test_a_learned_log_needs_no_source_and_no_radio(run: Run, folder: Path) -> N
     told = run("fold")
     assert told.returncode == ExitCode.SETTINGS
     assert len(told.stderr.splitlines()) == 1
+
+
+def test_show_where_no_log_tells_durations(run: Run, folder: Path) -> None:
+    (folder / "short.csv").write_text("time,id,talkgroup\n2026-11-20T10:00:01Z,2321234,232\n2026-11-20T10:07:02Z,2321234,91\n")
+    assert run("fold", "short.csv", "--state", "other").returncode == 0
+    for arguments in ((), ("--all",)):
+        shown = run("show", "--state", "other", *arguments).stdout
+        assert "not known" in shown
+        assert "0:00:00" not in shown

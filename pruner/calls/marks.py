@@ -29,6 +29,7 @@ class Mark(IntEnum):
     PRIVATE_CALL = 11
     OTHER_LINE = 12
     OTHER_EVENT = 13
+    OTHER_SYSTEM = 14
 
 
 #: Rows from here on could be read, but say nothing that can be used.
@@ -49,6 +50,7 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     Mark.PRIVATE_CALL: "private call",
     Mark.OTHER_LINE: "line is no call by the pattern",
     Mark.OTHER_EVENT: "event is neither start nor end of a call",
+    Mark.OTHER_SYSTEM: "call of another system",
 }
 
 

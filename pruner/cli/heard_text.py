@@ -227,6 +227,9 @@ def _time(moment: datetime.datetime) -> str:
 
 
 def _on_air(seconds: float) -> str:
+    """Hours, minutes and seconds; without any duration it is not known how long that was."""
+    if not seconds:
+        return "not known"
     whole = round(seconds)
     return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
 

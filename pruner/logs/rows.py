@@ -23,7 +23,7 @@ from pruner.logs.double_hour import in_double_hour
 from pruner.logs.row_addresses import by_callsign, callsigns_of, column_of, ids_of, talkgroups_of
 from pruner.read.durations import parse_seconds
 from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT
-from pruner.read.heard_kind import END, EVENT, OTHER_LINE, SECONDS, TALKGROUP, TIME
+from pruner.read.heard_kind import END, EVENT, OTHER_LINE, SECONDS, SYSTEM, TALKGROUP, TIME
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.records import Records
 from pruner.words import schema
@@ -90,7 +90,8 @@ def judge(records: Records, bounds: Bounds) -> Judged:
     calls = Calls(ids, talkgroups, time // 1000, kept_milliseconds(milliseconds), _sorts(records, time, bounds.form))
     double = in_double_hour(records.columns.get(TIME), calls.start, bounds.zone)
     is_private, is_no_call = _is_private(records, talkgroup_mark), _are_events(records, NO_CALL_EVENT)
-    is_all_calls = is_private is None and is_no_call is None and not records.unreadable
+    is_foreign = _is_foreign(records, bounds.system)
+    is_all_calls = is_private is None and is_no_call is None and is_foreign is None and not records.unreadable
     is_plain = double is None and is_all_calls and is_time.all() and is_seconds.all()
     if is_plain and id_mark is None and talkgroup_mark is None and records.count and _within(time, bounds):
         return Judged(calls, Account(records.count, records.count, events=_events(calls.sort)), lambda _: [])
@@ -118,6 +119,8 @@ def judge(records: Records, bounds: Bounds) -> Judged:
         marks[is_no_call] = Mark.OTHER_EVENT
     if id_mark is not None:
         marks[id_mark == Mark.INVALID_ID] = Mark.INVALID_ID
+    if is_foreign is not None:
+        marks[is_foreign] = Mark.OTHER_SYSTEM
     for index, reason in records.unreadable.items():
         marks[index] = Mark.OTHER_LINE if reason == OTHER_LINE else Mark.UNREADABLE_ROW
     is_folded = marks == Mark.FOLDED
@@ -160,6 +163,14 @@ def _is_private(records: Records, talkgroup_mark: npt.NDArray[np.uint8] | None) 
         is_private = None
     told = _are_events(records, PRIVATE_EVENT)
     return is_private if told is None else told if is_private is None else told | is_private
+
+
+def _is_foreign(records: Records, system: schema.System) -> npt.NDArray[np.bool_] | None:
+    """Which records name another system than that of the log, None where none does."""
+    if SYSTEM not in records.columns:
+        return None
+    told = pc.not_equal(records.columns[SYSTEM], system.name).fill_null(False).to_numpy(zero_copy_only=False)
+    return told if told.any() else None
 
 
 def _are_events(records: Records, event: str) -> npt.NDArray[np.bool_] | None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from pruner.calls.logs import Taken
-from pruner.calls.marks import Account
+from pruner.calls.marks import MARK_WORDS, Account, Mark
 from pruner.read.log_identity import Beginning
 from pruner.words.errors import InputRefusedError
 
@@ -77,7 +77,13 @@ def _remembered(path: Path, beginning: Beginning, account: Account, earlier: Tak
 
 
 def _guard(path: Path, account: Account, taken: Taken) -> None:
-    """Refuses a file whose rows are not understood, rather than remembering it as taken."""
+    """Refuses a file whose rows are not understood, or all of another system, rather than remembering it as taken."""
+    foreign = taken.set_aside.get(MARK_WORDS[Mark.OTHER_SYSTEM], 0)
+    if foreign and foreign == taken.read:
+        raise InputRefusedError(
+            f"{path}: all {taken.read:,} rows name another system than that of the log; nothing was folded; "
+            "set system to the one they name, in the settings or with --system"
+        )
     if account.rejected and (
         taken.rejected == taken.read or (taken.read >= _GUARDED_ROWS and taken.rejected > taken.read // 2)
     ):

@@ -19,6 +19,7 @@ from pruner.read.first_times import settle_first_time
 from pruner.read.group_cells import MARKED_GROUP, group_number
 from pruner.read.heard_times import TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
+from pruner.read.system_words import system_of
 from pruner.read.zone_words import names_zone
 from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
@@ -31,6 +32,8 @@ TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
 DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
 #: What a column is called that tells the zone of each time.
 ZONE: Final = "zone"
+#: What a column is called that names the system of each call.
+SYSTEM: Final = "system"
 
 #: Why a line of a log is no record, where its pattern does not explain it.
 OTHER_LINE: Final = "line is no call by the pattern"
@@ -80,14 +83,18 @@ def sign_cells(board: Board, place: int) -> float:
 
 
 def settle_log(board: Board, found: Identified) -> None:
-    """Takes the time of the call of several times, a column of clocks beside whole times for durations, one that tells the
-    zone of each time, and an id out of cells that hold it with a call sign and more, where no column holds ids alone."""
+    """Takes the time of the call of several times, a column of clocks beside whole times for durations, those of zones and of
+    systems, and an id out of cells that hold it with a call sign and more, where no column holds ids alone."""
     settle_first_time(board, found, TIME)
     _settle_clock(board, found)
     zones = [place for place in found.unused if board.columns[place].share_of_texts(names_zone) >= _SURE]
     if len(zones) == 1 and board.columns[zones[0]].filled == board.rows:
         found.choices[ZONE] = Choice(zones[0], "cells", 0.0)
         found.unused.remove(zones[0])
+    systems = [place for place in found.unused if board.columns[place].share_of_texts(_names_system) >= _SURE]
+    if len(systems) == 1 and board.columns[systems[0]].filled * 2 >= board.rows:
+        found.choices[SYSTEM] = Choice(systems[0], "cells", 0.0)
+        found.unused.remove(systems[0])
     callsign = found.choices.get(schema.CALLSIGN)
     if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
         return
@@ -98,6 +105,10 @@ def settle_log(board: Board, found: Identified) -> None:
             found.unused = [one for one in found.unused if one != place]
             found.is_joined = True
             return
+
+
+def _names_system(cell: str) -> bool:
+    return system_of(cell) is not None
 
 
 def _settle_clock(board: Board, found: Identified) -> None:

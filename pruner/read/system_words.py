@@ -1,0 +1,41 @@
+"""Cells that name the system of a call, such as `P25 Phase 2` or `analogue FM`.
+
+Receives texts, hands on names of systems. The words are those of the standards and the trade, from memory.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import Final
+
+from pruner.table.fold import fold, plain
+
+#: What calls of systems that have no store are of.
+OTHER_SYSTEM: Final = "other"
+_SYSTEMS: Final = {
+    "dmr": "dmr",
+    "p25": "p25",
+    "apco": "p25",
+    "apco25": "p25",
+    "nxdn": "nxdn",
+    "nxdn48": "nxdn",
+    "nxdn96": "nxdn",
+    **dict.fromkeys(
+        map(fold, "dpmr tetra m17 fm nfm wfm analog analogue analogique analogico analógico analogica analoog".split()),
+        OTHER_SYSTEM,
+    ),
+}
+#: Words that stand beside the name of a system.
+_QUALIFIERS: Final = frozenset(
+    "digital voice call tier phase mode system slot ts time timeslot conventional trunked i ii iii 1 2 3 ts1 ts2 25".split()
+)
+
+
+@lru_cache(maxsize=4096)
+def system_of(cell: str) -> str | None:
+    """The system that a cell names and nothing else, `OTHER_SYSTEM` for one without a store; None where it names none."""
+    words = re.findall(r"[^\W_]+", plain(re.sub(r"(?i)\bproject 25\b", "P25", cell)))
+    named = {_SYSTEMS[word] for word in words if word in _SYSTEMS}
+    is_name = all(word in _SYSTEMS or word in _QUALIFIERS for word in words)
+    return named.pop() if len(named) == 1 and is_name else None
