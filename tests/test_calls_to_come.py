@@ -161,3 +161,21 @@ def test_a_lower_bound_until_the_directory_of_then_is_known_then_an_interval(tmp
     assert low <= share <= high
     assert low > 0.4  # the first hundred of two hundred who all call alike bear about half of the calls
     assert "% interval" in calls_to_come(later)[0]
+
+
+def test_headline_and_limits_of_a_first_run_are_one_number(tmp_path: Path) -> None:
+    """A radio that holds everybody; many of the 400 did not certainly stand there, and home rules take few callers."""
+    path = settings_of(tmp_path, 70)
+    path.write_text(path.read_text().replace("contacts = 100", "contacts = 1000"))
+    run(load_settings(path))
+    found = told(tmp_path)
+    assert found.low is not None
+    assert found.low == found.at(1000).low == found.by_limit[-1].low
+
+
+def test_a_small_share_has_a_low_end_above_nought() -> None:
+    """Log odds (scipy.special as the source); at one half they are the plain ends to the second order."""
+    found = forecast([Scored(0.08, 60, of_stations=0.0011)], 0.08, 88)
+    assert 0.02 < found.low < 0.08 < found.high < 0.25
+    below, above = (forecast([Scored(share, 60, of_stations=0.0011)], share, 88) for share in (0.4999, 0.5))
+    assert (below.low, below.high) == pytest.approx((above.low, above.high), abs=0.002)

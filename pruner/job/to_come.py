@@ -44,6 +44,8 @@ _GRID: Final = (0.05, 0.1, 0.2, 0.4, 0.7)
 _WEEK: Final = 7
 #: Ids are given out in rising order within so many (common practice, no source).
 _THOUSAND: Final = 1000
+#: A lower bound lies so many times lower as those call who have a place and did not certainly stand there.
+_LOWERED: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +235,12 @@ def _figures(
         totals = np.bincount(came.week, weights=came.amount).astype(np.float64)
         with_name = np.bincount(came.week, weights=came.amount * named, minlength=len(totals)).astype(np.float64)
         of_weeks = variance_of_weeks(totals, with_name)
-        return forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
+        if not is_bound:
+            return forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
+        own = max(of_stations, _variance(came, whole.named(limit)))
+        found = forecast([Scored(share, then, own, of_weeks)], half.share(came, limit), days)
+        doubtful = replace(whole, stood=~whole.stood).share(came, limit)
+        return replace(found, low=max(found.low - _LOWERED * doubtful, 0.0))
 
     share, low, high, why = None, None, None, None
     here = at(None)
@@ -292,12 +299,12 @@ def refit(earlier: Earlier, radio: Radio, listed: Listed, *, half: bool = False)
 def _stations(whole: Refit, came: Came) -> float:
     """The variance of stations, averaged over limits."""
     most = int(whole.rank.max(initial=0))
-    calls = np.concatenate([came.calls, came.unknown])
-    found = []
-    for part in _GRID:
-        named = np.concatenate([whole.named(int(part * most)), np.zeros(len(came.unknown), dtype=bool)])
-        found.append(variance_of_stations(calls, named))
-    return float(np.mean(found))
+    return float(np.mean([_variance(came, whole.named(int(part * most))) for part in _GRID]))
+
+
+def _variance(came: Came, named: Mask) -> float:
+    nobody = np.zeros(len(came.unknown), dtype=bool)
+    return variance_of_stations(np.concatenate([came.calls, came.unknown]), np.concatenate([named, nobody]))
 
 
 def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: Refit, days: int) -> Strangers:
