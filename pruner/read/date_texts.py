@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import Final
 
 from pruner.read.month_names import MONTH_OF
+from pruner.words.days import date_of, day_number
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = ORDERS = ("day first", "month first", "year first")
 NO_ZONE: Final = 1 << 40
@@ -208,12 +209,9 @@ def day_of(date: DateText, order: str, last: int | None) -> int | None:
         return _day(year, month, day)
     if last is None:
         return None
-    present = datetime.date.fromordinal(last + _EPOCH).year
+    present = date_of(last).year
     found = (_day(present + 1 - back, month, day) for back in range(10))
     return next((value for value in found if value is not None and value <= last + 1), None)
-
-
-_EPOCH: Final = datetime.date(1970, 1, 1).toordinal()
 
 
 def _ordered(numbers: tuple[int, ...], order: str) -> tuple[int, int, int]:
@@ -226,7 +224,7 @@ def _ordered(numbers: tuple[int, ...], order: str) -> tuple[int, int, int]:
 
 def _day(year: int, month: int, day: int) -> int | None:
     try:
-        return datetime.date(year, month, day).toordinal() - _EPOCH
+        return day_number(datetime.date(year, month, day))
     except ValueError:
         return None
 
@@ -258,7 +256,7 @@ def order_of(dates: Iterable[DateText], last: int) -> str | None:
 def _in_one_year(orders: list[str], days: Mapping[str, list[int | None]]) -> list[str]:
     """Without the orders under which no two dates are of one year, where all are under another."""
     found = {order: [day for day in days[order] if day is not None] for order in orders}
-    years = {order: [datetime.date.fromordinal(day + _EPOCH).year for day in found[order]] for order in orders}
+    years = {order: [date_of(day).year for day in found[order]] for order in orders}
     if not any(len(of_order) > 1 and len(set(of_order)) == 1 for of_order in years.values()):
         return orders
     return [order for order in orders if len(set(years[order])) < len(years[order])]

@@ -6,16 +6,17 @@ of headings that has most words of the first one. Below a line with nothing but 
 
 from __future__ import annotations
 
-import datetime
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from datetime import date
 from functools import partial
 from itertools import pairwise
 from typing import Final
 
 from pruner.read.date_texts import day_of, read_date
 from pruner.table.fold import fold
-from pruner.table.opened import TextTable
+from pruner.table.opened import Blocks, TextTable
+from pruner.words.days import date_of, day_number
 
 _DELIMITERS: Final = "\t;|,"
 _LEAST_CELLS: Final = 3
@@ -26,8 +27,7 @@ _LONGEST_DATE: Final = 60
 #: A clock that goes back by more seconds, where it goes forth otherwise, is one of the next day.
 _BACK: Final = 3600
 _SECONDS: Final = 86_400
-
-Blocks = Callable[[], Iterator[bytes]]
+_LAST_DAY: Final = day_number(date.max)
 
 
 def sections_of(head: bytes, blocks: Blocks, written: float) -> list[TextTable]:
@@ -75,18 +75,18 @@ def _is_other(line: str, headings: Sequence[str], delimiter: str) -> bool:
 
 def _is_dated(lines: Sequence[str], last: int) -> bool:
     filled = [line for line in lines if line.strip()]
-    dates = [line for line in filled if _date_of(line, last) is not None]
+    dates = [line for line in filled if _day_in(line, last) is not None]
     clocks = [line for line in filled if _CLOCK.match(line)]
     return bool(dates) and len(clocks) > 1 and len(clocks) >= _MOST * (len(filled) - len(dates))
 
 
-def _date_of(line: str, last: int) -> int | None:
+def _day_in(line: str, last: int) -> int | None:
     """The day of a line that holds nothing but a date, in an order that leaves no doubt; `last`: the latest that it may be."""
     text = " ".join(re.sub(r"[=*#_~\[\](){}<>|]+|(?<!\d)-+|-+(?!\d)", " ", line).split()).strip(" :;,")
     if not any(map(str.isdigit, text)) or len(text) > _LONGEST_DATE:
         return None
-    date = read_date(f"{text} ", "")
-    return None if date is None or date.half else day_of(date, "", last)
+    found = read_date(f"{text} ", "")
+    return None if found is None or found.half else day_of(found, "", last)
 
 
 def _with_dates(lines: Sequence[str], last_day: int) -> Iterator[str]:
@@ -96,13 +96,13 @@ def _with_dates(lines: Sequence[str], last_day: int) -> Iterator[str]:
     last = -1
     for line in lines:
         second = _second_of(line)
-        found = _date_of(line, last_day) if second is None else None
+        found = _day_in(line, last_day) if second is None else None
         if found is not None:
             day, last = found, -1
         elif second is not None and day is not None:
             day = min(day + (is_ascending and second < last - _BACK), _LAST_DAY)
             last = second
-            yield f"{datetime.date.fromordinal(day + _EPOCH)} {line.lstrip()}"
+            yield f"{date_of(day)} {line.lstrip()}"
         else:
             yield line
 
@@ -116,7 +116,3 @@ def _is_ascending(lines: Sequence[str]) -> bool:
     seconds = [second for line in lines if (second := _second_of(line)) is not None]
     steps = [after - before for before, after in pairwise(seconds)]
     return sum(step > 0 for step in steps) >= sum(step < 0 for step in steps)
-
-
-_EPOCH: Final = datetime.date(1970, 1, 1).toordinal()
-_LAST_DAY: Final = datetime.date.max.toordinal() - _EPOCH

@@ -16,8 +16,8 @@ from typing import Final
 from pruner.table import no_table
 from pruner.table.containers import Part, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE, is_columnar, looks_like_json, may_be_keyed
-from pruner.table.open_text import utf8_blocks, with_lines
-from pruner.table.opened import Held, Table, TextTable, shown
+from pruner.table.open_text import utf8_blocks, whole_text, with_lines
+from pruner.table.opened import Blocks, Held, Table, TextTable, shown
 from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingError
 
 _HEAD: Final = 1 << 16
@@ -114,7 +114,7 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     start = b""
     for block in beginning:
         start += block
-        if len(start.lstrip()) >= 1 << 12:
+        if len(start.lstrip()) >= _BEGINNING:
             break
     _close(beginning)
     if not start.strip():
@@ -126,23 +126,20 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
         raise InputRefusedError(f"{where}: {refusal}")
     if no_table.is_markup(start.lstrip()):
         return _markup(part, encoding, start, where)
-    if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
-        from pruner.table.open_wiki import is_wiki, tables_of_wiki
+    if _is_wiki(start):
+        from pruner.table.open_wiki import tables_of_wiki
 
-        tables = tables_of_wiki(text, part.label) if is_wiki(start[:_HEAD]) else []
-        if tables:
+        if tables := tables_of_wiki(text, part.label):
             return [*tables]
-    if _STATEMENT.search(start[:_HEAD]):
-        from pruner.table.open_sql import is_dump, tables_of_dump
+    if _is_dump(start):
+        from pruner.table.open_sql import tables_of_dump
 
-        tables = tables_of_dump(text, part.label, where) if is_dump(start[:_HEAD]) else []
-        if tables:
+        if tables := tables_of_dump(text, part.label, where):
             return [*tables]
     is_json = looks_like_json(start)
-    if (not is_json or b"{'" in start[:_HEAD]) and may_be_keyed(start[:_BEGINNING].decode(errors="replace")):
-        tables = _keyed(text, part.label)
-        if tables:
-            return [*tables]
+    is_keyed = (not is_json or b"{'" in start[:_HEAD]) and may_be_keyed(start[:_BEGINNING].decode(errors="replace"))
+    if is_keyed and (tables := _keyed(text, part.label)):
+        return [*tables]
     if is_json:
         from pruner.table.open_json import open_json
 
@@ -150,7 +147,7 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
     return [TextTable(part.label, partial(_lines, text, where))]
 
 
-def _keyed(text: Callable[[], Iterator[bytes]], label: str) -> list[TextTable]:
+def _keyed(text: Blocks, label: str) -> list[TextTable]:
     """Records of names and values in lines; none in another text."""
     from pruner.table.open_keyed import tables_of_keyed
 
@@ -159,31 +156,35 @@ def _keyed(text: Callable[[], Iterator[bytes]], label: str) -> list[TextTable]:
 
 def is_made_of_tables(start: bytes) -> bool:
     """Whether a text in UTF-8 that begins so is a page, other markup, a wiki or a dump: not one table of lines."""
-    if no_table.is_markup(start):
-        return True
-    if b"{|" in start[:_HEAD] or b"|===" in start[:_HEAD]:
-        from pruner.table.open_wiki import is_wiki
+    return no_table.is_markup(start) or _is_wiki(start) or _is_dump(start)
 
-        return is_wiki(start[:_HEAD])
-    if _STATEMENT.search(start[:_HEAD]):
-        from pruner.table.open_sql import is_dump
 
-        return is_dump(start[:_HEAD])
-    return False
+def _is_wiki(start: bytes) -> bool:
+    head = start[:_HEAD]
+    if b"{|" not in head and b"|===" not in head:
+        return False
+    from pruner.table.open_wiki import is_wiki
+
+    return is_wiki(head)
+
+
+def _is_dump(start: bytes) -> bool:
+    if not _STATEMENT.search(start[:_HEAD]):
+        return False
+    from pruner.table.open_sql import is_dump
+
+    return is_dump(start[:_HEAD])
 
 
 def _markup(part: Part, encoding: str | None, start: bytes, where: str) -> list[Table]:
     from pruner.table.open_page import LONGEST_PAGE, charset_of, open_page
 
-    kind = "a page (HTML)" if no_table.is_page(start.lstrip()) else "markup"
-    taken, size = [], 0
-    for block in _text_of(part, encoding or charset_of(start)):
-        taken.append(block)
-        size += len(block)
-        if size > LONGEST_PAGE:
-            raise InputRefusedError(f"{where}: this is {kind} of more than {LONGEST_PAGE >> 20} MiB; get the table itself")
-    text = b"".join(taken)
-    if no_table.is_page(start.lstrip()):
+    is_page = no_table.is_page(start.lstrip())
+    text = whole_text(_text_of(part, encoding or charset_of(start)), LONGEST_PAGE)
+    if text is None:
+        kind = "a page (HTML)" if is_page else "markup"
+        raise InputRefusedError(f"{where}: this is {kind} of more than {LONGEST_PAGE >> 20} MiB; get the table itself")
+    if is_page:
         return open_page(text, part.label, where)
     from pruner.table.open_xml import tables_of_markup
 
@@ -197,7 +198,7 @@ def _text_of(part: Part, encoding: str | None) -> Iterator[bytes]:
     return utf8_blocks(part.blocks(), encoding)
 
 
-def _lines(text: Callable[[], Iterator[bytes]], where: str) -> Iterator[bytes]:
+def _lines(text: Blocks, where: str) -> Iterator[bytes]:
     return with_lines(text(), where)
 
 

@@ -18,15 +18,13 @@ from pruner.table.headings import sense_of
 from pruner.table.json_marks import OPEN_LIST, OPEN_OBJECT, Piece, line_pieces, list_pieces, marks, steps
 from pruner.table.json_rows import KEY_COLUMN, Path, flat, parsed, paths_of, record_of, run_of
 from pruner.table.json_shape import ENOUGH, Container, candidates_of, containers_of, is_lines, records_around
-from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Run, Table, TextTable, shown
+from pruner.table.opened import MOST_NAMES, SAMPLE_ROWS, Blocks, ColumnTable, Run, Table, TextTable, label_in, shown
 from pruner.words.errors import InputRefusedError
 
-Blocks = Callable[[], Iterator[bytes]]
 Pieces = Callable[[], Iterator[Piece]]
 #: What is read as a whole (columns side by side, one record) is not longer than this.
 _LARGEST_WHOLE: Final = 256 << 20
 _LONGEST_HEADING: Final = 1 << 20
-_MOST_NAMES: Final = 500
 #: So many values by key are a table.
 _LEAST_PAIRS: Final = 3
 #: What the name of a column is called in the description of columns.
@@ -60,7 +58,7 @@ def _lies_in(container: Container, other: Container) -> bool:
 
 
 def _table(text: Blocks, container: Container, found: list[Container], label: str, where: str) -> Table | None:
-    name = ": ".join(part for part in (label, container.label) if part)
+    name = label_in(label, container.label)
     pieces = partial(_list_pieces, text, container, where)
     if container.objects:
         return _records(name, pieces, has_keys=container.kind == OPEN_OBJECT)
@@ -92,7 +90,7 @@ def _records(label: str, pieces: Pieces, *, has_keys: bool) -> ColumnTable:
             first.append((flat(record), piece.keys[place] if piece.keys else ""))
             for name, path in paths_of(record):
                 paths.setdefault(name, set()).add(path)
-    names = list(dict.fromkeys(name for values, _ in first for name in values))[:_MOST_NAMES]
+    names = list(dict.fromkeys(name for values, _ in first for name in values))[:MOST_NAMES]
     key_column = ""
     if has_keys and first and not any(all(values.get(name) == key for values, key in first) for name in names):
         key_column = KEY_COLUMN if KEY_COLUMN not in names else "key of the record"
@@ -235,9 +233,9 @@ def _single(text: Blocks, label: str, where: str) -> Table:
             f"{where}: this is an answer, not a table: {shown(json.dumps(said, ensure_ascii=False), 120)!r}"
         )
     if all(isinstance(one, (str, bool, type(None))) for one in value.values()) and all(key.strip().isdigit() for key in value):
-        return TextTable(label, partial(_pairs, value), is_exact=True)
+        return TextTable(label, partial(as_csv, [("key", "value"), *value.items()]), is_exact=True)
     if _are_pairs(value):
-        return TextTable(label, lambda: as_csv(value.items()), is_exact=True)
+        return TextTable(label, partial(as_csv, value.items()), is_exact=True)
     return _records(label, partial(_whole_pieces, text, where), has_keys=False)
 
 
@@ -257,11 +255,6 @@ def _are_pairs(value: dict[str, Any]) -> bool:
     headings = sum(bool(sense_of(key).classes) for key in value)
     numbers = sum(isinstance(one, int) or one.strip().isdigit() for one in value.values())
     return 2 * headings < len(value) and numbers in (0, len(value))
-
-
-def _pairs(value: dict[str, Any]) -> Iterator[bytes]:
-    yield from as_csv([("key", "value")])
-    yield from as_csv(value.items())
 
 
 def _whole_pieces(text: Blocks, where: str) -> Iterator[Piece]:

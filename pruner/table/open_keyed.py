@@ -9,17 +9,18 @@ from __future__ import annotations
 import re
 from base64 import b64decode
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from itertools import pairwise, takewhile
+from functools import partial
+from itertools import chain, pairwise, takewhile
 from typing import Final
 
 from pruner.table.cells import as_csv, by_name
 from pruner.table.facts import country_of_id
 from pruner.table.headings import sense_of
-from pruner.table.opened import MOST_NAMES, TextTable
+from pruner.table.open_text import whole_text
+from pruner.table.opened import MOST_NAMES, Blocks, TextTable
 
-Blocks = Callable[[], Iterator[bytes]]
 _LARGEST: Final = 64 << 20
 _NAME: Final = r"(?P<quote>['\"]?)(?P<name>[^\W\d_][\w .#-]{0,30}?)(?P=quote)\s*[:=]\s*"
 #: A value behind its name; a dash or an asterisk before it begins a record.
@@ -33,10 +34,10 @@ _COMMENT: Final = re.compile(r"\s*(?:#(?!\s*\d)|//|;)")
 _ID_LINE: Final = re.compile(r"\d{6,7}", re.ASCII)
 #: The name of what stands in brackets above a record.
 _ABOVE: Final = "key"
-#: Names of which one is there; so many names are words for columns.
 #: Entries of a directory service (LDIF, RFC 2849) begin with their name; what their attributes are (RFC 4519, from memory).
 _ENTRY: Final = "dn"
 _MEANT: Final = {"sn": "surname", "l": "town", "st": "state", "c": "country", "co": "country", "o": "organisation"}
+#: Names of which one is there; so many names are words for columns.
 _KEYS: Final = frozenset({"id", "number", "callsign", "station", "talkgroup"})
 _LONGEST_LINE: Final = 4000
 _HEAD: Final = 1 << 14
@@ -52,20 +53,18 @@ _LEAST_STACKED: Final = 3
 
 def tables_of_keyed(text: Blocks, label: str) -> list[TextTable]:
     """The table of such a text, none where it is another."""
-    taken: list[bytes] = []
-    size = 0
-    for block in text():
-        if not taken and not _is_keyed(block[:_HEAD].decode(errors="replace").split("\n")):
-            return []
-        taken.append(block)
-        size += len(block)
-        if size > _LARGEST:
-            return []
-    lines = b"".join(taken).decode(errors="replace").split("\n")
+    blocks = text()
+    first = next(blocks, b"")
+    if not _is_keyed(first[:_HEAD].decode(errors="replace").split("\n")):
+        return []
+    whole = whole_text(chain((first,), blocks), _LARGEST)
+    if whole is None:
+        return []
+    lines = whole.decode(errors="replace").split("\n")
     if any(len(line) > _LONGEST_LINE for line in lines):
         return []
     rows = _of_records(*_in_lines(lines)) or _of_records(*_in_blocks(lines)) or _stacked(lines)
-    return [TextTable(label, lambda: as_csv(rows), is_exact=True)] if rows else []
+    return [TextTable(label, partial(as_csv, rows), is_exact=True)] if rows else []
 
 
 def _is_keyed(lines: Sequence[str]) -> bool:

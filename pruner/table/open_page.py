@@ -8,7 +8,7 @@ from functools import partial
 from typing import Final
 
 from pruner.table.cells import as_csv
-from pruner.table.opened import Table, TextTable, shown
+from pruner.table.opened import Table, TextTable, label_in, shown
 from pruner.table.page_scan import Scan
 from pruner.words.errors import InputRefusedError
 
@@ -48,7 +48,8 @@ def open_page(text: bytes, label: str, where: str) -> list[Table]:
     grids = [grid for grid in scan.grids if any(any(row) for row in grid.rows)]
     if grids:
         names = _names([grid.label for grid in grids], label)
-        return [TextTable(name, partial(_rows, grid.rows), is_exact=True) for name, grid in zip(names, grids, strict=True)]
+        blocks = [partial(as_csv, grid.rows, errors="surrogateescape") for grid in grids]
+        return [TextTable(*table, is_exact=True) for table in zip(names, blocks, strict=True)]
     texts = [one for one in scan.texts if one.strip()]
     if not texts:
         raise InputRefusedError(f"{where}: this is a page (HTML) without a table; get the table itself")
@@ -62,12 +63,7 @@ def _names(labels: list[str], file: str) -> list[str]:
     if len(labels) == 1:
         return [file]
     numbered = enumerate(map(shown, labels), 1)
-    names = [f"table {number} ({label})" if label else f"table {number}" for number, label in numbered]
-    return [f"{file}: {name}" if file else name for name in names]
-
-
-def _rows(rows: list[list[str]]) -> Iterator[bytes]:
-    return as_csv(rows, errors="surrogateescape")
+    return [label_in(file, f"table {number} ({label})" if label else f"table {number}") for number, label in numbered]
 
 
 def _lines(text: str) -> Iterator[bytes]:

@@ -6,15 +6,16 @@ Receives the text as blocks, hands on tables; no statement is run.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from functools import partial
 from itertools import islice
 from typing import Final
 
 from pruner.table.cells import as_csv, hold_most_ids
-from pruner.table.opened import TextTable
+from pruner.table.open_text import whole_text
+from pruner.table.opened import Blocks, TextTable, label_in
 from pruner.words.errors import InputRefusedError
 
-Blocks = Callable[[], Iterator[bytes]]
 _LARGEST: Final = 256 << 20
 _NAME: Final = r"(?:`[^`]{1,128}+`|\"[^\"]{1,128}+\"|\[[^\]]{1,128}+\]|[\w$]++)"
 _NAMES: Final = rf"{_NAME}(?:\s*+\.\s*+{_NAME})*+"
@@ -51,13 +52,10 @@ def is_dump(start: bytes) -> bool:
 
 def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
     """The tables that have rows, in the order of the dump. Raises InputRefusedError for a dump of excessive size."""
-    taken, size = [], 0
-    for block in text():
-        taken.append(block)
-        size += len(block)
-        if size > _LARGEST:
-            raise InputRefusedError(f"{where}: a dump of more than {_LARGEST >> 20} MiB; export the table as CSV")
-    dump = b"".join(taken).decode(errors="replace")
+    whole = whole_text(text(), _LARGEST)
+    if whole is None:
+        raise InputRefusedError(f"{where}: a dump of more than {_LARGEST >> 20} MiB; export the table as CSV")
+    dump = whole.decode(errors="replace")
     described = islice(_CREATE.finditer(dump), _MOST_TABLES)
     columns = {_bare(found[1]): _created(dump, found.end()) for found in described}
     tables: dict[tuple[str, tuple[str, ...]], list[list[str]]] = {}
@@ -68,14 +66,10 @@ def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
         return []
     several = len(tables) > 1
     return [
-        TextTable(": ".join(part for part in (label, name if several else "") if part), _blocks(names, rows), is_exact=True)
+        TextTable(label_in(label, name if several else ""), partial(as_csv, [names, *rows] if names else rows), is_exact=True)
         for (name, names), rows in tables.items()
         if rows
     ]
-
-
-def _blocks(names: tuple[str, ...], rows: list[list[str]]) -> Blocks:
-    return lambda: as_csv([names, *rows] if names else rows)
 
 
 def _bare(names: str) -> str:

@@ -89,6 +89,17 @@ def line_feeds(blocks: Iterator[bytes]) -> Iterator[bytes]:
         yield b"\n"
 
 
+def whole_text(blocks: Iterator[bytes], most: int) -> bytes | None:
+    """The blocks as one text, None where it has more than `most` bytes."""
+    taken, size = [], 0
+    for block in blocks:
+        taken.append(block)
+        size += len(block)
+        if size > most:
+            return None
+    return b"".join(taken)
+
+
 def with_lines(blocks: Iterator[bytes], where: str) -> Iterator[bytes]:
     """The same blocks. Raises InputRefusedError where a line is longer than any row."""
     length = 0

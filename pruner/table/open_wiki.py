@@ -7,13 +7,14 @@ Receives the text as blocks, hands on tables.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from functools import partial
 from typing import Final
 
 from pruner.table.cells import as_csv, hold_most_ids
-from pruner.table.opened import TextTable
+from pruner.table.open_text import whole_text
+from pruner.table.opened import Blocks, TextTable, label_in
 
-Blocks = Callable[[], Iterator[bytes]]
 _LARGEST: Final = 64 << 20
 #: A cell goes on over so many characters at most.
 _LONGEST_CELL: Final = 1 << 16
@@ -33,28 +34,19 @@ def is_wiki(start: bytes) -> bool:
 
 def tables_of_wiki(text: Blocks, label: str) -> list[TextTable]:
     """The tables that have two rows or more, in the order of the text; none in a text of excessive size."""
-    taken, size = [], 0
-    for block in text():
-        taken.append(block)
-        size += len(block)
-        if size > _LARGEST:
-            return []
-    page = b"".join(taken).decode(errors="replace")
+    whole = whole_text(text(), _LARGEST)
+    if whole is None:
+        return []
+    page = whole.decode(errors="replace")
     lines = page.split("\n")
     found = [rows for rows in (*_tables(lines), *_fenced(lines)) if len(rows) > 1]
     if not hold_most_ids(found, page):
         return []
     several = len(found) > 1
     return [
-        TextTable(
-            ": ".join(part for part in (label, f"table {number}" if several else "") if part), _blocks(rows), is_exact=True
-        )
+        TextTable(label_in(label, f"table {number}" if several else ""), partial(as_csv, rows), is_exact=True)
         for number, rows in enumerate(found, 1)
     ]
-
-
-def _blocks(rows: list[list[str]]) -> Blocks:
-    return lambda: as_csv(rows)
 
 
 def _tables(lines: list[str]) -> Iterator[list[list[str]]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 from typing import Final
 from xml.etree.ElementTree import Element, ParseError, XMLParser
 
@@ -33,7 +34,7 @@ def tables_of_markup(data: bytes, label: str) -> list[TextTable]:
     if root is None:
         return []
     rows = max(map(_rows, root.iter()), key=len, default=[])
-    return [TextTable(label, lambda: as_csv(rows), is_exact=True)] if rows else []
+    return [TextTable(label, partial(as_csv, rows), is_exact=True)] if rows else []
 
 
 def _parsed(data: bytes) -> Element | None:

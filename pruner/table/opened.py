@@ -7,16 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
 Indices = npt.NDArray[np.int64]
+#: A text as blocks, from the beginning at each call.
+Blocks = Callable[[], Iterator[bytes]]
 #: So many rows of a table with named columns are looked at.
-SAMPLE_ROWS = 200
+SAMPLE_ROWS: Final = 200
 #: Records of more different names are no table; each of them would be a column.
-MOST_NAMES = 500
+MOST_NAMES: Final = 500
 
 
 @dataclass(slots=True)
@@ -45,7 +48,7 @@ class TextTable:
     """
 
     label: str
-    blocks: Callable[[], Iterator[bytes]]
+    blocks: Blocks
     is_exact: bool = False
     is_refused: bool = False
 
@@ -73,6 +76,11 @@ class Held:
 
     def __str__(self) -> str:
         return self.name
+
+
+def label_in(label: str, inner: str) -> str:
+    """The label of what stands in a part of a file; either is "" where it is the only one."""
+    return ": ".join(filter(None, (label, inner)))
 
 
 def shown(text: str, longest: int = 60) -> str:
