@@ -71,7 +71,12 @@ def job_of_settings(settings: Settings) -> TalkgroupJob:
         radios,
         settings.output.folder,
         settings.output.state,
-        partial(heard_groups, store_folder(settings, system), settings.calls.window_days, settings.calls.tolerance_seconds),
+        partial(
+            heard_groups,
+            store_folder(settings.output.state, system),
+            settings.calls.window_days,
+            settings.calls.tolerance_seconds,
+        ),
         settings.output.mode,
     )
 

@@ -101,7 +101,7 @@ def known_calls(settings: Settings) -> str:
 
     systems = dict.fromkeys(source.system for source in settings.sources)
     try:
-        is_known = any(load_manifest(store_folder(settings, system), system).days for system in systems)
+        is_known = any(load_manifest(store_folder(settings.output.state, system), system).days for system in systems)
     except PrunerError as error:
         return str(error)
     return "the calls known before are used" if is_known else "no calls are known from before, so none are used"

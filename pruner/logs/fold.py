@@ -30,9 +30,9 @@ WAIT_SECONDS: Final = 60.0
 KEEP_DAYS: Final = 730
 
 
-def store_folder(settings: Settings, system: str) -> Path:
-    """The folder of a system's heard store."""
-    return settings.output.state / "heard" / system
+def store_folder(state: Path, system: str) -> Path:
+    """The folder of a system's heard store in a state folder."""
+    return state / "heard" / system
 
 
 def store_locked(state: Path, command: str) -> contextlib.AbstractContextManager[None]:
@@ -115,7 +115,7 @@ def fold_files(
     """As `fold_logs_locked`; nothing is raised where no log can be read."""
     result = FoldResult()
     for system in (name for name in schema.SYSTEM_NAMES if any(one.system == name for one in logs)):
-        folder = state / "heard" / system
+        folder = store_folder(state, system)
         try:
             folder.mkdir(parents=True, exist_ok=True)
             fold = SystemFold(folder, system, time.time() if now is None else now, keep_days, progress)

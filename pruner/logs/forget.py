@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from pruner.calls.calls import DAY_SECONDS
 from pruner.calls.logs import load_logs, save_logs
 from pruner.calls.parts import day_name
 from pruner.calls.store import Manifest, Part, commit, load_manifest, sweep, without_days
-from pruner.logs.fold import store_locked
+from pruner.logs.fold import store_folder, store_locked
 from pruner.logs.pages import FETCHED
 from pruner.publish.lock import locked
 from pruner.sources.pages import Pages
@@ -38,7 +39,7 @@ def forget_days(state: Path, before: int | None, days: Sequence[int] = ()) -> di
     read: list[str] = []
     with locked(state, "heard forget"), store_locked(state, "heard forget"):
         for system in schema.SYSTEM_NAMES:
-            folder = state / "heard" / system
+            folder = store_folder(state, system)
             if not folder.is_dir():
                 continue
             manifest = load_manifest(folder, system)
@@ -61,7 +62,7 @@ def forget_days(state: Path, before: int | None, days: Sequence[int] = ()) -> di
 
 
 def _check_past(before: int | None, days: Sequence[int], manifest: Manifest) -> None:
-    last = max([int(time.time()) // 86_400, *manifest.days])
+    last = max([int(time.time()) // DAY_SECONDS, *manifest.days])
     if before is not None and before > last + 1:
         raise SettingsError(
             f"heard forget: --before {day_name(before)}: lies in the future; to forget all calls so far, "

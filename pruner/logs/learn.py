@@ -18,7 +18,7 @@ from pruner.read.delimited import recode_lines
 from pruner.read.heard_log import holds_tables, open_log
 from pruner.read.heard_pattern import pattern_log
 from pruner.read.line_pattern import Learned, lacking, learn
-from pruner.read.stream import refuse_no_table, text_blocks
+from pruner.read.stream import beginning, refuse_no_table, text_blocks
 from pruner.settings.load import load_call_settings
 from pruner.settings.values import is_address
 from pruner.sources.local import expand
@@ -41,7 +41,7 @@ def learn_log(path: Path, system: str) -> Learned:
     """The pattern of a log, from its first lines. Raises InputRefusedError where no form of line tells calls, and
     NothingToDoError for a table."""
     holds = holds_tables(path)
-    head = b"" if holds else _beginning(path)
+    head = b"" if holds else beginning(path, _READ_BYTES)
     if holds or is_made_of_tables(head.lstrip()):
         open_log(path, {}, [], is_finished=True, system=system)  # refuses what is no log
         raise NothingToDoError(f"{path}: {_NO_PATTERN}")
@@ -57,15 +57,6 @@ def learn_log(path: Path, system: str) -> Learned:
             "[[heard]] pattern = '(?P<time>...) ... (?P<id>...) ... (?P<talkgroup>...)'"
         )
     return learned
-
-
-def _beginning(path: Path) -> bytes:
-    head = b""
-    for block in text_blocks(path, None):
-        head += block[: _READ_BYTES - len(head)]
-        if len(head) >= _READ_BYTES:
-            break
-    return head
 
 
 def _is_table(path: Path, system: str) -> bool:

@@ -20,7 +20,7 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.read.group_cells import group_number
 from pruner.read.heard_columns import private_calls
-from pruner.read.records import Records
+from pruner.read.records import Records, by_text
 from pruner.table.facts import call_and_name
 from pruner.words import schema
 from pruner.words.outcomes import Reason
@@ -98,9 +98,7 @@ def _without_names(cells: pa.Array) -> pa.Array:
     """Call signs without the names that stand beside them."""
     if not pc.any(pc.match_substring(pc.utf8_trim_whitespace(cells), " ")).as_py():
         return cells
-    encoded = cells.dictionary_encode()
-    calls = [call_and_name(text)[0] or text for text in encoded.dictionary.to_pylist()]
-    return pa.array(calls, pa.string()).take(encoded.indices)
+    return by_text(cells, lambda text: call_and_name(text)[0] or text)
 
 
 def by_callsign(callsigns: pa.Array, calls: Calls) -> pl.DataFrame:

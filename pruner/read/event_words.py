@@ -51,8 +51,6 @@ _PRIVATES: Final = _folded(
     "private privat privada privado privée privé pc individual unit2unit prywatne личный "
     "einzelruf privatruf individuel individuelle individuale individueel particulier prywatny personnel"
 )
-
-
 #: Words of rows that tell a whole call.
 _WHOLE_CALLS: Final = frozenset(
     "call voice talk group rx tx key_up key_down key keydown group_voice voice_call group_call voice_group "
@@ -65,8 +63,6 @@ _NO_CALLS: Final = _folded(
     "affiliation status control csbk telemetry beacon ping presence daten datenruf standort anmeldung abmeldung données "
     "datos dati dados dane gegevens данные"
 )
-
-
 _VOICE: Final = _folded("voice speech audio")
 
 

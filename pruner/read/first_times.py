@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from pruner.read.heard_times import moments
+from pruner.read.heard_times import LATEST, moments
 from pruner.read.zone_words import zone_in
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
@@ -19,8 +19,6 @@ from pruner.table.choices import Choice, Identified
 _MOST, _HOUR = 0.95, 3_600_000
 #: Zones differ by multiples of this (milliseconds).
 _ZONES: Final = 900_000
-#: Before when all times are taken to be, the year 2100 (milliseconds since 1970): no clock is asked.
-_LAST: Final = 4_102_444_800_000
 #: A time that is the same for rows of many times is not that of calls.
 _VARIED: Final = 0.8
 
@@ -30,12 +28,12 @@ def settle_first_time(board: Board, found: Identified, name: str) -> None:
     choice = found.choices.get(name)
     if choice is None or choice.evidence == "settings":
         return
-    chosen = moments(board.columns[choice.position].cells, _LAST)
+    chosen = moments(board.columns[choice.position].cells, LATEST)
     for place in found.unused:
         column = board.columns[place]
         if column.filled < _MOST * board.rows or len(column.counts) < _VARIED * len(board.columns[choice.position].counts):
             continue
-        other = moments(column.cells, _LAST)
+        other = moments(column.cells, LATEST)
         pairs = zip(other, chosen, strict=True)
         between = [later - earlier for earlier, later in pairs if earlier is not None and later is not None]
         if len(between) < _MOST * board.rows or not any(between):

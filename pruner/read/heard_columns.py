@@ -23,7 +23,7 @@ from pruner.read.durations import MOST_MILLISECONDS, UNITS
 from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided, whole_minutes
-from pruner.read.records import Records
+from pruner.read.records import Records, by_text
 from pruner.read.system_words import system_of
 from pruner.read.zone_words import shared_zone_in, zone_in
 from pruner.table.board import Board
@@ -46,8 +46,6 @@ _PART_OF_DAY: Final = re.compile(r"0?[.,]0\d{4,}|\d(?:[.,]\d+)?[Ee]-0?[2-5]", re
 #: A time of day among other text.
 _CLOCK_IN: Final = r"(?:^|[^\d:])(\d{1,2}):(\d\d)(?::(\d\d))?(?:[^\d:]|$)"
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
-
-
 #: What the cells of columns of events tell, by the meaning of the column and the cell.
 EventWords = Mapping[str, Mapping[str, str]]
 NO_WORDS: Final[EventWords] = {}
@@ -170,9 +168,9 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
         columns[TIME] = pc.binary_join_element_wise(*(columns[name].cast(pa.string()) for name in (TIME, ZONE)), " ")
     columns.pop(ZONE, None)
     if SYSTEM in columns:
-        columns[SYSTEM] = _by_text(columns[SYSTEM], system_of)
+        columns[SYSTEM] = by_text(columns[SYSTEM], system_of)
     if EVENT in columns:
-        columns[EVENT] = _by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
+        columns[EVENT] = by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
     if PRIVATE in columns:
         cells = columns.pop(PRIVATE)
         is_private = cells.is_valid()
@@ -209,10 +207,3 @@ def _event(words: Mapping[str, str], cell: str) -> str | None:
 def private_calls(values: pa.Array) -> pa.Array:
     """Which cells of talkgroups say that they hold the id of a station: `PC 2321234`, `private 2321234`."""
     return pc.match_substring_regex(values.cast(pa.string()), _PRIVATE_CELL).fill_null(False)
-
-
-def _by_text(values: pa.Array, read: Callable[[str], str | None]) -> pa.Array:
-    """Cells made into others, once per distinct text."""
-    encoded = values.cast(pa.string()).dictionary_encode()
-    made = pa.array([None if text is None else read(text) for text in encoded.dictionary.to_pylist()], pa.string())
-    return made.take(encoded.indices)

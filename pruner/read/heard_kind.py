@@ -17,7 +17,7 @@ from pruner.read.durations import duration
 from pruner.read.event_words import event_of, is_whole_call
 from pruner.read.first_times import settle_first_time
 from pruner.read.group_cells import MARKED_GROUP, group_number
-from pruner.read.heard_times import TimeForm, parse_times
+from pruner.read.heard_times import LATEST, TimeForm, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.read.system_words import system_of
 from pruner.read.zone_words import names_zone
@@ -38,7 +38,7 @@ SYSTEM: Final = "system"
 #: Why a line of a log is no record, where its pattern does not explain it.
 OTHER_LINE: Final = "line is no call by the pattern"
 
-_EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800  # the years 2000 to 2100 in seconds since 1970
+_EPOCH_FROM, _EPOCH_TO = 946_684_800, LATEST // 1000  # the years 2000 to 2100 in seconds since 1970
 _SERIAL: Final = re.compile(r"[3-6]\d{4}[.,]\d+", re.ASCII)
 #: Computed numbers have any number of decimals, or an exponent: 12.300000000000001, 5.7E-04.
 _PLAIN: Final = re.compile(r"\d{1,6}(?:[.,]\d+)?(?:[Ee]-\d{1,2})?", re.ASCII)
@@ -152,7 +152,7 @@ def _written_share(column: Facts) -> float:
     cells = [cell for cell in column.counts if len(cell) >= _SHORTEST_TIME and _HAS_CLOCK.search(cell)]
     if len(cells) < len(column.counts) / 2:
         return 0.0
-    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, _EPOCH_TO * 1000))[1] for order in ORDERS]
+    read = [parse_times(pa.array(cells), "UTC", TimeForm(order, LATEST))[1] for order in ORDERS]
     times = {cell for cell, *marks in zip(cells, *read, strict=True) if any(marks)}
     return column.share_of_texts(lambda cell: cell in times)
 

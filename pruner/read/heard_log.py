@@ -24,7 +24,8 @@ from pruner.read.heard_text import delimited_log
 from pruner.read.json_records import looks_like_json
 from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
 from pruner.read.records import Records
-from pruner.read.stream import refuse_no_table, text_blocks
+from pruner.read.sample import HEAD_BYTES
+from pruner.read.stream import beginning, refuse_no_table, text_blocks
 from pruner.table.containers import is_tar, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE
 from pruner.table.no_table import packing
@@ -35,7 +36,6 @@ from pruner.words.threads import Future, Pool, Work
 
 Result = TypeVar("Result")
 Jobs = Iterator[Callable[[], Records | None]]
-_HEAD_BYTES: Final = 1 << 16
 _PACKING_BYTES: Final = 512
 
 
@@ -112,7 +112,7 @@ def open_log(
     before = growing.beginning
     if before.length and not has_more:
         return Log(path, before, growing, iter(()), 1)
-    head = _head(path) if has_more else b""
+    head = beginning(path, HEAD_BYTES) if has_more else b""
     if not is_finished:
         # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
         head = head if looks_like_json(head) or is_made_of_tables(head.lstrip()) else head[: head.rfind(b"\n") + 1]
@@ -175,22 +175,13 @@ def is_empty(path: Path) -> bool:
     """Whether nothing stands in a file, or nothing but white space where a text begins. Raises as `open_log`."""
     if not path.stat().st_size:
         return True
-    return not is_columnar(path) and not holds_tables(path) and not _head(path).strip()
+    return not is_columnar(path) and not holds_tables(path) and not beginning(path, HEAD_BYTES).strip()
 
 
 def is_packed(path: Path) -> bool:
     """Whether a file is packed, and so has an end of its own."""
     with path.open("rb") as file:
         return bool(packing(file.read(_PACKING_BYTES)))
-
-
-def _head(path: Path) -> bytes:
-    head = b""
-    for block in text_blocks(path, None):
-        head += block[:_HEAD_BYTES]
-        if len(head) >= _HEAD_BYTES:
-            break
-    return head
 
 
 def _complete_lines(blocks: Iterator[bytes], growing: Growing, skipped: int, is_finished: bool) -> Iterator[bytes]:

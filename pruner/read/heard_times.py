@@ -23,6 +23,8 @@ from pruner.read.local_times import from_zone
 from pruner.read.numeric_times import COMPACT, NUMBER, number_times, numeric_times
 from pruner.read.written_times import dates_of, written_times
 
+#: Before when all times are taken to be where no clock is asked: the year 2100 (milliseconds since 1970).
+LATEST: Final = 4_102_444_800_000
 _DAY: Final = 86_400_000
 _MINUTE: Final = 60_000
 #: What stands around a time: brackets, quotes; the name of a zone behind an offset.

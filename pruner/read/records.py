@@ -38,3 +38,10 @@ def coded(column: pa.Array) -> pa.DictionaryArray:
     """A column with each distinct text once."""
     found: pa.DictionaryArray = column if isinstance(column, pa.DictionaryArray) else column.dictionary_encode()
     return found
+
+
+def by_text(column: pa.Array, read: Callable[[str], str | None]) -> pa.StringArray:
+    """The cells of a column made into other texts, each distinct one once; missing ones stay so."""
+    texts = column.cast(pa.string()).dictionary_encode()
+    made = pa.array([None if text is None else read(text) for text in texts.dictionary.to_pylist()], pa.string())
+    return made.take(texts.indices)

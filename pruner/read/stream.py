@@ -44,6 +44,16 @@ def text_blocks(path: Path, encoding: str | None, reached: Callable[[int], None]
     yield from without_colours(utf8_blocks(unpacked(path, reached), encoding))
 
 
+def beginning(path: Path, most: int) -> bytes:
+    """The text as `text_blocks` gives it, up to so many bytes."""
+    head = b""
+    for block in text_blocks(path, None):
+        head += block[: most - len(head)]
+        if len(head) >= most:
+            break
+    return head
+
+
 def without_colours(blocks: Iterable[bytes]) -> Iterator[bytes]:
     """Blocks of a text without what tells a terminal colours and places."""
     held = b""
@@ -81,7 +91,7 @@ def with_last(parts: Iterable[Part]) -> Iterator[tuple[Part, bool]]:
 
 
 def refuse_no_table(path: Path, head: bytes) -> None:
-    """Raises InputRefusedError, one line, for the head of what is neither a table nor lines: an image, a page, settings."""
+    """Raises InputRefusedError, one line, for the head of what is neither a table nor lines: an image, settings."""
     said = no_table(head) or no_table_text(head.lstrip())
     if said:
         raise InputRefusedError(f"{path}: {said}")

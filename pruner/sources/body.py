@@ -23,8 +23,6 @@ _PAGE_START: Final = re.compile(
     rb"(?i)(\xef\xbb\xbf)?[\t\n\x0c\r ]*(<\?xml|<!--"
     rb"|<(!doctype html|html|head|script|iframe|h1|div|font|table|a|style|title|b|body|br|p)[\t\n\x0c\r />])"
 )
-
-
 #: What a page has that holds rows.
 _ROWS: Final = re.compile(rb"(?i)<(?:table|pre)[\s>]")
 _LONGEST_TAG: Final = 8

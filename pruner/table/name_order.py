@@ -16,9 +16,9 @@ FIRST_NAME_FIRST: Final = "first name first"
 _LONGEST_ENTRY: Final = 2
 #: Parts where the whole name is named before its parts.
 _WITH_WHOLE: Final = 3
-#: "And" in the languages of the words, folded.
 #: Qualifiers of this kind may be parts of a name: "first".
 _FIRST: Final = "ordinal"
+#: "And" in the languages of the words, folded.
 _AND: Final = frozenset("and und et y e i en a es si och og ja in un ir ve va dan и і та й και".split())
 
 
