@@ -16,11 +16,8 @@ from pathlib import Path
 import pytest
 from heard_weights import totals_in, weights_in
 
-from pruner.cli.boundary import guarded
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.table.open_xml import tables_of_markup
-from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError
 
 START = dt.datetime(2026, 8, 20, 18, 0, 7)
@@ -206,22 +203,3 @@ def test_pages_without_calls_are_refused(tmp_path: Path, text: str, said: str) -
     with pytest.raises(InputRefusedError, match=said) as refused:
         fold(tmp_path / "page.html")
     assert "\n" not in str(refused.value)
-
-
-def test_learning_a_page_says_that_it_needs_no_pattern(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    as_page(tmp_path / "last.html", rows())
-    assert guarded(["heard", "learn", "last.html"]) == 1
-    assert "tables need no pattern" in capsys.readouterr().err
-
-
-def cells_of(table: TextTable) -> list[list[str]]:
-    return [line.split(",") for line in b"".join(table.blocks()).decode().splitlines()]
-
-
-def test_values_of_markup() -> None:
-    text = '<l><r at="1"><who id="7">Anna</who><n>2</n></r><r at="2"><who id="8">Bert</who></r><r at="3"/></l>'
-    (table,) = tables_of_markup(text.encode(), "")
-    assert cells_of(table) == [["at", "who.id", "who", "n"], ["1", "7", "Anna", "2"], ["2", "8", "Bert", ""], ["3", "", "", ""]]

@@ -5,11 +5,10 @@ What takes time or memory by the square of its length would not end here within 
 
 from __future__ import annotations
 
-import csv
-import io
 from pathlib import Path
 
 import pytest
+from opened_tables import rows_of
 
 from pruner.job import load
 from pruner.read.group_cells import group_number
@@ -18,7 +17,6 @@ from pruner.settings.short import short_settings
 from pruner.settings.short_form import ShortForm
 from pruner.table.headings import sense_of
 from pruner.table.open_file import open_file
-from pruner.table.opened import Table, TextTable
 from pruner.words.number import whole_number
 
 HEADINGS = ["id", "call", "name"]
@@ -28,11 +26,6 @@ ROWS = [
     ["2321158", "OE2KAC", "Cilli de Roo"],
     ["2321358", "OE2KAD", "Dario Ibsen"],
 ]
-
-
-def rows_of(table: Table) -> list[list[str]]:
-    assert isinstance(table, TextTable)
-    return list(csv.reader(io.StringIO(b"".join(table.blocks()).decode())))
 
 
 def rows_in(path: Path, text: str) -> list[list[str]]:

@@ -13,6 +13,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from opened_tables import rows_of
 
 from pruner.job import load, run
 from pruner.layout.learn import learn
@@ -22,7 +23,6 @@ from pruner.settings.short_form import ShortForm
 from pruner.table.open_page import open_page
 from pruner.table.open_sql import tables_of_dump
 from pruner.table.open_wiki import tables_of_wiki
-from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError, SettingsError
 
 HEADINGS = ["Call", "DMR ID", "Name", "Town"]
@@ -32,10 +32,6 @@ ROWS = [
     ["OE2KAC", "2321158", "Cilli & Söhne", "Graz"],
     ["OE2KAD", "2321358", "O'Dario <Ibsen>", "Linz"],
 ]
-
-
-def cells(tables: list[TextTable]) -> list[list[list[str]]]:
-    return [list(csv.reader(io.StringIO(b"".join(table.blocks()).decode()))) for table in tables]
 
 
 def numbers(path: Path) -> list[int]:
@@ -55,8 +51,7 @@ def test_a_workbook_as_xml_is_read(tmp_path: Path) -> None:
     row = '<Row><Cell><Data>a</Data></Cell><Cell ss:Index="4"><Data>b</Data></Cell></Row>'
     text = f"<Workbook><Worksheet><Table>{row}</Table></Worksheet></Workbook>"
     (table,) = open_page(text.encode(), "", "book")
-    assert isinstance(table, TextTable)
-    assert cells([table]) == [[["a", "", "", "b"]]]
+    assert rows_of(table) == [["a", "", "", "b"]]
 
 
 WIKIS = {
@@ -74,7 +69,7 @@ def test_the_table_of_a_wiki_is_read(tmp_path: Path, shape: str) -> None:
     text = WIKIS[shape].replace("<Ibsen>", "Ibsen").replace("O'Dario", "Dario")
     (tmp_path / "page.txt").write_text(text)
     assert numbers(tmp_path / "page.txt") == [int(row[1]) for row in ROWS]
-    (found,) = cells(tables_of_wiki(lambda: iter([text.encode()]), ""))
+    (found,) = map(rows_of, tables_of_wiki(lambda: iter([text.encode()]), ""))
     assert found == [HEADINGS, *ROWS[:3], ["OE2KAD", "2321358", "Dario Ibsen", "Linz"]]
 
 
@@ -99,13 +94,13 @@ DUMPS = {
 def test_the_table_of_a_dump_is_read(tmp_path: Path, shape: str) -> None:
     (tmp_path / "dump.sql").write_text(DUMPS[shape])
     assert numbers(tmp_path / "dump.sql") == [int(row[1]) for row in ROWS]
-    (found,) = cells(tables_of_dump(lambda: iter([DUMPS[shape].encode()]), "", "dump"))
+    (found,) = map(rows_of, tables_of_dump(lambda: iter([DUMPS[shape].encode()]), "", "dump"))
     assert found == [["call", "dmr_id", "name", "town"], *ROWS]
 
 
 def test_values_of_statements() -> None:
     text = "INSERT INTO t (a,b,c,d) VALUES (NULL,'it''s, (so)',\"x\\\"y\",1.5),(2,'l\\nm',now(),N'q');INSERT INTO u VALUES (1)"
-    assert cells(tables_of_dump(lambda: iter([text.encode()]), "", "dump")) == [
+    assert list(map(rows_of, tables_of_dump(lambda: iter([text.encode()]), "", "dump"))) == [
         [["a", "b", "c", "d"], ["", "it's, (so)", 'x"y', "1.5"], ["2", "l m", "now()", "q"]],
         [["1"]],
     ]

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import csv
 import html
-import io
 import itertools
 import json
 import re
@@ -17,6 +15,7 @@ import pytest
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
+from opened_tables import rows_of
 from servers import RawServer, answer, in_turn, sends
 
 import pruner
@@ -33,8 +32,7 @@ Capture = pytest.CaptureFixture[str]
 
 def tables_of(page: str | bytes) -> dict[str, list[list[str]]]:
     text = page.encode() if isinstance(page, str) else page
-    read = {table.label: b"".join(table.blocks()).decode() for table in pages.open_page(text, "", "page")}
-    return {label: list(csv.reader(io.StringIO(rows))) for label, rows in read.items()}
+    return {table.label: rows_of(table) for table in pages.open_page(text, "", "page")}
 
 
 def test_cells_are_what_a_browser_shows() -> None:
@@ -279,19 +277,6 @@ def test_a_heard_log_of_several_sheets(tmp_path: Path, capsys: Capture) -> None:
     assert guarded(words) == ExitCode.DONE
     assert shown_calls(tmp_path / "state", capsys) == 10
     assert guarded(["heard", "learn", str(tmp_path / "log.xlsx")]) == ExitCode.NOTHING_TO_DO
-
-
-def test_a_heard_log_in_a_database(tmp_path: Path, capsys: Capture) -> None:
-    import sqlite3
-
-    with sqlite3.connect(tmp_path / "log.db") as base:
-        base.execute("CREATE TABLE versions (number TEXT)")
-        base.execute("CREATE TABLE calls (began TEXT, src INT, tg INT, seconds REAL)")
-        rows = [(f"2026-05-01 12:0{minute}:00", 2321001 + minute, 91, 2.5) for minute in range(6)]
-        base.executemany("INSERT INTO calls VALUES (?, ?, ?, ?)", rows)
-    base.close()
-    assert guarded(["heard", "fold", str(tmp_path / "log.db"), "--state", str(tmp_path / "state")]) == ExitCode.DONE
-    assert shown_calls(tmp_path / "state", capsys) == 6
 
 
 def test_an_archive_of_pages_is_read(tmp_path: Path) -> None:

@@ -3,8 +3,6 @@ and texts that only look so are none."""
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,13 +10,13 @@ import pytest
 from draws import draws
 from hypothesis import given
 from hypothesis import strategies as st
+from opened_tables import rows_of
 
 from pruner.read.kinds import STATIONS
 from pruner.table.cut import cut_text
 from pruner.table.open_file import open_file
 from pruner.table.open_keyed import tables_of_keyed
 from pruner.table.open_xml import tables_of_markup
-from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError
 
 NAMES = ["Call", "DMR ID", "Name", "Town"]
@@ -28,10 +26,6 @@ ROWS = [
     ["OE2KAC", "2321158", "Cilli de Roo", "Graz"],
     ["OE2KAD", "2321358", "Dario Ibsen", "Linz"],
 ]
-
-
-def cells(table: TextTable) -> list[list[str]]:
-    return list(csv.reader(io.StringIO(b"".join(table.blocks()).decode())))
 
 
 def each(form: Callable[[list[str]], str]) -> str:
@@ -55,8 +49,7 @@ TEXTS = {
 def test_records_are_rows(tmp_path: Path, shape: str) -> None:
     (tmp_path / "list.txt").write_text(TEXTS[shape])
     (table,) = open_file(tmp_path / "list.txt")
-    assert isinstance(table, TextTable)
-    found = cells(table)
+    found = rows_of(table)
     assert found == [NAMES, *ROWS]
     cut = cut_text(b"".join(table.blocks()).decode(), [], STATIONS, "dmr", {})
     assert cut is not None
@@ -66,12 +59,10 @@ def test_records_are_rows(tmp_path: Path, shape: str) -> None:
 def test_names_in_words_and_in_brackets(tmp_path: Path) -> None:
     (tmp_path / "list.txt").write_text(each(lambda row: f'call={row[0]} id={row[1]} name="{row[2]}"\n'))
     (table,) = open_file(tmp_path / "list.txt")
-    assert isinstance(table, TextTable)
-    assert cells(table) == [["call", "id", "name"], *(row[:3] for row in ROWS)]
+    assert rows_of(table) == [["call", "id", "name"], *(row[:3] for row in ROWS)]
     (tmp_path / "list.ini").write_text(each(lambda row: f"[{row[0]}]\nid={row[1]}\nname={row[2]}\n\n"))
     (table,) = open_file(tmp_path / "list.ini")
-    assert isinstance(table, TextTable)
-    assert cells(table) == [["key", "id", "name"], *(row[:3] for row in ROWS)]
+    assert rows_of(table) == [["key", "id", "name"], *(row[:3] for row in ROWS)]
 
 
 OTHERS = {
@@ -94,7 +85,7 @@ def test_other_texts_are_no_records(name: str) -> None:
 @given(st.text(alphabet="ab:= \n,'\"{}[]-#1", max_size=60))
 def test_any_text_is_looked_at_without_a_fault(text: str) -> None:
     for table in tables_of_keyed(lambda: iter([text.encode()]), ""):
-        assert len({len(row) for row in cells(table)}) == 1
+        assert len({len(row) for row in rows_of(table)}) == 1
 
 
 MARKUP = {
@@ -111,8 +102,7 @@ MARKUP = {
 def test_elements_are_rows(tmp_path: Path, shape: str) -> None:
     (tmp_path / "list.xml").write_text(f'<?xml version="1.0"?>\n{MARKUP[shape]}')
     (table,) = open_file(tmp_path / "list.xml")
-    assert isinstance(table, TextTable)
-    assert cells(table) == [["Call", "DMR_ID", "Name", "Town"], *ROWS]
+    assert rows_of(table) == [["Call", "DMR_ID", "Name", "Town"], *ROWS]
 
 
 @pytest.mark.parametrize(
@@ -162,8 +152,7 @@ def test_cells_between_fences(tmp_path: Path) -> None:
     ):
         (tmp_path / f"{number}.txt").write_text(f"= Title\n\n{text}")
         (table,) = open_file(tmp_path / f"{number}.txt")
-        assert isinstance(table, TextTable)
-        assert cells(table) == [NAMES, *ROWS]
+        assert rows_of(table) == [NAMES, *ROWS]
 
 
 def test_columns_by_place_whose_longest_cells_touch_the_next() -> None:
@@ -189,9 +178,8 @@ def test_entries_of_a_directory_service(tmp_path: Path) -> None:
     )
     (tmp_path / "list.ldif").write_text(text)
     (table,) = open_file(tmp_path / "list.ldif")
-    assert isinstance(table, TextTable)
     rows = [[f"cn={row[0]},dc=example", row[0], row[1], "K\u00fchn", row[3]] for row in ROWS]
-    assert cells(table) == [["dn", "cn", "employeeNumber", "surname", "town"], *rows]
+    assert rows_of(table) == [["dn", "cn", "employeeNumber", "surname", "town"], *rows]
 
 
 def test_markup_with_few_names_is_no_table(tmp_path: Path) -> None:
@@ -205,3 +193,9 @@ def test_cells_in_quotes_behind_blanks_are_no_lines_in_quotes() -> None:
     cut = cut_text("\n".join(lines) + "\n", [], STATIONS, "dmr", {})
     assert cut is not None
     assert [[column.cells[row] for column in cut.board.columns] for row in range(4)] == ROWS
+
+
+def test_values_of_markup() -> None:
+    text = '<l><r at="1"><who id="7">Anna</who><n>2</n></r><r at="2"><who id="8">Bert</who></r><r at="3"/></l>'
+    (table,) = tables_of_markup(text.encode(), "")
+    assert rows_of(table) == [["at", "who.id", "who", "n"], ["1", "7", "Anna", "2"], ["2", "8", "Bert", ""], ["3", "", "", ""]]
