@@ -27,7 +27,7 @@ def _of_system(found: SystemProof) -> str:
             f"and was scored on the calls of the {counted(proof.period_days, 'day')} "
             f"after{' each' if len(proof.cuts) > 1 else ''}. {counted(proof.calls, 'call')} came, "
             f"{_percent(proof.known / proof.calls)} % of them from contacts that "
-            f"{'could be chosen' if all(found.recorded) else 'could be chosen and count'}."
+            f"{'could be chosen' if all(found.recorded) else 'count'}."
         ),
         *_not_recorded(found),
         paragraph("Share of these calls whose caller would have had a name, in %" + _interval(proof)),
@@ -58,7 +58,7 @@ def _among(found: SystemProof) -> str:
     then = _range(found.listed)
     if any(found.recorded):
         return f"that the directory had then ({then})"
-    return f"of today, of whom those count that the directory certainly had then ({then})"
+    return f"of today (only those count that the directory certainly had then: {then})"
 
 
 def _not_recorded(found: SystemProof) -> list[str]:
@@ -69,7 +69,7 @@ def _not_recorded(found: SystemProof) -> list[str]:
     return [
         paragraph(
             f"No run recorded whom the directory had on {', '.join(unknown)}: there each chose among the contacts of "
-            "today, and of those chosen only they count that certainly stood in it (up to the highest id heard in their "
+            "today, and of those chosen only the ones count that certainly stood in it (up to the highest id heard in their "
             "thousand by then). So the shares are lower bounds. Every run records it from now on."
         )
     ]

@@ -7,7 +7,7 @@ times.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Final
 
 import pyarrow as pa
@@ -87,14 +87,8 @@ def settle_log(board: Board, found: Identified) -> None:
     systems, and an id out of cells that hold it with a call sign and more, where no column holds ids alone."""
     settle_first_time(board, found, TIME)
     _settle_clock(board, found)
-    zones = [place for place in found.unused if board.columns[place].share_of_texts(names_zone) >= _SURE]
-    if len(zones) == 1 and board.columns[zones[0]].filled == board.rows:
-        found.choices[ZONE] = Choice(zones[0], "cells", 0.0)
-        found.unused.remove(zones[0])
-    systems = [place for place in found.unused if board.columns[place].share_of_texts(_names_system) >= _SURE]
-    if len(systems) == 1 and board.columns[systems[0]].filled * 2 >= board.rows:
-        found.choices[SYSTEM] = Choice(systems[0], "cells", 0.0)
-        found.unused.remove(systems[0])
+    _take_only(board, found, ZONE, names_zone, 1.0)
+    _take_only(board, found, SYSTEM, lambda cell: system_of(cell) is not None, 0.5)
     callsign = found.choices.get(schema.CALLSIGN)
     if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
         return
@@ -107,8 +101,12 @@ def settle_log(board: Board, found: Identified) -> None:
             return
 
 
-def _names_system(cell: str) -> bool:
-    return system_of(cell) is not None
+def _take_only(board: Board, found: Identified, name: str, test: Callable[[str], bool], rows: float) -> None:
+    """Takes the only unused column whose cells pass, where it is filled in such a share of the rows."""
+    places = [place for place in found.unused if board.columns[place].share_of_texts(test) >= _SURE]
+    if len(places) == 1 and board.columns[places[0]].filled >= rows * board.rows:
+        found.choices[name] = Choice(places[0], "cells", 0.0)
+        found.unused.remove(places[0])
 
 
 def _settle_clock(board: Board, found: Identified) -> None:

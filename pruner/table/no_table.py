@@ -8,6 +8,8 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from pruner.table.magic import ARROW, ARROW_STREAM, OLD_OFFICE, PARQUET, SQLITE
+
 _EXPORT: Final = "export the list as CSV"
 _UNPACK: Final = "unpack it first"
 _MAGIC: Final = (
@@ -51,10 +53,11 @@ _PACKED: Final = (
     (b"\xfd7zXZ\0", "xz"),
 )
 _ROWS_AND_COLUMNS: Final = (
-    (b"PAR1", "a Parquet file"),
-    (b"ARROW1", "an Arrow file"),
-    (b"\xff\xff\xff\xff", "an Arrow stream"),
-    (b"SQLite format 3\0", "a database"),
+    (PARQUET, "a Parquet file"),
+    (ARROW, "an Arrow file"),
+    (ARROW_STREAM, "an Arrow stream"),
+    (SQLITE, "a database"),
+    (OLD_OFFICE, "a workbook or document"),
 )
 #: Of the bytes looked at, more control characters than this share are no text.
 _MOST_CONTROLS: Final = 0.02
@@ -120,8 +123,6 @@ def packed_inside(head: bytes) -> str:
     if kind:
         return f"it is packed twice ({kind} inside an archive); unpack it once"
     name = next((name for magic, name in _ROWS_AND_COLUMNS if head.startswith(magic)), "")
-    if not name and head.startswith(b"\xd0\xcf\x11\xe0"):
-        name = "a workbook or document"
     return f"the archive holds {name}; unpack it first" if name else ""
 
 

@@ -111,7 +111,7 @@ class Understanding:
         if self.has_several:
             said += "; several ids in a row are a contact each, with the same call sign and name"
         if self.more_ids:
-            said += f"; ids stand in further columns: where each is one more of the same station's, say so: {self.more_ids}"
+            said += f"; further columns hold ids; if each is one more id of the same station, say so: {self.more_ids}"
         if self.hint:
             said += f"; nobody has a name: where a column holds them, say which, such as {self.hint}"
         if self.doubt:
