@@ -19,7 +19,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.date_texts import HALVES, DateText
-from pruner.read.durations import MOST_MILLISECONDS, UNITS
+from pruner.read.durations import UNITS
 from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided, whole_minutes
@@ -32,6 +32,7 @@ from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.understanding import Understanding, column_name
 from pruner.words import schema
+from pruner.words.days import DAY_MILLISECONDS, DAY_SECONDS
 from pruner.words.errors import InputRefusedError
 from pruner.words.number import whole_number
 
@@ -134,7 +135,7 @@ def unit_of(board: Board, place: int | None) -> int:
     if stated and (stated != 1000 or any(word in _SECOND_WORDS for word in words_of(board.headings[place]))):
         return stated
     if _are_parts_of_days(board.columns[place].counts):
-        return MOST_MILLISECONDS
+        return DAY_MILLISECONDS
     numbers = [whole_number(cell) for cell in board.columns[place].counts]
     return 1 if numbers and min(numbers) >= 0 and median(numbers) > _LONGEST_USUAL else 1000
 
@@ -190,7 +191,7 @@ def _take_end_clock(columns: dict[str, pa.Array]) -> None:
     if pc.any(has_date).as_py():
         return
     start, end = (_seconds_of_day(one) for one in (begun.cast(pa.string()), ends))
-    columns[SECONDS] = ((end - start) % 86_400).cast(pl.String).to_arrow().cast(pa.string())
+    columns[SECONDS] = ((end - start) % DAY_SECONDS).cast(pl.String).to_arrow().cast(pa.string())
     del columns[END]
 
 

@@ -16,7 +16,7 @@ from typing import Final
 from pruner.read.date_texts import day_of, read_date
 from pruner.table.fold import fold
 from pruner.table.opened import Blocks, TextTable
-from pruner.words.days import date_of, day_number
+from pruner.words.days import DAY_SECONDS, date_of, day_number
 
 _DELIMITERS: Final = "\t;|,"
 _LEAST_CELLS: Final = 3
@@ -26,7 +26,6 @@ _CLOCK: Final = re.compile(r"\W*(\d{1,2}):(\d\d)(?::(\d\d))?(?![\d:])")
 _LONGEST_DATE: Final = 60
 #: A clock that goes back by more seconds, where it goes forth otherwise, is one of the next day.
 _BACK: Final = 3600
-_SECONDS: Final = 86_400
 _LAST_DAY: Final = day_number(date.max)
 
 
@@ -34,7 +33,7 @@ def sections_of(head: bytes, blocks: Blocks, written: float) -> list[TextTable]:
     """The sections of a text; none where its head has one line of headings, or the same one again, and no lines of dates.
 
     `written`: when the text was written, in seconds since 1970, which tells years that dates do not."""
-    last = int(written) // _SECONDS
+    last = int(written) // DAY_SECONDS
     lines = head.decode(errors="replace").split("\n")
     if _is_dated(lines, last):
         text = b"".join(blocks()).decode(errors="replace")

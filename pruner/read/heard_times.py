@@ -22,10 +22,10 @@ from pruner.read.iso_times import iso_times
 from pruner.read.local_times import from_zone
 from pruner.read.numeric_times import COMPACT, NUMBER, number_times, numeric_times
 from pruner.read.written_times import dates_of, written_times
+from pruner.words.days import DAY_MILLISECONDS
 
 #: Before when all times are taken to be where no clock is asked: the year 2100 (milliseconds since 1970).
 LATEST: Final = 4_102_444_800_000
-_DAY: Final = 86_400_000
 _MINUTE: Final = 60_000
 #: What stands around a time: brackets, quotes; the name of a zone behind an offset.
 _WRAPPED: Final = r"^[\[({<\"'`\s]+([^\[({<]*?)[\])}>\"'`,;:\s]+$"
@@ -162,4 +162,4 @@ def undecided(example: str) -> str:
 
 def order_in(dates: Iterable[DateText], last: int) -> str | None:
     """As `date_texts.order_of`; `last` in milliseconds since 1970."""
-    return order_of(dates, last // _DAY)
+    return order_of(dates, last // DAY_MILLISECONDS)

@@ -18,12 +18,12 @@ import pyarrow.compute as pc
 
 from pruner.read.date_texts import NO_ZONE
 from pruner.read.local_times import from_zone
+from pruner.words.days import DAY_MILLISECONDS
 
 _TAIL: Final = re.compile(r"(?:[.,](\d+))? ?(Z|z|UTC|([+-])(\d\d)(?::?(\d\d))?)?", re.ASCII)
 #: What stands between the digits, by place.
 _BETWEEN: Final = {4: [ord("-")], 7: [ord("-")], 10: [ord("T"), ord("t"), ord(" ")], 13: [ord(":")]}
 _SHORT, _LONG, _LONGEST = 16, 19, 80
-_DAY: Final = 86_400_000
 
 Integers = npt.NDArray[np.int64]
 Marks = npt.NDArray[np.bool_]
@@ -66,7 +66,7 @@ def iso_times(text: pa.Array, zone: str) -> tuple[Integers, Marks]:
     time = np.where(is_local, local, local - offset)
     if zone != "UTC" and is_local.any():
         time[is_local] = from_zone(local[is_local], zone)
-    is_time &= (second < 60) | (time % _DAY == 0)
+    is_time &= (second < 60) | (time % DAY_MILLISECONDS == 0)
     return np.where(is_time, time + fraction, 0), is_time
 
 

@@ -17,13 +17,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.local_times import from_zone
+from pruner.words.days import DAY_SECONDS
 
 #: Texts that are numbers, but for dates of digits alone, such as 202603011200 and 20260301120001.
 NUMBER: Final = r"^-?\d{1,19}([.,]\d*)?$|^-?\d[.,]\d+[eE]\+?\d{1,2}$"
 COMPACT: Final = r"^(19|20)\d\d(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])([01]\d|2[0-3])[0-5]\d([0-5]\d([.,]\d+)?)?$"
 _SERIAL_FROM, _SERIAL_TO = 20_000, 80_000
 _SERIAL_DAYS_TO_1970: Final = 25_569
-_DAY: Final = 86_400
 _MILLISECONDS, _MICROSECONDS, _NANOSECONDS = 10**11, 10**14, 10**17
 
 Integers = npt.NDArray[np.int64]
@@ -59,7 +59,7 @@ def _of_whole(number: Integers, zone: str) -> Integers:
 def _with_serials(time: Integers, number: npt.NDArray[np.number], zone: str) -> Integers:
     serials = np.flatnonzero((number >= _SERIAL_FROM) & (number < _SERIAL_TO))
     if len(serials):
-        seconds = np.rint((number[serials].astype(np.float64) - _SERIAL_DAYS_TO_1970) * _DAY).astype(np.int64)
+        seconds = np.rint((number[serials].astype(np.float64) - _SERIAL_DAYS_TO_1970) * DAY_SECONDS).astype(np.int64)
         time[serials] = from_zone(seconds * 1000, zone)
     return time
 

@@ -64,13 +64,11 @@ def read_list(path: Path, columns: Mapping[str, str | int] | None = None) -> Lis
     if _is_table(head, path):
         return _table(path, {})
     encoding, _ = encoding_of(text, (), str(path))
-    try:
-        lines = text.decode()
-    except UnicodeDecodeError:
-        lines = text.decode(encoding, errors="replace")
-    listed = _plain(path, lines)
-    left_out = [f"{NOT_READ}: {names_of([table.label for table in found if table is not tables[0]])}"] * (len(found) > 1)
-    return replace(listed, doubt="; ".join([*filter(None, [listed.doubt]), *left_out]))
+    listed = _plain(path, _decoded(text, encoding))
+    if len(found) == 1:
+        return listed
+    left_out = f"{NOT_READ}: {names_of([table.label for table in found if table is not tables[0]])}"
+    return replace(listed, doubt="; ".join(filter(None, (listed.doubt, left_out))))
 
 
 def _is_table(head: bytes, path: Path) -> bool:

@@ -17,8 +17,8 @@ import pyarrow as pa
 
 from pruner.read.date_texts import NO_ZONE, DateText, day_of, read_date
 from pruner.read.local_times import from_zone
+from pruner.words.days import DAY_MILLISECONDS
 
-_DAY: Final = 86_400_000
 _BETWEEN: Final = "\x1f"
 _HALF: Final = r"[\s\x{a0}\x{202f}]*(?P<half>[AaPp]\.?\s?[Mm]\b\.?|[πΠμΜ]\.?[μΜ]\b\.?)"
 _CLOCK: Final = (
@@ -56,7 +56,7 @@ def written_times(text: pa.Array, zone: str, order: str, last: int | None) -> tu
     half = _half(parts["half"])
     hour, is_hour = _in_24_hours(hour, np.where(half > 0, half, date_half))
     is_time = (is_date > 0) & is_hour & (minute <= 59) & (second <= 59)
-    local = np.where(is_time, day * _DAY + ((hour * 60 + minute) * 60 + second) * 1000, 0)
+    local = np.where(is_time, day * DAY_MILLISECONDS + ((hour * 60 + minute) * 60 + second) * 1000, 0)
     time = np.where(offset == NO_ZONE, local, local - offset)
     is_local = is_time & (offset == NO_ZONE)
     if zone != "UTC" and is_local.any():
@@ -112,7 +112,7 @@ def _half(written: pl.Series) -> Integers:
 def _of_date(date: DateText | None, order: str, last: int | None) -> tuple[int, int, int, int]:
     if date is None:
         return 0, 0, 0, 0
-    day = day_of(date, order, None if last is None else last // _DAY)
+    day = day_of(date, order, None if last is None else last // DAY_MILLISECONDS)
     return (0, 0, 0, 0) if day is None else (day, date.offset, date.half, 1)
 
 
