@@ -204,7 +204,7 @@ def test_the_command_says_what_it_wrote_and_where(
     place = (tmp_path / "pruner.toml").read_text().splitlines().index('location = "heard.log"') + 1
     table = f"the table [[heard]] whose location stands in line {place}"
     assert guarded(["heard", "learn", "heard.log", "--write"]) == 0
-    assert f"written into pruner.toml: the pattern, into {table}" in " ".join(capsys.readouterr().out.split())
+    assert f"the pattern is written into {table} of pruner.toml" in " ".join(capsys.readouterr().out.split())
     assert guarded(["heard", "learn", "heard.log"]) == 0
     out, err = capsys.readouterr()
     assert f"pruner.toml: {table} has a pattern already" in " ".join(out.split())

@@ -72,7 +72,7 @@ def learn(
         print(f"pruner: heard fold refuses the log as it is: {safe(undecided)}", file=sys.stderr)
         return
     if done:
-        print(paragraph(f"written into {settings}: the pattern, into {done}"))
+        print(paragraph(f"the pattern is written into {done} of {settings}"))
     elif known := written_pattern(settings, source.path):
         print(paragraph(known))
     else:

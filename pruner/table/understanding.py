@@ -12,6 +12,7 @@ from itertools import groupby
 from typing import Final
 
 from pruner.account.parts import ColumnUsed, Understood
+from pruner.table import opened
 from pruner.table.board import Board
 from pruner.table.choices import MORE_IDS, Evidence, Identified, is_in_block
 from pruner.table.facts import holds_several
@@ -223,9 +224,7 @@ def column_name(board: Board, place: int) -> str:
 
 def shown(text: str) -> str:
     """A text of a file for one line of a message: printable, not long."""
-    text = " ".join(text.split())
-    text = "".join(character if character.isprintable() else "?" for character in text)
-    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}..."
+    return opened.shown(text, _LONGEST)
 
 
 def answer_for(board: Board, place: int) -> str | int:
