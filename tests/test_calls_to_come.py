@@ -173,9 +173,18 @@ def test_headline_and_limits_of_a_first_run_are_one_number(tmp_path: Path) -> No
     assert found.low == found.at(1000).low == found.by_limit[-1].low
 
 
-def test_a_small_share_has_a_low_end_above_nought() -> None:
-    """Log odds (scipy.special as the source); at one half they are the plain ends to the second order."""
-    found = forecast([Scored(0.08, 60, of_stations=0.0011)], 0.08, 88)
-    assert 0.02 < found.low < 0.08 < found.high < 0.25
-    below, above = (forecast([Scored(share, 60, of_stations=0.0011)], share, 88) for share in (0.4999, 0.5))
-    assert (below.low, below.high) == pytest.approx((above.low, above.high), abs=0.002)
+def test_a_bound_of_a_small_share_lies_above_nought() -> None:
+    """Log odds (scipy.special as the source); at one half they are the plain end to the second order."""
+    found = forecast([Scored(0.08, 60, of_stations=0.0011)], 0.08, 88, is_bound=True)
+    half = forecast([Scored(0.5, 60, of_stations=0.0011)], 0.5, 88).high - 0.5
+    assert found.low == pytest.approx(scipy.special.expit(scipy.special.logit(0.08) - half / (0.08 * 0.92)))
+    assert 0.02 < found.low < 0.08
+    below, above = (forecast([Scored(share, 60, of_stations=0.0011)], share, 88, is_bound=True) for share in (0.4999, 0.5))
+    assert below.low == pytest.approx(above.low, abs=0.002)
+
+
+def test_an_interval_of_a_small_share_is_no_wider_than_that_of_a_large_one() -> None:
+    """A share of a hundredth has a figure wherever one of a half has one."""
+    small, large = (forecast([Scored(share, 60, of_stations=0.0003)], share, 88) for share in (0.01, 0.5))
+    assert small.low == 0.0
+    assert small.high - 0.01 == pytest.approx(large.high - 0.5)

@@ -102,6 +102,7 @@ def test_what_is_to_come_in_a_year(folder: Path, capsys: pytest.CaptureFixture[s
     assert re.search(r"^small-handheld +69\.9 % +69\.9 % +6\d\.\d %$", out, re.MULTILINE)
     assert re.search(r"^ +59\.9 to 79\.9 +59\.9 to 79\.9 ", out, re.MULTILINE)
     assert "the share of the calls on all talkgroups in the 28 days after the last run" in " ".join(out.split())
+    assert "lower bounds" not in out
     assert "looking back" not in out
 
 
@@ -116,6 +117,9 @@ def test_a_lower_bound_to_come_stays_one(folder: Path, capsys: pytest.CaptureFix
     code, out, _ = run(capsys, "forecast")
     assert re.search(r"^small-handheld +59\.9 % +59\.9 % +5\d\.\d %$", out, re.MULTILINE)
     assert len(re.findall(r"\bor more\b", out)) == 2 * 3
+    words = " ".join(out.split())
+    assert "Shares without an interval are lower bounds" in words
+    assert "Below each its interval" not in words
 
 
 def test_runs_of_days_to_come_are_left_out(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

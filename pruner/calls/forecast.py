@@ -66,9 +66,9 @@ def corrected(share: float, factor: float, days: int, days_then: int, *, part: f
     return float(1.0 - (1.0 - share) * factor ** (part * doublings))
 
 
-def forecast(cuts: Sequence[Scored], with_half: float, days: int) -> Interval:
+def forecast(cuts: Sequence[Scored], with_half: float, days: int, *, is_bound: bool = False) -> Interval:
     """The share of the next period. `cuts`: latest first; `with_half`: what the latest cut names with half its log; `days`:
-    covered days of today's log."""
+    covered days of today's log; `is_bound`: only the low end is told."""
     factor = growth(cuts[0].share, with_half)
     centres = np.array([corrected(cut.share, factor, days, cut.days) for cut in cuts])
     weights = 0.5 ** np.arange(len(cuts))
@@ -78,16 +78,16 @@ def forecast(cuts: Sequence[Scored], with_half: float, days: int) -> Interval:
     degrees = _DEGREES + len(steps)
     variance = (_DEGREES * within + float((steps**2).sum())) / degrees + (0.5 * (centres[0] - cuts[0].share)) ** 2
     half = float(special.stdtrit(degrees, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
-    return Interval(centre, *_ends(centre, half))
+    low = _least(centre, half) if is_bound else max(centre - half, 0.0)
+    return Interval(centre, low, min(centre + half, 1.0))
 
 
-def _ends(centre: float, half: float) -> tuple[float, float]:
-    """The ends of an interval of a share. Below one half they are those of its log odds (both agree at one half): one
+def _least(centre: float, half: float) -> float:
+    """The low end of a share of which no more than a lower bound is told. Below one half it is that of the log odds: one
     station that calls much and has no name spreads a small share by factors, and never takes it to nought."""
     if not 0.0 < centre < 0.5:
-        return max(centre - half, 0.0), min(centre + half, 1.0)
-    middle, reach = float(special.logit(centre)), half / (centre * (1.0 - centre))
-    return float(special.expit(middle - reach)), float(special.expit(middle + reach))
+        return max(centre - half, 0.0)
+    return float(special.expit(special.logit(centre) - half / (centre * (1.0 - centre))))
 
 
 def variance_of_stations(calls: Floats, named: npt.NDArray[np.bool_]) -> float:

@@ -1,7 +1,7 @@
 """Calls to expect from strangers: contacts that were not heard on the talkgroups that count.
 
 Receives what is known of the contacts and the calls elsewhere; hands on one number per contact. The rate at which strangers
-like this one came to be heard in recent periods (`heard.rates`), times the calls that a newly heard one brought.
+like this one came to be heard in recent periods (`calls.rates`), times the calls that a newly heard one brought.
 
 What makes strangers alike: heard elsewhere (how lately, how often); another id of their call sign heard; country and kind;
 state; distance; the place of the id among those of its country or state, which stands for its age; and how near it stands to

@@ -70,7 +70,8 @@ def _not_recorded(found: SystemProof) -> list[str]:
         paragraph(
             f"No run recorded whom the directory had on {', '.join(unknown)}: there each chose among the contacts of "
             "today, and of those chosen only the ones count that certainly stood in it (up to the highest id heard in their "
-            "thousand by then). So the shares are lower bounds. Every run records it from now on."
+            "thousand by then). So the shares are lower bounds, as far as contacts that came since leave the order of the "
+            "others alone. Every run records it from now on."
         )
     ]
 

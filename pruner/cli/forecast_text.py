@@ -136,10 +136,20 @@ def _of_ahead(outlooks: list[Outlook]) -> list[str]:
     return [
         f"Calls to come: the share of the calls on {'your' if talkgroups == 'mine' else 'all'} talkgroups in the "
         f"{counted(days, 'day')} after the last run whose caller will have a name; then the same where the radio holds a "
-        "smaller share of the directory, if newcomers call as much as those who are there now. Below each its interval, "
-        "which does not allow for how the directory may grow."
+        "smaller share of the directory, if newcomers call as much as those who are there now." + _ends_of_ahead(outlooks)
         for days, talkgroups in dict.fromkeys((curve.period_days, curve.talkgroups) for curve in curves)
     ]
+
+
+def _ends_of_ahead(outlooks: list[Outlook]) -> str:
+    """What stands below the shares: intervals, or that these are lower bounds."""
+    told = [one.ahead_now for one in outlooks if one.ahead_now]
+    text = ""
+    if any(one.interval for one in told):
+        text += " Below each its interval, which does not allow for how the directory may grow."
+    if any(one.interval is None and one.low is not None for one in told):
+        text += " Shares without an interval are lower bounds; pruner limits says why."
+    return text
 
 
 def _coverage(outlooks: list[Outlook]) -> str:

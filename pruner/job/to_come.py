@@ -238,7 +238,7 @@ def _figures(
         if not is_bound:
             return forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
         own = max(of_stations, _variance(came, whole.named(limit)))
-        found = forecast([Scored(share, then, own, of_weeks)], half.share(came, limit), days)
+        found = forecast([Scored(share, then, own, of_weeks)], half.share(came, limit), days, is_bound=True)
         doubtful = replace(whole, stood=~whole.stood).share(came, limit)
         return replace(found, low=max(found.low - _LOWERED * doubtful, 0.0))
 
