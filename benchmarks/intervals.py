@@ -25,8 +25,9 @@ import numpy as np
 from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
 from benchmarks.worlds_apart import APART, make_apart
 from pruner.job.choose import choose
+from pruner.job.earlier import remember_directory
 from pruner.job.load import Loaded, load
-from pruner.job.to_come import calls_to_come, remember_directory
+from pruner.job.to_come import calls_to_come
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
