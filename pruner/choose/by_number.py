@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from pruner.words.outcomes import Reason
-
-#: So many contacts are worked on at once: what is made for them stays in the processor's cache.
-_PIECE: Final = 1 << 16
+from pruner.words.pieces import pieces
 
 Positions = npt.NDArray[np.int64]
 
@@ -95,10 +93,9 @@ def fit_by_number(
 
 def _pieces(waiting: Positions | npt.NDArray[np.bool_]) -> Iterator[Positions]:
     """Positions of those who wait, a piece at a time."""
-    is_mask = waiting.dtype == np.bool_
-    for start in range(0, len(waiting), _PIECE):
-        piece: npt.NDArray[Any] = waiting[start : start + _PIECE]
-        yield np.flatnonzero(piece) + start if is_mask else piece
+    for part in pieces(len(waiting)):
+        piece: npt.NDArray[Any] = waiting[part]
+        yield np.flatnonzero(piece) + part.start if piece.dtype == np.bool_ else piece
 
 
 def _repeats(codes: npt.NDArray[np.int64], borne: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
