@@ -18,7 +18,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
+
+from pruner.words import special
 
 #: Below so many covered days, or calls scored, there is no figure.
 FEWEST_DAYS: Final = 56
