@@ -102,7 +102,7 @@ class SystemFold:
             pools = {kind: stack.enter_context(Pool(work)) for kind, work in ((TEXT, Work.PARSING), (WHOLE, Work.JUDGING))}
             for number, one in enumerate(logs):
                 system, oldest = schema.SYSTEMS[self._system], self._oldest(manifest)
-                bounds = Bounds(system, one.zone, int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
+                bounds = Bounds(system, one.zone or "UTC", int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
                 results = {}
                 for place in _shortest_first(one.paths):
                     path = one.paths[place]
@@ -183,7 +183,7 @@ def _fold_file(
     taken.ends.add(log.taken)
     if log.taken != log.before:
         taken.remember(path, log.before, log.taken, account, lasts=not log_files.address)
-    understanding = log.columns.understanding if log.columns and account.read else None
+    understanding = log.columns.understood(log_files.zone) if log.columns and account.read else None
     return FileResult(path, log_files.system, account, understanding, log_files.address)
 
 
