@@ -128,7 +128,7 @@ class SystemFold:
         from pruner.logs.rows import Bounds  # for logs that hold something new
 
         system, oldest = schema.SYSTEMS[self._system], self._oldest(manifest)
-        return Bounds(system, log_files.zone, int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
+        return Bounds(system, log_files.zone or "UTC", int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
 
     def _oldest(self, manifest: Manifest) -> int | None:
         """The first day that is kept, counted back from the last one with calls: a wrong clock shall not forget anything."""
@@ -175,7 +175,7 @@ def _fold_file(
     taken.ends.add(log.taken)
     if log.taken != log.before:
         taken.remember(path, log.before, log.taken, account, lasts=not log_files.address)
-    understanding = log.columns.understanding if log.columns and account.read else None
+    understanding = log.columns.understood(log_files.zone) if log.columns and account.read else None
     return FileResult(path, log_files.system, account, understanding, log_files.address)
 
 

@@ -42,6 +42,8 @@ from pruner.words.errors import InputRefusedError
 Blocks = Iterator[bytes]
 #: So many lines of a refused file are tried as free text.
 _LEARNED: Final = 400
+_COMMENTS: Final = ("#", "//", ";", "--", "%")
+_LONGEST_NOTE: Final = 500
 #: So many lines of a table have a cell for each heading.
 _ALIKE: Final = 0.9
 
@@ -107,9 +109,11 @@ def table_log(
     order: str,
     *,
     may_be_lines: bool = False,
+    notes: str = "",
 ) -> TextLog:
     """The same of delimited text in a file. `head`: whole lines that it begins with; `pieces`: lines from everywhere; `blocks`
-    begins anew at each call; `may_be_lines`: whether a pattern is advised where it is no table but free lines."""
+    begins anew at each call; `may_be_lines`: whether a pattern is advised where it is no table but free lines; `notes`: what
+    stands beside the table."""
     encoding, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
     try:
@@ -130,8 +134,19 @@ def table_log(
     understanding = understanding_of(
         str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
     )
-    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks))
+    around = "\n".join((notes, *_beside(texts[0], cut)))
+    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks), around)
     return TextLog(found, reader.jobs, cut.board.rows)
+
+
+def _beside(text: str, cut: Cut) -> Iterator[str]:
+    """The lines of the head that are no rows: titles above the headings, and comments."""
+    separator = cut.delimiter if isinstance(cut.delimiter, str) else "\t"
+    for number, line in enumerate(text.split("\n")):
+        words = line.strip()
+        is_title = number < cut.before - cut.board.has_headings
+        if is_title or words.startswith(_COMMENTS):
+            yield " ".join(words.strip('"#;/%*- ').replace(separator, " ").split()) if len(words) <= _LONGEST_NOTE else ""
 
 
 def _has_headings(text: str) -> bool:

@@ -70,6 +70,6 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
 
 
 def has_columns_of(one: Understanding, best: Understanding) -> bool:
-    """Whether two tables have headings, and the same columns under the same ones."""
-    used, wanted = ({(use.meaning, fold(use.heading)) for use in table.columns} for table in (one, best))
-    return used == wanted and one.has_headings and best.has_headings
+    """Whether two tables have the same columns under the same headings; where both have none, at the same places."""
+    used, wanted = ({(use.meaning, fold(use.heading) or use.number) for use in table.columns} for table in (one, best))
+    return used == wanted and one.has_headings == best.has_headings

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final
 
@@ -83,6 +83,10 @@ class Understanding:
         meanings = {use.meaning for use in self.columns}
         is_guessed = any(use.evidence in ("cells", "left over") for use in self.columns)
         return not self.has_headings or is_guessed or "callsign" not in meanings or not meanings & _NAMES
+
+    def doubting(self, said: str) -> Understanding:
+        """The same with one more thing that may be meant otherwise."""
+        return replace(self, doubt="; ".join(filter(None, (self.doubt, said))))
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
