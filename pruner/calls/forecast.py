@@ -105,10 +105,10 @@ def effective_stations(calls: Floats) -> float:
     return float(calls.sum()) ** 2 / squares if squares else 0.0
 
 
-def variance_of_stations(calls: Floats, named: npt.NDArray[np.bool_], total: float, share: float) -> float:
-    """Variance of the `share` of `total` calls that are named, as it comes from which of some stations call: `calls` per
-    station."""
-    return float((calls**2 * (named - share) ** 2).sum()) / total**2 if total else 0.0
+def variance_of_stations(named: float, others: float, total: float, share: float) -> float:
+    """Variance of the `share` of `total` calls that are named, as it comes from which stations call: `named` and `others` are
+    the sums of the squared calls of stations with a name and without."""
+    return (named * (1.0 - share) ** 2 + others * share**2) / total**2 if total else 0.0
 
 
 def variance_of_weeks(totals: Floats, named: Floats) -> float:
