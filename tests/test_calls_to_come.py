@@ -38,7 +38,7 @@ IDS = np.array([5, 7, 9], dtype=np.uint32)
 def test_a_log_that_doubles_takes_off_its_factor() -> None:
     """With half the log 40 % of the calls are of newcomers, with all of it 20 %: once more half of that when it has doubled."""
     found = newcomers([Heard(total=1000, fresh=200, by_half=400, squares=5000, nowhere=50, stations=40)], 56, 112)
-    assert found == Newcomers(pytest.approx(0.1), pytest.approx(0.005 + 1 / 40**2), pytest.approx(0.05), 1)
+    assert found == Newcomers(pytest.approx(0.1), pytest.approx(0.005), pytest.approx(1 / 40**2), pytest.approx(0.05), 1)
     assert newcomers([Heard(1000, 200, 150, stations=9)], 56, 112).share == pytest.approx(0.2), "a share never grows"
     assert newcomers([Heard(1000, 0, 0, stations=9)], 28, 112).share == 0.0
     assert newcomers([Heard()], 28, 112) == Newcomers(0.0)
@@ -92,9 +92,9 @@ def test_the_interval_is_that_of_students_t() -> None:
 
 
 def test_where_no_stranger_came_one_may() -> None:
-    """Fifty stations, all of them known and named: one more that calls alike and has no name would take a fiftieth."""
+    """Fifty stations, all of them named: one more that calls alike and has no name would take a fiftieth."""
     kinds = newcomers([Heard(1000, stations=50)], 28, 112)
-    found = forecast(kinds, Shares(1.0, 0.0), latest(1.0))
+    found = forecast(kinds, Shares(1.0, 1.0), latest(1.0))
     assert found.share == 1.0
     assert found.low == pytest.approx(1 - scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 2) / 50)
 

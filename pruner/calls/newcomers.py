@@ -110,12 +110,13 @@ def heard_in(log: HeardDays, is_listed: npt.NDArray[np.bool_], begin: int, end: 
 
 @dataclass(frozen=True, slots=True)
 class Newcomers:
-    """Calls to come: `share` of stations that were not heard before, and the share `nowhere` (as in `Heard`). `squares`: the sum
-    of the squared shares of each of them, and of one more that calls as all do on average (where none came, one may). All from
+    """Calls to come: `share` of stations that were not heard before, and the share `nowhere` (as in `Heard`). `squares`: the
+    sum of the squared shares of each of them; `one`: the squared share of one station that calls as all do on average. All from
     so many `periods`."""
 
     share: float
     squares: float = 0.0
+    one: float = 0.0
     nowhere: float = 0.0
     periods: int = 1
 
@@ -131,7 +132,8 @@ def newcomers(periods: Sequence[Heard], period_days: int, days: int) -> Newcomer
     shares = [one.fresh / one.total * doubled(factor, days, days - back * period_days) for back, one in heard]
     return Newcomers(
         math.fsum(shares) / len(heard),
-        math.fsum(one.squares / one.total**2 + 1 / one.stations**2 for _, one in heard) / len(heard),
+        math.fsum(one.squares / one.total**2 for _, one in heard) / len(heard),
+        math.fsum(1 / one.stations**2 for _, one in heard) / len(heard),
         math.fsum(one.nowhere / one.total for _, one in heard) / len(heard),
         len(heard),
     )
