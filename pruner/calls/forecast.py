@@ -81,8 +81,8 @@ def forecast(kinds: Newcomers, expected: Shares, latest: Latest, *, is_bound: bo
     of_heard = moved(expected.heard, then.heard, came.heard, stations.heard)
     of_strangers = moved(expected.strangers, then.strangers, came.strangers, stations.strangers)
     centre = max(1.0 - kinds.share - kinds.nowhere, 0.0) * of_heard + kinds.share * of_strangers
-    # Each station takes the share towards 1 where it has a name, else towards 0; where none came, one may. So much in the period
-    # to come, and in the mean of the earlier ones.
+    # Each station takes the share towards 1 where it has a name, else towards 0; where none came, one may. So much in the
+    # period to come, and in the mean of the earlier ones.
     towards = of_strangers * (1.0 - centre) ** 2 + (1.0 - of_strangers) * centre**2
     strange = (kinds.squares * towards + kinds.one * max(centre, 1.0 - centre) ** 2) * (1.0 + 1.0 / kinds.periods)
     variance = _OF_STATIONS * (strange + latest.of_heard) + _OF_WEEKS * latest.of_weeks
