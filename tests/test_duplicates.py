@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from unittest import mock
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.clean import duplicates
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
-from pruner.words import schema
+from pruner.words import pieces, schema
 
 RECORDS = st.lists(st.tuples(st.integers(0, 6), st.booleans(), st.booleans()), max_size=12)
 SOURCES = st.lists(st.tuples(st.sampled_from(schema.SYSTEM_NAMES), RECORDS), max_size=4)
@@ -39,11 +40,8 @@ def as_table(survivors: Survivors) -> dict[tuple[int, int], int]:
 
 @given(SOURCES, st.sampled_from([1, 2, 3, 1 << 16]))
 def test_the_first_source_then_plain_ids_then_the_last_record(sources: list, piece: int) -> None:
-    before, duplicates._PIECE = duplicates._PIECE, piece
-    try:
+    with mock.patch.object(pieces, "PIECE", piece):
         survivors = surviving_records([source(*one) for one in sources])
-    finally:
-        duplicates._PIECE = before
     expected = plainly(sources)
     assert list(as_table(survivors).items()) == list(expected.items())
     records = [record for _, records in sources for record in records]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Final
 
 import pyarrow as pa
@@ -24,7 +25,7 @@ from pruner.read.zone_words import names_zone
 from pruner.reference.numbering import country_of_talkgroup
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified, heading_weight
-from pruner.table.facts import Facts, call_and_name, names_id_and_callsign
+from pruner.table.facts import LENGTHS_OF_IDS, Facts, call_and_name, looks_legal, names_id_and_callsign
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
 
@@ -49,6 +50,8 @@ _SHORTEST_TIME: Final = 8
 #: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
 _OF_CALLERS: Final = 0.2
 _MARKED: Final = 0.5
+#: Of ids fewer are longer than ids are.
+_BEYOND: Final = 0.1
 _SURE: Final = 0.9
 #: So many cells hold an id and a call sign.
 _JOINED: Final = 0.6
@@ -88,7 +91,7 @@ def settle_log(board: Board, found: Identified) -> None:
     settle_first_time(board, found, TIME)
     _settle_clock(board, found)
     _take_only(board, found, ZONE, names_zone, 1.0)
-    _take_only(board, found, SYSTEM, lambda cell: system_of(cell) is not None, 0.5)
+    _take_systems(board, found)
     callsign = found.choices.get(schema.CALLSIGN)
     if schema.ID in found.choices or (callsign is not None and callsign.evidence == "settings"):
         return
@@ -107,6 +110,23 @@ def _take_only(board: Board, found: Identified, name: str, test: Callable[[str],
     if len(places) == 1 and board.columns[places[0]].filled >= rows * board.rows:
         found.choices[name] = Choice(places[0], "cells", 0.0)
         found.unused.remove(places[0])
+
+
+def _take_systems(board: Board, found: Identified) -> None:
+    """Takes the column of systems: the one so headed in which one is named, of several that with most; else the only one whose
+    cells are names of systems."""
+    known = {place: board.columns[place].share_of_texts(_names_system) for place in found.unused}
+    headed = [place for place in found.unused if known[place] > 0 and board.senses[place].weight(((SYSTEM, 1.0),)) > 0]
+    if not headed:
+        _take_only(board, found, SYSTEM, _names_system, 0.5)
+        return
+    best = max(headed, key=lambda place: (known[place], -place))
+    found.choices[SYSTEM] = Choice(best, "heading and cells", 0.0)
+    found.unused.remove(best)
+
+
+def _names_system(cell: str) -> bool:
+    return system_of(cell) is not None
 
 
 def _settle_clock(board: Board, found: Identified) -> None:
@@ -190,17 +210,35 @@ def event_cells(board: Board, place: int) -> float:
 def judge_log(board: Board, chosen: dict[str, int]) -> str:
     """Why a table is no heard log, "" where it may be one: something must say that stations call groups. That is a heading of
     talkgroups or what stands before their numbers, a column of call signs beside ids, or that talkgroups begin with codes of
-    the callers' countries."""
+    the callers' countries: of several of them, where no heading says who calls. Numbers of telephones are no ids."""
     place = chosen[TALKGROUP]
     column = board.columns[place]
     is_marked = column.share_of_texts(lambda cell: MARKED_GROUP.match(cell) is not None) > _MARKED
-    if is_marked or heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0 or goes_with_countries(board, chosen):
+    if any(one.is_callsign > _MARKED for one in board.columns):
+        return "" if is_marked or schema.ID in chosen else judge_line(board, chosen)
+    if schema.ID in chosen and board.columns[chosen[schema.ID]].share_of_texts(partial(_is_beyond, board.system)) > _BEYOND:
+        return f"{shown_column(board, chosen[schema.ID])} has numbers that are too large for ids"
+    if is_marked or heading_weight(board, HEARD.meaning(TALKGROUP), place) > 0:
         return ""
     if schema.ID not in chosen or not board.has_headings:
         return judge_line(board, chosen)
-    if any(one.is_callsign > _MARKED for one in board.columns):
+    is_headed = heading_weight(board, HEARD.meaning(schema.ID), chosen[schema.ID]) > 0
+    if goes_with_countries(board, chosen) and (is_headed or len(_shared_countries(board, chosen)) > 1):
         return ""
     return f"no call signs, and {shown_column(board, place)} is not headed as a column of talkgroups"
+
+
+def _is_beyond(system: str, cell: str) -> bool:
+    """Whether a cell is a number with more digits than any id has, leading zeros counted, or one with a plus before it."""
+    digits = cell.replace(" ", "")
+    if digits.startswith("+"):
+        return digits[1:].isdigit()
+    longest = max(LENGTHS_OF_IDS) if system == "dmr" else len(str(schema.SYSTEMS[system].highest))
+    return (
+        digits.isdigit()
+        and (len(digits) > longest or int(digits) > schema.SYSTEMS[system].highest)
+        and not (system == "dmr" and looks_legal(int(digits)))
+    )
 
 
 def judge_line(board: Board, chosen: dict[str, int]) -> str:
@@ -214,11 +252,18 @@ def judge_line(board: Board, chosen: dict[str, int]) -> str:
 
 def goes_with_countries(board: Board, chosen: Mapping[str, int]) -> bool:
     """Whether enough of the talkgroups begin with the code of a country from which somebody calls."""
+    shared = _shared_countries(board, chosen)
+    column = board.columns[chosen[TALKGROUP]]
+    return column.share_of_texts(lambda cell: country_of_talkgroup(group_number(cell)) in shared) >= _OF_CALLERS
+
+
+def _shared_countries(board: Board, chosen: Mapping[str, int]) -> set[int]:
+    """The countries from which somebody calls, and with whose code a talkgroup begins."""
     callers = {
         country for name in (schema.ID, schema.CALLSIGN) if name in chosen for country in _countries(board, chosen[name])
     }
-    column = board.columns[chosen[TALKGROUP]]
-    return column.share_of_texts(lambda cell: country_of_talkgroup(group_number(cell)) in callers - {0}) >= _OF_CALLERS
+    groups = {country_of_talkgroup(group_number(cell)) for cell in board.columns[chosen[TALKGROUP]].counts}
+    return (callers & groups) - {0}
 
 
 def _countries(board: Board, place: int) -> list[int]:

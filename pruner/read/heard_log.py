@@ -29,9 +29,9 @@ from pruner.read.stream import beginning, refuse_no_table, text_blocks
 from pruner.table.containers import is_tar, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE
 from pruner.table.no_table import packing
-from pruner.table.open_file import is_made_of_tables
+from pruner.table.open_file import is_made_of_records, is_made_of_tables
 from pruner.table.unpack import faults
-from pruner.words.errors import SourceMissingError
+from pruner.words.errors import InputRefusedError, SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
 Result = TypeVar("Result")
@@ -136,7 +136,12 @@ def open_log(
 
         opened = pattern_log(path, head, pattern, system, order)
     else:
-        opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
+        try:
+            opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
+        except InputRefusedError:
+            if is_json or not is_made_of_records(head):
+                raise
+            return _whole(path, known, partial(_tables_log, path, columns, system, order))
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
 

@@ -18,7 +18,7 @@ from pruner.table.fold import fold
 from pruner.table.opened import Blocks, TextTable
 from pruner.words.days import DAY_SECONDS, date_of, day_number
 
-_DELIMITERS: Final = "\t;|,"
+DELIMITERS: Final = "\t;|,"
 _LEAST_CELLS: Final = 3
 #: So many of the headings stand in the other line too; so many of the lines begin with a time of day.
 _SHARED, _MOST = 0.6, 0.6
@@ -39,14 +39,14 @@ def sections_of(head: bytes, blocks: Blocks, written: float) -> list[TextTable]:
         text = b"".join(blocks()).decode(errors="replace")
         return [TextTable("", partial(_block, "\n".join(_with_dates(text.split("\n"), last))))]
     first = next((line for line in lines if line.strip()), "")
-    delimiter = max(_DELIMITERS, key=first.count)
-    headings = _headings(first, delimiter)
+    delimiter = max(DELIMITERS, key=first.count)
+    headings = headings_on(first, delimiter)
     if not headings or not any(_is_other(line, headings, delimiter) for line in lines):
         return []
     parts: list[list[str]] = [[]]
     for line in b"".join(blocks()).decode(errors="replace").split("\n"):
         if _is_other(line, headings, delimiter):
-            headings = _headings(line, delimiter)
+            headings = headings_on(line, delimiter)
             parts.append([])
         parts[-1].append(line)
     return [TextTable(f"section {number}", partial(_block, "\n".join(part))) for number, part in enumerate(parts, start=1)]
@@ -56,7 +56,7 @@ def _block(text: str) -> Iterator[bytes]:
     yield text.encode()
 
 
-def _headings(line: str, delimiter: str) -> Sequence[str]:
+def headings_on(line: str, delimiter: str) -> Sequence[str]:
     """The headings of a line, none where a cell is empty or holds a digit."""
     cells = [fold(cell) for cell in line.split(delimiter)]
     is_line = len(cells) >= _LEAST_CELLS and all(cell and not any(map(str.isdigit, cell)) for cell in cells)
@@ -67,7 +67,7 @@ def _is_other(line: str, headings: Sequence[str], delimiter: str) -> bool:
     """Whether a line has other headings, most of which are the same."""
     if delimiter not in line or any(map(str.isdigit, line)):
         return False
-    found = _headings(line, delimiter)
+    found = headings_on(line, delimiter)
     shared = len(set(found) & set(headings))
     return 0 < shared >= _SHARED * min(len(found), len(headings)) and found != headings
 

@@ -28,6 +28,7 @@ from pruner.read.heard_columns import (
 )
 from pruner.read.heard_events import take_events
 from pruner.read.heard_kind import HEARD, TIME
+from pruner.read.heard_sections import DELIMITERS, headings_on
 from pruner.read.open_table import cut_table
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
@@ -41,6 +42,8 @@ from pruner.words.errors import InputRefusedError
 Blocks = Iterator[bytes]
 #: So many lines of a refused file are tried as free text.
 _LEARNED: Final = 400
+#: So many lines of a table have a cell for each heading.
+_ALIKE: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +116,7 @@ def table_log(
         cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
         check_half_days(str(path), cut.board, cut.found.positions)
     except InputRefusedError:
-        if not may_be_lines or not _are_lines_of_calls(texts[0], system):
+        if not may_be_lines or _has_headings(texts[0]) or not _are_lines_of_calls(texts[0], system):
             raise
         raise InputRefusedError(
             f"{path}: is no table but free lines that tell calls; to have a pattern for them: "
@@ -129,6 +132,14 @@ def table_log(
     )
     found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks))
     return TextLog(found, reader.jobs, cut.board.rows)
+
+
+def _has_headings(text: str) -> bool:
+    """Whether a text begins with a line of headings, and its lines have a cell for each."""
+    first, *lines = [line for line in text.split("\n") if line.strip()]
+    delimiter = max(DELIMITERS, key=first.count)
+    alike = sum(line.count(delimiter) == first.count(delimiter) for line in lines)
+    return bool(headings_on(first, delimiter)) and alike >= _ALIKE * len(lines)
 
 
 def _are_lines_of_calls(text: str, system: str) -> bool:
