@@ -15,7 +15,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
@@ -87,16 +87,28 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def is_noticed(worker: Worker, mutant: Mutant | None, module: str, longest: float | None = None) -> bool:
-    """Whether a test fails with that mutant (None: the module as it is)."""
-    path = worker.project / "pruner" / module
+#: Arguments of a run of tests: a stage and a file.
+Run = tuple[tuple[str, ...], str]
+
+
+def runs_of(module: str) -> list[Run]:
+    """The runs of tests that are to notice a change of a module, one after the other."""
+    return [(stage, name) for stage in _STAGES for name in TESTS[module]]
+
+
+def code_of(worker: Worker, run: Run, longest: float | None = None) -> int | None:
+    """The exit code of a run, None where it took longer."""
+    stage, name = run
+    return worker.run([*_OPTIONS, *stage, str(worker.project / "tests" / name)], longest)
+
+
+def is_noticed(worker: Worker, mutant: Mutant, longest: Mapping[Run, float]) -> bool:
+    """Whether a test fails with that mutant, or takes longer than it may."""
+    path = worker.project / "pruner" / mutant.module
     original = path.read_bytes()
-    if mutant is not None:
-        _put(path, mutant.source.encode())
-    files = [str(worker.project / "tests" / name) for name in TESTS[module]]
-    runs = ([*_OPTIONS, *stage, file] for stage in _STAGES for file in files)
+    _put(path, mutant.source.encode())
     try:
-        return any(worker.run(one, longest) not in (0, _NO_TESTS) for one in runs)
+        return any(code_of(worker, run, longest[run]) not in (0, _NO_TESTS) for run in runs_of(mutant.module))
     finally:
         _put(path, original)
 
@@ -108,14 +120,14 @@ def _put(path: Path, source: bytes) -> None:
     os.utime(path, (time_of_its_own, time_of_its_own))
 
 
-def _longest_runs(worker: Worker, modules: Collection[str]) -> dict[str, float]:
-    """Seconds after which the tests of each module are ended. Raises SystemExit where they fail without a mutant."""
+def _longest_runs(worker: Worker, modules: Collection[str]) -> dict[Run, float]:
+    """Seconds after which each run of tests is ended. Raises SystemExit where one fails without a mutant."""
     longest = {}
-    for module in modules:
+    for run in dict.fromkeys(run for module in modules for run in runs_of(module)):
         started = time.monotonic()
-        if is_noticed(worker, None, module):
-            raise SystemExit(f"the tests of {module} fail without a mutant")
-        longest[module] = _TIMES * (time.monotonic() - started) + _MORE
+        if code_of(worker, run) not in (0, _NO_TESTS):
+            raise SystemExit(f"{run[1]} fails without a mutant")
+        longest[run] = _TIMES * (time.monotonic() - started) + _MORE
     return longest
 
 
@@ -155,7 +167,7 @@ def main() -> int:
                 return False
             worker = workers.get()
             try:
-                found = is_noticed(worker, mutant, mutant.module, longest[mutant.module])
+                found = is_noticed(worker, mutant, longest)
             finally:
                 workers.put(worker)
             if found == given.listed:
