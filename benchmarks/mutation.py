@@ -15,7 +15,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
@@ -102,15 +102,28 @@ def code_of(worker: Worker, run: Run, longest: float | None = None) -> int | Non
     return worker.run([*_OPTIONS, *stage, str(worker.project / "tests" / name)], longest)
 
 
-def is_noticed(worker: Worker, mutant: Mutant, longest: Mapping[Run, float]) -> bool:
-    """Whether a test fails with that mutant, or takes longer than it may."""
+def is_noticed(worker: Worker, mutant: Mutant, longest: dict[Run, float]) -> bool:
+    """Whether a test fails with that mutant, or takes longer than it may. `longest`: seconds by run, of those that were needed
+    until now. Raises SystemExit where a test fails without a mutant."""
     path = worker.project / "pruner" / mutant.module
     original = path.read_bytes()
-    _put(path, mutant.source.encode())
-    try:
-        return any(code_of(worker, run, longest[run]) not in (0, _NO_TESTS) for run in runs_of(mutant.module))
-    finally:
-        _put(path, original)
+    for run in runs_of(mutant.module):
+        if run not in longest:
+            longest[run] = _longest(worker, run)
+        _put(path, mutant.source.encode())
+        try:
+            if code_of(worker, run, longest[run]) not in (0, _NO_TESTS):
+                return True
+        finally:
+            _put(path, original)
+    return False
+
+
+def _longest(worker: Worker, run: Run) -> float:
+    started = time.monotonic()
+    if code_of(worker, run) not in (0, _NO_TESTS):
+        raise SystemExit(f"{run[1]} fails without a mutant")
+    return _TIMES * (time.monotonic() - started) + _MORE
 
 
 def _put(path: Path, source: bytes) -> None:
@@ -118,17 +131,6 @@ def _put(path: Path, source: bytes) -> None:
     path.write_bytes(source)
     time_of_its_own = next(_TIMES_OF_FILES)
     os.utime(path, (time_of_its_own, time_of_its_own))
-
-
-def _longest_runs(worker: Worker, modules: Collection[str]) -> dict[Run, float]:
-    """Seconds after which each run of tests is ended. Raises SystemExit where one fails without a mutant."""
-    longest = {}
-    for run in dict.fromkeys(run for module in modules for run in runs_of(module)):
-        started = time.monotonic()
-        if code_of(worker, run) not in (0, _NO_TESTS):
-            raise SystemExit(f"{run[1]} fails without a mutant")
-        longest[run] = _TIMES * (time.monotonic() - started) + _MORE
-    return longest
 
 
 def _drawn(given: argparse.Namespace) -> list[Mutant]:
@@ -156,7 +158,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="pruner-mutants-") as folder:
         workers: SimpleQueue[Worker] = SimpleQueue()
         all_workers = [Worker(copied(Path(folder) / str(at))) for at in range(given.side_by_side)]
-        longest = _longest_runs(all_workers[0], sorted({mutant.module for mutant in drawn}))
+        longest: dict[Run, float] = {}
         for one in all_workers:
             workers.put(one)
 
