@@ -20,7 +20,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
 
-from benchmarks.mutants import Mutant, mutants_of
+from benchmarks.mutants import Mutant, count_mutants, mutant_of
 from benchmarks.mutation_worker import Worker
 
 ROOT = Path(__file__).parent.parent
@@ -68,8 +68,9 @@ _TIMES_OF_FILES = itertools.count(1_000_000_000)
 def sample(count: int, seed: int, modules: Collection[str] = tuple(TESTS)) -> list[Mutant]:
     """Mutants of some modules, drawn without repetition; the same for the same source, count and seed."""
     texts = {module: (ROOT / "pruner" / module).read_text(encoding="utf-8") for module in modules}
-    everything = [mutant for module, text in texts.items() for mutant in mutants_of(module, text)]
-    return random.Random(seed).sample(everything, min(count, len(everything)))
+    everything = [(module, at) for module, text in texts.items() for at in range(count_mutants(text))]
+    drawn = random.Random(seed).sample(everything, min(count, len(everything)))
+    return [mutant_of(module, texts[module], at) for module, at in drawn]
 
 
 def reasons() -> dict[tuple[str, ...], str]:
