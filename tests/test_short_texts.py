@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from unittest import mock
 
 import pyarrow as pa
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pruner.clean import ids
 from pruner.clean.callsigns import have_ordinary_form
 from pruner.clean.ids import parse_ids
 from pruner.reference.callsign import ORDINARY_FORM
@@ -34,10 +36,10 @@ def plainly(text: str | None, system: schema.System) -> tuple[int, Reason]:
 @given(TEXTS, st.integers(0, 5))
 def test_ids(texts: list[str | None], start: int) -> None:
     system = schema.SYSTEMS["p25"]
-    ids = parse_ids(pa.array(texts, pa.string()).slice(start), system)
-    found = list(zip(ids.number.tolist(), ids.reason.tolist(), strict=True))
+    read = parse_ids(pa.array(texts, pa.string()).slice(start), system)
+    found = list(zip(read.number.tolist(), read.reason.tolist(), strict=True))
     assert found == [plainly(text, system) for text in texts[start:]]
-    assert not ids.suffixed.any()
+    assert not read.suffixed.any()
 
 
 @given(TEXTS, st.integers(0, 5))
@@ -84,3 +86,13 @@ def test_codes_tell_the_same_texts_apart_as_a_dictionary(texts: list[str | None]
 def test_codes_of_call_signs_of_an_ordinary_directory_are_made_without_a_dictionary() -> None:
     assert codes_of(pa.array(["OE1ABC", None, "OE1ABC", "2E0ABC/P"])) is not None
     assert codes_of(pa.array(["OE1ABC", "OE1ABC/QRP"])) is None
+
+
+def test_up_to_eight_digits_are_read_in_the_quick_way_alone() -> None:
+    """Zeros too; all other texts are left to the longer way."""
+    with mock.patch.object(ids, "_parse_longer") as longer:
+        numbers = parse_ids(pa.array(["0", "00000000", "7", "99999999"]), schema.SYSTEMS["p25"]).number
+    assert numbers.tolist() == [0, 0, 7, 0]
+    longer.assert_not_called()
+    others = pa.array(["", "x", "+1", None, "123456789", "1234567x", "0"], pa.string())
+    assert ids._parse_short(others).tolist() == [-1, -1, -1, -1, -1, -1, 0]

@@ -83,19 +83,21 @@ def _attempts(lines: Sequence[str], system: str) -> Iterator[Learned | tuple[str
     seeds = []
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
         seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))
-    for like in _LIKE:
-        yield from (_from_seed(seed, forms, common, texts, system, like) for seed in seeds)
+    tried = dict.fromkeys(_parts_of(seed, forms, common, like) for like in _LIKE for seed in seeds)
+    yield from (_from_parts(list(parts), texts, system) for parts in tried)
 
 
 def _key(token: Token, common: set[str]) -> str:
     return "<word>" if token.kind == WORD and token.text not in common else token.key
 
 
-def _from_seed(
-    seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str, like: float
-) -> Learned | tuple[str, ...]:
+def _parts_of(seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], like: float) -> tuple[Token | None, ...]:
+    """What of a seed stays in all lines that are as like it."""
     stays = fixed([_key(token, common) for token in seed], forms, like)
-    parts = [token if stays[place] else None for place, token in enumerate(seed)]
+    return tuple(token if stays[place] else None for place, token in enumerate(seed))
+
+
+def _from_parts(parts: list[Token | None], texts: list[str], system: str) -> Learned | tuple[str, ...]:
     slots = [
         place
         for place, token in enumerate(parts)
