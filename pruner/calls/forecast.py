@@ -17,7 +17,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
+
+from pruner.words import special
 
 from pruner.calls.newcomers import Newcomers
 
