@@ -7,7 +7,7 @@ times.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Final
 
@@ -18,7 +18,7 @@ from pruner.read.durations import duration
 from pruner.read.event_words import event_of, is_whole_call
 from pruner.read.first_times import settle_first_time
 from pruner.read.group_cells import MARKED_GROUP, group_number
-from pruner.read.heard_times import LATEST, TimeForm, parse_times
+from pruner.read.heard_times import LATEST, TimeForm, moments, parse_times
 from pruner.read.kinds import callsign_cells, id_cells, shown_column
 from pruner.read.system_words import system_of
 from pruner.read.zone_words import names_zone
@@ -28,6 +28,7 @@ from pruner.table.choices import Choice, Identified, heading_weight
 from pruner.table.facts import LENGTHS_OF_IDS, Facts, call_and_name, looks_legal, names_id_and_callsign
 from pruner.table.kinds import Kind, Meaning
 from pruner.words import schema
+from pruner.words.days import DAY_MILLISECONDS
 
 TALKGROUP, TIME, SECONDS = schema.HEARD_MEANINGS[1:4]
 DATE, CLOCK, END, EVENT, PRIVATE = schema.HEARD_MEANINGS[5:]
@@ -55,6 +56,8 @@ _BEYOND: Final = 0.1
 _SURE: Final = 0.9
 #: So many cells hold an id and a call sign.
 _JOINED: Final = 0.6
+#: A call lasts so many milliseconds at most.
+_HOUR: Final = 3_600_000
 _HAS_CLOCK: Final = re.compile(r"\d:\d\d|\d{8}[T_ -]?\d{4}|\d\s?[hH時點点시]\s?\d\d|\s\d{1,2}\.\d\d(?!\d)")
 
 
@@ -90,6 +93,7 @@ def settle_log(board: Board, found: Identified) -> None:
     systems, and an id out of cells that hold it with a call sign and more, where no column holds ids alone."""
     settle_first_time(board, found, TIME)
     _settle_clock(board, found)
+    _settle_end(board, found)
     _take_only(board, found, ZONE, names_zone, 1.0)
     _take_systems(board, found)
     callsign = found.choices.get(schema.CALLSIGN)
@@ -144,6 +148,32 @@ def _settle_clock(board: Board, found: Identified) -> None:
     if len(likely) == 1 and free:
         found.choices[SECONDS] = Choice(likely[0], "cells", 0.0)
         found.unused.remove(likely[0])
+
+
+def _settle_end(board: Board, found: Identified) -> None:
+    """Takes a column of times beside that of the call for its end, where no column is known for durations: the only one under a
+    word such as "to", which heads talkgroups too, that lies behind the time of its row, within the hour."""
+    begun = found.choices.get(CLOCK) or found.choices.get(TIME)
+    if begun is None or {SECONDS, END} & found.choices.keys():
+        return
+    starts = _moments(board.columns[begun.position])
+    headed = [place for place in found.unused if board.senses[place].weight((("end", 1.0), ("talkgroup", 1.0))) > 0.5]
+    ends = [place for place in headed if _is_behind(starts, _moments(board.columns[place]))]
+    if len(ends) == 1:
+        found.choices[END] = Choice(ends[0], "heading and cells", 0.0)
+        found.unused.remove(ends[0])
+
+
+def _moments(column: Facts) -> list[int | None]:
+    """The times of a column in milliseconds; times of day alone are of one day."""
+    is_clock = column.is_clock >= _SURE
+    return moments([f"2000-01-01 {cell}" if is_clock and cell else cell for cell in column.cells], LATEST)
+
+
+def _is_behind(starts: Sequence[int | None], ends: Sequence[int | None]) -> bool:
+    gaps = [end - start for start, end in zip(starts, ends, strict=True) if start is not None and end is not None]
+    close = sum(0 <= gap % DAY_MILLISECONDS <= _HOUR and gap <= _HOUR for gap in gaps)
+    return any(gaps) and close >= _SURE * max(len(gaps), sum(start is not None for start in starts))
 
 
 def _is_short_clock(cell: str) -> bool:
