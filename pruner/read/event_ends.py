@@ -16,7 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.read.event_words import END_EVENT, START_EVENT
-from pruner.read.heard_kind import EVENT, TALKGROUP, TIME
+from pruner.read.heard_meanings import EVENT, TALKGROUP, TIME
 from pruner.read.heard_times import LATEST, moments
 from pruner.words import schema
 

@@ -11,17 +11,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from pruner.read.heard_meanings import SECONDS
 from pruner.read.heard_times import LATEST, moments
 from pruner.read.zone_words import zone_in
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
 from pruner.table.fold import fold, words_of
 from pruner.table.understanding import column_name
-from pruner.words import schema
 
 #: So many rows have a time that lies before the other, by this at most (milliseconds).
 _MOST, _HOUR = 0.95, 3_600_000
-SECONDS: Final = schema.HEARD_MEANINGS[3]
 #: Zones differ by multiples of this (milliseconds).
 _ZONES: Final = 900_000
 #: A time that is the same for rows of many times is not that of calls.

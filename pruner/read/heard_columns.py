@@ -22,7 +22,7 @@ from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import UNITS
 from pruner.read.event_ends import with_whole_ends
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
+from pruner.read.heard_meanings import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times, undecided, whole_minutes
 from pruner.read.records import Records, by_text
 from pruner.read.system_words import system_told_by
