@@ -37,16 +37,16 @@ IDS = np.array([5, 7, 9], dtype=np.uint32)
 
 def test_a_log_that_doubles_takes_off_its_factor() -> None:
     """With half the log 40 % of the calls are of newcomers, with all of it 20 %: once more half of that when it has doubled."""
-    found = newcomers([Heard(total=1000, fresh=200, by_half=400, squares=5000, nowhere=50)], 56, 112)
-    assert found == Newcomers(pytest.approx(0.1), pytest.approx(0.005), pytest.approx(0.05), 1)
-    assert newcomers([Heard(1000, 200, 150)], 56, 112).share == pytest.approx(0.2), "a share never grows"
-    assert newcomers([Heard(1000, 0, 0)], 28, 112).share == 0.0
+    found = newcomers([Heard(total=1000, fresh=200, by_half=400, squares=5000, nowhere=50, stations=40)], 56, 112)
+    assert found == Newcomers(pytest.approx(0.1), pytest.approx(0.005), pytest.approx(1 / 40**2), pytest.approx(0.05), 1)
+    assert newcomers([Heard(1000, 200, 150, stations=9)], 56, 112).share == pytest.approx(0.2), "a share never grows"
+    assert newcomers([Heard(1000, 0, 0, stations=9)], 28, 112).share == 0.0
     assert newcomers([Heard()], 28, 112) == Newcomers(0.0)
 
 
 def test_shares_of_several_periods_are_averaged() -> None:
     """After 84 and 56 of 112 days, by hand; the factor is that of both periods together."""
-    found = newcomers([Heard(1000, 100, 200), Heard(500, 100, 200)], 28, 112)
+    found = newcomers([Heard(1000, 100, 200, stations=9), Heard(500, 100, 200, stations=9)], 28, 112)
     assert found.share == pytest.approx((0.1 * 0.5 ** math.log2(112 / 84) + 0.2 * 0.5) / 2)
     assert found.periods == 2
 
@@ -64,6 +64,7 @@ def test_newcomers_are_counted_as_by_hand(calls: list[tuple[int, int, int]]) -> 
     log = heard_days(rows, 0)
     found = heard_in(log, np.isin(log.ids, [1, 2, 3]), begin, end)
     expected = dict.fromkeys(("total", "fresh", "by_half", "squares", "nowhere"), 0.0)
+    callers = {one for one, day, _ in calls if begin <= day <= end}
     for id in range(7):
         days = [day for one, day, _ in calls if one == id]
         made = sum(count for one, day, count in calls if one == id and begin <= day <= end)
@@ -73,7 +74,7 @@ def test_newcomers_are_counted_as_by_hand(calls: list[tuple[int, int, int]]) -> 
         expected["by_half"] += made * (id > 0 and not any(10 <= day < begin for day in days))
         expected["squares"] += made**2 * is_fresh
         expected["nowhere"] += made * (id not in {1, 2, 3} and not is_fresh)
-    assert found == Heard(**expected)
+    assert found == Heard(**expected, stations=len(callers))
 
 
 def latest(share: float, of_heard: float = 0.0, of_weeks: float = 0.0) -> Latest:
@@ -88,6 +89,14 @@ def test_the_interval_is_that_of_students_t() -> None:
     half = scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 0.0004 + 0.3 * 0.0001)
     assert (found.share, found.low, found.high) == pytest.approx((0.5, 0.5 - half, 0.5 + half))
     assert forecast(Newcomers(0.0), Shares(0.99, 0.0), latest(0.99, 0.01)).high == 1.0
+
+
+def test_where_no_stranger_came_one_may() -> None:
+    """Fifty stations, all of them named: one more that calls alike and has no name would take a fiftieth."""
+    kinds = newcomers([Heard(1000, stations=50)], 28, 112)
+    found = forecast(kinds, Shares(1.0, 1.0), latest(1.0))
+    assert found.share == 1.0
+    assert found.low == pytest.approx(1 - scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 2) / 50)
 
 
 def test_each_kind_of_caller_has_its_part() -> None:
@@ -133,7 +142,8 @@ def test_variances_against_draws() -> None:
     drawn = random.integers(0, 400, (4000, 400))
     shares = (calls[drawn] * named[drawn]).sum(axis=1) / calls[drawn].sum(axis=1)
     total, share = calls.sum(), calls[named].sum() / calls.sum()
-    assert variance_of_stations(calls, named, total, share) == pytest.approx(shares.var(), rel=0.1)
+    squares = (calls[named] ** 2).sum(), (calls[~named] ** 2).sum()
+    assert variance_of_stations(*squares, total, share) == pytest.approx(shares.var(), rel=0.1)
     totals = random.uniform(80, 120, 30)
     some = totals * random.uniform(0.6, 0.9, 30)
     drawn = random.integers(0, 30, (4000, 30))

@@ -18,9 +18,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.words import special
-
 from pruner.calls.newcomers import Newcomers
+from pruner.words import special
 
 #: Below so many covered days, or calls scored, there is no figure.
 FEWEST_DAYS: Final = 56
@@ -82,9 +81,10 @@ def forecast(kinds: Newcomers, expected: Shares, latest: Latest, *, is_bound: bo
     of_heard = moved(expected.heard, then.heard, came.heard, stations.heard)
     of_strangers = moved(expected.strangers, then.strangers, came.strangers, stations.strangers)
     centre = max(1.0 - kinds.share - kinds.nowhere, 0.0) * of_heard + kinds.share * of_strangers
-    # Each station takes the share towards 1 where it has a name, else towards 0; once in the period to come, and in their mean.
+    # Each station takes the share towards 1 where it has a name, else towards 0; where none came, one may. So much in the
+    # period to come, and in the mean of the earlier ones.
     towards = of_strangers * (1.0 - centre) ** 2 + (1.0 - of_strangers) * centre**2
-    strange = kinds.squares * towards * (1.0 + 1.0 / kinds.periods)
+    strange = (kinds.squares * towards + kinds.one * max(centre, 1.0 - centre) ** 2) * (1.0 + 1.0 / kinds.periods)
     variance = _OF_STATIONS * (strange + latest.of_heard) + _OF_WEEKS * latest.of_weeks
     half = float(special.stdtrit(_DEGREES, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
     low = _least(centre, half) if is_bound else max(centre - half, 0.0)
@@ -106,10 +106,10 @@ def effective_stations(calls: Floats) -> float:
     return float(calls.sum()) ** 2 / squares if squares else 0.0
 
 
-def variance_of_stations(calls: Floats, named: npt.NDArray[np.bool_], total: float, share: float) -> float:
-    """Variance of the `share` of `total` calls that are named, as it comes from which of some stations call: `calls` per
-    station."""
-    return float((calls**2 * (named - share) ** 2).sum()) / total**2 if total else 0.0
+def variance_of_stations(named: float, others: float, total: float, share: float) -> float:
+    """Variance of the `share` of `total` calls that are named, as it comes from which stations call: `named` and `others` are
+    the sums of the squared calls of stations with a name and without."""
+    return (named * (1.0 - share) ** 2 + others * share**2) / total**2 if total else 0.0
 
 
 def variance_of_weeks(totals: Floats, named: Floats) -> float:

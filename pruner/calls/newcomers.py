@@ -69,15 +69,16 @@ def heard_days(rows: pl.DataFrame, first_day: int) -> HeardDays:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """The calls of one period: `total`; `fresh` of stations that were not heard before it, `by_half` of those that were not
-    heard in the later half of the days before it; `squares`: the sum of the squared calls of each of the `fresh`; `nowhere`: of
-    callers in no directory that were heard before, and of those of whom only a call sign is known."""
+    """The calls of one period: `total`, of so many `stations`; `fresh` of stations that were not heard before it, `by_half` of
+    those that were not heard in the later half of the days before it; `squares`: the sum of the squared calls of each of the
+    `fresh`; `nowhere`: of callers in no directory that were heard before, and of those of whom only a call sign is known."""
 
     total: float = 0.0
     fresh: float = 0.0
     by_half: float = 0.0
     squares: float = 0.0
     nowhere: float = 0.0
+    stations: int = 0
 
     def __add__(self, other: Heard) -> Heard:
         return Heard(
@@ -86,6 +87,7 @@ class Heard:
             self.by_half + other.by_half,
             self.squares + other.squares,
             self.nowhere + other.nowhere,
+            self.stations + other.stations,
         )
 
 
@@ -102,16 +104,19 @@ def heard_in(log: HeardDays, is_listed: npt.NDArray[np.bool_], begin: int, end: 
         float(calls[~lately & ~nameless].sum()),
         float((calls[is_fresh] ** 2).sum()),
         float(calls[~is_listed & ~is_fresh].sum()),
+        int(np.count_nonzero(calls)),
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Newcomers:
-    """Calls to come: `share` of stations that were not heard before, `squares`: the sum of the squared shares of each of them,
-    and the share `nowhere` (as in `Heard`); all from so many `periods`."""
+    """Calls to come: `share` of stations that were not heard before, and the share `nowhere` (as in `Heard`). `squares`: the
+    sum of the squared shares of each of them; `one`: the squared share of one station that calls as all do on average. All from
+    so many `periods`."""
 
     share: float
     squares: float = 0.0
+    one: float = 0.0
     nowhere: float = 0.0
     periods: int = 1
 
@@ -128,6 +133,7 @@ def newcomers(periods: Sequence[Heard], period_days: int, days: int) -> Newcomer
     return Newcomers(
         math.fsum(shares) / len(heard),
         math.fsum(one.squares / one.total**2 for _, one in heard) / len(heard),
+        math.fsum(1 / one.stations**2 for _, one in heard) / len(heard),
         math.fsum(one.nowhere / one.total for _, one in heard) / len(heard),
         len(heard),
     )

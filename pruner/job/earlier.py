@@ -7,6 +7,7 @@ and only what certainly stood there counts: whoever else has a place would at mo
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -22,6 +23,7 @@ from pruner.words import schema
 from pruner.words.outcomes import Reason
 
 Mask = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
 #: Ids are given out in rising order within so many (common practice, no source).
 _THOUSAND: Final = 1000
 
@@ -112,19 +114,28 @@ class Earlier:
         return then
 
 
-@dataclass
+@dataclass(frozen=True, slots=True)
 class Chosen:
-    """Who is kept in one radio, and the ranks (0: none); ids of carried entries have the ranks of these. `stood`: who counts as
-    named, because they stood in the directory."""
+    """Whom a radio keeps: the first `room` ranks (0: none), or, where its limit is bytes, those of `kept`; ids of carried
+    entries have the ranks of these. `stood`: who counts as named, because they stood in the directory."""
 
     rank: npt.NDArray[np.uint32]
     kept: Mask
+    room: int | None
     stood: Mask
 
-    def named(self, limit: int | None) -> Mask:
-        """Who has a name, at the radio's own limit (None) or another."""
-        chosen = self.kept if limit is None else (self.rank > 0) & (self.rank <= limit)
-        return chosen & self.stood
+    def sums(self, values: Floats) -> Callable[[int | None], float]:
+        """The sum of one value per contact over those who have a name, at the radio's own limit (None) or another."""
+        counted = values * self.stood
+        own = float(counted[self.kept].sum())
+        until = np.cumsum(np.bincount(self.rank, weights=counted))
+        until -= until[0]
+
+        def at(limit: int | None) -> float:
+            room = self.room if limit is None else limit
+            return own if room is None else float(until[min(room, len(until) - 1)])
+
+        return at
 
 
 def refit(earlier: Earlier, radio: Radio, listed: Listed) -> Chosen:
@@ -136,8 +147,7 @@ def chosen_of(loaded: Loaded, radio: Radio, stood: Mask) -> Chosen:
     """Who is kept in a radio at its own limit and any other. `stood`: who counts as named."""
     # Ranks beyond the limit are those of a larger radio too: whose call sign is borne already may depend on the limit.
     choice = choose(loaded, radio) if radio.memory else whole_queue(loaded, radio)
-    rank = choice.fit.rank
-    kept = choice.kept if radio.memory else (rank > 0) & (rank <= room_in(loaded, radio))
+    rank, kept, room = choice.fit.rank, choice.kept, room_in(loaded, radio)
     if choice.carried is not None:
         entries = choice.carried
         slot = schema.SYSTEM_NAMES.index(entries.system)
@@ -146,5 +156,5 @@ def chosen_of(loaded: Loaded, radio: Radio, stood: Mask) -> Chosen:
         same = np.flatnonzero(loaded.contacts.number[place] == entries.number) if high > low else place[:0]
         rank, kept = rank.copy(), kept.copy()
         rank[place[same]] = same + 1
-        kept[place[same]] = same < (entries.kept if radio.memory else room_in(loaded, radio))
-    return Chosen(rank, kept, stood)
+        kept[place[same]] = same < entries.kept
+    return Chosen(rank, kept, None if radio.memory else room, stood)

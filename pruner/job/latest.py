@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from pruner.calls.forecast import Shares, effective_stations, variance_of_stations, variance_of_weeks
 from pruner.calls.newcomers import PERIODS, Heard, HeardDays, Newcomers, heard_days, heard_in, newcomers
+from pruner.job.earlier import Chosen
 from pruner.job.load import Loaded
 from pruner.words import schema
 
@@ -50,12 +51,6 @@ def system_logs(loaded: Loaded, talkgroups: tuple[int, ...] | None, period: int)
     return logs
 
 
-def part_of(calls: Floats, named: Mask, of: Mask) -> float:
-    """Of the calls of some contacts (`of`) the share whose caller is `named`; 0 where there are none."""
-    total = float(calls[of].sum())
-    return float(calls[named & of].sum()) / total if total else 0.0
-
-
 @dataclass(frozen=True, slots=True)
 class Came:
     """The calls of the last period, on the talkgroups that count: per contact `calls`, of callers in no directory `unknown`
@@ -80,30 +75,53 @@ class Came:
         """The calls of each station that was not heard before."""
         return np.concatenate([self.calls[self.fresh], self.unknown[self.unknown_fresh]])
 
-    def shares(self, named: Mask) -> Shares:
-        """Of the calls of each kind of station the share whose caller has a name."""
-        before = ~self.fresh
-        of_fresh = float(self.of_fresh.sum())
-        strangers = float(self.calls[named & self.fresh].sum()) / of_fresh if of_fresh else 0.0
-        return Shares(part_of(self.calls, named, before), strangers)
+    @property
+    def of_others(self) -> Floats:
+        """The calls of each that was."""
+        return np.concatenate([self.calls[~self.fresh], self.unknown[~self.unknown_fresh]])
 
-    def stations(self) -> Shares:
-        """As how many stations that call alike each kind counts."""
-        return Shares(effective_stations(self.calls[~self.fresh]), effective_stations(self.of_fresh))
+    def by_week(self) -> list[Floats]:
+        """The calls of each contact in each week; the last place is that of all unknown callers together."""
+        place, size = np.where(self.place < 0, len(self.calls), self.place), len(self.calls) + 1
+        found = []
+        for week in range(int(self.week.max(initial=-1)) + 1):
+            rows = self.week == week
+            found.append(np.bincount(place[rows], weights=self.amount[rows], minlength=size).astype(np.float64))
+        return found
 
-    def of_heard(self, named: Mask) -> float:
+
+class Scored:
+    """What a choice would have named of the calls that came, at any limit."""
+
+    def __init__(self, came: Came, chosen: Chosen) -> None:
+        others, fresh = came.calls * ~came.fresh, came.calls * came.fresh
+        self._named = chosen.sums(others), chosen.sums(fresh)
+        self._total, self._of_contacts, self._of_fresh = came.total, float(others.sum()), float(came.of_fresh.sum())
+        self._squares, self._named_squares = float((came.of_others**2).sum()), chosen.sums(others**2)
+        weeks = came.by_week()
+        self._weeks = np.array([float(week.sum()) for week in weeks])
+        self._named_weeks = [chosen.sums(week[:-1]) for week in weeks]
+        self.stations = Shares(effective_stations(others), effective_stations(came.of_fresh))
+
+    def shares(self, limit: int | None) -> Shares:
+        """Of the calls of each kind of caller the share that has a name."""
+        heard, strangers = (named(limit) for named in self._named)
+        return Shares(share_of(heard, self._of_contacts), share_of(strangers, self._of_fresh))
+
+    def of_heard(self, limit: int | None) -> float:
         """The variance of the share with a name, as it comes from which of the stations heard before call."""
-        before, nobody = ~self.fresh, self.unknown[~self.unknown_fresh]
-        calls = np.concatenate([self.calls[before], nobody])
-        with_name = np.concatenate([named[before], np.zeros(len(nobody), dtype=bool)])
-        return variance_of_stations(calls, with_name, self.total, float(self.calls[named].sum()) / self.total)
+        share = sum(named(limit) for named in self._named) / self._total
+        with_name = self._named_squares(limit)
+        return variance_of_stations(with_name, self._squares - with_name, self._total, share)
 
-    def of_weeks(self, named: Mask) -> float:
+    def of_weeks(self, limit: int | None) -> float:
         """The same as it comes from the weeks."""
-        is_named = (self.place >= 0) & named[np.maximum(self.place, 0)]
-        totals = np.bincount(self.week, weights=self.amount).astype(np.float64)
-        with_name = np.bincount(self.week, weights=self.amount * is_named, minlength=len(totals)).astype(np.float64)
-        return variance_of_weeks(totals, with_name)
+        return variance_of_weeks(self._weeks, np.array([named(limit) for named in self._named_weeks]))
+
+
+def share_of(part: float, whole: float) -> float:
+    """A part as a share of the whole; 0 where there is none."""
+    return part / whole if whole else 0.0
 
 
 def came_in(logs: Sequence[SystemLog], contacts: int, period: int) -> Came:

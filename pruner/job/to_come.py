@@ -27,7 +27,7 @@ from pruner.calls.forecast import (
 )
 from pruner.calls.newcomers import Newcomers
 from pruner.job.earlier import Chosen, Earlier, chosen_of, refit
-from pruner.job.latest import Came, came_in, kinds_to_come, part_of, system_logs
+from pruner.job.latest import Came, Scored, came_in, kinds_to_come, share_of, system_logs
 from pruner.job.load import Loaded
 from pruner.settings.models import Radio
 from pruner.words.nouns import counted, last_days
@@ -36,21 +36,20 @@ Mask = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
 class Expectation:
-    """Who has a name, and the calls to expect of each contact; `fresh`: who was not heard before; `listed`: share of the calls
-    of those heard first that came from stations of the directory."""
+    """What a choice is expected to name at any limit. `calls`: expected calls of each contact; `fresh`: who was not heard
+    before; `listed`: share of the calls of those heard first that came from stations of the directory."""
 
-    chosen: Chosen
-    calls: Floats
-    fresh: Mask
-    listed: float
+    def __init__(self, chosen: Chosen, calls: Floats, fresh: Mask, listed: float) -> None:
+        self.chosen, self._listed = chosen, listed
+        kinds = calls * ~fresh, calls * (fresh & chosen.stood)
+        self._named = [chosen.sums(kind) for kind in kinds]
+        self._totals = [float(kind.sum()) for kind in kinds]
 
     def shares(self, limit: int | None) -> Shares:
-        """Of the expected calls of each kind of station the share that has a name."""
-        named = self.chosen.named(limit)
-        strangers = part_of(self.calls, named, self.fresh & self.chosen.stood)
-        return Shares(part_of(self.calls, named, ~self.fresh), self.listed * strangers)
+        """Of the expected calls of each kind of caller the share that has a name."""
+        heard, strangers = (share_of(named(limit), total) for named, total in zip(self._named, self._totals, strict=True))
+        return Shares(heard, self._listed * strangers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,19 +58,15 @@ class Outlook:
 
     now: Expectation
     then: Expectation
-    came: Came
+    scored: Scored
     kinds: Newcomers
     is_bound: bool
 
     def at(self, limit: int | None) -> Interval:
         """The forecast at the radio's own limit (None) or another."""
-        named = self.then.chosen.named(limit)
+        scored = self.scored
         latest = Latest(
-            self.then.shares(limit),
-            self.came.shares(named),
-            self.came.stations(),
-            self.came.of_heard(named),
-            self.came.of_weeks(named),
+            self.then.shares(limit), scored.shares(limit), scored.stations, scored.of_heard(limit), scored.of_weeks(limit)
         )
         return forecast(self.kinds, self.now.shares(limit), latest, is_bound=self.is_bound)
 
@@ -108,10 +103,11 @@ def _outlook(loaded: Loaded, radio: Radio, came: Came, kinds: Newcomers) -> Outl
     mine, known = loaded.settings.talkgroups.mine or None, earlier.listed()
     of_fresh = float(came.of_fresh.sum())
     listed = float(came.calls[came.fresh & known.stood].sum()) / of_fresh if of_fresh else 1.0
-    then = Expectation(refit(earlier, radio, known), earlier.calls().expected(mine), came.fresh, listed)
+    chosen = refit(earlier, radio, known)
+    then = Expectation(chosen, earlier.calls().expected(mine), came.fresh, listed)
     everybody = np.ones(len(loaded.contacts), dtype=bool)
     now = Expectation(chosen_of(loaded, radio, everybody), calls.expected(mine), came.unheard, listed)
-    return Outlook(now, then, came, kinds, not known.recorded)
+    return Outlook(now, then, Scored(came, chosen), kinds, not known.recorded)
 
 
 def _figures(said: CallsToCome, outlook: Outlook, radio: Radio, limits: Sequence[int]) -> CallsToCome:

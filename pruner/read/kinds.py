@@ -10,14 +10,15 @@ import re
 from dataclasses import replace
 from typing import Final
 
-from pruner.read.entry_kinds import kind_column
+from pruner.read.entry_kinds import calls_column, kind_column
 from pruner.read.group_cells import group_cells, judge_talkgroups
+from pruner.read.system_words import is_of_another, systems_column
 from pruner.reference import countries
 from pruner.table.board import ENOUGH_ROWS, Board
-from pruner.table.choices import heading_weight
+from pruner.table.choices import Choice, Identified, heading_weight
 from pruner.table.facts import looks_legal
 from pruner.table.headings import KNOWN
-from pruner.table.kinds import Kind, Meaning
+from pruner.table.kinds import ENTRY_KIND, ENTRY_SYSTEM, Kind, Meaning
 from pruner.words import schema
 
 #: What a further column can mean in a list of talkgroups; it stands in for a name that is missing.
@@ -80,6 +81,21 @@ def _has_times(board: Board, ids: int) -> bool:
     )
 
 
+def settle_stations(board: Board, found: Identified) -> None:
+    """Takes the columns that say of each row whether it is a group that is called, and of which system it is."""
+    if ENTRY_KIND not in found.choices and schema.ID in found.choices:
+        ids = board.columns[found.choices[schema.ID].position].cells
+        _take(board, found, ENTRY_KIND, calls_column([column.cells for column in board.columns], found.positions.values(), ids))
+    _take(board, found, ENTRY_SYSTEM, systems_column(board, found.unused, board.system))
+
+
+def _take(board: Board, found: Identified, name: str, place: int | None) -> None:
+    if place is not None:
+        is_headed = board.senses[place].weight((("system", 1.0),)) > 0
+        found.choices[name] = Choice(place, "heading and cells" if is_headed else "cells", 0.0)
+        found.unused = [one for one in found.unused if one != place]
+
+
 def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     """Why a table is no directory of dmr stations, "" where it may be one.
 
@@ -92,6 +108,9 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     column = board.columns[place]
     if column.distinct_share < _REPEATED and column.filled >= 10 and _has_times(board, place):
         return f"the ids in {shown_column(board, place)} come again and again, with times: this is a heard log"
+    systems = chosen.get(ENTRY_SYSTEM)
+    if systems is not None and all(is_of_another(cell, board.system) for cell in board.columns[systems].cells):
+        return f"{shown_column(board, systems)} says that all rows are of another system than {board.system}"
     agreement, rows = board.agreement(place)
     if rows >= ENOUGH_ROWS and agreement >= 0.6:
         return ""
@@ -149,6 +168,7 @@ STATIONS: Final = Kind(
     takes_names_apart=True,
     may_be_side_by_side=True,
     may_have_several_ids=True,
+    settle=settle_stations,
 )
 
 
@@ -176,6 +196,7 @@ EXPORT: Final = replace(
     takes_names_apart=False,
     may_be_side_by_side=False,
     kind_column=kind_column,
+    settle=lambda board, found: None,
 )
 
 #: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds; its texts stay whole.

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: What a column is called that says of each row what kind of entry it is.
 ENTRY_KIND = "entry_kind"
+#: And one that says of which system it is.
+ENTRY_SYSTEM = "entry_system"
 
 
 @dataclass(frozen=True, slots=True)

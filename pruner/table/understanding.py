@@ -29,7 +29,13 @@ _LISTED: Final = 8
 _TEXTS: Final = 0.5
 _NAMES: Final = {"name", "first_name", "last_name"}
 _WORDS: Final = {
-    **{"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"},
+    **{
+        "entry_kind": "kind of entry",
+        "entry_system": "system",
+        "callsign": "call sign",
+        "first_name": "first name",
+        "last_name": "last name",
+    },
     "last_id": "last id of a range",
     **{name: name.replace("_", " ") for name in schema.FURTHER_IDS},
 }
