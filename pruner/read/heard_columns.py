@@ -20,8 +20,9 @@ import pyarrow.compute as pc
 
 from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import UNITS
+from pruner.read.event_ends import with_whole_ends
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
+from pruner.read.heard_meanings import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times, undecided, whole_minutes
 from pruner.read.records import Records, by_text
 from pruner.read.system_words import system_told_by
@@ -197,6 +198,7 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
         columns[SYSTEM] = by_text(columns[SYSTEM], system_told_by)
     if EVENT in columns:
         columns[EVENT] = by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
+        with_whole_ends(columns)
     if PRIVATE in columns:
         cells = columns.pop(PRIVATE)
         is_private = cells.is_valid()
