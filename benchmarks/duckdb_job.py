@@ -173,9 +173,10 @@ valued AS (
 SELECT source_at, source, row, system, system_at, callsign, country AS text, town, state, is_suffixed,
     CASE WHEN NOT readable OR (callsign IS NULL AND is_nameless) THEN 'unreadable row'
         WHEN valued.id IS NULL OR valued.id > highest THEN 'invalid id'
+        WHEN is_foreign THEN 'other system'
         WHEN is_group THEN 'no station'
         WHEN valued.id < first OR valued.id > last THEN 'reserved id' END AS reason,
-    CASE WHEN reason IS NULL OR reason IN ('reserved id', 'no station') THEN valued.id END AS id,
+    CASE WHEN reason IS NULL OR reason IN ('reserved id', 'no station', 'other system') THEN valued.id END AS id,
     reason IS NULL AS has_address
 FROM valued JOIN systems USING (system)"""
 

@@ -37,7 +37,7 @@ _ID_BESIDE_CALL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 _TOTAL_CALL: Final = r"^[^0-9]{2,}(?:[\s:=][0-9.,\s]*)?$"
 
 #: What a column can mean: a value each, or several values in one cell.
-SINGLE: Final = ("id", "callsign", "name", "first_name", "last_name", "country", "town", "state", "kind")
+SINGLE: Final = ("id", "callsign", "name", "first_name", "last_name", "country", "town", "state", "kind", "entry_system")
 SEVERAL: Final = ("place", "call_and_name", "id_and_call")
 _WORDS: Final = pa.schema([("word", pa.string())])
 
@@ -77,12 +77,14 @@ class Cells:
 @dataclass(frozen=True)
 class Words:
     """Words in cells: those that stand for an empty cell; those that say that a row sums up the table, and those that say what
-    is counted; cells that say that an entry is a group; names of countries by their numbers (ISO 3166-1)."""
+    is counted; cells that say that an entry is a group; systems, each with a cell that says that an entry is of another
+    one; names of countries by their numbers (ISO 3166-1)."""
 
     empty: Sequence[str] = ()
     totals: Sequence[str] = ()
     counted: Sequence[str] = ()
     groups: Sequence[str] = ()
+    foreign: Sequence[tuple[str, str]] = ()
     countries_by_number: Mapping[str, str] | None = None
 
 
@@ -122,6 +124,9 @@ def make_records(connection: duckdb.DuckDBPyConnection, files: Sequence[Cells], 
         "columns_of": pa.Table.from_pylist(columns, _COLUMNS),
         "empty_words": pa.table([pa.array([word.lower() for word in words.empty], pa.string())], _WORDS),
         "groups": pa.table([pa.array(words.groups, pa.string())], _WORDS),
+        "foreign_words": pa.table(
+            [pa.array([pair[at] for pair in words.foreign], pa.string()) for at in (0, 1)], ["system", "word"]
+        ),
         "by_number": pa.table([pa.array(list(one), pa.string()) for one in (numbers, numbers.values())], ["key", "named"]),
     }
     for name, table in given.items():
@@ -267,7 +272,7 @@ cut AS (
         regexp_replace(id_and_call, '{_ID_BESIDE_CALL}', ' ', 'g') AS beside
     FROM present),
 single AS (
-    SELECT source_at, line, number, readable, kind,
+    SELECT source_at, line, number, readable, kind, entry_system,
         CASE WHEN id_and_call IS NULL THEN ids
             ELSE regexp_extract_all(id_and_call, '{_ID_BESIDE_CALL}') END AS ids,
         CASE WHEN call_and_name IS NOT NULL THEN CASE WHEN is_both THEN word END
@@ -315,5 +320,6 @@ each AS (
     FROM apart)
 SELECT source_at, source, row_number() OVER (PARTITION BY source_at ORDER BY line, number, nth, part_at) AS row, system,
     readable AND NOT sums_up AS readable, id, callsign, name, first_name, last_name, country, town, state,
-    coalesce(trimmed(kind) IN (SELECT word FROM groups), false) AS is_group
+    coalesce(trimmed(kind) IN (SELECT word FROM groups), false) AS is_group,
+    coalesce((system, trimmed(entry_system)) IN (SELECT (system, word) FROM foreign_words), false) AS is_foreign
 FROM each"""

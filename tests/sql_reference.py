@@ -5,15 +5,17 @@ from __future__ import annotations
 from functools import cache
 from typing import Final
 
-from sql_sources import COUNTRY_NUMBERS, COUNTRY_TEXTS, GOOD, PLACE_TEXTS, STATE_TEXTS, TOWN_TEXTS
+from sql_sources import COUNTRY_NUMBERS, COUNTRY_TEXTS, GOOD, PLACE_TEXTS, STATE_TEXTS, SYSTEM_CELLS, TOWN_TEXTS
 
 from benchmarks.duckdb_job import Tables
 from benchmarks.duckdb_records import Words
 from pruner.read.entry_kinds import is_group
+from pruner.read.system_words import is_of_another
 from pruner.reference import countries, geometry, names, numbering, places, states
 from pruner.reference.tables import rows
 from pruner.table.words_cells import EMPTY_CELLS
 from pruner.table.words_totals import COUNTED, TOTALS
+from pruner.words.schema import SYSTEM_NAMES
 
 #: States that rules name.
 STATES_OF_RULES: Final = ["AT-7", "Tirol", "Illinois", "mo", "US-IL", "Nowhere"]
@@ -62,6 +64,7 @@ def _constant():  # type: ignore[no-untyped-def]  # the arguments of `Tables`, b
             [word.replace("_", " ") for text in TOTALS.values() for word in text.split()],
             COUNTED.split(),
             [kind for kind in ("Private", "Group", "all call") if is_group(kind)],
+            [(system, cell) for system in SYSTEM_NAMES for cell in SYSTEM_CELLS if is_of_another(cell, system)],
             named,
         ),
     )

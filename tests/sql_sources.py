@@ -246,6 +246,7 @@ GOOD: Final = [
     *(("3101234", "K1AB", "USA"), ("2628888", "DL9ZZ", "Germany"), ("232123407", "OE1ABC", "Austria")),
 ]
 STATION: Final = st.sampled_from(GOOD)
+SYSTEM_CELLS: Final = ["DMR", "P25 Phase 2", "NXDN", " P25 ", "DMR/NXDN", "analogue", "Tier 2", "all", "a new one", "P25"]
 COUNTRY_OF_NUMBER: Final = {"Austria": "040", "Österreich": "040", "Germany": "276", "deutschland": "276", "USA": "840"}
 
 
@@ -352,6 +353,19 @@ def numbered_countries(draw: st.DrawFn, name: str) -> Source:
     return Source(name, "dmr", headings, draw(lines_of(good, dirty)), meanings, shape="numbered countries")
 
 
+@st.composite
+def systems_in_rows(draw: st.DrawFn, name: str) -> Source:
+    """A column that says of which system a row is."""
+    system = draw(st.sampled_from(["dmr", "dmr", "p25"]))
+    good = st.tuples(STATION, NAMES, st.sampled_from(["DMR", "P25"])).map(lambda drawn: (*drawn[0], drawn[1], drawn[2]))
+    dirty = st.tuples(IDS, callsigns(), COUNTRIES, NAMES, st.sampled_from([*SYSTEM_CELLS, ""]))
+    lines = draw(lines_of(good, dirty))
+    lines += [((*GOOD[0], "Anna", system.upper()), "fits")]
+    headings = (f"{system.upper()} ID", "Call sign", "Country", "Name", "System")
+    meanings = {"id": 1, "callsign": 2, "country": 3, "name": 4, "entry_system": 5}
+    return Source(name, system, headings, lines, meanings, shape="systems in rows")
+
+
 SHAPES: Final = {
     "plain": plain,
     "columns of ids": columns_of_ids,
@@ -360,6 +374,7 @@ SHAPES: Final = {
     "calls in names": calls_in_names,
     "calls in ids": calls_in_ids,
     "numbered countries": numbered_countries,
+    "systems in rows": systems_in_rows,
 }
 
 

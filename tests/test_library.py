@@ -205,7 +205,9 @@ def test_results_show_their_counts_and_no_text_of_a_directory(tmp_path: Path) ->
 
 def test_stations_are_cleaned_and_accounted_for() -> None:
     found = pruner.stations(table())
-    assert found.read == len(found.contacts) + found.duplicates + found.reserved + len(found.rejected)
+    assert found.read == len(found.contacts) + found.duplicates + found.reserved + found.groups + found.others + len(
+        found.rejected
+    )
     assert found.contacts["callsign"].to_list() == ["OE1AAA", "OE1BBC", "G7QQQ", "DL1AAA"]
     assert found.contacts["country_code"].to_list() == ["AT", "AT", "GB", "DE"]
     assert "id from 'Radio ID'" in found.understood[0]

@@ -11,7 +11,11 @@ from unittest import mock
 
 import numpy as np
 import polars as pl
+import pyarrow as pa
 import pytest
+from draws import draws
+from hypothesis import given
+from hypothesis import strategies as st
 
 import pruner
 from pruner.rules import matching
@@ -233,3 +237,27 @@ def test_who_stands_first_without_calls(order: Any, home: pruner.Home, first: li
     rule = pruner.Keep() if order is None else pruner.Keep(order=order)
     ledger = pruner.fit(FRAME, rules=[rule], radio=pruner.Radio(contacts=1), home=home).ledger
     assert ledger.sort("rank")["id"].to_list()[: len(first)] == first
+
+
+SIGNS = ("OE1A", "OE1B", "K1C", "ZZ9Z")
+
+
+@draws(60)
+@given(
+    borne=st.lists(
+        st.tuples(st.integers(0, 2), st.integers(1, 40), st.sampled_from([None, "OE1A", "OE1B", "K1C"])), max_size=30
+    ),
+    ids=st.lists(st.integers(1, 40), unique=True, max_size=20),
+    signs=st.sets(st.sampled_from(SIGNS)),
+)
+def test_entries_that_nobody_bears_are_those_outside_of_the_set_of_all(
+    borne: list[tuple[int, int, str | None]], ids: list[int], signs: set[str]
+) -> None:
+    rows = sorted({(system, number): sign for system, number, sign in borne}.items())
+    system, number = (np.array([key[place] for key, _ in rows]) for place in (0, 1))
+    nothing = np.zeros(len(rows), dtype=np.uint8)
+    contacts = Contacts(number.astype(np.uint32), system.astype(np.uint8), nothing, nothing, nothing, texts=None)  # type: ignore[arg-type]
+    contacts.callsign = pa.array([sign for _, sign in rows], pa.string())
+    listed = Listed(np.array(sorted(ids), dtype=np.uint32), frozenset(signs))
+    held = [entry for entry in listed.ids.tolist() if entry not in number.tolist()]
+    assert matching.not_borne(contacts, listed) == [*sorted(signs - {sign for _, sign in rows}), *map(str, held)]

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from pruner.clean import ids
 from pruner.clean.callsigns import have_ordinary_form
 from pruner.clean.ids import parse_ids
-from pruner.clean.words import words_of
 from pruner.reference.callsign import ORDINARY_FORM
 from pruner.words import schema
 from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
+from pruner.words.short_texts import codes_of, words_of
 
 DIGITS = st.text("0123456789", max_size=10)
 NEARLY_DIGITS = st.text("0123456789/:+-. e\0\u0661\u00b2", max_size=10)
@@ -68,6 +68,24 @@ def test_more_texts_than_a_piece_holds() -> None:
     texts = pa.array([str(number) for number in range(1, 70_000)], pa.string())
     assert parse_ids(texts, schema.SYSTEMS["dmr"]).number.tolist() == list(range(1, 70_000))
     assert [part.start for part, _, _ in words_of(texts)] == list(range(0, 69_999, 1 << 14))
+
+
+@given(TEXTS, st.integers(0, 5))
+def test_codes_tell_the_same_texts_apart_as_a_dictionary(texts: list[str | None], start: int) -> None:
+    column = pa.array(texts, pa.string()).slice(start)
+    codes = codes_of(column)
+    if codes is None:
+        assert any(len(text.encode()) > 8 or text.endswith("\0") for text in texts[start:] if text)
+        return
+    numbers: dict[str | None, int] = {None: -1}
+    for text, code in zip(texts[start:], codes.tolist(), strict=True):
+        assert numbers.setdefault(text, code) == code
+    assert len(set(numbers.values())) == len(numbers)
+
+
+def test_codes_of_call_signs_of_an_ordinary_directory_are_made_without_a_dictionary() -> None:
+    assert codes_of(pa.array(["OE1ABC", None, "OE1ABC", "2E0ABC/P"])) is not None
+    assert codes_of(pa.array(["OE1ABC", "OE1ABC/QRP"])) is None
 
 
 def test_up_to_eight_digits_are_read_in_the_quick_way_alone() -> None:

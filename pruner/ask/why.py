@@ -156,6 +156,8 @@ def _to_change(row: Story, summary: Summary) -> str:
         "duplicate call sign": f"Take one_per_callsign off rule {row.rule!r}, {earlier}.",
         "duplicate id": "The preferred row of this id stands for it and is shown too. Entries that the radio carries are "
         "preferred to all; then comes the source that stands first in the settings, in it the last row.",
+        "no station": "Correct the kind of the entry at the source, if it is a station.",
+        "other system": "Correct the system of the entry at the source, or name the file as a source of that system too.",
         "reserved id": "Correct the id at the source: no station may use it.",
         "invalid id": "Correct the id at the source.",
         "unreadable row": "Correct the row at the source; rejected.csv holds its line and raw text.",

@@ -24,7 +24,9 @@ from pruner.words.outcomes import REASON_WORDS, Reason
 if TYPE_CHECKING:
     import polars as pl
 
-_NO_STATION: Final = tuple(REASON_WORDS[why] for why in (Reason.RESERVED_ID, Reason.DUPLICATE_ID, Reason.NO_STATION))
+_NO_STATION: Final = tuple(
+    REASON_WORDS[why] for why in (Reason.RESERVED_ID, Reason.DUPLICATE_ID, Reason.NO_STATION, Reason.OTHER_SYSTEM)
+)
 _OVER_LIMIT: Final = REASON_WORDS[Reason.OVER_LIMIT]
 
 

@@ -24,6 +24,7 @@ from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
 from pruner.read.open_table import Answers
 from pruner.read.records import Records
+from pruner.read.system_words import rows_of_others
 from pruner.table.kinds import Kind
 from pruner.table.opened import Held
 from pruner.table.understanding import Understanding
@@ -105,6 +106,9 @@ def work_on(read: Records, system: schema.System) -> Run:
     groups = groups_of(records)
     if groups is not None:
         ids.reason[groups & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID))] = Reason.NO_STATION
+    others = rows_of_others(records, system.name)
+    if others is not None:
+        ids.reason[others & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID, Reason.NO_STATION))] = Reason.OTHER_SYSTEM
     station = ids.reason == Reason.NONE
     counts["call signs tidied"] += int(np.count_nonzero(station[tidied]))
     counts["device suffixes taken off ids"] += int(np.count_nonzero(ids.suffixed & station))

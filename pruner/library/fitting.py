@@ -114,14 +114,17 @@ class Fit:
 @dataclass(frozen=True, slots=True, repr=False)
 class Stations:
     """Cleaned directories. `contacts`: one row for each id, by system and id: the columns of `Fit.kept` without rank and rule,
-    and `system`, `source`. read = contacts + duplicates + reserved + rejected rows. `changed`: how often cleaning changed what;
-    `understood`: one sentence per file, which column gave what."""
+    and `system`, `source`. read = contacts + duplicates + reserved + groups + others +
+    rejected rows (`groups`: entries that are called as a whole; `others`: of other systems). `changed`: how often cleaning
+    changed what; `understood`: one sentence per file, which column gave what."""
 
     contacts: pl.DataFrame
     rejected: pl.DataFrame
     read: int
     duplicates: int
     reserved: int
+    groups: int
+    others: int
     changed: dict[str, int]
     understood: list[str]
 
@@ -198,15 +201,17 @@ def stations(
         pl.Series("system", schema.SYSTEM_NAMES)[contacts.system.astype(np.uint32)],
         pl.Series("source", names)[contacts.source.astype(np.uint32)],
     )
-    reasons = np.concatenate([rows.reason for rows in loaded.sources])
+    counts = np.bincount(np.concatenate([rows.reason for rows in loaded.sources]), minlength=len(Reason)).tolist()
     fit_of_all = Fit(loaded, choose(loaded, loaded.settings.radios[0]))
     changed = sum((rows.counts for rows in loaded.sources), changes)
     return Stations(
         frame,
         fit_of_all.rejected,
-        len(reasons),
-        int(np.count_nonzero(reasons == Reason.DUPLICATE_ID)),
-        int(np.count_nonzero(reasons == Reason.RESERVED_ID)),
+        sum(counts),
+        counts[Reason.DUPLICATE_ID],
+        counts[Reason.RESERVED_ID],
+        counts[Reason.NO_STATION],
+        counts[Reason.OTHER_SYSTEM],
         {word: number for word, number in sorted(changed.items()) if number},
         [one.sentence() for rows in loaded.sources for one in rows.understandings],
     )

@@ -13,8 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.read.records import Records, coded
+from pruner.table.facts import looks_legal
 from pruner.table.fold import fold, words_of
 from pruner.table.kinds import ENTRY_KIND
+from pruner.words.number import whole_number
 
 #: Beginnings of words for a group in a cell that says the kind of a call, folded (from memory).
 _GROUPS: Final = tuple(
@@ -22,6 +24,14 @@ _GROUPS: Final = tuple(
     for word in (
         *"group grupp grupo gruppo groep groupe grup skupin csoport ryhm talkgroup".split(),
         *"групп група ομάδα ομαδικ グループ 組 群 组 그룹".split(),
+    )
+)
+#: Beginnings and endings of words for a call, folded (from memory).
+_CALLS: Final = tuple(
+    fold(word)
+    for word in (
+        *"call ruf anruf appel llamada chiamata chamada oproep wywołan volán hívás apel poziv klic çağrı anrop opkald".split(),
+        *"kald puhelu kõne zvan skambut trucada вызов виклик повикван κλήση 呼 호출 panggil".split(),
     )
 )
 #: Cells that say so as a whole.
@@ -48,6 +58,22 @@ def kind_column(columns: Sequence[Sequence[str]], taken: Collection[int]) -> int
         if 0 < sum(map(is_group, kinds)) < len(kinds):
             return place
     return None
+
+
+def calls_column(columns: Sequence[Sequence[str]], taken: Collection[int], ids: Sequence[str]) -> int | None:
+    """The column of kinds of a directory, where there may be kinds of other things: its groups are such that are called (the
+    cells say a call), or hardly have ids as stations have (`ids`, one for each row)."""
+    place = kind_column(columns, taken)
+    if place is None:
+        return None
+    rows = [row for row, cell in enumerate(columns[place]) if is_group(cell)]
+    says_calls = all(
+        any(word.startswith(_CALLS) or word.endswith(_CALLS) for word in words_of(cell))
+        for cell in set(columns[place])
+        if is_group(cell)
+    )
+    as_stations = sum(looks_legal(whole_number(ids[row])) for row in rows)
+    return place if says_calls or 2 * as_stations <= len(rows) else None
 
 
 def groups_of(records: Records) -> npt.NDArray[np.bool_] | None:

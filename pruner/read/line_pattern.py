@@ -14,8 +14,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from pruner.read.heard_kind import CLOCK, DATE, END, HEARD, SECONDS, TALKGROUP, goes_with_countries, judge_line
-from pruner.read.heard_kind import TIME as TIME_COLUMN
+from pruner.read.heard_gate import goes_with_countries, judge_line
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import CLOCK, DATE, END, SECONDS, TALKGROUP
+from pruner.read.heard_meanings import TIME as TIME_COLUMN
 from pruner.read.heard_times import moments
 from pruner.read.line_events import Events, Line, find_events
 from pruner.read.line_evidence import SLOTS, barred, heading_of, is_kind, is_other_unit, label_of

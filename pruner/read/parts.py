@@ -21,13 +21,14 @@ Jobs = Iterator[tuple[int, Callable[[], Records]]]
 @dataclass(slots=True)
 class Opened:
     """A table whose columns are identified: `understanding`, what is left to do, run by run, how much speaks for it, the
-    cells of ids that were looked at, and how many rows that were."""
+    cells of ids that were looked at, how many rows that were, and whether they tell times (asked where ids come again)."""
 
     understanding: Understanding
     jobs: Jobs
     evidence: float
     ids: frozenset[str]
     rows: int
+    tells_times: Callable[[], bool]
 
 
 def most_of(found: Sequence[Opened]) -> Opened:
@@ -66,10 +67,31 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
         best.evidence,
         known,
         sum(one.rows for one in parts),
+        best.tells_times,
     )
 
 
 def has_columns_of(one: Understanding, best: Understanding) -> bool:
-    """Whether two tables have headings, and the same columns under the same ones."""
-    used, wanted = ({(use.meaning, fold(use.heading)) for use in table.columns} for table in (one, best))
-    return used == wanted and one.has_headings and best.has_headings
+    """Whether two tables have the same columns under the same headings; without headings, at the same places."""
+    if one.has_headings != best.has_headings:
+        return False
+    used, wanted = (
+        {(use.meaning, fold(use.heading) if table.has_headings else use.number) for use in table.columns}
+        for table in (one, best)
+    )
+    return used == wanted
+
+
+def has_all_columns_of(one: Understanding, best: Understanding) -> bool:
+    """The same, also of columns that were not used."""
+    return has_columns_of(one, best) and one.unused == best.unused
+
+
+def parts_of(best: Opened, found: Sequence[Opened]) -> list[Opened]:
+    """The tables with the columns of the best one, itself among them; of those that begin alike, as copies do, the first."""
+    parts: list[Opened] = []
+    for one in found:
+        is_part = one is best or has_columns_of(one.understanding, best.understanding)
+        if is_part and not any(one.understanding.rows == other.understanding.rows for other in parts):
+            parts.append(one)
+    return parts

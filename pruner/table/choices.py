@@ -52,7 +52,7 @@ class Identified:
     the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
     `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
     by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names begin with the surname; `more_ids`:
-    positions of unused columns that hold ids of the rows too.
+    positions of unused columns that hold ids of the rows too; `doubt`: what may be meant otherwise, in words.
     """
 
     choices: dict[str, Choice]
@@ -65,6 +65,7 @@ class Identified:
     blocks: int = 1
     is_turned: bool = False
     more_ids: list[int] = field(default_factory=list)
+    doubt: str = ""
 
     @property
     def is_plain(self) -> bool:

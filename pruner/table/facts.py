@@ -20,6 +20,8 @@ from pruner.words.number import whole_number
 
 #: Steps between neighbours up to this size, always in one direction, are those of a counter.
 _COUNTER_STEP: Final = 2
+#: Of so many steps or more, so many are alike where numbers count.
+_MANY_STEPS, _EVEN = 9, 0.9
 #: A dmr id in a cell with other text (six, seven or, with a device suffix, nine digits; common practice, no source).
 ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 #: What stands between several ids of one cell; the words for "and" and "or" are of several languages, from memory.
@@ -139,6 +141,12 @@ class Facts:
         small = sum(0 < step <= _COUNTER_STEP for step in steps), sum(-_COUNTER_STEP <= step < 0 for step in steps)
         one_way = all(step > 0 for step in steps) or all(step < 0 for step in steps)
         return max(small) >= 0.8 * len(steps) and (one_way or max(small) >= 0.95 * len(steps))
+
+    @cached_property
+    def has_even_steps(self) -> bool:
+        """Whether nearly all numbers are as far from the one before them, as numbers that are handed out are."""
+        steps = Counter(after - before for before, after in zip(self.numbers, self.numbers[1:], strict=False))
+        return sum(steps.values()) >= _MANY_STEPS and max(steps.values()) >= _EVEN * sum(steps.values())
 
     @cached_property
     def density(self) -> float:

@@ -1,4 +1,5 @@
-"""A dump of a database as SQL -> the tables in it: rows of INSERT statements (ISO/IEC 9075-2) and of COPY blocks.
+"""A dump of a database as SQL -> the tables in it: rows of INSERT statements (ISO/IEC 9075-2) and of COPY blocks, and what
+later statements make of them.
 
 Receives the text as blocks, hands on tables; no statement is run.
 """
@@ -6,41 +7,52 @@ Receives the text as blocks, hands on tables; no statement is run.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from functools import partial
-from itertools import islice
-from typing import Final
+from typing import Final, NoReturn
 
 from pruner.table.cells import as_csv, hold_most_ids
 from pruner.table.open_text import whole_text
-from pruner.table.opened import Blocks, TextTable, label_in
-from pruner.words.errors import InputRefusedError
+from pruner.table.opened import Blocks, TextTable, label_in, shown
+from pruner.table.sql_changes import change, conflict
+from pruner.table.sql_keys import with_references
+from pruner.table.sql_tables import GIVES_WAY, PLAIN, REPLACES, NotUnderstood, Row, SqlTables
+from pruner.table.sql_words import GAP, NAME, NAMES, VALUE, bare, names_in, statement_at, value_of
+from pruner.words.errors import InputRefusedError, NoRowsError
 
 _LARGEST: Final = 256 << 20
-_NAME: Final = r"(?:`[^`]{1,128}+`|\"[^\"]{1,128}+\"|\[[^\]]{1,128}+\]|[\w$]++)"
-_NAMES: Final = rf"{_NAME}(?:\s*+\.\s*+{_NAME})*+"
 _INSERT: Final = (
-    rf"(?:INSERT|REPLACE)\s++(?:(?:IGNORE|OR\s++\w++)\s++)?+INTO\s++(?P<into>{_NAMES})\s*+"
-    rf"(?P<columns>\((?:\s*+{_NAME}\s*+,?+)++\))?+\s*+VALUES\s*+"
+    r"(?P<verb>INSERT|REPLACE)\s++(?:(?:LOW_PRIORITY|DELAYED|HIGH_PRIORITY)\s++)?+(?P<manner>(?:IGNORE|OR\s++\w++)\s++)?+(?:INTO\s++)?+"
+    rf"(?P<into>{NAMES})\s*+(?P<columns>\((?:\s*+{NAME}\s*+,?+)++\))?+\s*+(?:OVERRIDING\s++\w++\s++VALUE\s++)?+VALUES?\s*+(?=\()"
 )
-_COPY: Final = rf"COPY\s++(?P<copied>{_NAMES})\s*+\((?P<names>[^()]*+)\)\s*+FROM\s++stdin[^;\n]*+;\n"
-_ROWS: Final = re.compile(rf"\b{_INSERT}|^{_COPY}", re.IGNORECASE | re.MULTILINE)
-_HEAD: Final = re.compile(rf"^[ \t]*+(?:{_INSERT}\(|COPY\s++{_NAMES}\s*+\()", re.IGNORECASE | re.MULTILINE)
-_CREATE: Final = re.compile(rf"\bCREATE\s++TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+({_NAMES})\s*+\(", re.IGNORECASE)
-#: So many tables, and so much of the description of each, are looked at.
-_MOST_TABLES, _LONGEST_DESCRIPTION = 1000, 1 << 14
-#: One value and the sign behind it.
-_VALUE: Final = re.compile(
-    r"\s*+(?:(?:[NEBX]|_\w++\s*+)?+'((?:[^'\\]++|''|\\.)*+)'|\"((?:[^\"\\]++|\"\"|\\.)*+)\"|([^,()'\"]*+(?:\([^()]*+\))?+))\s*+([,)])",
-    re.DOTALL | re.IGNORECASE,
+_COPY: Final = rf"COPY\s++(?P<copied>{NAMES})\s*+(?:\((?P<names>[^()]*+)\)\s*+)?+FROM\s++stdin[^;\n]*+;\n"
+#: What may change the tables, where a statement begins; and in what none begins, because a database runs it later.
+_CHANGE: Final = r"(?:DELETE|UPDATE|TRUNCATE|INSERT|REPLACE|MERGE|WITH|ROLLBACK|LOAD\s++DATA|(?:DROP|ALTER|RENAME)\s++TABLE)\b"
+_LATER: Final = (
+    r"^DELIMITER\s++(?!;).*?(?:^DELIMITER\s++;|\Z)|\$(?P<tag>\w*+)\$.*?\$(?P=tag)\$"
+    r"|\bCREATE\s++(?:\w++\s++){0,3}?TRIGGER\b[^;]*?\bBEGIN\b.*?\bEND\s*+;"
 )
-_GAP: Final = r"(?:\s++|--[^\n]*+|/\*.{0,2000}?\*/)*+"
-_TUPLE: Final = re.compile(rf"{_GAP},?+{_GAP}\(", re.DOTALL)
+_STEP: Final = re.compile(
+    rf"--[^\n]*+|^\#[^\n]*+|/\*.{{0,20000}}?\*/|{_LATER}|\b{_INSERT}|^{_COPY}"
+    rf"|\bCREATE\s++(?:\w++\s++){{0,2}}?TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+(?P<created>{NAMES})\s*+\("
+    rf"|(?:^|(?<=;))[ \t]*+(?P<change>{_CHANGE})",
+    re.IGNORECASE | re.MULTILINE | re.DOTALL,
+)
+_HEAD: Final = re.compile(rf"^[ \t]*+(?:{_INSERT}\(|COPY\s++{NAMES}\s*+(?:\(|FROM\b))", re.IGNORECASE | re.MULTILINE)
+_TAIL: Final = re.compile(rf"{GAP}(?:AS\s++{NAME}\s++)?+ON\s++(?:DUPLICATE|CONFLICT)\b", re.IGNORECASE | re.DOTALL)
+#: So much of the description of a table is looked at.
+_LONGEST_DESCRIPTION: Final = 1 << 14
+_TUPLE: Final = re.compile(rf"{GAP},?+{GAP}\(", re.DOTALL)
 #: Where a row ends whose values are not understood, and how far on that is looked for.
 _END_OF_ROW: Final = re.compile(r"\)(?=\s*+(?:,\s*+\(|;))")
 _LONGEST_ROW: Final = 1 << 12
 _REST_OF_LINE: Final = re.compile(r"[^\n]*+")
-_ESCAPES: Final = {"n": " ", "r": " ", "t": " ", "0": "", "Z": ""}
+#: So many rows tell whether the text is a dump: more than its beginning has.
+_MOST_TOLD: Final = 20_000
+#: So many rows are looked at for all statements that change some.
+_MOST_LOOKED_AT: Final = 50_000_000
+#: What says that a column, or some of them, are a key.
+_KEY: Final = re.compile(r"\b(?:PRIMARY\s++KEY|UNIQUE)\b", re.IGNORECASE)
+_KEY_OF: Final = re.compile(r"\b(?:PRIMARY\s++KEY|UNIQUE)\b[^(]*+\(([^()]*+)\)", re.IGNORECASE)
 #: What begins the description of something else than a column.
 _NO_COLUMN: Final = frozenset("primary key unique constraint index foreign check fulltext spatial exclude".split())
 
@@ -51,36 +63,98 @@ def is_dump(start: bytes) -> bool:
 
 
 def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
-    """The tables that have rows, in the order of the dump. Raises InputRefusedError for a dump of excessive size."""
+    """The tables that have rows at the end, in the order of the dump; none where the text is no dump.
+
+    Raises InputRefusedError for a dump of excessive size and for a statement that changes a table with rows and is not
+    understood, NoRowsError where no row is left.
+    """
     whole = whole_text(text(), _LARGEST)
     if whole is None:
         raise InputRefusedError(f"{where}: a dump of more than {_LARGEST >> 20} MiB; export the table as CSV")
     dump = whole.decode(errors="replace")
-    described = islice(_CREATE.finditer(dump), _MOST_TABLES)
-    columns = {_bare(found[1]): _created(dump, found.end()) for found in described}
-    tables: dict[tuple[str, tuple[str, ...]], list[list[str]]] = {}
-    for name, names, rows in _statements(dump):
-        known = names or columns.get(name, [])
-        tables.setdefault((name, tuple(known)), []).extend(rows)
-    if not hold_most_ids(tables.values(), dump):
+    dumped = _Dump(dump, where)
+    if not dumped.is_dump:
         return []
-    several = len(tables) > 1
-    return [
-        TextTable(label_in(label, name if several else ""), partial(as_csv, [names, *rows] if names else rows), is_exact=True)
-        for (name, names), rows in tables.items()
+    filled = [table for table in dumped.tables if table.rows]
+    read = iter(with_references(filled))
+    found = [
+        (table.name, rows, referred)
+        for table in dumped.tables
+        for rows, referred in ([next(read)] if table.rows else []) + [(table.unnamed, frozenset[str]())]
         if rows
+    ]
+    if not found:
+        raise NoRowsError(f"{where}: its statements leave no rows; expected a table")
+    several = len(found) > 1
+    return [
+        TextTable(label_in(label, name if several else ""), partial(as_csv, rows), is_exact=True, referred=referred)
+        for name, rows, referred in found
     ]
 
 
-def _bare(names: str) -> str:
-    """The last part of a name, without quotes."""
-    return re.findall(_NAME, names)[-1].strip('`"[]')
+class _Dump:
+    """Goes through the statements of a dump once. `tables`: what they make; `is_dump`: their rows hold most ids of the text."""
+
+    def __init__(self, dump: str, where: str) -> None:
+        self.tables = SqlTables()
+        self._dump, self._where, self._looked_at = dump, where, 0
+        taken: list[tuple[str, ...]] = []
+        place = 0
+        while found := _STEP.search(dump, place):
+            start, place = found.start(), found.end()
+            try:
+                if found["into"] or found["copied"]:
+                    rows, place = (_inserted if found["into"] else _copied)(dump, place)
+                    taken += map(tuple, rows[: _MOST_TOLD - len(taken)])
+                    place = self._add(found, rows, place)
+                elif found["created"]:
+                    self._create(names_in(found["created"]), place)
+                elif found["change"]:
+                    place = self._change(found.start("change"))
+            except NotUnderstood:
+                self._refuse(start, statement_at(dump, start))
+        self.is_dump = hold_most_ids([taken], dump)
+
+    def _create(self, name: tuple[str, ...], place: int) -> None:
+        table = self.tables.named(name)
+        if not table.has_rows and not table.columns:
+            table.columns, table.keys = _created(self._dump, place)
+
+    def _add(self, found: re.Match[str], rows: list[Row], place: int) -> int:
+        """Takes in the rows of a statement; where it ends."""
+        table = self.tables.named(names_in(found["into"] or found["copied"]))
+        names = [bare(name) for name in re.findall(NAME, found["columns"] or found["names"] or "")]
+        manner, key, only = PLAIN, tuple[str, ...](), list[str]()
+        if found["into"]:
+            words = f"{found['verb']} {found['manner'] or ''}".casefold().split()
+            manner = REPLACES if "replace" in words else GIVES_WAY if "ignore" in words else PLAIN
+            if _TAIL.match(self._dump, place):
+                tail = statement_at(self._dump, place)
+                place += len(tail)
+                manner, key, only = conflict(tail, table, names)
+        table.add(names, rows, manner, key, only)
+        return place
+
+    def _change(self, start: int) -> int:
+        """Does what a statement says; where it ends."""
+        statement = statement_at(self._dump, start)
+        self._looked_at += sum(len(table.rows) for table in self.tables)
+        if self._looked_at > _MOST_LOOKED_AT:
+            self._refuse(start, statement, "too many statements change rows, from this one on they are not followed")
+        change(statement, self.tables)
+        return start + len(statement)
+
+    def _refuse(self, start: int, statement: str, why: str = "it is not understood what this statement changes") -> NoReturn:
+        line = self._dump.count("\n", 0, start) + 1
+        raise InputRefusedError(
+            f"{self._where}: line {line}: {why} ({shown(statement)}); load the dump into a database and export the table as CSV"
+        )
 
 
-def _created(dump: str, place: int) -> list[str]:
-    """The names of the columns behind the opening bracket of CREATE TABLE."""
+def _created(dump: str, place: int) -> tuple[list[str], list[tuple[str, ...]]]:
+    """The names of the columns behind the opening bracket of CREATE TABLE, and the keys."""
     depth, start, parts = 1, place, []
-    for found in re.finditer(r"[(),]|'(?:[^']++|'')*+'", dump[place : place + _LONGEST_DESCRIPTION]):
+    for found in re.finditer(r"[(),]|'(?:[^']++|'')*+'|--[^\n]*+", dump[place : place + _LONGEST_DESCRIPTION]):
         sign, at = found[0], place + found.start()
         depth += (sign == "(") - (sign == ")")
         if depth == 0 or (depth == 1 and sign == ","):
@@ -88,27 +162,28 @@ def _created(dump: str, place: int) -> list[str]:
             start = at + 1
         if depth == 0:
             break
-    found_names = [re.match(rf"\s*({_NAME})", part) for part in parts]
-    return [_bare(one[1]) for one in found_names if one and one[1].lower() not in _NO_COLUMN]
+    columns: list[str] = []
+    keys: list[tuple[str, ...]] = []
+    for part in parts:
+        if (one := re.match(rf"{GAP}({NAME})", part, re.DOTALL)) is None:
+            continue
+        if one[1].casefold() not in _NO_COLUMN:
+            columns.append(bare(one[1]))
+            if _KEY.search(part):
+                keys.append((columns[-1],))
+        elif (listed := _KEY_OF.search(part)) is not None:
+            keys.append(tuple(bare(name) for name in re.findall(NAME, listed[1])))
+    return columns, keys
 
 
-def _statements(dump: str) -> Iterator[tuple[str, list[str], list[list[str]]]]:
-    """The table, the columns and the rows of each statement. What stands inside of a row is no statement."""
-    place = 0
-    while found := _ROWS.search(dump, place):
-        rows, place = (_inserted if found["into"] else _copied)(dump, found.end())
-        names = found["columns"] or found["names"] or ""
-        yield _bare(found["into"] or found["copied"]), [_bare(name) for name in re.findall(_NAME, names)], rows
-
-
-def _inserted(dump: str, place: int) -> tuple[list[list[str]], int]:
+def _inserted(dump: str, place: int) -> tuple[list[Row], int]:
     """The rows from a position on, up to what is none, and where they end. Of a row that is not understood the text is the only
     cell, so that it counts as unreadable."""
-    rows: list[list[str]] = []
+    rows: list[Row] = []
     while begin := _TUPLE.match(dump, place):
         row, place = [], begin.end()
-        while found := _VALUE.match(dump, place):
-            row.append(_value(found))
+        while found := VALUE.match(dump, place):
+            row.append(value_of(found))
             place = found.end()
             if found[4] == ")":
                 break
@@ -120,14 +195,7 @@ def _inserted(dump: str, place: int) -> tuple[list[list[str]], int]:
     return rows, place
 
 
-def _value(found: re.Match[str]) -> str:
-    if found[1] is None and found[2] is None:
-        return "" if found[3].strip().upper() in ("NULL", "DEFAULT") else found[3].strip()
-    text = found[1].replace("''", "'") if found[1] is not None else found[2].replace('""', '"')
-    return re.sub(r"\\(.)", lambda one: _ESCAPES.get(one[1], one[1]), text, flags=re.DOTALL)
-
-
-def _copied(dump: str, place: int) -> tuple[list[list[str]], int]:
+def _copied(dump: str, place: int) -> tuple[list[Row], int]:
     end = dump.find("\n\\.", place - 1)
     end = end if end >= 0 else len(dump)
     lines = dump[place:end].split("\n")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final
 
@@ -29,7 +29,13 @@ _LISTED: Final = 8
 _TEXTS: Final = 0.5
 _NAMES: Final = {"name", "first_name", "last_name"}
 _WORDS: Final = {
-    **{"entry_kind": "kind of entry", "callsign": "call sign", "first_name": "first name", "last_name": "last name"},
+    **{
+        "entry_kind": "kind of entry",
+        "entry_system": "system",
+        "callsign": "call sign",
+        "first_name": "first name",
+        "last_name": "last name",
+    },
     "last_id": "last id of a range",
     **{name: name.replace("_", " ") for name in schema.FURTHER_IDS},
 }
@@ -83,6 +89,10 @@ class Understanding:
         meanings = {use.meaning for use in self.columns}
         is_guessed = any(use.evidence in ("cells", "left over") for use in self.columns)
         return not self.has_headings or is_guessed or "callsign" not in meanings or not meanings & _NAMES
+
+    def doubting(self, said: str) -> Understanding:
+        """The same with one more thing that may be meant otherwise."""
+        return replace(self, doubt="; ".join(filter(None, (self.doubt, said))))
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
@@ -193,7 +203,7 @@ def understanding_of(
         more_ids=_more_ids(board, found),
         has_several=has_names and _has_several(board, found),
         side_by_side=found.blocks,
-        doubt=doubt,
+        doubt="; ".join(filter(None, (found.doubt, doubt))),
     )
 
 

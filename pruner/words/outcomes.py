@@ -21,8 +21,8 @@ class Outcome(IntEnum):
 
 
 class Reason(IntEnum):
-    """Why a row was not kept; 0 stands for kept. The first that applies wins: in this order, but `NO_STATION`, of exports only,
-    stands before `DUPLICATE_ID`."""
+    """Why a row was not kept; 0 stands for kept. The first that applies wins: in this order, but `OTHER_SYSTEM` and
+    `NO_STATION` stand before `RESERVED_ID`."""
 
     NONE = 0
     UNREADABLE_ROW = 1
@@ -35,6 +35,7 @@ class Reason(IntEnum):
     RULE_FULL = 8
     OVER_LIMIT = 9
     NO_STATION = 10
+    OTHER_SYSTEM = 11
 
 
 REASON_WORDS: Final[dict[Reason, str]] = {
@@ -48,6 +49,7 @@ REASON_WORDS: Final[dict[Reason, str]] = {
     Reason.RULE_FULL: "rule full",
     Reason.OVER_LIMIT: "over limit",
     Reason.NO_STATION: "no station",
+    Reason.OTHER_SYSTEM: "other system",
 }
 
 REASON_SENTENCES: Final[dict[Reason, str]] = {
@@ -60,7 +62,8 @@ REASON_SENTENCES: Final[dict[Reason, str]] = {
     Reason.DUPLICATE_CALLSIGN: "A contact with the same call sign is already kept, and one id per call sign was asked for.",
     Reason.RULE_FULL: "The keep rule that owns the contact had already taken as many as it may.",
     Reason.OVER_LIMIT: "The radio was full before the contact's turn came.",
-    Reason.NO_STATION: "The export of a radio says that the entry is a group that is called as a whole, not a station.",
+    Reason.NO_STATION: "A column of the file says that the entry is a group that is called as a whole, not a station.",
+    Reason.OTHER_SYSTEM: "A column of the file says that the entry is of another system than the source.",
 }
 
 OUTCOME_WORDS: Final[dict[Outcome, str]] = {
