@@ -148,3 +148,10 @@ def test_ends_that_may_be_of_several_starts_are_not_guessed(tmp_path: Path, lack
     known = [s for k, (*_, s) in enumerate(CALLS) if k % 3]
     assert result.account.rejected.total() == 10
     assert totals_in(tmp_path / "state") == (40, sum(known))
+
+
+@pytest.mark.parametrize("word", ["Unit ", "Private ", "Einzelruf ", "Station: ", "PC "])
+def test_words_for_stations_before_numbers_tell_private_calls(tmp_path: Path, word: str) -> None:
+    rows = [f"{at};{id};{word}2320109;{s}" if k % 3 else f"{at};{id};Group {tg};{s}" for k, (at, id, tg, s) in enumerate(CALLS)]
+    found = fold(tmp_path / "calls.csv", table("Time;Caller ID;Called;Seconds", rows)).account
+    assert (found.folded, dict(found.set_aside)) == (10, {"private call": 20})

@@ -47,7 +47,11 @@ _MOST: Final = 0.9
 _PART_OF_DAY: Final = re.compile(r"0?[.,]0\d{4,}|\d(?:[.,]\d+)?[Ee]-0?[2-5]", re.ASCII)
 #: A time of day among other text.
 _CLOCK_IN: Final = r"(?:^|[^\d:])(\d{1,2}):(\d\d)(?::(\d\d))?(?:[^\d:]|$)"
-_PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
+#: A word for a private call, or one for a station before a number as long as those of persons (seven digits, common practice,
+#: no source).
+_PRIVATE_CELL: Final = (
+    r"(?i)^\s*(?:(?:pc|priv\w*|individu\w*|einzel\w*)\b|(?:unit|station|user|subscriber)\W*[1-9]\d{6}\b)"
+)
 _NO_ZONE: Final = (
     "its times name no zone and are taken as UTC; if they are of another, say so in the settings, such as: "
     'zone = "Europe/Vienna"; or on the command line: --zone Europe/Vienna'
