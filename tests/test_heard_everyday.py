@@ -92,6 +92,16 @@ def test_the_time_to_which_a_call_lasts_is_its_end(tmp_path: Path, start: str, e
     assert totals_in(tmp_path / "state") == TOTALS
 
 
+def test_ends_in_hours_up_to_twelve_are_behind_their_starts(tmp_path: Path) -> None:
+    """Some calls go on over one o'clock, noon or midnight."""
+    times = [(dt.datetime(2026, 8, 20, 11, 58, 7) + dt.timedelta(minutes=31 * k), k) for k in range(30)]
+    rows = [
+        f"{at:%Y-%m-%d};{at:%I:%M:%S %p};{at + dt.timedelta(seconds=187):%I:%M:%S %p};{2_320_100 + k};232" for at, k in times
+    ]
+    fold(tmp_path / "calls.csv", table("Date;From;To;ID;Group", rows))
+    assert totals_in(tmp_path / "state") == (30, 30 * 187)
+
+
 def test_a_time_before_the_call_is_no_end(tmp_path: Path) -> None:
     rows = [f"{at};{at - dt.timedelta(hours=k % 5 + 2)};{id};{tg}" for k, (at, id, tg, _) in enumerate(CALLS)]
     fold(tmp_path / "calls.csv", table("Start;To;ID;Group", rows))

@@ -14,7 +14,8 @@ from functools import partial
 from pathlib import PurePath
 from typing import Final
 
-from pruner.read.heard_sections import DELIMITERS, day_named_in, days_of, second_of
+from pruner.read.clocks import second_of
+from pruner.read.heard_sections import DELIMITERS, day_named_in, days_of
 from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
 from pruner.words.days import DAY_SECONDS, date_of
