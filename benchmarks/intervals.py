@@ -1,13 +1,13 @@
 """Whether the interval of a forecast holds: many small invented worlds, the forecast of each, and what came.
 
     python -m benchmarks.intervals [--first-run [--home-first]] [--worlds 72] [--contacts 20000 40000] [--days 60 90 120 150]
-        [--first-seed 1001]
+        [--first-seed 1001] [--shares 0.1 0.3 0.6]
 
 What is forecast: the share of the calls of the next 28 days, on the talkgroups that count, that the contacts kept under a
 limit bear. A run four weeks before the end of the log remembers its directory, as those of a home server do; then the tool is
-asked as `fit` asks it. `forecasts_of` is the only place that knows how; None is "no figure". Three limits per world.
-`--first-run`: nothing is remembered, so there is only a lower bound. `--home-first`: a rule puts the home country before all
-else.
+asked as `fit` asks it. `forecasts_of` is the only place that knows how; None is "no figure". Three limits per world, or others
+(`--shares` of its directory). `--first-run`: nothing is remembered, so there is only a lower bound. `--home-first`: a rule puts
+the home country before all else.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from __future__ import annotations
 import argparse
 import json
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -25,8 +25,9 @@ import numpy as np
 from benchmarks.worlds import LATER_DAYS, NATURES, World, make_world
 from benchmarks.worlds_apart import APART, make_apart
 from pruner.job.choose import choose
+from pruner.job.earlier import remember_directory
 from pruner.job.load import Loaded, load
-from pruner.job.to_come import calls_to_come, remember_directory
+from pruner.job.to_come import calls_to_come
 from pruner.logs.fold import fold_all
 from pruner.settings.load import load_settings
 
@@ -97,10 +98,14 @@ class Case:
     high: float | None
 
 
-def cases_of(world: World, forecasts: Callable[[World, list[int]], list[Forecast | None]] = forecasts_of) -> list[Case]:
-    """The forecasts of a world at all limits, beside what came."""
+def cases_of(
+    world: World,
+    forecasts: Callable[[World, list[int]], list[Forecast | None]] = forecasts_of,
+    shares: Sequence[float] = SHARES,
+) -> list[Case]:
+    """The forecasts of a world at limits that are these shares of its directory, beside what came."""
     calls, listed, cases = len(world.calls(0, world.days)), len(world.listed(world.days)), []
-    limits = [int(listed * share) for share in SHARES]
+    limits = [int(listed * share) for share in shares]
     for limit, came, told in zip(limits, kept_shares(world, limits), forecasts(world, limits), strict=True):
         low, centre, high = told or (None, None, None)
         nature = world.name.split()[0]
@@ -108,16 +113,16 @@ def cases_of(world: World, forecasts: Callable[[World, list[int]], list[Forecast
     return cases
 
 
-def bound_lines(worlds: Iterable[World], home_first: bool) -> Iterable[str]:
+def bound_lines(worlds: Iterable[World], home_first: bool, shares: Sequence[float] = SHARES) -> Iterable[str]:
     """Rows of a table: for each part of the directory, how often a first run's lower bound was one, and how far below what came
     it lay, in points."""
     yield "| limit | cases | no figure | came at least so much | mean below what came, points | largest |"
     yield "|---" * 6 + "|"
     found: dict[str, list[tuple[float, float | None]]] = {"all": []}
     for world in worlds:
-        limits = [int(len(world.listed(world.days)) * share) for share in SHARES]
+        limits = [int(len(world.listed(world.days)) * share) for share in shares]
         pairs = zip(kept_shares(world, limits, home_first), bounds_of(world, limits, home_first), strict=True)
-        for share, pair in zip(SHARES, pairs, strict=True):
+        for share, pair in zip(shares, pairs, strict=True):
             found["all"].append(pair)
             found.setdefault(f"{share:.0%} of the directory", []).append(pair)
     for name, cases in found.items():
@@ -171,8 +176,8 @@ def verdict(cases: Iterable[Case]) -> Verdict:
     )
 
 
-def table(cases: list[Case]) -> str:
-    """The verdict on all cases, by nature, days and limit."""
+def table(cases: list[Case], shares: Sequence[float] = SHARES) -> str:
+    """The verdict on all cases, by nature, days and limit. `shares`: the limits of each world."""
     lines = [
         "| cases of | cases | no figure | inside | mean width, points | bias, points | under 15 points |",
         "|---" * 7 + "|",
@@ -182,8 +187,8 @@ def table(cases: list[Case]) -> str:
         lines.append(verdict(case for case in cases if case.nature == nature).line(nature))
     for days in sorted({case.days for case in cases}):
         lines.append(verdict(case for case in cases if case.days == days).line(f"{days} days"))
-    for place, share in enumerate(SHARES):
-        lines.append(verdict(cases[place :: len(SHARES)]).line(f"{share:.0%} of the directory"))
+    for place, share in enumerate(shares):
+        lines.append(verdict(cases[place :: len(shares)]).line(f"{share:.0%} of the directory"))
     return "\n".join(lines)
 
 
@@ -197,15 +202,16 @@ def main() -> None:
     parser.add_argument("--first-seed", type=int, default=1001)
     parser.add_argument("--first-run", action="store_true", help="nothing is remembered: lower bounds")
     parser.add_argument("--home-first", action="store_true", help="with --first-run: the home country before all else")
+    parser.add_argument("--shares", nargs="+", type=float, default=list(SHARES), help="limits, as shares of the directory")
     parser.add_argument("--json", type=Path, help="a file for the cases")
     asked = parser.parse_args()
     worlds = _worlds(asked.worlds, asked.natures, asked.days, asked.contacts, asked.first_seed)
     if asked.first_run:
-        for line in bound_lines(worlds, asked.home_first):
+        for line in bound_lines(worlds, asked.home_first, asked.shares):
             print(line)
         return
-    cases = [case for world in worlds for case in cases_of(world)]
-    print(table(cases))
+    cases = [case for world in worlds for case in cases_of(world, shares=asked.shares)]
+    print(table(cases, asked.shares))
     if asked.json:
         plain: list[dict[str, Any]] = [asdict(case) for case in cases]
         asked.json.write_text(json.dumps(plain, indent=1) + "\n", encoding="utf-8")

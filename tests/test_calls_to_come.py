@@ -10,35 +10,129 @@ import numpy as np
 import polars as pl
 import pytest
 import scipy
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pruner.account.coverage import CallsToCome, ShareToCome
 from pruner.account.summary import Summary
 from pruner.account.to_come_text import calls_to_come, end_of_limits
-from pruner.calls.forecast import Scored, corrected, forecast, growth, variance_of_stations, variance_of_weeks
+from pruner.calls.forecast import (
+    Latest,
+    Shares,
+    effective_stations,
+    forecast,
+    moved,
+    variance_of_stations,
+    variance_of_weeks,
+)
+from pruner.calls.newcomers import Heard, Newcomers, heard_days, heard_in, newcomers
 from pruner.history.first_seen import EARLIER, forget_others, remember, stood_there
 from pruner.job import run
+from pruner.job.latest import came_in, kinds_to_come, system_logs
 from pruner.job.load import load
-from pruner.job.to_come import Earlier
 from pruner.settings.load import load_settings
 
 IDS = np.array([5, 7, 9], dtype=np.uint32)
 
 
-def test_a_log_that_doubles_takes_off_half_the_exponent() -> None:
-    """Half the log leaves 40 % without a name, all of it 20 %: a factor of a half; one doubling takes off its root."""
-    factor = growth(0.8, 0.6)
-    assert factor == pytest.approx(0.5)
-    assert corrected(0.8, factor, 112, 56) == pytest.approx(1 - 0.2 * math.sqrt(0.5))
-    assert corrected(0.8, factor, 112, 56, part=1.0) == pytest.approx(0.9)
-    assert growth(0.5, 0.7) == 1.0
+def test_a_log_that_doubles_takes_off_its_factor() -> None:
+    """With half the log 40 % of the calls are of newcomers, with all of it 20 %: once more half of that when it has doubled."""
+    found = newcomers([Heard(total=1000, fresh=200, by_half=400, squares=5000, nowhere=50, stations=40)], 56, 112)
+    assert found == Newcomers(pytest.approx(0.1), pytest.approx(0.005), pytest.approx(1 / 40**2), pytest.approx(0.05), 1)
+    assert newcomers([Heard(1000, 200, 150, stations=9)], 56, 112).share == pytest.approx(0.2), "a share never grows"
+    assert newcomers([Heard(1000, 0, 0, stations=9)], 28, 112).share == 0.0
+    assert newcomers([Heard()], 28, 112) == Newcomers(0.0)
+
+
+def test_shares_of_several_periods_are_averaged() -> None:
+    """After 84 and 56 of 112 days, by hand; the factor is that of both periods together."""
+    found = newcomers([Heard(1000, 100, 200, stations=9), Heard(500, 100, 200, stations=9)], 28, 112)
+    assert found.share == pytest.approx((0.1 * 0.5 ** math.log2(112 / 84) + 0.2 * 0.5) / 2)
+    assert found.periods == 2
+
+
+@settings(deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 6), st.integers(0, 39), st.integers(1, 9)), max_size=60))
+def test_newcomers_are_counted_as_by_hand(calls: list[tuple[int, int, int]]) -> None:
+    """Against counting call by call; ids 1 to 3 are listed, 0 stands for callers without an id."""
+    calls = sorted(calls, key=lambda one: one[1])
+    rows = pl.DataFrame(
+        {"id": [one[0] for one in calls], "day": [one[1] for one in calls], "calls": [one[2] for one in calls]},
+        schema={"id": pl.UInt32, "day": pl.Int32, "calls": pl.UInt32},
+    ).with_columns(pl.col("day").cast(pl.Date))
+    begin, end = 20, 29
+    log = heard_days(rows, 0)
+    found = heard_in(log, np.isin(log.ids, [1, 2, 3]), begin, end)
+    expected = dict.fromkeys(("total", "fresh", "by_half", "squares", "nowhere"), 0.0)
+    callers = {one for one, day, _ in calls if begin <= day <= end}
+    for id in range(7):
+        days = [day for one, day, _ in calls if one == id]
+        made = sum(count for one, day, count in calls if one == id and begin <= day <= end)
+        is_fresh = id > 0 and not any(day < begin for day in days)
+        expected["total"] += made
+        expected["fresh"] += made * is_fresh
+        expected["by_half"] += made * (id > 0 and not any(10 <= day < begin for day in days))
+        expected["squares"] += made**2 * is_fresh
+        expected["nowhere"] += made * (id not in {1, 2, 3} and not is_fresh)
+    assert found == Heard(**expected, stations=len(callers))
+
+
+def latest(share: float, of_heard: float = 0.0, of_weeks: float = 0.0) -> Latest:
+    """A period in which all came as it was expected."""
+    shares = Shares(share, share)
+    return Latest(shares, shares, Shares(100, 100), of_heard, of_weeks)
 
 
 def test_the_interval_is_that_of_students_t() -> None:
-    """Without growth the centre is the share, and the half width t(0.975; 30) standard errors (scipy.stats as the source)."""
-    found = forecast([Scored(0.5, 60, of_stations=0.0004)], 0.5, 88)
-    half = scipy.stats.t.ppf(0.975, 30) * math.sqrt(1.5 * 0.0004)
+    """The half width is t(0.975; 30) standard errors (scipy.stats as the source)."""
+    found = forecast(Newcomers(0.0), Shares(0.5, 0.0), latest(0.5, of_heard=0.0004, of_weeks=0.0001))
+    half = scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 0.0004 + 0.3 * 0.0001)
     assert (found.share, found.low, found.high) == pytest.approx((0.5, 0.5 - half, 0.5 + half))
-    assert forecast([Scored(0.99, 60, 0.01)], 0.99, 88).high == 1.0
+    assert forecast(Newcomers(0.0), Shares(0.99, 0.0), latest(0.99, 0.01)).high == 1.0
+
+
+def test_where_no_stranger_came_one_may() -> None:
+    """Fifty stations, all of them named: one more that calls alike and has no name would take a fiftieth."""
+    kinds = newcomers([Heard(1000, stations=50)], 28, 112)
+    found = forecast(kinds, Shares(1.0, 1.0), latest(1.0))
+    assert found.share == 1.0
+    assert found.low == pytest.approx(1 - scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 2) / 50)
+
+
+def test_each_kind_of_caller_has_its_part() -> None:
+    """60 % of stations heard before, 30 % of strangers, 10 % in no directory; by hand."""
+    found = forecast(Newcomers(0.3, nowhere=0.1), Shares(0.9, 0.4), latest(0.5))
+    assert found.share == pytest.approx(0.6 * 0.9 + 0.3 * 0.4)
+    assert found.strangers == 0.4
+
+
+def test_what_came_counts_the_more_the_more_stations_it_rests_on() -> None:
+    """Two hundred stations that call alike count as much as the models."""
+    assert moved(0.5, 0.4, 0.6, 0) == 0.5
+    assert moved(0.5, 0.4, 0.6, 200) == pytest.approx(0.6)
+    assert moved(0.5, 0.4, 0.6, 1e9) == pytest.approx(0.7)
+    assert moved(0.9, 0.1, 0.9, 1e9) == 1.0
+    assert effective_stations(np.full(7, 3.0)) == pytest.approx(7)
+    assert effective_stations(np.array([10.0, 1.0])) == pytest.approx(121 / 101)
+    assert effective_stations(np.zeros(0)) == 0.0
+
+
+def test_the_variance_of_strangers_against_draws() -> None:
+    """Newcomers arrive at random and bring gamma distributed calls; those heard before have names and call as ever. The mean of
+    as many periods as are looked at errs besides (1 + 1 / periods)."""
+    random = np.random.default_rng(4)
+    others, of_strangers = 2000.0, 0.6
+    count = random.poisson(40, 4000)
+    calls = [random.gamma(0.5, 20, one) for one in count]
+    fresh = np.array([one.sum() for one in calls])
+    named = np.array([(one * (random.random(len(one)) < of_strangers)).sum() for one in calls])
+    shares = (others + named) / (others + fresh)
+    squares = np.mean([(one**2).sum() for one in calls] / (others + fresh) ** 2)
+    share = float((fresh / (others + fresh)).mean())
+    found = forecast(Newcomers(share, float(squares), periods=1), Shares(1.0, of_strangers), latest(1.0))
+    expected = scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 2 * shares.var())
+    assert found.share == pytest.approx(shares.mean(), abs=0.005)
+    assert found.share - found.low == pytest.approx(expected, rel=0.1)
 
 
 def test_variances_against_draws() -> None:
@@ -47,7 +141,9 @@ def test_variances_against_draws() -> None:
     calls, named = random.gamma(0.5, 20, 400), random.random(400) < 0.7
     drawn = random.integers(0, 400, (4000, 400))
     shares = (calls[drawn] * named[drawn]).sum(axis=1) / calls[drawn].sum(axis=1)
-    assert variance_of_stations(calls, named) == pytest.approx(shares.var(), rel=0.1)
+    total, share = calls.sum(), calls[named].sum() / calls.sum()
+    squares = (calls[named] ** 2).sum(), (calls[~named] ** 2).sum()
+    assert variance_of_stations(*squares, total, share) == pytest.approx(shares.var(), rel=0.1)
     totals = random.uniform(80, 120, 30)
     some = totals * random.uniform(0.6, 0.9, 30)
     drawn = random.integers(0, 30, (4000, 30))
@@ -58,9 +154,11 @@ def test_variances_against_draws() -> None:
 def test_ids_are_remembered_with_the_day_on_which_they_first_stood_there(tmp_path: Path) -> None:
     remember(tmp_path, "world", IDS[:2], 100)
     remember(tmp_path, "world", IDS, 107)
-    before = (tmp_path / "world.parquet").read_bytes()
-    remember(tmp_path, "world", IDS, 107)
-    assert (tmp_path / "world.parquet").read_bytes() == before
+    before = (tmp_path / "world.parquet").stat()
+    for day in (107, 108):
+        remember(tmp_path, "world", IDS, day)
+        after = (tmp_path / "world.parquet").stat()
+        assert (after.st_ino, after.st_mtime_ns) == (before.st_ino, before.st_mtime_ns)  # the same ids: it is not even written
     assert pl.read_parquet(tmp_path / "world.parquet")["day"].to_list() == [EARLIER, EARLIER, 107]
     assert pl.read_parquet(tmp_path / "world.parquet").columns == ["id", "day"]
     assert stood_there(tmp_path, "world", IDS, 99) is None
@@ -83,10 +181,15 @@ def test_callers_in_no_directory_are_one_station_for_each_call_sign(tmp_path: Pa
     (tmp_path / "l.csv").write_text("\n".join([f"{text[0]},callsign", *lines]) + "\n")
     run(load_settings(path))
     loaded = load(load_settings(path))
-    came = Earlier(loaded, 28).came((232,))
+    logs = system_logs(loaded, (232,), 28)
+    came = came_in(logs, len(loaded.contacts), 28)
     assert came.unknown.tolist() == [28.0] * 4
+    assert not came.unknown_fresh.any()
     assert came.total == came.amount.sum()
     assert came.calls.sum() == came.total - 4 * 28
+    kinds = kinds_to_come(logs, 28, 70)
+    assert kinds.nowhere == pytest.approx(4 * 28 / came.total)
+    assert kinds.share == 0.0
 
 
 def test_who_leaves_a_source_is_forgotten_and_so_is_a_source(tmp_path: Path) -> None:
@@ -129,9 +232,7 @@ def test_why_larger_limits_name_as_many_is_said() -> None:
     told = CallsToCome(period_days=28, confidence=0.95, talkgroups="mine", by_limit=tuple(ends))
     assert end_of_limits(told, 360) == ""
     assert "known up to 360 contacts" in end_of_limits(told, 361)
-    assert "that stood in the directory then" in end_of_limits(told, 500)
-    bound = told.model_copy(update={"by_limit": tuple(ShareToCome(contacts=one.contacts, low=0.4) for one in ends)})
-    assert "of today's directory" in end_of_limits(bound, 500)
+    assert "ask for so many" in end_of_limits(told, 500)
     assert end_of_limits(told.model_copy(update={"by_limit": ()}), 500) == ""
 
 
@@ -175,16 +276,18 @@ def test_headline_and_limits_of_a_first_run_are_one_number(tmp_path: Path) -> No
 
 def test_a_bound_of_a_small_share_lies_above_nought() -> None:
     """Log odds (scipy.special as the source); at one half they are the plain end to the second order."""
-    found = forecast([Scored(0.08, 60, of_stations=0.0011)], 0.08, 88, is_bound=True)
-    half = forecast([Scored(0.5, 60, of_stations=0.0011)], 0.5, 88).high - 0.5
-    assert found.low == pytest.approx(scipy.special.expit(scipy.special.logit(0.08) - half / (0.08 * 0.92)))
-    assert 0.02 < found.low < 0.08
-    below, above = (forecast([Scored(share, 60, of_stations=0.0011)], share, 88, is_bound=True) for share in (0.4999, 0.5))
-    assert below.low == pytest.approx(above.low, abs=0.002)
+
+    def bound(share: float) -> float:
+        return forecast(Newcomers(0.0), Shares(share, 0.0), latest(share, of_heard=0.002), is_bound=True).low
+
+    half = forecast(Newcomers(0.0), Shares(0.5, 0.0), latest(0.5, of_heard=0.002)).high - 0.5
+    assert bound(0.08) == pytest.approx(scipy.special.expit(scipy.special.logit(0.08) - half / (0.08 * 0.92)))
+    assert 0.02 < bound(0.08) < 0.08
+    assert bound(0.4999) == pytest.approx(bound(0.5), abs=0.002)
 
 
 def test_an_interval_of_a_small_share_is_no_wider_than_that_of_a_large_one() -> None:
     """A share of a hundredth has a figure wherever one of a half has one."""
-    small, large = (forecast([Scored(share, 60, of_stations=0.0003)], share, 88) for share in (0.01, 0.5))
+    small, large = (forecast(Newcomers(0.0), Shares(share, 0.0), latest(share, of_heard=0.0006)) for share in (0.01, 0.5))
     assert small.low == 0.0
     assert small.high - 0.01 == pytest.approx(large.high - 0.5)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from unittest import mock
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pruner.clean import duplicates
 from pruner.clean.duplicates import SourceIds, Survivors, surviving_records
-from pruner.words import schema
+from pruner.words import pieces, schema
 
 RECORDS = st.lists(st.tuples(st.integers(0, 6), st.booleans(), st.booleans()), max_size=12)
 SOURCES = st.lists(st.tuples(st.sampled_from(schema.SYSTEM_NAMES), RECORDS), max_size=4)
@@ -39,11 +40,8 @@ def as_table(survivors: Survivors) -> dict[tuple[int, int], int]:
 
 @given(SOURCES, st.sampled_from([1, 2, 3, 1 << 16]))
 def test_the_first_source_then_plain_ids_then_the_last_record(sources: list, piece: int) -> None:
-    before, duplicates._PIECE = duplicates._PIECE, piece
-    try:
+    with mock.patch.object(pieces, "PIECE", piece):
         survivors = surviving_records([source(*one) for one in sources])
-    finally:
-        duplicates._PIECE = before
     expected = plainly(sources)
     assert list(as_table(survivors).items()) == list(expected.items())
     records = [record for _, records in sources for record in records]
@@ -57,3 +55,10 @@ def test_the_highest_address_and_many_records() -> None:
     assert survivors.record.tolist() == list(range(100_000, 200_000))
     assert survivors.number.tolist() == list(range(schema.ADDRESSES - 100_000, schema.ADDRESSES))
     assert sorted(survivors.duplicates.tolist()) == list(range(100_000))
+
+
+def test_records_of_one_system_are_not_copied() -> None:
+    """They lie where their keys were."""
+    one = source("nxdn", [(5, True, False), (5, True, False), (6, True, True)])
+    assert surviving_records([one]).record.base is not None
+    assert surviving_records([one, source("p25", [])]).record.base is not None

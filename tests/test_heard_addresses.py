@@ -24,7 +24,7 @@ from pruner.calls.weights import load_weights
 from pruner.cli.boundary import guarded
 from pruner.job.run import run as fit
 from pruner.logs import fold as folding
-from pruner.logs import system_fold
+from pruner.logs import rows
 from pruner.logs.fetch import FetchResult, fetch_and_fold, last_fetch
 from pruner.logs.fold import fold_all
 from pruner.logs.forget import forget_days
@@ -450,7 +450,7 @@ def test_a_fault_in_reading_a_page_is_that_page_refused(tmp_path: Path, monkeypa
     with RawServer(serving(page(0, 20))) as server:
         home = Home(tmp_path, server.url())
         with monkeypatch.context() as fault:
-            fault.setattr(system_fold, "judge", broken)
+            fault.setattr(rows, "judge", broken)
             told = home.fetch()
         assert told.exit_code == 4
         assert "a fault of ours: RuntimeError: a panic; details in" in told.troubles[0]

@@ -10,6 +10,7 @@ from unittest import mock
 
 import numpy as np
 import polars as pl
+import pyarrow.parquet as parquet
 import pytest
 from draws import draws
 from hypothesis import given
@@ -20,7 +21,7 @@ from pruner.calls.calls import DAY_SECONDS, EXACT_MILLISECONDS, Calls, kept_mill
 from pruner.calls.fold import KEY, LOG_COLUMNS, SUMS, distinct, fold
 from pruner.calls.folding import Folding
 from pruner.calls.packing import MOST_TALKGROUPS, PAIR_BITS, SLICE_BITS, bits_for
-from pruner.calls.parts import as_calls, as_table, read_part, write_part
+from pruner.calls.parts import StoredDay, as_calls, as_table, read_part, write_part
 
 Row = tuple[int, int, int, int]
 COLUMNS = [*KEY, *SUMS]
@@ -153,6 +154,12 @@ def test_a_file_does_not_show_how_its_rows_were_cut(tmp_path: Path) -> None:
     data = one.read_bytes()
     other, _ = write_part([whole.slice(0, 5), whole.slice(5, 270_000), whole.slice(270_005)], tmp_path, 20_000)
     assert (other.name, other.read_bytes(), rows) == (one.name, data, count)
+    groups = parquet.ParquetFile(one).metadata
+    assert [groups.row_group(at).num_rows for at in range(groups.num_row_groups)] == [262_144, 262_144, 75_712]
+    stored = StoredDay(one)
+    assert [len(run) for run in stored.values("id")] == [262_144, 262_144, 75_712]
+    assert [len(run) for run in stored.below(300_000)] == [262_144, 300_000 - 262_144]
+    assert next(len(run) for run in stored.by_ids(rows=250_000)) == 249_999
 
 
 def test_duckdb_gives_the_same_rows() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.read.system_words import system_of
+from pruner.read.system_words import system_of, system_told_by
 from pruner.words.errors import InputRefusedError
 
 REASON = "call of another system"
@@ -28,6 +28,18 @@ def test_rows_of_another_system_are_set_aside(tmp_path: Path, heading: str, othe
     found = fold(tmp_path, systems, heading).account
     own = sum("DMR" in systems[k % len(systems)] for k in range(30))
     assert (found.read, found.folded, dict(found.set_aside)) == (30, own, {REASON: 30 - own})
+
+
+@pytest.mark.parametrize("heading", ["Mode", "System", "Betriebsart"])
+def test_unknown_words_of_a_column_of_systems_are_other_systems(tmp_path: Path, heading: str) -> None:
+    systems = ["DMR slot 1", "Zonk", "Quellvox Phase 2", "P25", "DMR slot 2"]
+    found = fold(tmp_path, systems, heading).account
+    assert (found.read, found.folded, dict(found.set_aside)) == (30, 12, {REASON: 18})
+
+
+@pytest.mark.parametrize("cells", [["voice", "data"], ["Zonk", "Mip"], ["group", "voice"]])
+def test_a_column_that_names_no_known_system_is_none_of_systems(tmp_path: Path, cells: list[str]) -> None:
+    assert REASON not in fold(tmp_path, cells).account.set_aside
 
 
 @pytest.mark.parametrize("system", ["P25", "NXDN", "analogue FM"])
@@ -59,3 +71,22 @@ def test_rows_of_the_own_system_are_folded(tmp_path: Path, cells: list[str], sys
 )
 def test_cells_that_name_a_system(cell: str, system: str | None) -> None:
     assert system_of(cell) == system
+
+
+@pytest.mark.parametrize(
+    ("cell", "system"),
+    [
+        ("DMR via the bridge", "dmr"),
+        ("Zonk", "other"),
+        ("zonk 2", "other"),
+        ("DMR/NXDN", None),
+        ("digital voice", None),
+        ("slot 2", None),
+        ("group call", None),
+        ("data", None),
+        ("", None),
+        ("7", None),
+    ],
+)
+def test_what_a_cell_of_systems_tells(cell: str, system: str | None) -> None:
+    assert system_told_by(cell) == system

@@ -6,9 +6,13 @@ import json
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
+
+from pruner.words import special
 
 LOOK = """
 import json, os
@@ -120,6 +124,7 @@ prepare_process()
 from pruner.cli.boundary import guarded
 code = guarded(sys.argv[1:])
 MORE = {"polars", "pandas", "pyarrow.dataset", "altair", "urllib3", "duckdb", "narwhals"}
+MORE |= {"pruner.read.heard_json", "pruner.read.heard_text", "scipy.special", "numpy.f2py"}
 print(code, sorted(MORE & sys.modules.keys()))
 """
 
@@ -158,3 +163,52 @@ def test_a_plain_fit_loads_only_what_it_needs(tmp_path: Path, order: str) -> Non
 def test_a_fit_with_a_layout_loads_more(tmp_path: Path) -> None:
     (tmp_path / "layout.toml").write_text('[[column]]\ntitle = "Id"\nvalue = "{id}"\n')
     assert loaded_by_a_fit(tmp_path, "id", 'layout = "layout.toml"\n') == "0 ['polars']"
+
+
+def heard_log(days: int) -> str:
+    """Calls of sixteen stations on some days, enough for a forecast."""
+    start = datetime(2026, 1, 1, 12, tzinfo=UTC)
+    calls = [
+        f"{start + timedelta(days=day, minutes=one):%Y-%m-%d %H:%M:%S},{2321001 + one},9,{5 + one}\n"
+        for day in range(days)
+        for one in range(16)
+        if (day + one) % 4
+    ]
+    return "Time,DMR ID,Talkgroup,Seconds\n" + "".join(calls)
+
+
+def test_a_fit_with_known_logs_forecasts_without_what_reads_new_ones_and_most_of_scipy(tmp_path: Path) -> None:
+    (tmp_path / "calls.csv").write_text(heard_log(days=90))
+    heard = '[[heard]]\nlocation = "calls.csv"\n'
+    assert "pruner.read.heard_text" in loaded_by_a_fit(tmp_path, "expected", heard)
+    assert loaded_by_a_fit(tmp_path, "expected", heard) == "0 ['polars']"
+    told = json.loads((tmp_path / "out" / "radio" / "summary.json").read_text(encoding="utf-8"))
+    assert told["coverage"]["to_come"]["low"] is not None
+
+
+@pytest.mark.parametrize("name", ["betaln", "expit", "gammaln", "hyp2f1", "logit", "digamma"])
+def test_special_functions_are_those_of_scipy(name: str) -> None:
+    from scipy import special as whole
+
+    values = np.concatenate([np.linspace(0.01, 0.99, 99), np.array([1.0, 1.5, 33.0, 7e4])])
+    inside = np.minimum(values, 0.99)
+    more = {"betaln": (values[::-1],), "hyp2f1": (0.4, values + 1, inside)}.get(name, ())
+    theirs, ours = getattr(whole, name), getattr(special, name)
+    first = inside if name == "logit" else values
+    assert np.array_equal(ours(first, *more), theirs(first, *more))
+    assert special.compiled()[{"digamma": "psi"}.get(name, name)] is ours
+
+
+@pytest.mark.parametrize("share", [0.975, 0.9])
+def test_quantiles_of_student_are_those_of_scipy(share: float) -> None:
+    from scipy import special as whole
+
+    for degrees in (1.0, 30.0, 31.0, 32.0, 32.5, 40.0):
+        assert special.stdtrit(degrees, share) == pytest.approx(float(whole.stdtrit(degrees, share)), rel=1e-15)
+
+
+def test_special_functions_come_from_the_whole_package_where_their_module_lacks_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    from scipy import special as whole
+
+    monkeypatch.setattr(special, "_COMPILED", "scipy.special._of_another_version")
+    assert special.functions()["gammaln"] is whole.gammaln

@@ -152,9 +152,9 @@ def test_what_was_folded_is_not_read_again(tmp_path: Path, monkeypatch: Patch) -
     log = tmp_path / "calls.csv"
     log.write_text(HEADING + "".join(rows_text(300)))
     fold(tmp_path / "state", log)
-    from pruner.logs import system_fold as folding
+    from pruner.logs import rows
 
-    forbid(monkeypatch, folding, "judge")
+    forbid(monkeypatch, rows, "judge")
     assert (weights_in(tmp_path / "state").total_calls() > 0, fold(tmp_path / "state", log).total.read) == (True, 0)
     with log.open("a") as file:
         file.write("".join(rows_text(3, seed=9)))

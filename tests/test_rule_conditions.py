@@ -6,13 +6,25 @@ Countries and their regions: ITU Radio Regulations, article 5 (regions 1 to 3); 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
+from unittest import mock
 
+import numpy as np
 import polars as pl
+import pyarrow as pa
 import pytest
+from draws import draws
+from hypothesis import given
+from hypothesis import strategies as st
 
 import pruner
 from pruner.rules import matching
+from pruner.rules.contacts import Contacts
+from pruner.rules.matching import Rules
+from pruner.settings.models import KeepRule
+from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
+from pruner.table.listed import Listed
 
 #: id, call sign, country, state, town. All invented but the places.
 PEOPLE = [
@@ -96,6 +108,65 @@ def test_short_and_long_lists_of_ids_match_alike(long: int, monkeypatch: pytest.
     assert numbers(ids=[2320001, 2320001, 2730011, 5050010, 1, 16_777_215]) == [1, 10, 11]
 
 
+def contacts_of(number: list[int], system: list[int] | None = None) -> Contacts:
+    some = np.zeros(len(number), dtype=np.uint8)
+    systems = some if system is None else np.array(system, dtype=np.uint8)
+    return Contacts(np.array(number, dtype=np.uint32), systems, some, some, some, cast("Any", None))
+
+
+@pytest.mark.parametrize("is_long", [False, True])
+def test_ids_at_the_edges_of_what_is_looked_up(is_long: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The lowest and the highest address there can be; what lies outside is nobody's."""
+    monkeypatch.setattr(matching, "_LONG_LIST", 0 if is_long else 9)
+    contacts = contacts_of([0, 7, 0xFFFFFF, 7, 0xFFFFFE], [0, 0, 0, 2, 2])
+    for ids, expected in (
+        ([0], [True, False, False, False, False]),
+        ([7], [False, True, False, True, False]),
+        ([0xFFFFFF], [False, False, True, False, False]),
+        ([-1, 1 << 24, (1 << 32) + 7], [False] * 5),
+        ([0xFFFFFF, 0, 0, 0xFFFFFE], [True, False, True, False, True]),
+    ):
+        assert matching._in_ids(contacts, np.array(ids, dtype=np.int64)).tolist() == expected
+
+
+@pytest.mark.parametrize(("ids", "is_dense"), [(20_000, False), (20_001, True)])
+def test_only_a_long_list_is_looked_up_in_an_array_of_all_addresses(ids: int, is_dense: bool) -> None:
+    with mock.patch.object(matching.np, "searchsorted", side_effect=np.searchsorted) as searched:
+        assert matching._in_ids(contacts_of([3, 30_000]), np.arange(ids)).tolist() == [True, False]
+    assert (searched.call_count == 0) is is_dense
+
+
+@pytest.mark.parametrize(("first", "last", "kept"), [(5, 7, [5, 6, 7]), (6, 6, [6]), (8, 9, [8]), (1, 4, [])])
+def test_both_ends_of_a_range_are_in_it(first: int, last: int, kept: list[int]) -> None:
+    listed = Listed(np.zeros(0, dtype=np.uint32), frozenset(), ranges=((first, last),))
+    mask = matching._in_list(contacts_of([5, 6, 7, 8]), listed)
+    assert np.array([5, 6, 7, 8])[mask].tolist() == kept
+
+
+@pytest.mark.parametrize(("metres", "is_near"), [(29_999, True), (30_000, True), (30_001, False)])
+def test_a_contact_at_the_very_distance_is_within_it(metres: int, is_near: bool, tmp_path: Path) -> None:
+    settings = short_settings([tmp_path / "stations.csv"], ShortForm(9, country="AT"))
+    rule = KeepRule(name="near", within_km=30)
+    contacts = contacts_of([5])
+    with mock.patch.object(Contacts, "metres", return_value=np.array([float(metres)])):
+        assert Rules(contacts, settings, {}, {}).mask(rule).tolist() == [is_near]
+
+
+def test_masks_are_made_once_where_they_are_remembered(tmp_path: Path) -> None:
+    """With other calls those stay that no call decides."""
+    settings = short_settings([tmp_path / "stations.csv"], ShortForm(9, country="AT"))
+    ids, heard = KeepRule(name="ids", ids=[5]), KeepRule(name="heard", heard_within_days=9)
+    settings = settings.model_copy(update={"keep": (ids, heard)})
+    contacts = contacts_of([5, 6])
+    for remember in (False, True):
+        rules = Rules(contacts, settings, {}, {}, remember=remember)
+        masks = {rule.name: rules.mask(rule) for rule in settings.keep}
+        other = rules.with_calls(contacts)
+        assert [rules.mask(rule) is masks[rule.name] for rule in settings.keep] == [remember] * 2
+        assert [other.mask(rule) is masks[rule.name] for rule in settings.keep] == [remember, False]
+        assert (other.mask(heard) is other.mask(heard)) is remember
+
+
 def test_an_id_matches_in_every_system(tmp_path: Path) -> None:
     (tmp_path / "p25.csv").write_text("Radio ID,Callsign,Name\n7,OE1AAA,Kelmar\n2320001,OE1AAA,Kelmar\n9000000,G7AAA,Iwo\n")
     p25 = pruner.Source(name="p25", location=str(tmp_path / "p25.csv"), system="p25", columns={"id": "Radio ID"})
@@ -166,3 +237,27 @@ def test_who_stands_first_without_calls(order: Any, home: pruner.Home, first: li
     rule = pruner.Keep() if order is None else pruner.Keep(order=order)
     ledger = pruner.fit(FRAME, rules=[rule], radio=pruner.Radio(contacts=1), home=home).ledger
     assert ledger.sort("rank")["id"].to_list()[: len(first)] == first
+
+
+SIGNS = ("OE1A", "OE1B", "K1C", "ZZ9Z")
+
+
+@draws(60)
+@given(
+    borne=st.lists(
+        st.tuples(st.integers(0, 2), st.integers(1, 40), st.sampled_from([None, "OE1A", "OE1B", "K1C"])), max_size=30
+    ),
+    ids=st.lists(st.integers(1, 40), unique=True, max_size=20),
+    signs=st.sets(st.sampled_from(SIGNS)),
+)
+def test_entries_that_nobody_bears_are_those_outside_of_the_set_of_all(
+    borne: list[tuple[int, int, str | None]], ids: list[int], signs: set[str]
+) -> None:
+    rows = sorted({(system, number): sign for system, number, sign in borne}.items())
+    system, number = (np.array([key[place] for key, _ in rows]) for place in (0, 1))
+    nothing = np.zeros(len(rows), dtype=np.uint8)
+    contacts = Contacts(number.astype(np.uint32), system.astype(np.uint8), nothing, nothing, nothing, texts=None)  # type: ignore[arg-type]
+    contacts.callsign = pa.array([sign for _, sign in rows], pa.string())
+    listed = Listed(np.array(sorted(ids), dtype=np.uint32), frozenset(signs))
+    held = [entry for entry in listed.ids.tolist() if entry not in number.tolist()]
+    assert matching.not_borne(contacts, listed) == [*sorted(signs - {sign for _, sign in rows}), *map(str, held)]

@@ -13,10 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pruner.account import ledger as ledger_module
-from pruner.account import tallies
 from pruner.account.ledger import LedgerRows, write_ledger
 from pruner.account.tallies import tally, tally_rows
 from pruner.reference import countries
+from pruner.words import pieces
 from pruner.words.outcomes import REASON_WORDS, Reason
 
 RULES = ["", "far away", "home", "the rest"]
@@ -60,7 +60,7 @@ def ledgers(draw: st.DrawFn) -> list[LedgerRows]:
 @given(ledgers(), st.integers(1, 7), st.integers(1, 20))
 def test_rows_and_file_tell_the_same(rows: list[LedgerRows], around: int, piece: int) -> None:
     with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
-        patch.setattr(tallies, "_PIECE", piece)
+        patch.setattr(pieces, "PIECE", piece)
         patch.setattr(ledger_module, "ROW_GROUP", piece + 1)
         path = Path(folder) / "ledger.parquet"
         write_ledger(path, rows, countries=countries.CODES, evidence=EVIDENCE, rules=RULES)

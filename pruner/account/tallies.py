@@ -19,6 +19,7 @@ import pyarrow.parquet as parquet
 from pruner.account.ledger import LedgerRows
 from pruner.reference import countries
 from pruner.words.outcomes import OUTCOME_WORDS, REASON_WORDS, Outcome, Reason
+from pruner.words.pieces import pieces
 
 #: Reasons of rows that are contacts: every station once, with a legal id.
 STATION_REASONS: Final = tuple(
@@ -30,8 +31,6 @@ _KEPT: Final = OUTCOME_WORDS[Outcome.KEPT]
 _CODED: Final = ("country", "reason")
 #: Columns of few words, which are read as codes.
 _WORDS: Final = (*_CODED, "outcome", "rule", "system")
-#: So many rows are counted at once: they stay in the processor's cache.
-_PIECE: Final = 1 << 16
 #: A source or row group, and a row in it.
 _Where = tuple[int, int]
 #: A rank, negative where the highest come first, and where its row stands.
@@ -88,9 +87,8 @@ def tally_rows(ledger: Sequence[LedgerRows], rules: Sequence[str], around: int =
     """The same of rows that are about to be written; `rules` as `write_ledger` takes them."""
     counted = _Count(around)
     for source, rows in enumerate(ledger):
-        for start in range(0, len(rows.reason), _PIECE):
-            part = slice(start, start + _PIECE)
-            counted.take((source, start), rows.country[part], rows.reason[part], rows.rank[part])
+        for part in pieces(len(rows.reason)):
+            counted.take((source, part.start), rows.country[part], rows.reason[part], rows.rank[part])
     border = [_border_row(ledger[source], row, rules) for source, row in counted.edges()]
     return Tallies(_by_country(counted.counts), border)
 

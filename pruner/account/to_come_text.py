@@ -26,14 +26,8 @@ def end_of_limits(told: CallsToCome, limit: int) -> str:
     """Why larger limits, up to `limit`, name as many as the last one of `by_limit`; empty where none is larger."""
     if not told.by_limit or limit <= told.by_limit[-1].contacts:
         return ""
-    of_today = all(one.share is None and one.low is not None for one in told.by_limit)
-    which = "of today's directory" if of_today else "that stood in the directory then"
-    then = "1 day" if told.period_days == 1 else f"{told.period_days:,} days"
-    return (
-        f"Calls to come are known up to {told.by_limit[-1].contacts:,} contacts, and larger limits name as many: the rules "
-        f"were tried as of {then} before the end of the logs, and of the contacts {which} they ask "
-        "for so many."
-    )
+    known = f"Calls to come are known up to {told.by_limit[-1].contacts:,} contacts, and larger limits name as many"
+    return f"{known}: of the contacts of today's directory the rules ask for so many."
 
 
 def calls_to_come(told: CallsToCome) -> list[str]:

@@ -64,7 +64,7 @@ def looks(settings: Settings) -> Iterator[Look]:
         paths = partial(source_paths, source, settings.output.state)
         yield from _each(f"source {source.name}", paths, where, table, is_needed=not source.is_remote)
     for heard in settings.heard:
-        table = partial(_log, system=heard.system, columns=heard.columns, order=heard.dates or "", pattern=heard.pattern or "")
+        table = partial(_log, heard=heard)
         where = shown(heard.location) if heard.is_remote else heard.location
         yield from _each(HEARD, partial(_logs, settings, heard), where, table, is_needed=False)
     columns = {rule.list: rule.list_columns for rule in (*settings.drop, *settings.keep) if rule.list is not None}
@@ -134,11 +134,13 @@ def _table(path: Path, kind: Kind, system: str, columns: Answers, encoding: str 
     return understanding.sentence(), understanding.rows
 
 
-def _log(path: Path, system: str, columns: Answers, order: str, pattern: str) -> Found:
-    log = open_log(path, columns, (), is_finished=True, system=system, order=order, pattern=pattern)
+def _log(path: Path, heard: Heard) -> Found:
+    order, pattern = heard.dates or "", heard.pattern or ""
+    log = open_log(path, heard.columns, (), is_finished=True, system=heard.system, order=order, pattern=pattern)
     if log is None or log.columns is None:
         return "holds nothing yet", ()
-    return log.columns.understanding.sentence(), log.columns.understanding.rows
+    understood = log.columns.understood(heard.stated_zone)
+    return understood.sentence(), understood.rows
 
 
 def _list(path: Path, columns: Answers) -> Found:

@@ -19,8 +19,8 @@ from pruner.calls.expected import expected_calls
 from pruner.calls.proof import Ranking
 from pruner.calls.stations import day_number
 from pruner.calls.strangers import Strangers
+from pruner.job.earlier import Earlier, Listed, refit
 from pruner.job.load import Loaded
-from pruner.job.to_come import Earlier, Listed, refit
 from pruner.rules.contacts import Contacts
 from pruner.rules.matching import queue_of
 from pruner.settings.models import Radio

@@ -24,6 +24,8 @@ from pruner.calls.store import COUNTED, Manifest, Part
 _EDITION: Final = 4
 #: Calls of a day that are counted at once.
 _AT_ONCE: Final = 1 << 20
+#: Columns that tell starts and sorts.
+_WHEN_AND_HOW: Final = ("start", "grain", "kind")
 
 
 class CountedDays:
@@ -82,7 +84,7 @@ class CountedDays:
         after = None if next_part is None else counting.early(as_calls(read_part(self.folder / next_part.file)))
         stored = StoredDay(self.folder / part.file)
         whole = list(stored.by_ids(rows=_AT_ONCE)) if part.rows <= _AT_ONCE else None
-        full = counting.are_full_of_minutes(whole if whole is not None else stored.by_ids(("start", "grain", "kind")))
+        full = counting.are_full_of_minutes(whole if whole is not None else stored.by_ids(_WHEN_AND_HOW, rows=_AT_ONCE))
         for calls in whole if whole is not None else stored.by_ids(rows=_AT_ONCE):
             low, high = int(calls.id[0]), int(calls.id[-1])
             own, ends = (None if run is None else run.where((run.id >= low) & (run.id <= high)) for run in (before, after))
@@ -93,7 +95,7 @@ class CountedDays:
     def _has_late_starts(self, part: Part) -> bool:
         stored = StoredDay(self.folder / part.file)
         has_events = any(bool(kinds.any()) for kinds in stored.values("kind"))
-        return has_events and counting.has_late_starts(stored.by_ids(("start", "grain", "kind")))
+        return has_events and counting.has_late_starts(stored.by_ids(_WHEN_AND_HOW, rows=_AT_ONCE))
 
     def _before(self, day: int) -> Calls | None:
         if day - 1 not in self._parts:

@@ -168,7 +168,7 @@ def _crossing(
 ) -> npt.NDArray[np.int64]:
     """The first calls of a day that are the same as one of the day before."""
     early = np.flatnonzero(calls.start < midnight + tolerance)
-    if before is None or not len(early):
+    if before is None:
         return early[:0]
     late = before.where(before.start >= midnight - tolerance)
     both = joined([late, calls.where(early)])

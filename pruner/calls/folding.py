@@ -91,8 +91,8 @@ class _Group:
 
     first: int
     last: int
-    low: int = 0
-    high: int = 1 << SLICE_BITS
+    low: int
+    high: int
 
     @property
     def end(self) -> int:
@@ -127,15 +127,16 @@ def _groups(runs: list[tuple[Run, int, int]], stored: StoredDay, id_bits: int) -
         counts += np.bincount(ids >> np.uint32(SLICE_BITS), minlength=SLICES)
     filled = np.flatnonzero(counts).tolist()
     step = 1 << max(id_bits - SLICE_BITS, 0)
-    first, held = -1, 0
+    range_: list[int] = []
+    held = 0
     for place in filled:
-        if first >= 0 and (held + counts[place] > _SORTED or place // step != first // step):
-            yield from _split(first, place, held)
-            first, held = -1, 0
-        first = place if first < 0 else first
+        if range_ and (held + counts[place] > _SORTED or place // step != range_[0] // step):
+            yield from _split(range_[0], place, held)
+            range_, held = [], 0
+        range_.append(place)
         held += int(counts[place])
-    if first >= 0:
-        yield from _split(first, place + 1, held)
+    if range_:
+        yield from _split(range_[0], range_[-1] + 1, held)
 
 
 class _Merge:
@@ -196,7 +197,7 @@ class _Merge:
         start = self._day * DAY_SECONDS
         full = [calls.id.astype(np.uint64) << np.uint64(32) | calls.talkgroup for calls in old]
         rest = [packing.rest_of(calls.start - start, calls.sort, calls.milliseconds) for calls in old]
-        logs = [-1] * len(old)
+        logs: list[int | None] = [None] * len(old)
         for log, pieces in by_log.items():
             for run, words, slices in pieces:
                 bits = packing.bits_for(len(run.talkgroups))
@@ -209,11 +210,11 @@ class _Merge:
         known, place = np.unique(np.concatenate(full), return_inverse=True)
         ends = np.cumsum([len(one) for one in full])[:-1]
         held = np.zeros(0, dtype=np.uint64)
-        of_log: dict[int, list[Words]] = {}
-        for log, pair, lower in zip(logs, np.split(place.astype(np.uint64), ends), rest, strict=True):
-            of_log.setdefault(log, []).append(packing.with_pairs(lower, pair.copy()))
-        for log, words_of_log in of_log.items():
-            held = _united(held, np.concatenate(words_of_log), log, new if log >= 0 else Counter())
+        of_log: dict[int | None, list[Words]] = {}
+        for of, pair, lower in zip(logs, np.split(place.astype(np.uint64), ends), rest, strict=True):
+            of_log.setdefault(of, []).append(packing.with_pairs(lower, pair.copy()))
+        for of, words_of_log in of_log.items():
+            held = _united(held, np.concatenate(words_of_log), of, new)
         pair = known[packing.pairs(held)]
         return self._calls(held, (pair >> np.uint64(32)).astype(np.uint32), pair.astype(np.uint32))
 
@@ -222,8 +223,8 @@ class _Merge:
         return Calls(ids, talkgroups, second + self._day * DAY_SECONDS, milliseconds, sort if sort.any() else None)
 
 
-def _united(held: Words, words: Words, log: int, new: Counter[int]) -> Words:
-    """Distinct words with those of one more log, sorted."""
+def _united(held: Words, words: Words, log: int | None, new: Counter[int]) -> Words:
+    """Distinct words with those of one more log (None: of the store), sorted."""
     words.sort()
     words = packing.distinct(words)
     union = words
@@ -231,5 +232,6 @@ def _united(held: Words, words: Words, log: int, new: Counter[int]) -> Words:
         union = np.concatenate([held, words])
         union.sort()
         union = packing.distinct(union)
-    new[log] += len(union) - len(held)
+    if log is not None:
+        new[log] += len(union) - len(held)
     return union

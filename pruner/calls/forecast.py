@@ -1,24 +1,25 @@
-"""What share of the calls to come will have a name: from refits to earlier days to a figure with an interval.
+"""What share of the calls to come will have a name: a figure with an interval.
 
-Receives what the same rules, fitted on what was known earlier, named of the calls that came; hands on the share of the next
-period.
+Receives shares of the calls of stations heard and of those never heard, as the models expect them now, as they would have
+expected them one period ago, and as they came; hands on the share of the next period.
 
-Each cut has a shorter log than today. How much a longer log helps is seen where the latest cut is refitted with half its log;
-the share without a name falls by the same factor, half of it, for each doubling. The variance has two sources, stations (few of
-them make many calls) and weeks; the larger counts, pooled with the squared differences between cuts, and half the correction is
-taken as uncertain.
+Three kinds of callers. The share of each kind comes from the counts of several periods (`calls.newcomers`). How much of it will
+have a name is what the models expect, moved by what they had wrong one period ago; that error counts for the more, the more
+stations it rests on, because few stations make many calls. The variance has three sources: which strangers call, which of the
+stations heard before call, and the weeks.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
+
+from pruner.calls.newcomers import Newcomers
+from pruner.words import special
 
 #: Below so many covered days, or calls scored, there is no figure.
 FEWEST_DAYS: Final = 56
@@ -26,60 +27,68 @@ FEWEST_CALLS: Final = 300
 CONFIDENCE: Final = 0.95
 #: An interval that is wider (a share) says that nobody can know.
 WIDEST: Final = 0.20
-#: The variance of stations counts 1.5 times, that of weeks 0.3 times.
-_OF_STATIONS: Final = 1.5
+#: What the models expect counts for as much as what so many stations did.
+_WORTH: Final = 200.0
+#: By how much each variance counts: of stations, of weeks.
+_OF_STATIONS: Final = 0.8
 _OF_WEEKS: Final = 0.3
-#: Degrees of freedom of the variance within a cut.
+#: Degrees of freedom of the variance.
 _DEGREES: Final = 30.0
 
 Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Scored:
-    """One cut: `share` named of the calls that came in the period after it, `days` covered before it, variances of the share
-    as they come from stations and from weeks."""
+class Shares:
+    """One number for each kind of caller: contacts that were `heard` before on the talkgroups that count, and `strangers`."""
 
-    share: float
-    days: int
-    of_stations: float = 0.0
+    heard: float
+    strangers: float
+
+
+@dataclass(frozen=True, slots=True)
+class Latest:
+    """The latest period at a limit. Of each kind's calls the share with a name: `expected` before it, and `came`; `stations`:
+    as how many that call alike count those who called. Variances of the share of all calls, as they come from which of the
+    stations heard before call, and from weeks."""
+
+    expected: Shares
+    came: Shares
+    stations: Shares
+    of_heard: float = 0.0
     of_weeks: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """A share (0 to 1) and the bounds of its interval."""
+    """A share (0 to 1) and the bounds of its interval; `strangers`: the share with a name of the calls of strangers."""
 
     share: float
     low: float
     high: float
+    strangers: float
 
 
-def growth(share: float, with_half: float) -> float:
-    """By what factor the share without a name falls when a log doubles: 1 where half a log names as much."""
-    return min(1.0, (1.0 - share) / (1.0 - with_half)) if with_half < 1.0 else 1.0
+def moved(expected: float, then: float, came: float, stations: float) -> float:
+    """What is `expected` now, moved by what came one period ago less what was expected `then`."""
+    return min(max(expected + (came - then) * stations / (stations + _WORTH), 0.0), 1.0)
 
 
-def corrected(share: float, factor: float, days: int, days_then: int, *, part: float = 0.5) -> float:
-    """A share at a cut as it would be with the log of today: `days` are covered now, `days_then` were covered then."""
-    doublings = math.log(days / days_then) / math.log(2.0)
-    return float(1.0 - (1.0 - share) * factor ** (part * doublings))
-
-
-def forecast(cuts: Sequence[Scored], with_half: float, days: int, *, is_bound: bool = False) -> Interval:
-    """The share of the next period. `cuts`: latest first; `with_half`: what the latest cut names with half its log; `days`:
-    covered days of today's log; `is_bound`: only the low end is told."""
-    factor = growth(cuts[0].share, with_half)
-    centres = np.array([corrected(cut.share, factor, days, cut.days) for cut in cuts])
-    weights = 0.5 ** np.arange(len(cuts))
-    centre = float((centres * weights).sum() / weights.sum())
-    within = max(_OF_STATIONS * cuts[0].of_stations, _OF_WEEKS * cuts[0].of_weeks)
-    steps = np.diff(centres)
-    degrees = _DEGREES + len(steps)
-    variance = (_DEGREES * within + float((steps**2).sum())) / degrees + (0.5 * (centres[0] - cuts[0].share)) ** 2
-    half = float(special.stdtrit(degrees, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
+def forecast(kinds: Newcomers, expected: Shares, latest: Latest, *, is_bound: bool = False) -> Interval:
+    """The share of the next period. `expected`: of each kind's calls to come the share with a name; `is_bound`: only the low
+    end is told."""
+    then, came, stations = latest.expected, latest.came, latest.stations
+    of_heard = moved(expected.heard, then.heard, came.heard, stations.heard)
+    of_strangers = moved(expected.strangers, then.strangers, came.strangers, stations.strangers)
+    centre = max(1.0 - kinds.share - kinds.nowhere, 0.0) * of_heard + kinds.share * of_strangers
+    # Each station takes the share towards 1 where it has a name, else towards 0; where none came, one may. So much in the
+    # period to come, and in the mean of the earlier ones.
+    towards = of_strangers * (1.0 - centre) ** 2 + (1.0 - of_strangers) * centre**2
+    strange = (kinds.squares * towards + kinds.one * max(centre, 1.0 - centre) ** 2) * (1.0 + 1.0 / kinds.periods)
+    variance = _OF_STATIONS * (strange + latest.of_heard) + _OF_WEEKS * latest.of_weeks
+    half = float(special.stdtrit(_DEGREES, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
     low = _least(centre, half) if is_bound else max(centre - half, 0.0)
-    return Interval(centre, low, min(centre + half, 1.0))
+    return Interval(centre, low, min(centre + half, 1.0), of_strangers)
 
 
 def _least(centre: float, half: float) -> float:
@@ -90,13 +99,17 @@ def _least(centre: float, half: float) -> float:
     return float(special.expit(special.logit(centre) - half / (centre * (1.0 - centre))))
 
 
-def variance_of_stations(calls: Floats, named: npt.NDArray[np.bool_]) -> float:
-    """Variance of the share of calls that are named, as it comes from which stations call: `calls` per station."""
-    total = float(calls.sum())
-    if not total:
-        return 0.0
-    share = float(calls[named].sum()) / total
-    return float((calls**2 * (named - share) ** 2).sum()) / total**2
+def effective_stations(calls: Floats) -> float:
+    """As how many stations that call alike these count: the squared sum of their calls over the sum of the squares (Kish,
+    "Survey Sampling", 1965; from memory)."""
+    squares = float((calls**2).sum())
+    return float(calls.sum()) ** 2 / squares if squares else 0.0
+
+
+def variance_of_stations(named: float, others: float, total: float, share: float) -> float:
+    """Variance of the `share` of `total` calls that are named, as it comes from which stations call: `named` and `others` are
+    the sums of the squared calls of stations with a name and without."""
+    return (named * (1.0 - share) ** 2 + others * share**2) / total**2 if total else 0.0
 
 
 def variance_of_weeks(totals: Floats, named: Floats) -> float:

@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Final
 
+#: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
+EARLIEST: Final = 946_684_800_000
+
 
 class Mark(IntEnum):
     """The first that applies, in this order, wins; 0 stands for folded."""

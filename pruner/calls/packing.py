@@ -21,8 +21,9 @@ PAIR_BITS: Final = 64 - _REST_BITS
 #: Ids that differ only in these lower bits lie in one slice; a table of talkgroups leaves room for them.
 SLICE_BITS: Final = 12
 MOST_TALKGROUPS: Final = 1 << PAIR_BITS - SLICE_BITS
-#: Half seconds above the exact durations.
-_LONG: Final = EXACT_MILLISECONDS // 500
+#: Durations above the exact ones are told in half seconds, which go on where milliseconds end.
+_HALF: Final = 500
+_AHEAD: Final = EXACT_MILLISECONDS - EXACT_MILLISECONDS // _HALF
 
 Words = npt.NDArray[np.uint64]
 Numbers = npt.NDArray[np.uint32]
@@ -39,16 +40,12 @@ def bits_for(talkgroups: int) -> int:
 
 def rest_of(second: npt.NDArray[np.integer], sort: npt.NDArray[np.uint8] | None, milliseconds: Numbers) -> Words:
     """The lower bits of words: second of the day, sort, milliseconds (as `kept_milliseconds` gives them)."""
-    duration = milliseconds.astype(np.uint64)
-    if len(duration) and duration.max() >= EXACT_MILLISECONDS:
-        long = duration // np.uint64(500) + np.uint64(EXACT_MILLISECONDS - _LONG)
-        duration = np.where(duration >= EXACT_MILLISECONDS, long, duration)
     rest = second.astype(np.uint64)
     rest <<= np.uint64(_SORT_BITS)
     if sort is not None:
         rest |= sort
     rest <<= np.uint64(_DURATION_BITS)
-    rest |= duration
+    rest |= np.minimum(milliseconds, milliseconds // np.uint32(_HALF) + np.uint32(_AHEAD))
     return rest
 
 
@@ -72,9 +69,8 @@ def rests(words: Words) -> Words:
 def unpacked_rest(words: Words) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.uint8], Numbers]:
     """Second of the day (int64), sort and milliseconds of each word."""
     duration = (words & _mask(_DURATION_BITS)).astype(np.uint32)
-    if len(duration) and duration.max() >= EXACT_MILLISECONDS:
-        long = (duration - np.uint32(EXACT_MILLISECONDS - _LONG)) * np.uint32(500)
-        duration = np.where(duration >= EXACT_MILLISECONDS, long, duration)
+    halves = np.maximum(duration, np.uint32(_AHEAD)) - np.uint32(_AHEAD)
+    duration = np.maximum(duration, halves * np.uint32(_HALF))
     sort = (words >> np.uint64(_DURATION_BITS) & _mask(_SORT_BITS)).astype(np.uint8)
     second = (words >> np.uint64(_DURATION_BITS + _SORT_BITS) & _mask(_SECOND_BITS)).astype(np.int64)
     return second, sort, duration

@@ -158,7 +158,7 @@ def _groups(runs: Iterable[pa.Table], schema: pa.Schema) -> Iterator[pa.Table]:
     held = schema.empty_table()
     for run in runs:
         held = pa.concat_tables([held, run])
-        while held.num_rows >= _GROUP:
+        while held.num_rows // _GROUP:
             yield held.slice(0, _GROUP).combine_chunks()
             held = held.slice(_GROUP)
     if held.num_rows:
@@ -205,33 +205,28 @@ class StoredDay:
 
     def values(self, column: str) -> Iterator[np.ndarray[tuple[int], np.dtype[np.uint32]]]:
         """A column, run by run."""
-        if self._path is not None:
-            with parquet.ParquetFile(self._path) as file:
-                for batch in file.iter_batches(_GROUP, columns=[column], use_threads=False):
-                    yield batch.column(0).to_numpy()
+        for batch in self._read(_GROUP, [column]):
+            yield batch.column(0).to_numpy()
 
-    def by_ids(self, columns: Sequence[str] = CALL.names, *, rows: int = 1 << 20) -> Iterator[Calls]:
+    def by_ids(self, columns: Sequence[str] = CALL.names, *, rows: int) -> Iterator[Calls]:
         """The calls in runs of about so many, each with all calls of its ids; columns that are not wanted are zero."""
         held: Calls | None = None
-        if self._path is None:
-            return
-        with parquet.ParquetFile(self._path) as file:
-            for batch in file.iter_batches(rows, columns=list(dict.fromkeys(["id", *columns])), use_threads=False):
-                there = batch.schema.names
-                full = {name: batch.column(name) if name in there else _zeros(name, len(batch)) for name in CALL.names}
-                run = as_calls(pa.record_batch(full))  # a table would copy
-                run = run if held is None else joined([held, run])
-                cut = int(np.searchsorted(run.id, run.id[-1])) if len(run) else 0
-                if cut:
-                    yield run.where(slice(None, cut))
-                held = run.where(slice(cut, None))
+        for batch in self._read(rows, list(dict.fromkeys(["id", *columns]))):
+            there = batch.schema.names
+            full = {name: batch.column(name) if name in there else _zeros(name, len(batch)) for name in CALL.names}
+            run = as_calls(pa.record_batch(full))  # a table would copy
+            run = run if held is None else joined([held, run])
+            cut = int(np.searchsorted(run.id, run.id[-1])) if len(run) else 0
+            if cut:
+                yield run.where(slice(None, cut))
+            held = run.where(slice(cut, None))
         if held is not None and len(held):
             yield held
 
-    def _all(self) -> Iterator[pa.RecordBatch]:
+    def _read(self, rows: int, columns: Sequence[str]) -> Iterator[pa.RecordBatch]:
         if self._path is not None:
             with parquet.ParquetFile(self._path) as file:
-                yield from file.iter_batches(_GROUP, use_threads=False)
+                yield from file.iter_batches(rows, columns=list(columns), use_threads=False)
 
     def below(self, number: int) -> Iterator[Calls]:
         """The calls of the next ids, up to the one before `number`."""
@@ -239,7 +234,7 @@ class StoredDay:
             if self._held is None:
                 try:
                     if self._batches is None:
-                        self._batches = self._all()
+                        self._batches = self._read(_GROUP, CALL.names)
                     batch = next(self._batches, None)
                 except (OSError, pa.ArrowInvalid) as error:
                     raise damaged(self._path or Path()) from error

@@ -31,17 +31,15 @@ class TalkgroupPlaces:
 
     def of(self, talkgroups: Numbers) -> tuple[npt.NDArray[np.integer], Numbers]:
         """The place of each talkgroup in a table, and the table."""
-        if len(self.numbers) > MOST_TALKGROUPS:
-            table, own = np.unique(talkgroups, return_inverse=True)
-            return own, table
         places: npt.NDArray[np.integer] = self._place[talkgroups]
         if not places.all():
             new = np.unique(talkgroups[places == 0])
+            self._place[new] = np.arange(len(new)) + len(self.numbers) + 1
             self.numbers = np.append(self.numbers, new)
-            self._place[new] = np.arange(len(self.numbers) - len(new), len(self.numbers)) + 1
-            if len(self.numbers) > MOST_TALKGROUPS:
-                return self.of(talkgroups)
             places = self._place[talkgroups]
+        if len(self.numbers) > MOST_TALKGROUPS:
+            table, own = np.unique(talkgroups, return_inverse=True)
+            return own, table
         return places - 1, self.numbers
 
 
@@ -124,9 +122,9 @@ class Spill:
 
 def _packed(log: int, calls: Calls, places: npt.NDArray[np.integer], table: Numbers) -> Run:
     bits = bits_for(len(table))
-    first_day = int(calls.start.min()) // DAY_SECONDS
+    first_day, last_day = (int(start) // DAY_SECONDS for start in (calls.start.min(), calls.start.max()))
     day = None
-    if int(calls.start.max()) // DAY_SECONDS > first_day:
+    if last_day != first_day:
         day = (calls.start // DAY_SECONDS - first_day).astype(np.uint16)
     second: npt.NDArray[Any] = calls.start - (
         first_day * DAY_SECONDS if day is None else (day.astype(np.int64) + first_day) * DAY_SECONDS

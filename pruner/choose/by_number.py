@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from pruner.words.outcomes import Reason
-
-#: So many contacts are worked on at once: what is made for them stays in the processor's cache.
-_PIECE: Final = 1 << 16
+from pruner.words.pieces import pieces
 
 Positions = npt.NDArray[np.int64]
 
@@ -57,9 +55,7 @@ def fit_by_number(
     """
     reason = reason.copy()
     rank = np.zeros(len(reason), dtype=np.uint32)
-    borne: npt.NDArray[np.bool_] | None = None
-    if callsign_codes is not None:
-        borne = np.zeros(int(callsign_codes.max(initial=-1)) + 2, dtype=bool)
+    borne = [np.zeros(0, dtype=np.int64)]
     taken = kept_total = 0
     kept: list[int] = []
     cut: tuple[int, int] | None = None
@@ -68,9 +64,9 @@ def fit_by_number(
         if waiting.dtype == np.bool_ and (queue.one_per_callsign or queue.at_most is not None):
             waiting = np.flatnonzero(waiting)
         if queue.one_per_callsign:
-            if callsign_codes is None or borne is None:
+            if callsign_codes is None:
                 raise ValueError("one_per_callsign needs call sign codes")
-            surplus = _repeats(callsign_codes[waiting], borne)
+            surplus = _repeats(callsign_codes[waiting], np.concatenate(borne))
             reason[waiting[surplus]] = Reason.DUPLICATE_CALLSIGN
             waiting = waiting[~surplus]
         if queue.at_most is not None:
@@ -85,8 +81,8 @@ def fit_by_number(
             reason[places[room:]] = Reason.OVER_LIMIT
             if len(fitting) < len(places) and cut is None:
                 cut = (index, limit + 1)
-            if borne is not None and callsign_codes is not None:
-                borne[callsign_codes[fitting]] = True
+            if callsign_codes is not None:
+                borne.append(callsign_codes[fitting])
             room -= len(fitting)
         kept.append(limit - kept_total - room)
         kept_total = limit - room
@@ -95,14 +91,13 @@ def fit_by_number(
 
 def _pieces(waiting: Positions | npt.NDArray[np.bool_]) -> Iterator[Positions]:
     """Positions of those who wait, a piece at a time."""
-    is_mask = waiting.dtype == np.bool_
-    for start in range(0, len(waiting), _PIECE):
-        piece: npt.NDArray[Any] = waiting[start : start + _PIECE]
-        yield np.flatnonzero(piece) + start if is_mask else piece
+    for part in pieces(len(waiting)):
+        piece: npt.NDArray[Any] = waiting[part]
+        yield np.flatnonzero(piece) + part.start if piece.dtype == np.bool_ else piece
 
 
-def _repeats(codes: npt.NDArray[np.int64], borne: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+def _repeats(codes: npt.NDArray[np.int64], borne: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
     """Which entries bear a call sign that is taken already, or that an entry before them bears."""
     first = np.zeros(len(codes), dtype=bool)
     first[np.unique(codes, return_index=True)[1]] = True
-    return (codes >= 0) & (borne[codes] | ~first)
+    return (codes >= 0) & (np.isin(codes, borne) | ~first)

@@ -27,6 +27,8 @@ _ROUNDS: Final = (16, 64, 256)
 #: States that are carried on, at most, from one contact to the next; fewer in the last round of a large choice.
 _STATES: Final = 20_000
 _STATES_OF_MANY: Final = 2_000
+#: So many times as many states are compared with each other before the best are carried on.
+_COMPARED: Final = 8
 #: Contacts with the same sizes of best and second option that a round takes, at most, unless it takes all.
 _ALIKE: Final = 4
 #: Contacts with the smallest loss among which a round looks for its own, unless it takes all.
@@ -144,10 +146,10 @@ def _go_through(
     others = np.ones(len(own), dtype=bool)
     others[core] = False
     options = [_options(problem, prices, int(contact), float(best[contact]), gap) for contact in core.tolist()]
-    low = np.array([[one[:, 0].min(), one[:, 1].min()] for one in options]).reshape(-1, 2)
-    high = np.array([[one[:, 0].max(), one[:, 1].max()] for one in options]).reshape(-1, 2)
+    low = np.array([[one[:, 0].min(), one[:, 1].min()] for one in options]).reshape(len(options), 2)
+    high = np.array([[one[:, 0].max(), one[:, 1].max()] for one in options]).reshape(len(options), 2)
     low_rest, high_rest = (np.append(np.cumsum(edge[::-1], axis=0)[::-1], [[0, 0]], axis=0) for edge in (low, high))
-    most = _STATES if len(core) <= _ROUNDS[1] or len(own) < _LARGE else _STATES_OF_MANY
+    most = _most_states(len(core), len(own))
     states = _States(np.zeros(1, np.int64), np.zeros(1, np.int64), np.array([float(own[others].sum())]))
     history: list[tuple[Integers, Levels]] = []
     complete = True
@@ -163,14 +165,12 @@ def _go_through(
         possible = np.flatnonzero(
             (least < gap) & (size + lowest[0] <= room) & (not problem.limited or records + lowest[1] <= places)
         )
-        if len(possible) > most * 8:
-            complete = False
-            possible = np.sort(possible[np.argsort(least[possible], kind="stable")[: most * 8]])
-        worth = prices.price * size[possible] + prices.record_price * records[possible] - loss[possible]
-        keep = possible[_undominated(size[possible], records[possible] if problem.limited else None, worth)]
-        if len(keep) > most:
-            complete = False
-            keep = np.sort(keep[np.argsort(least[keep], kind="stable")[:most]])
+        compared = _with_least(possible, least, most * _COMPARED)
+        complete &= len(compared) == len(possible)
+        worth = prices.price * size[compared] + prices.record_price * records[compared] - loss[compared]
+        better = compared[_undominated(size[compared], records[compared] if problem.limited else None, worth)]
+        keep = _with_least(better, least, most)
+        complete &= len(keep) == len(better)
         states = _States(size[keep], records[keep], loss[keep])
         history.append((came_from[keep], option[by[keep], 3].astype(np.int8)))
         if not len(keep):
@@ -182,6 +182,17 @@ def _go_through(
             level[contact] = levels[state]
             state = int(came_from[state])
     return complete
+
+
+def _most_states(core: int, contacts: int) -> int:
+    return _STATES_OF_MANY if contacts >= _LARGE and core > _ROUNDS[1] else _STATES
+
+
+def _with_least(states: Integers, least: Floats, most: int) -> Integers:
+    """The states with the least of what they lose at best, at most so many, in their order; earlier ones among equals."""
+    if len(states) <= most:
+        return states
+    return np.sort(states[np.argsort(least[states], kind="stable")[:most]])
 
 
 def _options(problem: Problem, prices: Selection, contact: int, best: float, gap: float) -> Floats:

@@ -111,7 +111,7 @@ def make_problem(worth: Floats, sizes: Integers, capacity: int, record_limit: in
     no greater than the number of smallest records that fit."""
     columns = [np.ascontiguousarray(sizes[:, level]) for level in range(sizes.shape[1])]
     common = int(np.gcd.reduce([int(np.gcd.reduce(column[:1000])) for column in columns]))
-    if common > 1:
+    if common != 1:
         common = int(np.gcd.reduce([int(np.gcd.reduce(column)) for column in columns]))
     capacity -= capacity % max(common, 1)
     worths = []

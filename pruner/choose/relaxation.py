@@ -22,6 +22,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from pruner.words.pieces import pieces
+
 Floats = npt.NDArray[np.float64]
 Levels = npt.NDArray[np.int8]
 
@@ -32,8 +34,6 @@ _TRIES: Final = 80
 #: is asked for, and each further price costs a pass over all of them.
 _CLOSE: Final = 1e-13
 _CLOSE_FOR_MANY: Final = 1e-8
-#: Contacts that are looked at together, so that they stay in the processor's cache.
-_BLOCK: Final = 1 << 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,8 +159,7 @@ def select(problem: Problem, price: float) -> Selection:
     profit = np.zeros(len(problem))
     level = np.full(len(problem), -1, dtype=np.int8)
     taken = np.zeros(len(problem))
-    for start in range(0, len(problem), _BLOCK):
-        block = slice(start, start + _BLOCK)
+    for block in pieces(len(problem)):
         for index in reversed(range(len(problem.worth))):
             size = problem.size[index][block]
             offer = problem.worth[index][block] - price * size

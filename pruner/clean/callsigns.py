@@ -15,21 +15,19 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.clean.words import WIDTH, words_of
 from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.words.short_texts import KEPT, WIDTH, words_of
 
 Indices = npt.NDArray[np.int64]
 #: What a character is, in two bits: nothing behind the end of the text, a letter, a digit, another character.
 _END, _LETTER, _DIGIT, _OTHER = range(4)
+#: No length of a text, nor what stands for that of a missing one.
+_NO_ORDER: Final = np.iinfo(np.int32).min
 _LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-#: The bits of a word that hold a text of 0 to 8 bytes.
-_KEEP: Final = np.array([(1 << 8 * length) - 1 for length in range(WIDTH + 1)], dtype=np.uint64)
 
 
 def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], Indices]:
     """The cleaned call signs ("" becomes null), which of them have an odd form, and the places of those that were changed."""
-    if not len(text):
-        return text, np.zeros(0, dtype=bool), np.zeros(0, dtype=np.int64)
     odd = ~have_ordinary_form(text)
     others = np.flatnonzero(odd)
     if not len(others):
@@ -39,7 +37,7 @@ def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], In
     rest = ~have_ordinary_form(cleaned)
     odd[others] = rest
     if rest.any():
-        one_by_one, odd[others[rest]] = _cleaned_one_by_one(read.filter(pa.array(rest)))
+        one_by_one, odd[others[rest]] = _cleaned_one_by_one(read.filter(pa.array(rest)).fill_null(""))
         cleaned = pc.replace_with_mask(cleaned, pa.array(rest), one_by_one)
     differs = pc.not_equal(cleaned.fill_null(""), read).fill_null(False)
     changed = others[differs.to_numpy(zero_copy_only=False)]
@@ -54,16 +52,16 @@ def _cleaned_one_by_one(text: pa.StringArray) -> tuple[pa.StringArray, npt.NDArr
     """What `clean_callsign` makes of each distinct text, and which of them have an odd form."""
     encoded = text.dictionary_encode()
     cleaned = [clean_callsign(value) for value in encoded.dictionary.to_pylist()]
-    indices = encoded.indices.fill_null(len(cleaned)).to_numpy(zero_copy_only=False)
-    odd = np.array([not is_ordinary(value) for value in cleaned] + [True])
-    return pa.array([value or None for value in cleaned] + [None], pa.string()).take(pa.array(indices)), odd[indices]
+    odd = np.array([not is_ordinary(value) for value in cleaned])
+    assigned = pa.array([value or None for value in cleaned], pa.string())
+    return assigned.take(encoded.indices), odd[encoded.indices.to_numpy()]
 
 
 def have_ordinary_form(text: pa.StringArray) -> npt.NDArray[np.bool_]:
     """Which texts match `callsign.ORDINARY_FORM`: two look-ups in tables instead of a pattern. Missing ones do not."""
     ordinary = np.zeros(len(text), dtype=bool)
     for part, words, lengths in words_of(text):
-        words &= _KEEP.take(lengths, mode="clip")
+        words &= KEPT.take(lengths, mode="clip")
         pairs = _pairs().take(words.view("<u2")).view("<u4")
         pairs |= pairs >> np.uint32(4)
         forms = (pairs & np.uint32(0xFF)) | ((pairs >> np.uint32(8)) & np.uint32(0xFF00))
@@ -83,11 +81,11 @@ def _pairs() -> npt.NDArray[np.uint8]:
 
 @cache
 def _lengths_of_forms() -> npt.NDArray[np.int32]:
-    """How long an ordinary call sign with letters and digits in an order is, -2 where that is no ordinary order.
+    """How long an ordinary call sign with letters and digits in an order is, `_NO_ORDER` where that is none.
 
     The index holds two bits for each of eight characters, the first character lowest.
     """
-    table = np.full(1 << 2 * WIDTH, -2, dtype=np.int32)
+    table = np.full(1 << 2 * WIDTH, _NO_ORDER, dtype=np.int32)
     prefixes = ((_LETTER,), (_LETTER, _LETTER), (_LETTER, _DIGIT), (_DIGIT, _LETTER))
     for prefix, middle in product(prefixes, range(4)):
         for between in product((_LETTER, _DIGIT), repeat=middle):

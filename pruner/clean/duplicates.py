@@ -14,12 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.words import schema
+from pruner.words.pieces import pieces
 
 #: The low bits of a key hold the preference, the bits above them the address.
 _PREFERENCE_BITS: Final = np.uint64(40)
 _PREFERENCE: Final = np.uint64((1 << 40) - 1)
-#: So many records are worked on at once: they stay in the processor's cache.
-_PIECE: Final = 1 << 16
 
 Keys = npt.NDArray[np.uint64]
 Records = npt.NDArray[np.int64]
@@ -103,27 +102,27 @@ def _keys(sources: Sequence[tuple[SourceIds, int]]) -> tuple[Keys, _Preferences]
     """
     keys = np.empty(sum(int(np.count_nonzero(source.station)) for source, _ in sources), dtype=np.uint64)
     filled = lowest = 0
-    bounds, shifts = [0], [0]
+    bounds: list[int] = []
+    shifts: list[int] = []
     for source, start in reversed(sources):
         size = len(source.number)
-        for begin in range(0, size, _PIECE):
-            part = slice(begin, begin + _PIECE)
+        for part in pieces(size):
             places = np.flatnonzero(source.station[part])
-            preference = places + (lowest + begin) + size * ~source.suffixed[part][places]
+            preference = places + (lowest + part.start) + size * ~source.suffixed[part][places]
             address = source.number[part][places].astype(np.uint64) << _PREFERENCE_BITS
             keys[filled : filled + len(places)] = address | preference.astype(np.uint64)
             filled += len(places)
         bounds += [lowest, lowest + size]
         shifts += [lowest - start, lowest + size - start]
-        lowest += 2 * size
+        lowest = bounds[-1] + size
     return keys, _Preferences(np.array(bounds), np.array(shifts))
 
 
 def _last_of_each_address(keys: Keys) -> Iterator[tuple[Keys, npt.NDArray[np.bool_]]]:
     """Sorted keys piece by piece, and which of them are the last of their address."""
-    for start in range(0, len(keys), _PIECE):
-        part = keys[start : start + _PIECE]
-        following = keys[start + 1 : start + 1 + len(part)] >> _PREFERENCE_BITS
+    for places in pieces(len(keys)):
+        part = keys[places]
+        address = keys[places.start : places.stop + 1] >> _PREFERENCE_BITS
         last = np.ones(len(part), dtype=bool)
-        last[: len(following)] = part[: len(following)] >> _PREFERENCE_BITS != following
+        np.not_equal(address[1:], address[:-1], out=last[: len(address) - 1])
         yield part, last

@@ -13,15 +13,15 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.clean.words import WIDTH, words_of
 from pruner.words import schema
 from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
+from pruner.words.short_texts import WIDTH, words_of
 
 #: By the length of a text of up to 8 digits: how far its word is shifted so that it ends with the text, and the zeros that
 #: come in as its low bytes.
 _SHIFT: Final = np.array([8 * (WIDTH - length) for length in range(WIDTH + 1)], dtype=np.uint64)
-_ZEROS: Final = np.array([0x3030303030303030 >> 8 * length for length in range(WIDTH)] + [0], dtype=np.uint64)
+_ZEROS: Final = np.array([int.from_bytes(b"0" * (WIDTH - length), "little") for length in range(WIDTH + 1)], dtype=np.uint64)
 #: Longer texts than those of the words, but no number that an integer of 64 bits does not hold.
 _DIGITS: Final = "^[0-9]{1,15}$"
 _SUFFIXED_FIRST, _SUFFIXED_LAST = 100_000_000, 999_999_999
@@ -42,7 +42,7 @@ def parse_ids(text: pa.Array, system: schema.System) -> Ids:
     number = _parse_short(text)
     longer = np.flatnonzero(number < 0)
     if len(longer):
-        number[longer] = _parse_longer(text.take(pa.array(longer)))
+        number[longer] = _parse_longer(text.take(pa.array(longer)).fill_null(""))
     suffixed = np.zeros(len(number), dtype=bool)
     if system.name == "dmr":
         suffixed = (number >= _SUFFIXED_FIRST) & (number <= _SUFFIXED_LAST)
@@ -62,7 +62,7 @@ def _parse_short(text: pa.StringArray) -> npt.NDArray[np.int64]:
     Digits are added up in pairs, fours and eights within one word (as in D. Lemire, "Quickly parsing eight digits", 2018; from
     memory).
     """
-    number = np.full(len(text), -1, dtype=np.int64)
+    number = np.empty(len(text), dtype=np.int64)
     for part, words, lengths in words_of(text):
         short = (lengths > 0) & (lengths <= WIDTH)
         digits = (words << _SHIFT.take(lengths, mode="clip")) | _ZEROS.take(lengths, mode="clip")
@@ -77,11 +77,11 @@ def _parse_short(text: pa.StringArray) -> npt.NDArray[np.int64]:
 
 
 def _parse_longer(text: pa.StringArray) -> npt.NDArray[np.int64]:
-    """Reads any texts; -1 for those that are no id."""
-    is_plain = pc.match_substring_regex(text, _DIGITS).fill_null(False)
+    """Reads any texts, none missing; -1 for those that are no id."""
+    is_plain = pc.match_substring_regex(text, _DIGITS)
     plain = is_plain.to_numpy(zero_copy_only=False)
     number = np.empty(len(text), dtype=np.int64)
-    number[plain] = text.filter(is_plain).cast(pa.int64()).to_numpy(zero_copy_only=False)
+    number[plain] = text.filter(is_plain).cast(pa.int64()).to_numpy()
     number[~plain] = _parse_one_by_one(text.filter(pc.invert(is_plain)))
     return number
 
@@ -90,5 +90,4 @@ def _parse_one_by_one(text: pa.Array) -> npt.NDArray[np.int64]:
     """Reads distinct texts that are no plain number; -1 for those that are no id."""
     encoded = text.dictionary_encode()
     values = np.fromiter((whole_number(value) for value in encoded.dictionary.to_pylist()), dtype=np.int64)
-    codes: npt.NDArray[np.int64] = encoded.indices.fill_null(len(values)).to_numpy(zero_copy_only=False)
-    return np.append(values, -1)[codes]
+    return values[encoded.indices.to_numpy()]

@@ -29,7 +29,8 @@ Ids = npt.NDArray[np.uint32]
 def _read(path: Path) -> tuple[Ids, Days, int] | None:
     """Ids (ascending), their days, and the day of the first run; None where nothing is known, or the file is damaged."""
     try:
-        table = pq.read_table(path)
+        with pq.ParquetFile(path) as file:
+            table = file.read()
         ids, days = (table[name].to_numpy() for name in ("id", "day"))
         return ids.astype(np.uint32), days.astype(np.int32), int(table.schema.metadata[_BEGUN])
     except (OSError, pa.ArrowException, KeyError, TypeError, ValueError):
@@ -46,6 +47,8 @@ def remember(folder: Path, source: str, ids: Ids, day: int) -> None:
     begun = day
     if known is not None:
         old, old_days, begun = known
+        if begun <= day and np.array_equal(old, ids):
+            return
         begun = min(begun, day)
         place = np.minimum(np.searchsorted(old, ids), max(len(old) - 1, 0))
         there = old[place] == ids if len(old) else np.zeros(len(ids), dtype=bool)

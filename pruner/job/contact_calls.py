@@ -66,20 +66,18 @@ class ContactCalls:
     _last: dict[Talkgroups, npt.NDArray[np.int64]] = field(default_factory=dict)
     _calls: dict[tuple[Talkgroups, int | None], npt.NDArray[np.uint32]] = field(default_factory=dict)
     _totals: dict[tuple[Talkgroups, int], int] = field(default_factory=dict)
-    _earlier: dict[tuple[int, bool], ContactCalls] = field(default_factory=dict)
+    _earlier: dict[int, ContactCalls] = field(default_factory=dict)
 
-    def earlier(self, back: int, *, half: bool = False) -> ContactCalls:
-        """The same as it was known `back` covered days before the last, with the whole log or (`half`) its later half."""
-        if (back, half) not in self._earlier:
-            stores = {}
-            for system, store in self.stores.items():
-                last = store.last_day - back
-                if last >= store.first_day:
-                    first = (store.first_day + last + 1) // 2 if half else store.first_day
-                    stores[system] = store.part(first, last)
-            then = ContactCalls(stores, self.number, self.system, self.traits, self.period_days)
-            self._earlier[back, half] = then
-        return self._earlier[back, half]
+    def earlier(self, back: int) -> ContactCalls:
+        """The same as it was known `back` covered days before the last."""
+        if back not in self._earlier:
+            stores = {
+                system: store.part(store.first_day, store.last_day - back)
+                for system, store in self.stores.items()
+                if store.last_day - back >= store.first_day
+            }
+            self._earlier[back] = ContactCalls(stores, self.number, self.system, self.traits, self.period_days)
+        return self._earlier[back]
 
     @cached_property
     def _parts(self) -> list[tuple[CoveredStore, slice]]:

@@ -10,12 +10,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
-import numpy as np
-import pyarrow as pa
-import pyarrow.compute as pc
-
 from pruner.job.load import Loaded
-from pruner.rules.matching import Ownership
+from pruner.rules.matching import Ownership, not_borne
 from pruner.settings.models import KeepRule, Rule, Settings
 from pruner.table.listed import Listed
 from pruner.words.nouns import counted
@@ -53,10 +49,8 @@ def _idle_entries(rule: KeepRule, loaded: Loaded) -> str:
     Patterns and ranges are not looked at."""
     if rule.list is None:
         return ""
-    listed, contacts = loaded.lists[rule.list], loaded.contacts
-    signs = pa.array(sorted(listed.callsigns), pa.string())
-    strange = pc.filter(signs, pc.invert(pc.is_in(signs, value_set=contacts.callsign.unique()))).to_pylist()
-    idle = [*strange, *map(str, listed.ids[~np.isin(listed.ids, contacts.number)].tolist())]
+    listed = loaded.lists[rule.list]
+    idle = not_borne(loaded.contacts, listed)
     if not idle:
         return ""
     more = f" and {len(idle) - _NAMED:,} more" if len(idle) > _NAMED else ""

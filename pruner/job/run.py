@@ -110,7 +110,7 @@ def known_calls(settings: Settings) -> str:
 def remember_if_heard(loaded: Loaded) -> None:
     """Notes which ids stand in the sources, where there are heard logs."""
     if loaded.calls is not None:
-        from pruner.job.to_come import remember_directory  # for those who have heard logs
+        from pruner.job.earlier import remember_directory  # for those who have heard logs
 
         remember_directory(loaded)
 

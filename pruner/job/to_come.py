@@ -1,15 +1,15 @@
-"""What the rules at a limit will name of the calls to come: refits on what was known earlier, scored on what came after.
+"""What the rules at a limit will name of the calls to come.
 
-Receives what was loaded and a radio, hands on figures for summary.json. At a cut the same rules choose by the calls known until
-then, among the contacts that the directory had then. Where these are not known they choose among those of today, and only what
-certainly stood there counts: whoever else has a place would at most have left it to others, so that is a lower bound.
+Receives what was loaded and a radio, hands on figures for summary.json. How many of the calls will be of strangers is told by
+those of the last periods. How much of it has a name is told by the expected calls of those who are kept now; the same rules,
+fitted on what was known one period ago (`job.earlier`) and scored on what came since, say how far that errs. Where the
+directory of then is not known, only what certainly stood there counts, so that is a lower bound.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -21,176 +21,54 @@ from pruner.calls.forecast import (
     FEWEST_DAYS,
     WIDEST,
     Interval,
-    Scored,
-    corrected,
+    Latest,
+    Shares,
     forecast,
-    variance_of_stations,
-    variance_of_weeks,
 )
-from pruner.calls.stations import day_number
-from pruner.history.first_seen import FOLDER, forget_others, remember, stood_there
-from pruner.job.choose import choose, room_in, whole_queue
-from pruner.job.contact_calls import ContactCalls
+from pruner.calls.newcomers import Newcomers
+from pruner.job.earlier import Chosen, Earlier, chosen_of, refit
+from pruner.job.latest import Came, Scored, came_in, kinds_to_come, share_of, system_logs
 from pruner.job.load import Loaded
 from pruner.settings.models import Radio
-from pruner.words import schema
 from pruner.words.nouns import counted, last_days
-from pruner.words.outcomes import Reason
 
 Mask = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
-#: Limits for which the variance of stations is averaged, as parts of everybody.
-_GRID: Final = (0.05, 0.1, 0.2, 0.4, 0.7)
-_WEEK: Final = 7
-#: Ids are given out in rising order within so many (common practice, no source).
-_THOUSAND: Final = 1000
-#: A lower bound lies so many times lower as those call who have a place and did not certainly stand there.
-_LOWERED: Final = 2.0
+
+
+class Expectation:
+    """What a choice is expected to name at any limit. `calls`: expected calls of each contact; `fresh`: who was not heard
+    before; `listed`: share of the calls of those heard first that came from stations of the directory."""
+
+    def __init__(self, chosen: Chosen, calls: Floats, fresh: Mask, listed: float) -> None:
+        self.chosen, self._listed = chosen, listed
+        kinds = calls * ~fresh, calls * (fresh & chosen.stood)
+        self._named = [chosen.sums(kind) for kind in kinds]
+        self._totals = [float(kind.sum()) for kind in kinds]
+
+    def shares(self, limit: int | None) -> Shares:
+        """Of the expected calls of each kind of caller the share that has a name."""
+        heard, strangers = (share_of(named(limit), total) for named, total in zip(self._named, self._totals, strict=True))
+        return Shares(heard, self._listed * strangers)
 
 
 @dataclass(frozen=True, slots=True)
-class Came:
-    """The calls that came after a cut, on the talkgroups that count: per contact `calls`, of callers in no directory
-    `unknown` (one entry each), and by week and contact `week`, `place`, `amount` (place -1: unknown)."""
+class Outlook:
+    """All that a forecast at a limit is made of: now, one period ago, and what came since."""
 
-    calls: Floats
-    unknown: Floats
-    week: npt.NDArray[np.int64]
-    place: npt.NDArray[np.int64]
-    amount: Floats
+    now: Expectation
+    then: Expectation
+    scored: Scored
+    kinds: Newcomers
+    is_bound: bool
 
-    @property
-    def total(self) -> float:
-        return float(self.calls.sum() + self.unknown.sum())
-
-
-def remember_directory(loaded: Loaded) -> None:
-    """Notes which ids stand in each source on the last day that the logs cover."""
-    if loaded.calls is None:
-        return
-    folder = loaded.settings.output.state / FOLDER
-    for index, source in enumerate(loaded.settings.sources):
-        store = loaded.calls.stores.get(source.system)
-        if store is not None:
-            remember(folder, source.name, loaded.contacts.number[loaded.contacts.source == index], store.last_day)
-    forget_others(folder, {source.name for source in loaded.settings.sources})
-
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """What is known of the directory of an earlier day. `stood`: contacts that stood in it, as the runs recorded it
-    (`recorded`), else those that certainly did."""
-
-    stood: Mask
-    recorded: bool
-
-    @property
-    def choosable(self) -> Mask | None:
-        """Who may be chosen; None for everybody, because whoever was not there only takes places."""
-        return self.stood if self.recorded else None
-
-
-@dataclass
-class Earlier:
-    """What was known `back` covered days ago."""
-
-    loaded: Loaded
-    back: int
-
-    def calls(self, *, half: bool = False) -> ContactCalls:
-        """The calls of then, of the whole log or its later half."""
-        now = self.loaded.calls
-        assert now is not None
-        return now.earlier(self.back, half=half)
-
-    def directory(self) -> Mask | None:
-        """Which contacts stood in the directory then; None where that is not known."""
-        calls, contacts = self.loaded.calls, self.loaded.contacts
-        assert calls is not None
-        stood = np.ones(len(contacts), dtype=bool)
-        for index, source in enumerate(self.loaded.settings.sources):
-            store, mine = calls.stores.get(source.system), np.flatnonzero(contacts.source == index)
-            if store is None:
-                continue
-            day = store.calendar.real(store.last_day - self.back)
-            found = stood_there(self.loaded.settings.output.state / FOLDER, source.name, contacts.number[mine], day)
-            if found is None:
-                return None
-            stood[mine] = found
-        return stood
-
-    def listed(self) -> Listed:
-        """What is known of the directory of then."""
-        recorded = self.directory()
-        return Listed(self.heard_thousands(), recorded=False) if recorded is None else Listed(recorded, recorded=True)
-
-    def heard_thousands(self) -> Mask:
-        """Contacts with a number up to the highest that was heard in their thousand by then: they certainly stood there."""
-        contacts, stood = self.loaded.contacts, np.zeros(len(self.loaded.contacts), dtype=bool)
-        for system, store in self.calls().stores.items():
-            ids = np.unique(store.rows()["id"].to_numpy())
-            highest = np.zeros(schema.ADDRESSES // _THOUSAND + 1, dtype=np.uint32)
-            np.maximum.at(highest, ids // _THOUSAND, ids)
-            mine = contacts.system == schema.SYSTEM_NAMES.index(system)
-            stood |= mine & (contacts.number <= highest[contacts.number // _THOUSAND])
-        return stood
-
-    def refitted(self, directory: Mask | None, *, half: bool = False) -> Loaded:
-        """What was loaded, with the calls of then. `directory`: who may be chosen (None: everybody)."""
-        now = self.loaded
-        calls = self.calls(half=half)
-        contacts = now.contacts.with_calls(calls)
-        then = replace(now, contacts=contacts, calls=calls, rules=now.rules.with_calls(contacts), owners={})
-        if directory is not None:
-            for radio in now.settings.radios:
-                ownership = then.ownership(radio)
-                absent = ~directory & (ownership.reason == Reason.NONE)
-                ownership.reason[absent] = Reason.NO_RULE
-                ownership.owner[absent] = -1
-        return then
-
-    def came(self, talkgroups: tuple[int, ...] | None) -> Came:
-        """The calls of the `back` days after then."""
-        calls, contacts = self.loaded.calls, self.loaded.contacts
-        assert calls is not None
-        columns: list[list[npt.NDArray[Any]]] = [[], [], []]
-        unknown = []
-        for system, store in calls.stores.items():
-            low, high = np.searchsorted(contacts.system, np.array([0, 1]) + schema.SYSTEM_NAMES.index(system)).tolist()
-            since = store.part(store.last_day - self.back + 1, store.last_day)
-            rows = since.rows(talkgroups)
-            ids, amount = rows["id"].to_numpy().astype(np.int64), rows["calls"].to_numpy().astype(np.float64)
-            week = (rows.select(day_number()).to_series().to_numpy() - since.first_day) // _WEEK
-            number = contacts.number[low:high]
-            place = np.minimum(np.searchsorted(number, ids), max(high - low - 1, 0))
-            known = number[place] == ids if high > low else np.zeros(len(ids), dtype=bool)
-            strange = ~known & (ids > 0)  # id 0 is nobody's: its calls are those of several call signs
-            _, other = np.unique(ids[strange], return_inverse=True)
-            unknown += [np.bincount(other.reshape(-1), weights=amount[strange]), since.nameless_calls(talkgroups)]
-            for column, values in zip(columns, (week, np.where(known, place + low, -1), amount), strict=True):
-                column.append(values)
-        week, place, amount = (np.concatenate(column) for column in columns)
-        inside = place >= 0
-        per_contact = np.bincount(place[inside], weights=amount[inside], minlength=len(contacts)).astype(np.float64)
-        return Came(per_contact, np.concatenate(unknown), week, place, amount)
-
-
-@dataclass
-class Refit:
-    """Who is kept in one refit of one radio, and the ranks (0: none); ids of carried entries have the ranks of these. `stood`:
-    who counts as named, because they stood in the directory."""
-
-    rank: npt.NDArray[np.uint32]
-    kept: Mask
-    stood: Mask
-
-    def named(self, limit: int | None) -> Mask:
-        """Who has a name, at the radio's own limit (None) or another."""
-        chosen = self.kept if limit is None else (self.rank > 0) & (self.rank <= limit)
-        return chosen & self.stood
-
-    def share(self, came: Came, limit: int | None) -> float:
-        return float(came.calls[self.named(limit)].sum()) / came.total
+    def at(self, limit: int | None) -> Interval:
+        """The forecast at the radio's own limit (None) or another."""
+        scored = self.scored
+        latest = Latest(
+            self.then.shares(limit), scored.shares(limit), scored.stations, scored.of_heard(limit), scored.of_weeks(limit)
+        )
+        return forecast(self.kinds, self.now.shares(limit), latest, is_bound=self.is_bound)
 
 
 def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> CallsToCome | None:
@@ -209,53 +87,45 @@ def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> C
     if days < max(FEWEST_DAYS, 2 * period):
         least = max(FEWEST_DAYS, 2 * period)
         return said.model_copy(update={"why": f"The logs cover {counted(days, 'day')}; a figure needs {least:,}."})
-    earlier = Earlier(loaded, period)
-    came = earlier.came(mine)
+    logs = system_logs(loaded, mine, period)
+    came = came_in(logs, len(loaded.contacts), period)
     said = said.model_copy(update={"calls": round(came.total)})
     if came.total < FEWEST_CALLS:
         scored, where = counted(round(came.total), "call"), "on your talkgroups" if mine else "on all talkgroups"
         why = f"Only {scored} came {where} in {last_days(period)} of the logs; a figure needs {FEWEST_CALLS:,}."
         return said.model_copy(update={"why": why})
-    return _figures(said, loaded, radio, earlier, came, days, limits)
+    return _figures(said, _outlook(loaded, radio, came, kinds_to_come(logs, period, days)), radio, limits)
 
 
-def _figures(
-    said: CallsToCome, loaded: Loaded, radio: Radio, earlier: Earlier, came: Came, days: int, limits: Sequence[int]
-) -> CallsToCome:
-    listed = earlier.listed()
-    is_bound = not listed.recorded
-    whole, half = (refit(earlier, radio, listed, half=half) for half in (False, True))
-    then = days - earlier.back
-    of_stations = _stations(whole, came)
+def _outlook(loaded: Loaded, radio: Radio, came: Came, kinds: Newcomers) -> Outlook:
+    earlier, calls = Earlier(loaded, loaded.settings.calls.period_days), loaded.calls
+    assert calls is not None
+    mine, known = loaded.settings.talkgroups.mine or None, earlier.listed()
+    of_fresh = float(came.of_fresh.sum())
+    listed = float(came.calls[came.fresh & known.stood].sum()) / of_fresh if of_fresh else 1.0
+    chosen = refit(earlier, radio, known)
+    then = Expectation(chosen, earlier.calls().expected(mine), came.fresh, listed)
+    everybody = np.ones(len(loaded.contacts), dtype=bool)
+    now = Expectation(chosen_of(loaded, radio, everybody), calls.expected(mine), came.unheard, listed)
+    return Outlook(now, then, Scored(came, chosen), kinds, not known.recorded)
 
-    def at(limit: int | None) -> Interval:
-        share = whole.share(came, limit)
-        known = came.place >= 0
-        named = known & whole.named(limit)[np.maximum(came.place, 0)]
-        totals = np.bincount(came.week, weights=came.amount).astype(np.float64)
-        with_name = np.bincount(came.week, weights=came.amount * named, minlength=len(totals)).astype(np.float64)
-        of_weeks = variance_of_weeks(totals, with_name)
-        if not is_bound:
-            return forecast([Scored(share, then, of_stations, of_weeks)], half.share(came, limit), days)
-        own = max(of_stations, _variance(came, whole.named(limit)))
-        found = forecast([Scored(share, then, own, of_weeks)], half.share(came, limit), days, is_bound=True)
-        doubtful = replace(whole, stood=~whole.stood).share(came, limit)
-        return replace(found, low=max(found.low - _LOWERED * doubtful, 0.0))
 
+def _figures(said: CallsToCome, outlook: Outlook, radio: Radio, limits: Sequence[int]) -> CallsToCome:
     share, low, high, why = None, None, None, None
-    here = at(None)
-    if is_bound:
+    here, period = outlook.at(None), said.period_days
+    if outlook.is_bound:
         low = round(here.low, 6)
         why = (
-            f"This is a lower bound, because it is not known which stations the directory had {earlier.back:,} days ago. Every "
-            f"run remembers them from now on; once the log goes on for {earlier.back:,} days more, an interval stands here."
+            f"This is a lower bound, because it is not known which stations the directory had {period:,} days ago. Every "
+            f"run remembers them from now on; once the log goes on for {period:,} days more, an interval stands here."
         )
     elif here.high - here.low > WIDEST:
         why = f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
     else:
         share, low, high = round(here.share, 6), round(here.low, 6), round(here.high, 6)
-    at_limits = [] if radio.memory else [_at_limit(limit, at(limit), is_bound) for limit in _limits(whole, limits)]
-    strangers = _strangers(loaded, earlier, came, whole, days)
+    wanted = [] if radio.memory else _limits(outlook.now.chosen, limits)
+    at_limits = [_at_limit(limit, outlook.at(limit), outlook.is_bound) for limit in wanted]
+    strangers = Strangers(share=round(outlook.kinds.share, 6), named=round(here.strangers, 6))
     found = {"share": share, "low": low, "high": high, "why": why, "strangers": strangers, "by_limit": tuple(at_limits)}
     return said.model_copy(update=found)
 
@@ -270,54 +140,8 @@ def _at_limit(limit: int, found: Interval, is_bound: bool) -> ShareToCome:
     )
 
 
-def _limits(whole: Refit, limits: Sequence[int]) -> list[int]:
-    most = int(whole.rank.max(initial=0))
+def _limits(now: Chosen, limits: Sequence[int]) -> list[int]:
+    most = int(now.rank.max(initial=0))
     steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
     inside = (limit for limit in (*steps, *limits) if limit < most)  # larger ones name as many as everybody
     return sorted({*inside, *([most] if most else [])})
-
-
-def refit(earlier: Earlier, radio: Radio, listed: Listed, *, half: bool = False) -> Refit:
-    """What a radio would have kept then. `listed`: who may be chosen, and who counts; `half`: by half the log."""
-    then = earlier.refitted(listed.choosable, half=half)
-    # Ranks beyond the limit are those of a larger radio too: whose call sign is borne already may depend on the limit.
-    choice = choose(then, radio) if radio.memory else whole_queue(then, radio)
-    rank = choice.fit.rank
-    kept = choice.kept if radio.memory else (rank > 0) & (rank <= room_in(then, radio))
-    if choice.carried is not None:
-        entries = choice.carried
-        slot = schema.SYSTEM_NAMES.index(entries.system)
-        low, high = np.searchsorted(then.contacts.system, np.array([slot, slot + 1])).tolist()
-        place = np.minimum(np.searchsorted(then.contacts.number[low:high], entries.number), max(high - low - 1, 0)) + low
-        same = np.flatnonzero(then.contacts.number[place] == entries.number) if high > low else place[:0]
-        rank, kept = rank.copy(), kept.copy()
-        rank[place[same]] = same + 1
-        kept[place[same]] = same < (entries.kept if radio.memory else room_in(then, radio))
-    return Refit(rank, kept, listed.stood)
-
-
-def _stations(whole: Refit, came: Came) -> float:
-    """The variance of stations, averaged over limits."""
-    most = int(whole.rank.max(initial=0))
-    return float(np.mean([_variance(came, whole.named(int(part * most))) for part in _GRID]))
-
-
-def _variance(came: Came, named: Mask) -> float:
-    nobody = np.zeros(len(came.unknown), dtype=bool)
-    return variance_of_stations(np.concatenate([came.calls, came.unknown]), np.concatenate([named, nobody]))
-
-
-def _strangers(loaded: Loaded, earlier: Earlier, came: Came, whole: Refit, days: int) -> Strangers:
-    """The share of calls from stations that were not heard on these talkgroups before, and how much of it is named."""
-    assert loaded.calls is not None
-    mine = loaded.settings.talkgroups.mine or None
-    shares = []
-    fresh = np.zeros(len(came.calls), dtype=bool)
-    for half in (True, False):
-        fresh = earlier.calls(half=half).calls(mine, None) == 0
-        shares.append((float(came.calls[fresh].sum()) + float(came.unknown.sum())) / came.total)
-    with_half, share = shares
-    factor = min(1.0, share / with_half) if with_half else 1.0
-    now = 1.0 - corrected(1.0 - share, factor, days, days - earlier.back, part=1.0)
-    named = float(came.calls[fresh & whole.named(None)].sum()) / (share * came.total) if share else 1.0
-    return Strangers(share=round(now, 6), named=round(named, 6))

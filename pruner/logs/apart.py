@@ -13,11 +13,13 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from types import TracebackType
-from typing import IO, Final, Self
+from typing import IO, TYPE_CHECKING, Final, Self
 
 from pruner.account.rejected import escaped
 from pruner.calls.marks import FIRST_SET_ASIDE, MARK_WORDS
-from pruner.logs.rows import Judged
+
+if TYPE_CHECKING:
+    from pruner.logs.rows import Judged
 
 #: Of one log and fold, so many rows that were not folded are kept with their text; all are counted.
 MOST_APART: Final = 10_000

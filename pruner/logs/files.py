@@ -26,14 +26,15 @@ FINISHED_AFTER: Final = 600
 
 @dataclass(frozen=True, slots=True)
 class LogFiles:
-    """Files of one system that are written alike; `zone` is the IANA name for times that name none; `dates`: in
+    """Files of one system that are written alike; `zone` is the IANA name for times that name none ("": nobody said
+    it, they are taken as UTC); `dates`: in
     which order day and month stand in dates of numbers (`date_texts.ORDERS`; "": the file decides); `pattern`: of lines of
     free text (`read.heard_pattern`). `address`: they are pages of it, of which nothing is remembered; `is_finished`: whether
     their last line is a whole one (None: their age decides)."""
 
     paths: Sequence[Path]
     system: str = "dmr"
-    zone: str = "UTC"
+    zone: str = ""
     columns: Mapping[str, str | int] = field(default_factory=dict)
     dates: str = ""
     pattern: str = ""
@@ -130,7 +131,7 @@ class FoldResult:
 
 def written_as(heard: Heard, paths: Sequence[Path]) -> LogFiles:
     """Files of a heard log of the settings."""
-    return LogFiles(paths, heard.system, heard.zone, dict(heard.columns), heard.dates or "", heard.pattern or "")
+    return LogFiles(paths, heard.system, heard.stated_zone, dict(heard.columns), heard.dates or "", heard.pattern or "")
 
 
 def is_finished(path: Path, now: float) -> bool:

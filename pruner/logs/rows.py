@@ -18,18 +18,15 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pruner.calls.calls import DAY, Calls, Sort, kept_milliseconds
-from pruner.calls.marks import FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
+from pruner.calls.marks import EARLIEST, FIRST_SET_ASIDE, MARK_WORDS, Account, Mark
 from pruner.logs.double_hour import in_double_hour
 from pruner.logs.row_addresses import by_callsign, callsigns_of, column_of, ids_of, talkgroups_of
 from pruner.read.durations import parse_seconds
 from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT
-from pruner.read.heard_kind import END, EVENT, OTHER_LINE, SECONDS, SYSTEM, TALKGROUP, TIME
+from pruner.read.heard_meanings import END, EVENT, OTHER_LINE, SECONDS, SYSTEM, TALKGROUP, TIME
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.records import Records
 from pruner.words import schema
-
-#: 2000-01-01T00:00:00Z: clocks that start at 1970 or 1980 show earlier times until they are set.
-EARLIEST: Final = 946_684_800_000
 
 #: A time of day with seconds, or no time of day at all, such as a number.
 _SECONDS_OR_NO_CLOCK: Final = r"\d:\d\d:\d\d|^[^:]*$"

@@ -6,21 +6,22 @@ Receives files of logs, hands on what became of each. A file that cannot be read
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pruner.calls.adding import add_days
 from pruner.calls.calls import DAY
 from pruner.calls.callsigns import CallsignFolding
 from pruner.calls.folding import Folding
 from pruner.calls.logs import Apart, Logs, load_logs, save_logs
-from pruner.calls.marks import Account
+from pruner.calls.marks import EARLIEST, Account
 from pruner.calls.parts import day_name
 from pruner.calls.store import MANIFEST, Manifest, Part, commit, load_manifest, sweep, without_days
 from pruner.logs.apart import RowsApart
 from pruner.logs.files import FileResult, LogFiles, is_finished
-from pruner.logs.rows import EARLIEST, Bounds, Judged, judge
 from pruner.logs.taken import TakenLogs
 from pruner.logs.taking import Taking, Waiting
 from pruner.read.heard_log import Log, is_empty, open_log
@@ -29,6 +30,9 @@ from pruner.words import schema
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.progress import Progress
 from pruner.words.threads import Pool, Work
+
+if TYPE_CHECKING:
+    from pruner.logs.rows import Bounds, Judged
 
 
 def _shortest_first(paths: Sequence[Path]) -> list[int]:
@@ -101,9 +105,7 @@ class SystemFold:
             # Text is parsed by two threads; the other files are unpacked one run after the other.
             pools = {kind: stack.enter_context(Pool(work)) for kind, work in ((TEXT, Work.PARSING), (WHOLE, Work.JUDGING))}
             for number, one in enumerate(logs):
-                system, oldest = schema.SYSTEMS[self._system], self._oldest(manifest)
-                bounds = Bounds(system, one.zone, int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
-                results = {}
+                results, bounds = {}, partial(self._bounds, one, manifest)
                 for place in _shortest_first(one.paths):
                     path = one.paths[place]
                     if (number, place) in left_out:
@@ -121,6 +123,12 @@ class SystemFold:
                         read.append(results[place])
                 self.files += [results[place] for place in sorted(results)]
         return read
+
+    def _bounds(self, log_files: LogFiles, manifest: Manifest) -> Bounds:
+        from pruner.logs.rows import Bounds  # for logs that hold something new
+
+        system, oldest = schema.SYSTEMS[self._system], self._oldest(manifest)
+        return Bounds(system, log_files.zone or "UTC", int(self._now * 1000), manifest.floor, manifest.forgotten, oldest)
 
     def _oldest(self, manifest: Manifest) -> int | None:
         """The first day that is kept, counted back from the last one with calls: a wrong clock shall not forget anything."""
@@ -152,7 +160,7 @@ def _check_clock(now: float, manifest: Manifest) -> None:
 def _fold_file(
     taking: Taking,
     log_files: LogFiles,
-    bounds: Bounds,
+    bounds: Callable[[], Bounds],
     taken: TakenLogs,
     now: float,
     pools: Mapping[str, Pool],
@@ -163,8 +171,23 @@ def _fold_file(
     if log is None:
         return FileResult(path, log_files.system, account, address=log_files.address, is_empty=is_empty(path))
     if log.columns is not None:
-        form = log.columns.form
-        bounds = replace(bounds, form=form, zone=form.zone or bounds.zone)
+        _take(taking, log, log_files, bounds(), account, now, pools)
+    taken.ends.add(log.taken)
+    if log.taken != log.before:
+        taken.remember(path, log.before, log.taken, account, lasts=not log_files.address)
+    understanding = log.columns.understood(log_files.zone) if log.columns and account.read else None
+    return FileResult(path, log_files.system, account, understanding, log_files.address)
+
+
+def _take(
+    taking: Taking, log: Log, log_files: LogFiles, bounds: Bounds, account: Account, now: float, pools: Mapping[str, Pool]
+) -> None:
+    """Takes the runs of a log that holds something new."""
+    from pruner.logs.rows import judge
+
+    assert log.columns is not None
+    form = log.columns.form
+    bounds = replace(bounds, form=form, zone=form.zone or bounds.zone)
 
     def runs(log: Log) -> Iterator[tuple[int, Judged]]:
         return log.runs(lambda records: judge(records, bounds), pools[log.before.kind])
@@ -173,18 +196,13 @@ def _fold_file(
         taking.take(line, judged)
         account.add(judged.account)
     waiting = taking.waiting
-    if waiting.runs and log.before.length and (whole := _opened(path, log_files, (), now)) is not None:
+    if waiting.runs and log.before.length and (whole := _opened(taking.path, log_files, (), now)) is not None:
         waiting = Waiting()
         for _, judged in runs(whole):
             waiting.add(judged)
         again = waiting.count - taking.waiting.count
         account.add(Account(again, again))
     taking.finish(waiting, bounds.zone)
-    taken.ends.add(log.taken)
-    if log.taken != log.before:
-        taken.remember(path, log.before, log.taken, account, lasts=not log_files.address)
-    understanding = log.columns.understanding if log.columns and account.read else None
-    return FileResult(path, log_files.system, account, understanding, log_files.address)
 
 
 def _opened(path: Path, log_files: LogFiles, taken: Sequence[Beginning], now: float) -> Log | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,7 +16,9 @@ from pruner.calls.callsigns import CallsignFolding
 from pruner.calls.folding import Folding
 from pruner.logs.apart import RowsApart
 from pruner.logs.double_hour import seconds_later
-from pruner.logs.rows import Double, Judged
+
+if TYPE_CHECKING:
+    from pruner.logs.rows import Double, Judged
 
 
 @dataclass(slots=True)

@@ -5,8 +5,7 @@ Such a file does not grow: it is taken as a whole, and known by its bytes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from functools import partial
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,42 +18,15 @@ import pyarrow.parquet as parquet
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import NO_WORDS, EventWords, LogColumns, log_columns, with_times
 from pruner.read.heard_events import take_events
-from pruner.read.heard_kind import CLOCK, DATE, HEARD, TIME
-from pruner.read.log_identity import WHOLE, Beginning, Growing
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import CLOCK, DATE, TIME
+from pruner.read.log_identity import file_blocks
 from pruner.read.records import Indices, Records
 from pruner.table.understanding import understanding_of
-from pruner.words.errors import InputRefusedError, SourceMissingError
-from pruner.words.threads import Work, beside
+from pruner.words.errors import InputRefusedError
 
 _ROWS: Final = 1 << 18
-_FILE_BLOCK: Final = 1 << 22
 _SAMPLED: Final = 200
-
-
-class WholeFile:
-    """A file by its bytes; they are counted beside the reading."""
-
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        (self._counted,) = beside(Work.HASHING, [partial(_beginning_of, path)])
-
-    @property
-    def beginning(self) -> Beginning:
-        """What the file is told by. Raises SourceMissingError where it cannot be read."""
-        return self._counted.result()
-
-    def is_among(self, known: Iterable[Beginning]) -> bool:
-        """Whether it is one of the files that are known."""
-        size = self._path.stat().st_size
-        like = [one for one in known if one.kind == WHOLE and one.length == size]
-        return bool(like) and any(one.digest == self.beginning.digest for one in like)
-
-
-def _beginning_of(path: Path) -> Beginning:
-    growing = Growing(WHOLE)
-    for block in _file_blocks(path):
-        growing.take(block)
-    return growing.beginning
 
 
 def columnar_log(
@@ -65,7 +37,7 @@ def columnar_log(
     Raises InputRefusedError for damage and for columns that are no part of a log.
     """
     try:
-        is_parquet = next(_file_blocks(path)).startswith(b"PAR1")
+        is_parquet = next(file_blocks(path)).startswith(b"PAR1")
         reader = _reader(path, is_parquet=is_parquet)
         fields = reader.schema_arrow if is_parquet else reader.schema
         readable = [name for name, kind in zip(fields.names, fields.types, strict=True) if _is_readable(kind)]
@@ -127,15 +99,6 @@ def _serial(batches: Iterator[Records]) -> Iterator[Callable[[], Records | None]
 
     while not is_over:
         yield job
-
-
-def _file_blocks(path: Path) -> Iterator[bytes]:
-    try:
-        with path.open("rb") as file:
-            while block := file.read(_FILE_BLOCK):
-                yield block
-    except OSError as error:
-        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
 
 
 def _batches(reader: Any, names: dict[str, str], path: Path, events: EventWords = NO_WORDS) -> Iterator[Records]:

@@ -20,12 +20,13 @@ import pyarrow.compute as pc
 
 from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import UNITS
+from pruner.read.event_ends import with_whole_ends
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
-from pruner.read.heard_times import TimeForm, dates_in, order_in, undecided, whole_minutes
+from pruner.read.heard_meanings import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
+from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times, undecided, whole_minutes
 from pruner.read.records import Records, by_text
-from pruner.read.system_words import system_of
-from pruner.read.zone_words import shared_zone_in, zone_in
+from pruner.read.system_words import system_told_by
+from pruner.read.zone_words import shared_zone_in, zone_in, zone_said_in
 from pruner.table.board import Board
 from pruner.table.choices import Identified
 from pruner.table.fold import fold, words_of
@@ -47,6 +48,10 @@ _PART_OF_DAY: Final = re.compile(r"0?[.,]0\d{4,}|\d(?:[.,]\d+)?[Ee]-0?[2-5]", re
 #: A time of day among other text.
 _CLOCK_IN: Final = r"(?:^|[^\d:])(\d{1,2}):(\d\d)(?::(\d\d))?(?:[^\d:]|$)"
 _PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
+_NO_ZONE: Final = (
+    "its times name no zone and are taken as UTC; if they are of another, say so in the settings, such as: "
+    'zone = "Europe/Vienna"; or on the command line: --zone Europe/Vienna'
+)
 #: What the cells of columns of events tell, by the meaning of the column and the cell.
 EventWords = Mapping[str, Mapping[str, str]]
 NO_WORDS: Final[EventWords] = {}
@@ -54,10 +59,17 @@ NO_WORDS: Final[EventWords] = {}
 
 @dataclass(frozen=True, slots=True)
 class LogColumns:
-    """What was understood of a log: its columns in words, and how its times and durations are written."""
+    """What was understood of a log: its columns in words, how its times and durations are written, and what is to be said
+    of the zone of its times where nobody names it ("": the log does)."""
 
     understanding: Understanding
     form: TimeForm
+    zone_doubt: str = ""
+
+    def understood(self, zone: str) -> Understanding:
+        """What was understood of the log, with what its times are taken to be where it names no zone; `zone`: what was said of
+        them ("": nothing)."""
+        return self.understanding if zone or not self.zone_doubt else self.understanding.doubting(self.zone_doubt)
 
 
 def log_columns(
@@ -67,10 +79,11 @@ def log_columns(
     written: float,
     order: str,
     all_times: Callable[[], Iterator[pa.Array]],
+    notes: str = "",
 ) -> LogColumns:
     """What a log writes times and durations like. `written`: when the file was written, in seconds since 1970; `order` of
     dates, as the settings say ("": not said); `all_times`: the times of the whole file, asked for only where its sample does
-    not decide.
+    not decide; `notes`: text beside the calls, which may say the zone of their times.
 
     Raises InputRefusedError where there are dates and no times of day, and where nothing decides between day and month first.
     """
@@ -88,12 +101,25 @@ def log_columns(
     if found is None:
         raise InputRefusedError(f"{understanding.file}: {undecided(_example(cells))}")
     headings = [board.headings[positions[name]] for name in (TIME, CLOCK, DATE) if name in positions]
-    shared = shared_zone_in(headings)
-    if shared and not understanding.doubt:
-        said = f"{shared} in a heading may be one of several zones; times are taken as those of zone, which the settings say"
-        understanding = replace(understanding, doubt=said)
     form = TimeForm(found, last, unit_of(board, positions.get(SECONDS)), zone_in(headings))
-    return LogColumns(understanding, replace(form, minutes=whole_minutes(cells, form)))
+    shared = shared_zone_in(headings)
+    if shared:
+        doubt = f"{shared} in a heading may be one of several zones; {_NO_ZONE}"
+    elif form.zone or ZONE in positions or _tell_zones(cells, form):
+        doubt = ""
+    else:
+        said = zone_said_in(notes)
+        form = replace(form, zone=said.zone)
+        doubt = "" if said.zone else "; ".join(filter(None, (said.doubt, _NO_ZONE)))
+        if said.zone:
+            understanding = understanding.doubting(f"times are those of {said.zone}, as the file says: {said.sentence!r}")
+    return LogColumns(understanding, replace(form, minutes=whole_minutes(cells, form)), doubt)
+
+
+def _tell_zones(cells: pa.Array, form: TimeForm) -> bool:
+    """Whether times tell their own zone: they are the same in any other."""
+    (here, is_here), (there, is_there) = (parse_times(cells, zone, form) for zone in ("UTC", "UTC+05:00"))
+    return bool(is_here.any() and (here[is_here & is_there] == there[is_here & is_there]).all())
 
 
 def check_half_days(file: str, board: Board, positions: Mapping[str, int]) -> None:
@@ -169,9 +195,10 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
         columns[TIME] = pc.binary_join_element_wise(*(columns[name].cast(pa.string()) for name in (TIME, ZONE)), " ")
     columns.pop(ZONE, None)
     if SYSTEM in columns:
-        columns[SYSTEM] = by_text(columns[SYSTEM], system_of)
+        columns[SYSTEM] = by_text(columns[SYSTEM], system_told_by)
     if EVENT in columns:
         columns[EVENT] = by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
+        with_whole_ends(columns)
     if PRIVATE in columns:
         cells = columns.pop(PRIVATE)
         is_private = cells.is_valid()

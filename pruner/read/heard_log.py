@@ -13,29 +13,26 @@ from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from pruner.read.columnar import is_columnar
-from pruner.read.heard_columnar import WholeFile, columnar_log
-from pruner.read.heard_columns import LogColumns
-from pruner.read.heard_json import is_behind_text, is_json_lines, json_lines_log, json_value_log
-from pruner.read.heard_sections import sections_of
-from pruner.read.heard_text import delimited_log
-from pruner.read.json_records import looks_like_json
-from pruner.read.log_identity import WHOLE, Beginning, Growing, taken_before
-from pruner.read.records import Records
+from pruner.read.log_identity import WHOLE, Beginning, Growing, WholeFile, taken_before
 from pruner.read.sample import HEAD_BYTES
 from pruner.read.stream import beginning, refuse_no_table, text_blocks
 from pruner.table.containers import is_tar, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE
 from pruner.table.no_table import packing
-from pruner.table.open_file import is_made_of_tables
+from pruner.table.open_file import is_made_of_records, is_made_of_tables
 from pruner.table.unpack import faults
-from pruner.words.errors import SourceMissingError
+from pruner.words.errors import InputRefusedError, SourceMissingError
 from pruner.words.threads import Future, Pool, Work
 
+if TYPE_CHECKING:
+    from pruner.read.heard_columns import LogColumns
+    from pruner.read.records import Records
+
 Result = TypeVar("Result")
-Jobs = Iterator[Callable[[], Records | None]]
+Jobs = Iterator[Callable[[], "Records | None"]]
 _PACKING_BYTES: Final = 512
 
 
@@ -105,13 +102,19 @@ def open_log(
     except OSError as error:
         raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
     if is_columnar(path):
-        return _whole(path, known, partial(columnar_log, path, columns, system, order))
+        return _whole(path, known, partial(_columnar_log, path, columns, system, order))
     if holds_tables(path):
         return _whole(path, known, partial(_tables_log, path, columns, system, order))
     growing, has_more = taken_before(partial(text_blocks, path, None), known)
     before = growing.beginning
     if before.length and not has_more:
         return Log(path, before, growing, iter(()), 1)
+    # For logs that hold something new.
+    from pruner.read.heard_json import is_behind_text, is_json_lines, json_lines_log, json_value_log
+    from pruner.read.heard_sections import sections_of
+    from pruner.read.heard_text import delimited_log
+    from pruner.read.json_records import looks_like_json
+
     head = beginning(path, HEAD_BYTES) if has_more else b""
     if not is_finished:
         # A last line that may not be whole yet is not looked at, unless the text is one JSON value or a page.
@@ -136,7 +139,12 @@ def open_log(
 
         opened = pattern_log(path, head, pattern, system, order)
     else:
-        opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
+        try:
+            opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
+        except InputRefusedError:
+            if is_json or not is_made_of_records(head):
+                raise
+            return _whole(path, known, partial(_tables_log, path, columns, system, order))
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
 
@@ -154,6 +162,12 @@ def holds_tables(path: Path) -> bool:
         if kind_of_zip(path) == "workbook":
             return True
     return len(parts_of(path)) > 1
+
+
+def _columnar_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:
+    from pruner.read.heard_columnar import columnar_log  # for those that hold something new
+
+    return columnar_log(path, columns, system, order)
 
 
 def _tables_log(path: Path, columns: Mapping[str, str | int], system: str, order: str) -> tuple[LogColumns, Jobs]:

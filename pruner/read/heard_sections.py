@@ -18,12 +18,15 @@ from pruner.table.fold import fold
 from pruner.table.opened import Blocks, TextTable
 from pruner.words.days import DAY_SECONDS, date_of, day_number
 
-_DELIMITERS: Final = "\t;|,"
+DELIMITERS: Final = "\t;|,"
 _LEAST_CELLS: Final = 3
 #: So many of the headings stand in the other line too; so many of the lines begin with a time of day.
 _SHARED, _MOST = 0.6, 0.6
-_CLOCK: Final = re.compile(r"\W*(\d{1,2}):(\d\d)(?::(\d\d))?(?![\d:])")
+_CLOCK: Final = re.compile(r"\W*(\d{1,2}):(\d\d)(?::(\d\d))?(?![\d:])(?:[.,]\d+)?(?:\s?([AaPp])\.?[Mm]\b)?")
 _LONGEST_DATE: Final = 60
+#: A title is no longer, and a date has no more words.
+_LONGEST_TITLE, _MOST_WORDS = 160, 5
+_ANY_CLOCK: Final = re.compile(r"\d:\d\d")
 #: A clock that goes back by more seconds, where it goes forth otherwise, is one of the next day.
 _BACK: Final = 3600
 _LAST_DAY: Final = day_number(date.max)
@@ -39,14 +42,14 @@ def sections_of(head: bytes, blocks: Blocks, written: float) -> list[TextTable]:
         text = b"".join(blocks()).decode(errors="replace")
         return [TextTable("", partial(_block, "\n".join(_with_dates(text.split("\n"), last))))]
     first = next((line for line in lines if line.strip()), "")
-    delimiter = max(_DELIMITERS, key=first.count)
-    headings = _headings(first, delimiter)
+    delimiter = max(DELIMITERS, key=first.count)
+    headings = headings_on(first, delimiter)
     if not headings or not any(_is_other(line, headings, delimiter) for line in lines):
         return []
     parts: list[list[str]] = [[]]
     for line in b"".join(blocks()).decode(errors="replace").split("\n"):
         if _is_other(line, headings, delimiter):
-            headings = _headings(line, delimiter)
+            headings = headings_on(line, delimiter)
             parts.append([])
         parts[-1].append(line)
     return [TextTable(f"section {number}", partial(_block, "\n".join(part))) for number, part in enumerate(parts, start=1)]
@@ -56,7 +59,7 @@ def _block(text: str) -> Iterator[bytes]:
     yield text.encode()
 
 
-def _headings(line: str, delimiter: str) -> Sequence[str]:
+def headings_on(line: str, delimiter: str) -> Sequence[str]:
     """The headings of a line, none where a cell is empty or holds a digit."""
     cells = [fold(cell) for cell in line.split(delimiter)]
     is_line = len(cells) >= _LEAST_CELLS and all(cell and not any(map(str.isdigit, cell)) for cell in cells)
@@ -67,7 +70,7 @@ def _is_other(line: str, headings: Sequence[str], delimiter: str) -> bool:
     """Whether a line has other headings, most of which are the same."""
     if delimiter not in line or any(map(str.isdigit, line)):
         return False
-    found = _headings(line, delimiter)
+    found = headings_on(line, delimiter)
     shared = len(set(found) & set(headings))
     return 0 < shared >= _SHARED * min(len(found), len(headings)) and found != headings
 
@@ -89,29 +92,59 @@ def _day_in(line: str, last: int) -> int | None:
 
 
 def _with_dates(lines: Sequence[str], last_day: int) -> Iterator[str]:
-    """Lines that begin with a time of day behind its date; where they ascend, one behind midnight has that of the next day."""
-    is_ascending = _is_ascending(lines)
+    """Lines that begin with a time of day behind its date."""
+    seconds = [second_of(line) for line in lines]
+    days = [_day_in(line, last_day) if second is None else None for line, second in zip(lines, seconds, strict=True)]
+    for line, told, second, day in zip(lines, days, seconds, days_of(days, seconds), strict=True):
+        if told is None:
+            yield line if second is None or day is None else f"{date_of(day)} {line.lstrip()}"
+
+
+def days_of(days: Sequence[int | None], seconds: Sequence[int | None]) -> Iterator[int | None]:
+    """The day of each of some times of day in order (None: a row without one), None before a day is told. `days`: which row
+    tells a day for those behind it. Where the times ascend, one behind midnight has the next day."""
+    times = [second for second in seconds if second is not None]
+    steps = [after - before for before, after in pairwise(times)]
+    is_ascending = sum(step > 0 for step in steps) >= sum(step < 0 for step in steps)
     day: int | None = None
     last = -1
-    for line in lines:
-        second = _second_of(line)
-        found = _day_in(line, last_day) if second is None else None
-        if found is not None:
-            day, last = found, -1
-        elif second is not None and day is not None:
+    for told, second in zip(days, seconds, strict=True):
+        if told is not None:
+            day, last = told, -1
+        if second is not None and day is not None:
             day = min(day + (is_ascending and second < last - _BACK), _LAST_DAY)
             last = second
-            yield f"{date_of(day)} {line.lstrip()}"
-        else:
-            yield line
+        yield day
 
 
-def _second_of(line: str) -> int | None:
-    clock = _CLOCK.match(line)
-    return int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0) if clock else None
+def second_of(text: str) -> int | None:
+    """The second of the day that a text begins with, None where it begins with no time of day."""
+    clock = _CLOCK.match(text)
+    if clock is None:
+        return None
+    half = (clock[4] or "").casefold()
+    hour = int(clock[1]) % 12 + 12 * (half == "p") if half else int(clock[1])
+    return hour * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
 
 
-def _is_ascending(lines: Sequence[str]) -> bool:
-    seconds = [second for line in lines if (second := _second_of(line)) is not None]
-    steps = [after - before for before, after in pairwise(seconds)]
-    return sum(step > 0 for step in steps) >= sum(step < 0 for step in steps)
+def day_named_in(line: str, last: int) -> int | None:
+    """The day that a title names among other words, None where it names none or several; `last`: the latest that it may be."""
+    words = line.split()
+    if len(line) > _LONGEST_TITLE or _ANY_CLOCK.search(line):
+        return None
+    days: set[int] = set()
+    while words:
+        found = next(
+            ((length, day) for length in range(min(len(words), _MOST_WORDS), 0, -1) if (day := _dated(words[:length], last))),
+            None,
+        )
+        days |= {found[1]} if found else set()
+        words = words[found[0] if found else 1 :]
+    return days.pop() if len(days) == 1 else None
+
+
+def _dated(words: Sequence[str], last: int) -> int | None:
+    """The day of words that are a date with a year, or with the name of a month."""
+    text = " ".join(words).strip(".,:;()[]")
+    is_whole = re.search(r"\d{4}", text) or re.search(r"[^\W\d_]{3}", text)
+    return _day_in(text, last) if is_whole else None

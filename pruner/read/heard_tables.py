@@ -8,11 +8,13 @@ sheet for each month); the others are named.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
 
+from pruner.read.dated_tables import with_date
 from pruner.read.heard_columns import LogColumns
 from pruner.read.heard_text import TextLog, table_log
 from pruner.read.parts import has_columns_of
@@ -29,6 +31,9 @@ Jobs = Iterator[Callable[[], Records | None]]
 
 @dataclass(slots=True)
 class _Found:
+    """A table that is a log: as it stands in the file, and as it is read."""
+
+    origin: TextTable
     table: TextTable
     log: TextLog
 
@@ -61,7 +66,7 @@ def log_of_tables(
         if not refusals:
             raise InputRefusedError(f"{path}: nothing stands in its {len(tables)} tables; expected a log of calls")
         raise refusals[0][1]
-    found.sort(key=lambda one: tables.index(one.table))
+    found.sort(key=lambda one: tables.index(one.origin))
     best = max(found, key=lambda one: sum(other.log.rows for other in found if other is one or is_alike(other, one)))
     parts = [one for one in found if one is best or is_alike(one, best)]
     understanding = replace(
@@ -73,7 +78,8 @@ def log_of_tables(
     )
     counts = [one.log.columns.form.minutes for one in parts]
     minutes = None if None in counts else sum(filter(None, counts))
-    return LogColumns(understanding, replace(best.log.columns.form, minutes=minutes)), _jobs(parts)
+    doubt = next((one.log.columns.zone_doubt for one in parts if one.log.columns.zone_doubt), "")
+    return LogColumns(understanding, replace(best.log.columns.form, minutes=minutes), doubt), _jobs(parts)
 
 
 def _identified(
@@ -83,12 +89,30 @@ def _identified(
     refusals: list[tuple[TextTable, InputRefusedError]] = []
     for table in tables:
         try:
-            _, head = head_of(table.blocks())
-            if head.strip():
-                found.append(_Found(table, table_log(path, head, [], table.blocks, columns, system, order)))
+            found += _log(path, table, table, columns, system, order)
         except InputRefusedError as error:
-            refusals.append((table, error))
+            dated = _dated_log(path, table, columns, system, order)
+            found += dated
+            refusals += [] if dated else [(table, error)]
     return found, refusals
+
+
+def _log(
+    path: Path, origin: TextTable, table: TextTable, columns: Mapping[str, str | int], system: str, order: str
+) -> list[_Found]:
+    """A table as a log, nothing of an empty one."""
+    _, head = head_of(table.blocks())
+    if not head.strip():
+        return []
+    return [_Found(origin, table, table_log(path, head, [], table.blocks, columns, system, order, notes=table.notes))]
+
+
+def _dated_log(path: Path, table: TextTable, columns: Mapping[str, str | int], system: str, order: str) -> list[_Found]:
+    """A table as a log of the day that its title names, nothing where it is none."""
+    dated = with_date(table, path.stat().st_mtime)
+    with suppress(InputRefusedError):
+        return _log(path, table, dated, columns, system, order) if dated else []
+    return []
 
 
 def _is_alike(one: _Found, other: _Found, *, has_any_columns: bool) -> bool:
@@ -97,7 +121,11 @@ def _is_alike(one: _Found, other: _Found, *, has_any_columns: bool) -> bool:
     form, wanted = one.log.columns.form, other.log.columns.form
     are_dated_alike = form.order == wanted.order or "" in (form.order, wanted.order)
     understood = one.log.columns.understanding, other.log.columns.understanding
-    return (has_any_columns or has_columns_of(*understood)) and are_dated_alike and form.unit == wanted.unit
+    return (
+        (has_any_columns or has_columns_of(*understood))
+        and are_dated_alike
+        and (form.unit, form.zone) == (wanted.unit, wanted.zone)
+    )
 
 
 def _jobs(parts: Sequence[_Found]) -> Jobs:

@@ -27,7 +27,9 @@ from pruner.read.heard_columns import (
     with_times,
 )
 from pruner.read.heard_events import take_events
-from pruner.read.heard_kind import HEARD, TIME
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import TIME
+from pruner.read.heard_sections import DELIMITERS, headings_on
 from pruner.read.open_table import cut_table
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, pieces_of
@@ -41,6 +43,10 @@ from pruner.words.errors import InputRefusedError
 Blocks = Iterator[bytes]
 #: So many lines of a refused file are tried as free text.
 _LEARNED: Final = 400
+_COMMENTS: Final = ("#", "//", ";", "--", "%")
+_LONGEST_NOTE: Final = 500
+#: So many lines of a table have a cell for each heading.
+_ALIKE: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,16 +110,18 @@ def table_log(
     order: str,
     *,
     may_be_lines: bool = False,
+    notes: str = "",
 ) -> TextLog:
     """The same of delimited text in a file. `head`: whole lines that it begins with; `pieces`: lines from everywhere; `blocks`
-    begins anew at each call; `may_be_lines`: whether a pattern is advised where it is no table but free lines."""
+    begins anew at each call; `may_be_lines`: whether a pattern is advised where it is no table but free lines; `notes`: what
+    stands beside the table."""
     encoding, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, encoding)[0].decode(errors="replace") for piece in (head, *pieces)]
     try:
         cut = cut_table(texts[0], texts[1:], HEARD, system, columns, str(path))
         check_half_days(str(path), cut.board, cut.found.positions)
     except InputRefusedError:
-        if not may_be_lines or not _are_lines_of_calls(texts[0], system):
+        if not may_be_lines or _has_headings(texts[0]) or not _are_lines_of_calls(texts[0], system):
             raise
         raise InputRefusedError(
             f"{path}: is no table but free lines that tell calls; to have a pattern for them: "
@@ -127,8 +135,27 @@ def table_log(
     understanding = understanding_of(
         str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
     )
-    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks))
+    around = "\n".join((notes, *_beside(texts[0], cut)))
+    found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks), around)
     return TextLog(found, reader.jobs, cut.board.rows)
+
+
+def _beside(text: str, cut: Cut) -> Iterator[str]:
+    """The lines of the head that are no rows: titles above the headings, and comments."""
+    separator = cut.delimiter if isinstance(cut.delimiter, str) else "\t"
+    for number, line in enumerate(text.split("\n")):
+        words = line.strip()
+        is_title = number < cut.before - cut.board.has_headings
+        if is_title or words.startswith(_COMMENTS):
+            yield " ".join(words.strip('"#;/%*- ').replace(separator, " ").split()) if len(words) <= _LONGEST_NOTE else ""
+
+
+def _has_headings(text: str) -> bool:
+    """Whether a text begins with a line of headings, and its lines have a cell for each."""
+    first, *lines = [line for line in text.split("\n") if line.strip()]
+    delimiter = max(DELIMITERS, key=first.count)
+    alike = sum(line.count(delimiter) == first.count(delimiter) for line in lines)
+    return bool(headings_on(first, delimiter)) and alike >= _ALIKE * len(lines)
 
 
 def _are_lines_of_calls(text: str, system: str) -> bool:

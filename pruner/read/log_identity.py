@@ -1,6 +1,6 @@
 """Which part of a log was taken before, told by its content: names change when logs are rotated.
 
-Receives the bytes of a log and what is remembered of others, hands on the longest remembered beginning.
+Receives the bytes of a log, or a file, and what is remembered of others, hands on the longest remembered beginning.
 """
 
 from __future__ import annotations
@@ -8,8 +8,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Final
 
+from pruner.words.errors import SourceMissingError
+from pruner.words.threads import Work, beside
+
+_FILE_BLOCK: Final = 1 << 22
 HEAD_BYTES: Final = 4096
 #: A text that may go on behind its end, and a file that is taken as a whole or not at all.
 TEXT, WHOLE = "text", "whole"
@@ -61,6 +67,42 @@ class Growing:
         """All that was taken so far."""
         head = hashlib.sha256(self._head).hexdigest()
         return Beginning(self._kind, self._length, self._lines, self._hash.hexdigest(), len(self._head), head)
+
+
+class WholeFile:
+    """A file by its bytes; they are counted beside the reading."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        (self._counted,) = beside(Work.HASHING, [partial(_beginning_of, path)])
+
+    @property
+    def beginning(self) -> Beginning:
+        """What the file is told by. Raises SourceMissingError where it cannot be read."""
+        return self._counted.result()
+
+    def is_among(self, known: Iterable[Beginning]) -> bool:
+        """Whether it is one of the files that are known."""
+        size = self._path.stat().st_size
+        like = [one for one in known if one.kind == WHOLE and one.length == size]
+        return bool(like) and any(one.digest == self.beginning.digest for one in like)
+
+
+def _beginning_of(path: Path) -> Beginning:
+    growing = Growing(WHOLE)
+    for block in file_blocks(path):
+        growing.take(block)
+    return growing.beginning
+
+
+def file_blocks(path: Path) -> Iterator[bytes]:
+    """The bytes of a file. Raises SourceMissingError where it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            while block := file.read(_FILE_BLOCK):
+                yield block
+    except OSError as error:
+        raise SourceMissingError(f"{path}: cannot be read ({error.strerror}); check the location") from error
 
 
 def taken_before(blocks: Callable[[], Iterator[bytes]], known: Iterable[Beginning]) -> tuple[Growing, bool]:

@@ -10,12 +10,12 @@ from typing import Final
 
 _MONTHS: Final = (
     (
-        "ene enero gen gener gennaio ian ianuarie jaan jaanuar jan janeiro januar januara januari january janv janvaris "
+        "ene enero gen gener gennaio ian ianuarie janner jaan jaanuar jan janeiro januar januara januari january janv janvaris "
         "janvier led leden ledna oca ocak saus sausio sausis sij sijecanj sijecnja sty styczen stycznia tammi tammikuu "
         "tammikuuta ιαν ιανουαριοσ ιανουαριου січ січень січня янв январь января яну януари јан јануар ינו ינואר يناير"
     ),
     (
-        "feb febbraio febr febrer febrero februar februara februari februarie februaris february fev fevereiro fevr "
+        "feb febbraio feber febr febrer febrero februar februara februari februarie februaris february fev fevereiro fevr "
         "fevrier helmi helmikuu helmikuuta lut lutego luty sub subat uno unor unora vas vasario vasaris veebr veebruar "
         "velj veljaca veljace φεβ φεβρουαριοσ φεβρουαριου лют лютии лютого феб фебруар фев февр февраль февраля февруари "
         "פבר פברואר فبراير"

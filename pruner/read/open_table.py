@@ -154,6 +154,9 @@ def _open_text(
     fallback, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
     cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
+    place = cut.found.positions.get(schema.ID)
+    if place is not None and cut.board.headings[place] in table.referred:
+        raise InputRefusedError(f"{path}: {table.label}: its rows refer to {kind.table} in another table")
     used = fallback if is_used else ""
     understanding = understanding_of(
         str(path),

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from pruner.read.event_words import event_of, is_whole_call
 from pruner.read.records import Records, coded
 from pruner.table.board import Board
 from pruner.table.fold import fold, plain
@@ -45,16 +46,15 @@ _QUALIFIERS: Final = frozenset(
 )
 
 
+@lru_cache(maxsize=4096)
 def systems_in(cell: str) -> tuple[frozenset[str], bool]:
     """The systems that a cell names, and whether it has words that neither name one nor stand beside such."""
     words = re.findall(r"[^\W_]+", plain(re.sub(r"(?i)\bproject 25\b", "P25", cell)))
     named = [_SYSTEMS.get(word) or next((one for one in SYSTEM_NAMES if word.startswith(one)), "") for word in words]
-    return frozenset(named) - {""}, any(
-        not name and word not in _QUALIFIERS | _ANY for name, word in zip(named, words, strict=True)
-    )
+    rest = [word for name, word in zip(named, words, strict=True) if not name and not word.isdigit()]
+    return frozenset(named) - {""}, any(word not in _QUALIFIERS | _ANY for word in rest)
 
 
-@lru_cache(maxsize=4096)
 def is_of_another(cell: str, system: str) -> bool:
     """Whether a cell of a column of systems names others than this one alone: a word that nobody knows is another system."""
     named, has_unknown = systems_in(cell)
@@ -97,10 +97,16 @@ def rows_of_others(records: Records, system: str) -> npt.NDArray[np.bool_] | Non
     return found
 
 
-@lru_cache(maxsize=4096)
 def system_of(cell: str) -> str | None:
     """The system that a cell names and nothing else, `OTHER_SYSTEM` for one without a store; None where it names none."""
-    words = re.findall(r"[^\W_]+", plain(re.sub(r"(?i)\bproject 25\b", "P25", cell)))
-    named = {_SYSTEMS[word] for word in words if word in _SYSTEMS}
-    is_name = all(word in _SYSTEMS or word in _QUALIFIERS for word in words)
-    return named.pop() if len(named) == 1 and is_name else None
+    named, has_unknown = systems_in(cell)
+    return next(iter(named)) if len(named) == 1 and not has_unknown else None
+
+
+def system_told_by(cell: str) -> str | None:
+    """The system that a cell of a column of systems tells: the one that it names, whatever stands beside it; `OTHER_SYSTEM`
+    where words stand there of which none is known. None where it names several, is empty, or says that there was a call."""
+    named, has_unknown = systems_in(cell)
+    if named:
+        return next(iter(named)) if len(named) == 1 else None
+    return OTHER_SYSTEM if has_unknown and not is_whole_call(cell) and event_of(cell) is None else None

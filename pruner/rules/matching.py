@@ -6,7 +6,7 @@ Receives contacts and the rules of the settings, hands on which rule owns each c
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,10 +63,10 @@ class Rules:
 
     def with_calls(self, contacts: Contacts) -> Rules:
         """The same rules over the same contacts with other calls; masks that no call decides stay known."""
-        other = Rules(contacts, self._settings, self._lists, self._routes, remember=self._masks is not None)
-        if self._masks and other._masks is not None:
+        other = Rules(contacts, self._settings, self._lists, self._routes)
+        if self._masks is not None:
             of_calls = {rule.name for rule in (*self._settings.drop, *self._settings.keep) if _asks_for(rule, _OF_CALLS)}
-            other._masks.update({name: mask for name, mask in self._masks.items() if name not in of_calls})
+            other._masks = {name: mask for name, mask in self._masks.items() if name not in of_calls}
         return other
 
     def mask(self, rule: Rule) -> Mask:
@@ -174,7 +174,7 @@ def queue_of(
 
 
 def _in_countries(contacts: Contacts, numbers: Iterable[int]) -> Mask:
-    table = np.zeros(256, dtype=bool)
+    table = np.zeros(len(countries.CODES), dtype=bool)
     table[list(numbers)] = True
     return table[contacts.country]
 
@@ -207,14 +207,29 @@ def _in_ids(contacts: Contacts, ids: npt.NDArray[np.int64]) -> Mask:
         return table[contacts.number]
     mask = np.zeros(len(contacts), dtype=bool)
     wanted = np.unique(ids).astype(np.int64)
+    for places, _ in _bearers(contacts, wanted[(wanted >= 0) & (wanted < schema.ADDRESSES)].astype(np.uint32)):
+        mask[places] = True
+    return mask
+
+
+def _bearers(contacts: Contacts, ids: npt.NDArray[np.uint32]) -> Iterator[tuple[npt.NDArray[np.int64], Mask]]:
+    """For each system that has contacts: the positions of those that bear one of the ids, and which of the ids are borne."""
     for slot in range(len(schema.SYSTEM_NAMES)):  # within a system contacts stand by id
         low, high = np.searchsorted(contacts.system, np.array([slot, slot + 1], dtype=np.uint8)).tolist()
-        number = contacts.number[low:high]
-        wanted_here = wanted[(wanted >= 0) & (wanted < schema.ADDRESSES)].astype(np.uint32)
-        place = np.searchsorted(number, wanted_here)
-        found = place[place < len(number)]
-        mask[low + found[number[found] == wanted_here[place < len(number)]]] = True
-    return mask
+        if low < high:
+            number = contacts.number[low:high]
+            place = np.minimum(np.searchsorted(number, ids), high - low - 1)
+            known = number[place] == ids
+            yield low + place[known], known
+
+
+def not_borne(contacts: Contacts, listed: Listed) -> list[str]:
+    """Call signs, then ids, of a list that no contact has, both in their order. Patterns and ranges are not looked at."""
+    is_strange = np.ones(len(listed.ids), dtype=bool)
+    for _, known in _bearers(contacts, listed.ids):
+        is_strange &= ~known
+    borne = pc.filter(contacts.callsign, _bears_one_of(contacts, listed.callsigns)).unique().to_pylist()
+    return [*sorted(listed.callsigns.difference(borne)), *map(str, listed.ids[is_strange].tolist())]
 
 
 def _in_list(contacts: Contacts, listed: Listed) -> Mask:
@@ -225,8 +240,11 @@ def _in_list(contacts: Contacts, listed: Listed) -> Mask:
         mask |= like(contacts, listed.patterns)
     if not listed.callsigns:
         return mask
-    borne = pc.is_in(contacts.callsign, value_set=pa.array(sorted(listed.callsigns), pa.string()))
-    return mask | borne.to_numpy(zero_copy_only=False)
+    return mask | _bears_one_of(contacts, listed.callsigns).to_numpy(zero_copy_only=False)
+
+
+def _bears_one_of(contacts: Contacts, callsigns: Iterable[str]) -> pa.BooleanArray:
+    return pc.is_in(contacts.callsign, value_set=pa.array(sorted(callsigns), pa.string()))
 
 
 def like(contacts: Contacts, patterns: Iterable[str]) -> Mask:

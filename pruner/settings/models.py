@@ -82,6 +82,11 @@ class Heard(Table):
     credentials: values.SourceName | None = None
 
     @property
+    def stated_zone(self) -> str:
+        """The zone where the settings name one, else ""."""
+        return self.zone if "zone" in self.model_fields_set else ""
+
+    @property
     def is_remote(self) -> bool:
         """Whether the location is an address on a network, from which `heard fetch` and `refresh` fetch."""
         return values.is_address(self.location)

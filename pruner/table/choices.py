@@ -53,7 +53,7 @@ class Identified:
     `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
     by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names
     begin with the surname; `has_marked_surnames`: those that begin with words in capitals do; `more_ids`: positions of unused
-    columns that hold ids of the rows too.
+    columns that hold ids of the rows too; `doubt`: what may be meant otherwise, in words.
     """
 
     choices: dict[str, Choice]
@@ -67,6 +67,7 @@ class Identified:
     is_turned: bool = False
     has_marked_surnames: bool = False
     more_ids: list[int] = field(default_factory=list)
+    doubt: str = ""
 
     @property
     def is_plain(self) -> bool:

@@ -136,11 +136,9 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
 
         if tables := tables_of_dump(text, part.label, where):
             return [*tables]
-    is_json = looks_like_json(start)
-    is_keyed = (not is_json or b"{'" in start[:_HEAD]) and may_be_keyed(start[:_BEGINNING].decode(errors="replace"))
-    if is_keyed and (tables := _keyed(text, part.label)):
+    if _may_be_records(start) and (tables := _keyed(text, part.label)):
         return [*tables]
-    if is_json:
+    if looks_like_json(start):
         from pruner.table.open_json import open_json
 
         return open_json(text, start, part.label, where)
@@ -157,6 +155,16 @@ def _keyed(text: Blocks, label: str) -> list[TextTable]:
 def is_made_of_tables(start: bytes) -> bool:
     """Whether a text in UTF-8 that begins so is a page, other markup, a wiki or a dump: not one table of lines."""
     return no_table.is_markup(start) or _is_wiki(start) or _is_dump(start)
+
+
+def is_made_of_records(start: bytes) -> bool:
+    """Whether a text in UTF-8 that begins so is records of names and values in lines."""
+    return _may_be_records(start) and bool(_keyed(lambda: iter((start,)), ""))
+
+
+def _may_be_records(start: bytes) -> bool:
+    is_other = looks_like_json(start) and b"{'" not in start[:_HEAD]
+    return not is_other and may_be_keyed(start[:_BEGINNING].decode(errors="replace"))
 
 
 def _is_wiki(start: bytes) -> bool:

@@ -48,13 +48,17 @@ def open_page(text: bytes, label: str, where: str) -> list[Table]:
     grids = [grid for grid in scan.grids if any(any(row) for row in grid.rows)]
     if grids:
         names = _names([grid.label for grid in grids], label)
-        blocks = [partial(as_csv, grid.rows, errors="surrogateescape") for grid in grids]
-        return [TextTable(*table, is_exact=True) for table in zip(names, blocks, strict=True)]
+        notes = "".join(scan.beside)
+        return [
+            TextTable(name, partial(as_csv, grid.rows, errors="surrogateescape"), is_exact=True, above=grid.above, notes=notes)
+            for name, grid in zip(names, grids, strict=True)
+        ]
     texts = [one for one in scan.texts if one.strip()]
     if not texts:
         raise InputRefusedError(f"{where}: this is a page (HTML) without a table; get the table itself")
     names = _names([""] * len(texts), label)
-    return [TextTable(name, partial(_lines, one)) for name, one in zip(names, texts, strict=True)]
+    notes = "".join(scan.beside)
+    return [TextTable(name, partial(_lines, one), notes=notes) for name, one in zip(names, texts, strict=True)]
 
 
 def _names(labels: list[str], file: str) -> list[str]:

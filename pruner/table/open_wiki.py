@@ -39,52 +39,68 @@ def tables_of_wiki(text: Blocks, label: str) -> list[TextTable]:
         return []
     page = whole.decode(errors="replace")
     lines = page.split("\n")
-    found = [rows for rows in (*_tables(lines), *_fenced(lines)) if len(rows) > 1]
-    if not hold_most_ids(found, page):
+    tables = [(above, rows) for above, rows in (*_tables(lines), *_fenced(lines)) if len(rows) > 1]
+    if not hold_most_ids([rows for _, rows in tables], page):
         return []
-    several = len(found) > 1
+    several = len(tables) > 1
+    notes = "\n".join(above for above, _ in tables)
     return [
-        TextTable(label_in(label, f"table {number}" if several else ""), partial(as_csv, rows), is_exact=True)
-        for number, rows in enumerate(found, 1)
+        TextTable(
+            label_in(label, f"table {number}" if several else ""),
+            partial(as_csv, rows),
+            is_exact=True,
+            above=above,
+            notes=notes,
+        )
+        for number, (above, rows) in enumerate(tables, 1)
     ]
 
 
-def _tables(lines: list[str]) -> Iterator[list[list[str]]]:
-    """The rows of each table; an inner table ends the one around it."""
+def _tables(lines: list[str]) -> Iterator[tuple[str, list[list[str]]]]:
+    """The text above each table, and its rows; an inner table ends the one around it."""
     rows: list[list[str]] | None = None
+    above: list[str] = []
     for line in map(str.strip, lines):
         if line.lstrip(":* ").startswith("{|"):
             if rows:
-                yield _filled(rows)
+                yield _text(above), _filled(rows)
+                above = []
             rows = [[]]
         elif rows is None:
-            continue
+            above.append(line)
         elif line.startswith("|}"):
-            yield _filled(rows)
-            rows = None
+            yield _text(above), _filled(rows)
+            rows, above = None, []
+        elif line.startswith("|+"):
+            above.append(line[2:])
         elif line.startswith("|-"):
             rows.append([])
-        elif line.startswith(("|", "!")) and not line.startswith("|+"):
+        elif line.startswith(("|", "!")):
             rows[-1] += [_cell(cell) for cell in re.split(r"\|\|" if line[0] == "|" else r"!!|\|\|", line[1:])]
-        elif rows[-1] and line and not line.startswith("|+"):
+        elif rows[-1] and line:
             _go_on(rows[-1], line)
     if rows:
-        yield _filled(rows)
+        yield _text(above), _filled(rows)
 
 
-def _fenced(lines: list[str]) -> Iterator[list[list[str]]]:
-    """The rows of tables between fences: the first line of cells, or the cells before the first blank line, are as many as each
-    row has."""
+def _fenced(lines: list[str]) -> Iterator[tuple[str, list[list[str]]]]:
+    """The text above tables between fences, and their rows: the first line of cells, or the cells before the first blank line,
+    are as many as each row has."""
     inside: list[str] | None = None
+    above: list[str] = []
     for line in map(str.strip, lines):
         if line != "|===":
-            if inside is not None:
-                inside.append(line)
+            (above if inside is None else inside).append(line)
         elif inside is None:
             inside = []
         else:
-            yield _filled(_rows_of_cells(inside))
-            inside = None
+            yield _text(above), _filled(_rows_of_cells(inside))
+            inside, above = None, []
+
+
+def _text(lines: list[str]) -> str:
+    """Lines of text without the marks of headings."""
+    return "\n".join(_cell(line.strip("=* ")) for line in lines if line)
 
 
 def _rows_of_cells(lines: list[str]) -> list[list[str]]:

@@ -43,7 +43,9 @@ class TextTable:
     """Delimited text. `blocks` begins anew at each call: UTF-8 without mark, lines ending in a line feed.
 
     `label` names the sheet, table or member ("" where the file is the table); `is_exact`: written from cells, with commas and
-    the quotes of RFC 4180, so that nothing need be tried; `is_refused`: it is no table, as `blocks` says (InputRefusedError).
+    the quotes of RFC 4180, so that nothing need be tried; `is_refused`: it is no table, as `blocks` says (InputRefusedError);
+    `above`: what stands between it and the table before it; `notes`: all that stands in the file beside tables; `referred`:
+    headings of columns whose cells stand in another table of the file, to which the rows refer.
     A line of more than 32 MiB is refused while reading.
     """
 
@@ -51,6 +53,9 @@ class TextTable:
     blocks: Blocks
     is_exact: bool = False
     is_refused: bool = False
+    above: str = ""
+    notes: str = ""
+    referred: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,10 +24,11 @@ class Cell:
 
 @dataclass(slots=True)
 class Grid:
-    """A table that is open: `rows` as far as they are whole; `held`: columns that a cell of an earlier row reaches into, with
-    its text and for how many rows more."""
+    """A table that is open: `above`: what stands between it and the table before; `rows` as far as they are whole; `held`:
+    columns that a cell of an earlier row reaches into, with its text and for how many rows more."""
 
     label: str
+    above: str = ""
     rows: list[list[str]] = field(default_factory=list)
     row: list[Cell] | None = None
     cell: Cell | None = None

@@ -33,13 +33,15 @@ _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "le
 
 
 class Scan:
-    """Goes through a page once. `grids`: its tables in the order in which they end; `texts`: what stands in `pre`; `cells`: how
-    many cells there are."""
+    """Goes through a page once. `grids`: its tables in the order in which they end; `texts`: what stands in `pre`; `beside`:
+    the text that stands in neither; `cells`: how many cells there are."""
 
     def __init__(self) -> None:
         self.grids: list[Grid] = []
         self.texts: list[str] = []
+        self.beside: list[str] = []
         self.cells = 0
+        self._begun = 0
         self._open: list[Grid] = []
         self._typed: list[str] | None = None
         self._heading: list[str] | None = None
@@ -108,12 +110,15 @@ class Scan:
             self._heading.append(text)
         elif self._open and (cell := self._open[-1].cell) is not None:
             cell.text.append(text)
+        elif self._typed is None:
+            self.beside.append(text)
 
     def _start(self, name: str, attributes: str) -> None:
         self._is_workbook |= name in _WORKBOOKS
         name = self._meant(name)
         if name == "table":
-            self._open.append(Grid(self._above))
+            self._open.append(Grid(self._above, "".join(self.beside[self._begun :])))
+            self._begun = len(self.beside)
             self._above, self._heading = "", None
         elif name in ("tr", "td", "th") and self._open:
             self._heading = None
@@ -158,8 +163,10 @@ class Scan:
         elif name in _HEADINGS and self._heading is not None:
             self._above = " ".join("".join(self._heading).split())
             self._heading = None
+            self.beside.append(f"{self._above}\n")
             if name == "caption" and self._open:
-                self._open[-1].label, self._above = self._above, ""
+                self._open[-1].label, self._open[-1].above = self._above, f"{self._open[-1].above}\n{self._above}"
+                self._above = ""
         elif name == "pre":
             self._close_typed()
         elif name not in _IN_LINE:
@@ -168,7 +175,7 @@ class Scan:
     def _part(self) -> None:
         """Words on both sides of a tag that begins or ends a block are apart."""
         if self._typed is None:
-            self._text(" ")
+            self._text(" " if self._is_in_cell or self._heading is not None else "\n")
 
     @property
     def _is_in_cell(self) -> bool:

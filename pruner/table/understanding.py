@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final
 
@@ -89,6 +89,10 @@ class Understanding:
         meanings = {use.meaning for use in self.columns}
         is_guessed = any(use.evidence in ("cells", "left over") for use in self.columns)
         return not self.has_headings or is_guessed or "callsign" not in meanings or not meanings & _NAMES
+
+    def doubting(self, said: str) -> Understanding:
+        """The same with one more thing that may be meant otherwise."""
+        return replace(self, doubt="; ".join(filter(None, (self.doubt, said))))
 
     def sentence(self) -> str:
         """Which column gave what, in one line."""
@@ -199,7 +203,7 @@ def understanding_of(
         more_ids=_more_ids(board, found),
         has_several=has_names and _has_several(board, found),
         side_by_side=found.blocks,
-        doubt=doubt,
+        doubt="; ".join(filter(None, (found.doubt, doubt))),
     )
 
 
