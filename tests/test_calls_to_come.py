@@ -13,7 +13,7 @@ import scipy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.account.coverage import Ahead, CallsToCome, ShareToCome
+from pruner.account.coverage import Ahead, Calendar, CallsToCome, Coverage, CoverageSummary, ShareToCome
 from pruner.account.summary import Summary
 from pruner.account.to_come_text import NO_FIGURE, calls_to_come, end_of_limits, why_no_share
 from pruner.calls.forecast import (
@@ -284,6 +284,16 @@ def test_a_lower_bound_until_the_directory_of_then_is_known_then_an_interval(tmp
     assert "% interval" in calls_to_come(later)[0]
 
 
+def test_rules_that_keep_nobody_name_nothing_at_any_limit(tmp_path: Path) -> None:
+    path = settings_of(tmp_path, 70)
+    path.write_text(path.read_text() + '[[keep]]\nname = "none"\ncallsigns = ["ZZ9*"]\n')
+    run(load_settings(path))
+    found = told(tmp_path)
+    assert found.low == 0.0
+    assert [one.contacts for one in found.by_limit] == [0]
+    assert found.at(1000).low == 0.0
+
+
 def test_headline_and_limits_of_a_first_run_are_one_number(tmp_path: Path) -> None:
     """A radio that holds everybody; many of the 400 did not certainly stand there, and home rules take few callers."""
     path = settings_of(tmp_path, 70)
@@ -311,3 +321,14 @@ def test_an_interval_of_a_small_share_is_no_wider_than_that_of_a_large_one() -> 
     small, large = (forecast(Newcomers(0.0), Shares(share, 0.0), latest(share, of_heard=0.0006)) for share in (0.01, 0.5))
     assert small.low == 0.0
     assert small.high - 0.01 == pytest.approx(large.high - 0.5)
+
+
+def test_of_several_systems_each_note_says_of_which_it_is() -> None:
+    """Two logs that cover other days would contradict each other."""
+    days = {
+        system: Calendar(first_day="2026-01-05", last_day=last, covered_days=60, notes=(f"The logs end on {last}.",))
+        for system, last in (("dmr", "2026-05-04"), ("p25", "2026-04-29"))
+    }
+    coverage = CoverageSummary(window_days=90, all=Coverage(calls=0, named=0, in_directory=0), calendar=days)
+    assert coverage.day_notes == ["dmr: The logs end on 2026-05-04.", "p25: The logs end on 2026-04-29."]
+    assert coverage.model_copy(update={"calendar": {"dmr": days["dmr"]}}).day_notes == ["The logs end on 2026-05-04."]

@@ -140,3 +140,9 @@ class CoverageSummary(Part):
     def own(self) -> Coverage:
         """The coverage that counts: on the user's talkgroups where they are named, else on all."""
         return self.mine or self.all
+
+    @property
+    def day_notes(self) -> list[str]:
+        """What is to be known of the days that count; where logs are of several systems, of which one each note speaks."""
+        named = len(self.calendar) > 1
+        return [f"{system}: {note}" if named else note for system, days in self.calendar.items() for note in days.notes]

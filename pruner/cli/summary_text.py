@@ -213,7 +213,7 @@ def _back_lines(coverage: CoverageSummary) -> list[str]:
             f"{number(signs.in_directory)} of them count for the id of that call sign that was heard most: which one "
             "called is not known."
         )
-    lines += [note for days in coverage.calendar.values() for note in days.notes]
+    lines += coverage.day_notes
     return [paragraph(line) for line in lines]
 
 

@@ -152,4 +152,4 @@ def _limits(now: Chosen, limits: Sequence[int]) -> list[int]:
     most = int(now.rank.max(initial=0))
     steps = {factor * 10**power for power in range(2, 8) for factor in (1, 2, 5)}
     inside = (limit for limit in (*steps, *limits) if limit < most)  # larger ones name as many as everybody
-    return sorted({*inside, *([most] if most else [])})
+    return sorted({*inside, most})
