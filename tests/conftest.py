@@ -7,7 +7,6 @@ import gc
 import os
 
 import draws
-import polars
 import pytest
 import quick_disk
 from hypothesis import settings
@@ -18,13 +17,6 @@ tmp_path = quick_disk.tmp_path
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 settings.load_profile(draws.SOME)
-
-# Where several processes run tests, each has its core: threads of their own would only wait for each other. What tests start as
-# a process of its own has as many as on a user's machine.
-if "PYTEST_XDIST_WORKER" in os.environ and "POLARS_MAX_THREADS" not in os.environ:
-    os.environ["POLARS_MAX_THREADS"] = "1"
-    polars.thread_pool_size()
-    del os.environ["POLARS_MAX_THREADS"]
 
 # Thousands of tests, and the modules that they import, stay until the end: the collector need not walk over them.
 gc.disable()
