@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -92,6 +93,16 @@ def test_the_time_to_which_a_call_lasts_is_its_end(tmp_path: Path, start: str, e
     assert totals_in(tmp_path / "state") == TOTALS
 
 
+def test_ends_in_hours_up_to_twelve_are_behind_their_starts(tmp_path: Path) -> None:
+    """Some calls go on over one o'clock, noon or midnight."""
+    times = [(dt.datetime(2026, 8, 20, 11, 58, 7) + dt.timedelta(minutes=31 * k), k) for k in range(30)]
+    rows = [
+        f"{at:%Y-%m-%d};{at:%I:%M:%S %p};{at + dt.timedelta(seconds=187):%I:%M:%S %p};{2_320_100 + k};232" for at, k in times
+    ]
+    fold(tmp_path / "calls.csv", table("Date;From;To;ID;Group", rows))
+    assert totals_in(tmp_path / "state") == (30, 30 * 187)
+
+
 def test_a_time_before_the_call_is_no_end(tmp_path: Path) -> None:
     rows = [f"{at};{at - dt.timedelta(hours=k % 5 + 2)};{id};{tg}" for k, (at, id, tg, _) in enumerate(CALLS)]
     fold(tmp_path / "calls.csv", table("Start;To;ID;Group", rows))
@@ -148,3 +159,21 @@ def test_ends_that_may_be_of_several_starts_are_not_guessed(tmp_path: Path, lack
     known = [s for k, (*_, s) in enumerate(CALLS) if k % 3]
     assert result.account.rejected.total() == 10
     assert totals_in(tmp_path / "state") == (40, sum(known))
+
+
+@pytest.mark.parametrize("word", ["Unit ", "Private ", "Einzelruf ", "Station: ", "PC "])
+def test_words_for_stations_before_numbers_tell_private_calls(tmp_path: Path, word: str) -> None:
+    rows = [f"{at};{id};{word}2320109;{s}" if k % 3 else f"{at};{id};Group {tg};{s}" for k, (at, id, tg, s) in enumerate(CALLS)]
+    found = fold(tmp_path / "calls.csv", table("Time;Caller ID;Called;Seconds", rows)).account
+    assert (found.folded, dict(found.set_aside)) == (10, {"private call": 20})
+
+
+def test_logs_of_an_archive_without_headings_are_one(tmp_path: Path) -> None:
+    rows = [f"{at:%Y-%m-%dT%H:%M:%SZ};{id};OE{id % 9 + 1}ZKA;{tg};{s} s" for at, id, tg, s in CALLS]
+    path = tmp_path / "logs.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("a.log", "\n".join(rows[:18]) + "\n")
+        archive.writestr("b.log", "\n".join(rows[12:]) + "\n")
+        archive.writestr("readme.txt", "Two days of the relay.\n")
+    fold_logs(tmp_path / "state", [LogFiles([path], is_finished=True)])
+    assert totals_in(tmp_path / "state") == TOTALS
