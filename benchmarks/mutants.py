@@ -30,26 +30,19 @@ class Mutant:
         return f"{self.module}:{self.line}: {self.before} -> {self.after}"
 
 
-def mutants_of(module: str, source: str) -> list[Mutant]:
-    """All mutants of a module, in the order of the source; annotations, docstrings and texts stay."""
-    found, lines = [], source.splitlines()
-    for at, (node, change) in enumerate(_changes(ast.parse(source))):
-        before = _in_a_line(node)
-        changed = ast.parse(source)
-        other, _ = list(_changes(changed))[at]
-        other = _applied(changed, other, change)
-        after = _in_a_line(other) or "nothing"
-        found.append(
-            Mutant(
-                module,
-                node.lineno,
-                lines[node.lineno - 1].strip(),
-                before,
-                after,
-                ast.unparse(ast.fix_missing_locations(changed)),
-            )
-        )
-    return found
+def count_mutants(source: str) -> int:
+    """How many mutants a module has."""
+    return sum(1 for _ in _changes(ast.parse(source)))
+
+
+def mutant_of(module: str, source: str, at: int) -> Mutant:
+    """One of the mutants of a module, counted from 0 in the order of the source; annotations, docstrings and texts stay."""
+    changed = ast.parse(source)
+    node, change = list(_changes(changed))[at]
+    text, before = source.splitlines()[node.lineno - 1].strip(), _in_a_line(node)
+    line = node.lineno
+    after = _in_a_line(_applied(changed, node, change)) or "nothing"
+    return Mutant(module, line, text, before, after, ast.unparse(ast.fix_missing_locations(changed)))
 
 
 def _in_a_line(node: ast.AST) -> str:

@@ -20,7 +20,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
 
-from benchmarks.mutants import Mutant, mutants_of
+from benchmarks.mutants import Mutant, count_mutants, mutant_of
 from benchmarks.mutation_worker import Worker
 
 ROOT = Path(__file__).parent.parent
@@ -68,8 +68,9 @@ _TIMES_OF_FILES = itertools.count(1_000_000_000)
 def sample(count: int, seed: int, modules: Collection[str] = tuple(TESTS)) -> list[Mutant]:
     """Mutants of some modules, drawn without repetition; the same for the same source, count and seed."""
     texts = {module: (ROOT / "pruner" / module).read_text(encoding="utf-8") for module in modules}
-    everything = [mutant for module, text in texts.items() for mutant in mutants_of(module, text)]
-    return random.Random(seed).sample(everything, min(count, len(everything)))
+    everything = [(module, at) for module, text in texts.items() for at in range(count_mutants(text))]
+    drawn = random.Random(seed).sample(everything, min(count, len(everything)))
+    return [mutant_of(module, texts[module], at) for module, at in drawn]
 
 
 def reasons() -> dict[tuple[str, ...], str]:
@@ -87,18 +88,43 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def is_noticed(worker: Worker, mutant: Mutant | None, module: str, longest: float | None = None) -> bool:
-    """Whether a test fails with that mutant (None: the module as it is)."""
-    path = worker.project / "pruner" / module
+#: Arguments of a run of tests: a stage and a file.
+Run = tuple[tuple[str, ...], str]
+
+
+def runs_of(module: str) -> list[Run]:
+    """The runs of tests that are to notice a change of a module, one after the other."""
+    return [(stage, name) for stage in _STAGES for name in TESTS[module]]
+
+
+def code_of(worker: Worker, run: Run, longest: float | None = None) -> int | None:
+    """The exit code of a run, None where it took longer."""
+    stage, name = run
+    return worker.run([*_OPTIONS, *stage, str(worker.project / "tests" / name)], longest)
+
+
+def is_noticed(worker: Worker, mutant: Mutant, longest: dict[Run, float]) -> bool:
+    """Whether a test fails with that mutant, or takes longer than it may. `longest`: seconds by run, of those that were needed
+    until now. Raises SystemExit where a test fails without a mutant."""
+    path = worker.project / "pruner" / mutant.module
     original = path.read_bytes()
-    if mutant is not None:
+    for run in runs_of(mutant.module):
+        if run not in longest:
+            longest[run] = _longest(worker, run)
         _put(path, mutant.source.encode())
-    files = [str(worker.project / "tests" / name) for name in TESTS[module]]
-    runs = ([*_OPTIONS, *stage, file] for stage in _STAGES for file in files)
-    try:
-        return any(worker.run(one, longest) not in (0, _NO_TESTS) for one in runs)
-    finally:
-        _put(path, original)
+        try:
+            if code_of(worker, run, longest[run]) not in (0, _NO_TESTS):
+                return True
+        finally:
+            _put(path, original)
+    return False
+
+
+def _longest(worker: Worker, run: Run) -> float:
+    started = time.monotonic()
+    if code_of(worker, run) not in (0, _NO_TESTS):
+        raise SystemExit(f"{run[1]} fails without a mutant")
+    return _TIMES * (time.monotonic() - started) + _MORE
 
 
 def _put(path: Path, source: bytes) -> None:
@@ -106,17 +132,6 @@ def _put(path: Path, source: bytes) -> None:
     path.write_bytes(source)
     time_of_its_own = next(_TIMES_OF_FILES)
     os.utime(path, (time_of_its_own, time_of_its_own))
-
-
-def _longest_runs(worker: Worker, modules: Collection[str]) -> dict[str, float]:
-    """Seconds after which the tests of each module are ended. Raises SystemExit where they fail without a mutant."""
-    longest = {}
-    for module in modules:
-        started = time.monotonic()
-        if is_noticed(worker, None, module):
-            raise SystemExit(f"the tests of {module} fail without a mutant")
-        longest[module] = _TIMES * (time.monotonic() - started) + _MORE
-    return longest
 
 
 def _drawn(given: argparse.Namespace) -> list[Mutant]:
@@ -144,7 +159,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="pruner-mutants-") as folder:
         workers: SimpleQueue[Worker] = SimpleQueue()
         all_workers = [Worker(copied(Path(folder) / str(at))) for at in range(given.side_by_side)]
-        longest = _longest_runs(all_workers[0], sorted({mutant.module for mutant in drawn}))
+        longest: dict[Run, float] = {}
         for one in all_workers:
             workers.put(one)
 
@@ -155,7 +170,7 @@ def main() -> int:
                 return False
             worker = workers.get()
             try:
-                found = is_noticed(worker, mutant, mutant.module, longest[mutant.module])
+                found = is_noticed(worker, mutant, longest)
             finally:
                 workers.put(worker)
             if found == given.listed:

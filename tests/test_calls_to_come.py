@@ -280,10 +280,11 @@ def test_a_bound_of_a_small_share_lies_above_nought() -> None:
     def bound(share: float) -> float:
         return forecast(Newcomers(0.0), Shares(share, 0.0), latest(share, of_heard=0.002), is_bound=True).low
 
-    half = forecast(Newcomers(0.0), Shares(0.5, 0.0), latest(0.5, of_heard=0.002)).high - 0.5
+    half = scipy.stats.t.ppf(0.995, 30) * math.sqrt(0.8 * 0.002)
+    assert bound(0.5) == pytest.approx(0.5 - half)
     assert bound(0.08) == pytest.approx(scipy.special.expit(scipy.special.logit(0.08) - half / (0.08 * 0.92)))
-    assert 0.02 < bound(0.08) < 0.08
-    assert bound(0.4999) == pytest.approx(bound(0.5), abs=0.002)
+    assert 0.01 < bound(0.08) < 0.08
+    assert bound(0.4999) == pytest.approx(bound(0.5), abs=0.004)
 
 
 def test_an_interval_of_a_small_share_is_no_wider_than_that_of_a_large_one() -> None:

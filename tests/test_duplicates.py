@@ -55,3 +55,10 @@ def test_the_highest_address_and_many_records() -> None:
     assert survivors.record.tolist() == list(range(100_000, 200_000))
     assert survivors.number.tolist() == list(range(schema.ADDRESSES - 100_000, schema.ADDRESSES))
     assert sorted(survivors.duplicates.tolist()) == list(range(100_000))
+
+
+def test_records_of_one_system_are_not_copied() -> None:
+    """They lie where their keys were."""
+    one = source("nxdn", [(5, True, False), (5, True, False), (6, True, True)])
+    assert surviving_records([one]).record.base is not None
+    assert surviving_records([one, source("p25", [])]).record.base is not None

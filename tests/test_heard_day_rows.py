@@ -12,6 +12,7 @@ import pytest
 
 from pruner.calls import remembered
 from pruner.calls.covered import CoveredStore, load_covered
+from pruner.calls.day_rows import day_rows
 from pruner.calls.parts import ROW, in_seconds, of_day
 from pruner.calls.weights import load_weights
 from pruner.logs.files import LogFiles
@@ -95,6 +96,16 @@ def test_answers_are_those_of_the_rows(tmp_path: Path, seed: int) -> None:
     unwritten = load_covered(folder)
     assert unwritten is not None
     assert _answers(unwritten) == wanted
+
+
+def test_short_days_lie_in_one_piece_also_where_days_are_left_out(tmp_path: Path) -> None:
+    weights = load_weights(_store(tmp_path, 4))
+    assert weights is not None
+    rows, _ = day_rows(weights, ["id", "calls"])
+    some = rows.of(rows.days[::2])
+    assert len(some.days) * 2 == len(rows.days) + len(rows.days) % 2
+    for found in (rows, some):
+        assert len(list(found.pieces(["id"]))) == 1
 
 
 def test_a_damaged_file_of_counted_days_is_counted_anew(tmp_path: Path) -> None:

@@ -162,7 +162,7 @@ def test_days_in_titles(title: str, day: dt.date | None) -> None:
 
 
 @pytest.mark.parametrize("title", ["Calls of 2026-03-04", "Wednesday, 4 March 2026"])
-@pytest.mark.parametrize("form", ["page", "wiki", "workbook"])
+@pytest.mark.parametrize("form", ["page", "wiki", "workbook", "text", "bars"])
 def test_the_day_of_a_title_is_that_of_the_clocks_below(tmp_path: Path, form: str, title: str) -> None:
     cells = [[f"{at:%H:%M:%S}", *row(k)] for k, at in enumerate(TIMES)]
     path = tmp_path / "heard.xlsx"
@@ -173,6 +173,10 @@ def test_the_day_of_a_title_is_that_of_the_clocks_below(tmp_path: Path, form: st
         for line in ([title], ["Time", "ID", "TG", "Seconds"], *cells):
             book.active.append(line)
         book.save(path)
+    elif form in ("text", "bars"):
+        around, between = ("", ";") if form == "text" else ("|", " | ")
+        table = [around + between.join(line) + around for line in (["Time", "ID", "TG", "Seconds"], *cells)]
+        path.write_text("\n".join([title, "", *table]) + "\n")
     elif form == "page":
         path.write_text(page(f"<h2>{title}</h2>", "%H:%M:%S"))
     else:

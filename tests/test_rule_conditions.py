@@ -6,7 +6,8 @@ Countries and their regions: ITU Radio Regulations, article 5 (regions 1 to 3); 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
+from unittest import mock
 
 import numpy as np
 import polars as pl
@@ -19,6 +20,10 @@ from hypothesis import strategies as st
 import pruner
 from pruner.rules import matching
 from pruner.rules.contacts import Contacts
+from pruner.rules.matching import Rules
+from pruner.settings.models import KeepRule
+from pruner.settings.short import short_settings
+from pruner.settings.short_form import ShortForm
 from pruner.table.listed import Listed
 
 #: id, call sign, country, state, town. All invented but the places.
@@ -101,6 +106,65 @@ def test_a_condition(conditions: dict[str, Any], kept: list[int]) -> None:
 def test_short_and_long_lists_of_ids_match_alike(long: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(matching, "_LONG_LIST", long)
     assert numbers(ids=[2320001, 2320001, 2730011, 5050010, 1, 16_777_215]) == [1, 10, 11]
+
+
+def contacts_of(number: list[int], system: list[int] | None = None) -> Contacts:
+    some = np.zeros(len(number), dtype=np.uint8)
+    systems = some if system is None else np.array(system, dtype=np.uint8)
+    return Contacts(np.array(number, dtype=np.uint32), systems, some, some, some, cast("Any", None))
+
+
+@pytest.mark.parametrize("is_long", [False, True])
+def test_ids_at_the_edges_of_what_is_looked_up(is_long: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The lowest and the highest address there can be; what lies outside is nobody's."""
+    monkeypatch.setattr(matching, "_LONG_LIST", 0 if is_long else 9)
+    contacts = contacts_of([0, 7, 0xFFFFFF, 7, 0xFFFFFE], [0, 0, 0, 2, 2])
+    for ids, expected in (
+        ([0], [True, False, False, False, False]),
+        ([7], [False, True, False, True, False]),
+        ([0xFFFFFF], [False, False, True, False, False]),
+        ([-1, 1 << 24, (1 << 32) + 7], [False] * 5),
+        ([0xFFFFFF, 0, 0, 0xFFFFFE], [True, False, True, False, True]),
+    ):
+        assert matching._in_ids(contacts, np.array(ids, dtype=np.int64)).tolist() == expected
+
+
+@pytest.mark.parametrize(("ids", "is_dense"), [(20_000, False), (20_001, True)])
+def test_only_a_long_list_is_looked_up_in_an_array_of_all_addresses(ids: int, is_dense: bool) -> None:
+    with mock.patch.object(matching.np, "searchsorted", side_effect=np.searchsorted) as searched:
+        assert matching._in_ids(contacts_of([3, 30_000]), np.arange(ids)).tolist() == [True, False]
+    assert (searched.call_count == 0) is is_dense
+
+
+@pytest.mark.parametrize(("first", "last", "kept"), [(5, 7, [5, 6, 7]), (6, 6, [6]), (8, 9, [8]), (1, 4, [])])
+def test_both_ends_of_a_range_are_in_it(first: int, last: int, kept: list[int]) -> None:
+    listed = Listed(np.zeros(0, dtype=np.uint32), frozenset(), ranges=((first, last),))
+    mask = matching._in_list(contacts_of([5, 6, 7, 8]), listed)
+    assert np.array([5, 6, 7, 8])[mask].tolist() == kept
+
+
+@pytest.mark.parametrize(("metres", "is_near"), [(29_999, True), (30_000, True), (30_001, False)])
+def test_a_contact_at_the_very_distance_is_within_it(metres: int, is_near: bool, tmp_path: Path) -> None:
+    settings = short_settings([tmp_path / "stations.csv"], ShortForm(9, country="AT"))
+    rule = KeepRule(name="near", within_km=30)
+    contacts = contacts_of([5])
+    with mock.patch.object(Contacts, "metres", return_value=np.array([float(metres)])):
+        assert Rules(contacts, settings, {}, {}).mask(rule).tolist() == [is_near]
+
+
+def test_masks_are_made_once_where_they_are_remembered(tmp_path: Path) -> None:
+    """With other calls those stay that no call decides."""
+    settings = short_settings([tmp_path / "stations.csv"], ShortForm(9, country="AT"))
+    ids, heard = KeepRule(name="ids", ids=[5]), KeepRule(name="heard", heard_within_days=9)
+    settings = settings.model_copy(update={"keep": (ids, heard)})
+    contacts = contacts_of([5, 6])
+    for remember in (False, True):
+        rules = Rules(contacts, settings, {}, {}, remember=remember)
+        masks = {rule.name: rules.mask(rule) for rule in settings.keep}
+        other = rules.with_calls(contacts)
+        assert [rules.mask(rule) is masks[rule.name] for rule in settings.keep] == [remember] * 2
+        assert [other.mask(rule) is masks[rule.name] for rule in settings.keep] == [remember, False]
+        assert (other.mask(heard) is other.mask(heard)) is remember
 
 
 def test_an_id_matches_in_every_system(tmp_path: Path) -> None:

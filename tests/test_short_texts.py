@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+from unittest import mock
 
 import pyarrow as pa
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pruner.clean import ids
 from pruner.clean.callsigns import have_ordinary_form
 from pruner.clean.ids import parse_ids
-from pruner.clean.words import words_of
 from pruner.reference.callsign import ORDINARY_FORM
 from pruner.words import schema
 from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
+from pruner.words.short_texts import codes_of, words_of
 
 DIGITS = st.text("0123456789", max_size=10)
 NEARLY_DIGITS = st.text("0123456789/:+-. e\0\u0661\u00b2", max_size=10)
@@ -34,10 +36,10 @@ def plainly(text: str | None, system: schema.System) -> tuple[int, Reason]:
 @given(TEXTS, st.integers(0, 5))
 def test_ids(texts: list[str | None], start: int) -> None:
     system = schema.SYSTEMS["p25"]
-    ids = parse_ids(pa.array(texts, pa.string()).slice(start), system)
-    found = list(zip(ids.number.tolist(), ids.reason.tolist(), strict=True))
+    read = parse_ids(pa.array(texts, pa.string()).slice(start), system)
+    found = list(zip(read.number.tolist(), read.reason.tolist(), strict=True))
     assert found == [plainly(text, system) for text in texts[start:]]
-    assert not ids.suffixed.any()
+    assert not read.suffixed.any()
 
 
 @given(TEXTS, st.integers(0, 5))
@@ -66,3 +68,31 @@ def test_more_texts_than_a_piece_holds() -> None:
     texts = pa.array([str(number) for number in range(1, 70_000)], pa.string())
     assert parse_ids(texts, schema.SYSTEMS["dmr"]).number.tolist() == list(range(1, 70_000))
     assert [part.start for part, _, _ in words_of(texts)] == list(range(0, 69_999, 1 << 14))
+
+
+@given(TEXTS, st.integers(0, 5))
+def test_codes_tell_the_same_texts_apart_as_a_dictionary(texts: list[str | None], start: int) -> None:
+    column = pa.array(texts, pa.string()).slice(start)
+    codes = codes_of(column)
+    if codes is None:
+        assert any(len(text.encode()) > 8 or text.endswith("\0") for text in texts[start:] if text)
+        return
+    numbers: dict[str | None, int] = {None: -1}
+    for text, code in zip(texts[start:], codes.tolist(), strict=True):
+        assert numbers.setdefault(text, code) == code
+    assert len(set(numbers.values())) == len(numbers)
+
+
+def test_codes_of_call_signs_of_an_ordinary_directory_are_made_without_a_dictionary() -> None:
+    assert codes_of(pa.array(["OE1ABC", None, "OE1ABC", "2E0ABC/P"])) is not None
+    assert codes_of(pa.array(["OE1ABC", "OE1ABC/QRP"])) is None
+
+
+def test_up_to_eight_digits_are_read_in_the_quick_way_alone() -> None:
+    """Zeros too; all other texts are left to the longer way."""
+    with mock.patch.object(ids, "_parse_longer") as longer:
+        numbers = parse_ids(pa.array(["0", "00000000", "7", "99999999"]), schema.SYSTEMS["p25"]).number
+    assert numbers.tolist() == [0, 0, 7, 0]
+    longer.assert_not_called()
+    others = pa.array(["", "x", "+1", None, "123456789", "1234567x", "0"], pa.string())
+    assert ids._parse_short(others).tolist() == [-1, -1, -1, -1, -1, -1, 0]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from pruner.read.forms import surname_marked
+import pruner
+from pruner.read.forms import capitals_marked, surname_marked
 from pruner.read.kinds import STATIONS
 from pruner.table import cut as cutting
 from pruner.table.board import Board
@@ -219,6 +221,35 @@ def test_a_heading_with_one_wrong_letter_is_the_heading(heading: str, meaning: s
 )
 def test_the_surname_before_a_first_name_is_marked(name: str, marked: str) -> None:
     assert surname_marked(name) == marked
+
+
+@pytest.mark.parametrize(
+    ("name", "marked"),
+    [
+        ("BERG Anna", "BERG, Anna"),
+        ("van der BERG Anna Maria", "van der BERG, Anna Maria"),
+        ("O'DELL-ŠTURM Ivo", "O'DELL-ŠTURM, Ivo"),
+        ("Anna BERG", "Anna BERG"),
+        ("Anna Berg", "Anna Berg"),
+        ("BERG ANNA", "BERG ANNA"),
+        ("J. Berg", "J. Berg"),
+    ],
+)
+def test_capitals_mark_the_surname(name: str, marked: str) -> None:
+    assert capitals_marked(name) == marked
+
+
+@pytest.mark.parametrize("heading", ["Name", "Operator", ""])
+def test_surnames_in_capitals_stand_first_where_most_names_show_it(tmp_path: Path, heading: str) -> None:
+    names = ["ROTH Ada", "VAN DEN BERG Bruno", "Cilli Wels", "IBSEN Dario", "KELM Ann"]
+    rows = [f"OE{place + 1}KAA,{2321001 + 57 * place},{name}" for place, name in enumerate(names)]
+    path = tmp_path / "crew.csv"
+    path.write_text("\n".join([*([f"Call,DMR ID,{heading}"] if heading else []), *rows]) + "\n")
+    found = pruner.stations(path).contacts
+    assert found["first_name"].to_list() == ["Ada", "Bruno", "Cilli", "Dario", "Ann"]
+    assert [name.upper() for name in found["last_name"]] == ["ROTH", "VAN DEN BERG", "WELS", "IBSEN", "KELM"]
+    path.write_text(path.read_text().replace("ROTH Ada", "Ada Roth").replace("IBSEN Dario", "DARIO IBSEN"))
+    assert pruner.stations(path).contacts["first_name"].to_list()[4] == "KELM"  # too few show it
 
 
 def test_codes_of_states_that_contradict_the_call_signs_are_no_countries() -> None:

@@ -45,7 +45,7 @@ class DayRows:
             return self
         lengths = np.diff(self.bounds)[wanted]
         pieces = [self.table.slice(self.bounds[place], self.bounds[place + 1] - self.bounds[place]) for place in wanted]
-        table = pa.concat_tables(pieces) if pieces else self.table.slice(0, 0)
+        table = _whole(pieces) if pieces else self.table.slice(0, 0)
         return DayRows(self.days[wanted], np.append(0, np.cumsum(lengths)), table)
 
     def pieces(self, columns: Sequence[str], talkgroups: Sequence[int] | None = None) -> Iterator[tuple[Column, ...]]:
@@ -72,14 +72,18 @@ def day_rows(weights: Weights, columns: Sequence[str]) -> tuple[DayRows, dict[in
     """The rows of all days of a store, and the calls of each day that has any; `calls` is among the columns."""
     tables = list(weights.short_tables(columns))
     lengths = [table.num_rows for table in tables]
-    table = pa.concat_tables(tables)
-    if table.num_rows < _SHORT * len(tables):
-        table = table.combine_chunks()
+    table = _whole(tables)
     rows = DayRows(np.array(weights.days, dtype=np.int64), np.append(0, np.cumsum(lengths, dtype=np.int64)), table)
     calls = {
         day: int(pc.sum(table["calls"]).as_py()) for day, table in zip(weights.days, tables, strict=True) if table.num_rows
     }
     return rows, calls
+
+
+def _whole(tables: Sequence[pa.Table]) -> pa.Table:
+    """Tables one behind the other; short ones in one piece."""
+    table = pa.concat_tables(tables)
+    return table.combine_chunks() if table.num_rows < _SHORT * len(tables) else table
 
 
 def _is_in(column: pa.Array, wanted: Sequence[int]) -> npt.NDArray[np.bool_]:

@@ -25,6 +25,8 @@ from pruner.words import special
 FEWEST_DAYS: Final = 56
 FEWEST_CALLS: Final = 300
 CONFIDENCE: Final = 0.95
+#: That of a lower bound, which stands alone.
+_CONFIDENCE_OF_BOUND: Final = 0.995
 #: An interval that is wider (a share) says that nobody can know.
 WIDEST: Final = 0.20
 #: What the models expect counts for as much as what so many stations did.
@@ -86,7 +88,8 @@ def forecast(kinds: Newcomers, expected: Shares, latest: Latest, *, is_bound: bo
     towards = of_strangers * (1.0 - centre) ** 2 + (1.0 - of_strangers) * centre**2
     strange = (kinds.squares * towards + kinds.one * max(centre, 1.0 - centre) ** 2) * (1.0 + 1.0 / kinds.periods)
     variance = _OF_STATIONS * (strange + latest.of_heard) + _OF_WEEKS * latest.of_weeks
-    half = float(special.stdtrit(_DEGREES, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
+    confidence = _CONFIDENCE_OF_BOUND if is_bound else 0.5 + CONFIDENCE / 2
+    half = float(special.stdtrit(_DEGREES, confidence)) * math.sqrt(variance)
     low = _least(centre, half) if is_bound else max(centre - half, 0.0)
     return Interval(centre, low, min(centre + half, 1.0), of_strangers)
 

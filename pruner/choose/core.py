@@ -146,8 +146,8 @@ def _go_through(
     others = np.ones(len(own), dtype=bool)
     others[core] = False
     options = [_options(problem, prices, int(contact), float(best[contact]), gap) for contact in core.tolist()]
-    low = np.array([[one[:, 0].min(), one[:, 1].min()] for one in options]).reshape(-1, 2)
-    high = np.array([[one[:, 0].max(), one[:, 1].max()] for one in options]).reshape(-1, 2)
+    low = np.array([[one[:, 0].min(), one[:, 1].min()] for one in options]).reshape(len(options), 2)
+    high = np.array([[one[:, 0].max(), one[:, 1].max()] for one in options]).reshape(len(options), 2)
     low_rest, high_rest = (np.append(np.cumsum(edge[::-1], axis=0)[::-1], [[0, 0]], axis=0) for edge in (low, high))
     most = _most_states(len(core), len(own))
     states = _States(np.zeros(1, np.int64), np.zeros(1, np.int64), np.array([float(own[others].sum())]))

@@ -15,8 +15,8 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.clean.words import WIDTH, words_of
 from pruner.reference.callsign import clean_callsign, is_ordinary
+from pruner.words.short_texts import KEPT, WIDTH, words_of
 
 Indices = npt.NDArray[np.int64]
 #: What a character is, in two bits: nothing behind the end of the text, a letter, a digit, another character.
@@ -24,8 +24,6 @@ _END, _LETTER, _DIGIT, _OTHER = range(4)
 #: No length of a text, nor what stands for that of a missing one.
 _NO_ORDER: Final = np.iinfo(np.int32).min
 _LETTERS: Final = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-#: The bits of a word that hold a text of 0 to 8 bytes.
-_KEEP: Final = np.array([(1 << 8 * length) - 1 for length in range(WIDTH + 1)], dtype=np.uint64)
 
 
 def clean_callsigns(text: pa.Array) -> tuple[pa.Array, npt.NDArray[np.bool_], Indices]:
@@ -63,7 +61,7 @@ def have_ordinary_form(text: pa.StringArray) -> npt.NDArray[np.bool_]:
     """Which texts match `callsign.ORDINARY_FORM`: two look-ups in tables instead of a pattern. Missing ones do not."""
     ordinary = np.zeros(len(text), dtype=bool)
     for part, words, lengths in words_of(text):
-        words &= _KEEP.take(lengths, mode="clip")
+        words &= KEPT.take(lengths, mode="clip")
         pairs = _pairs().take(words.view("<u2")).view("<u4")
         pairs |= pairs >> np.uint32(4)
         forms = (pairs & np.uint32(0xFF)) | ((pairs >> np.uint32(8)) & np.uint32(0xFF00))

@@ -13,10 +13,10 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pruner.clean.words import WIDTH, words_of
 from pruner.words import schema
 from pruner.words.number import whole_number
 from pruner.words.outcomes import Reason
+from pruner.words.short_texts import WIDTH, words_of
 
 #: By the length of a text of up to 8 digits: how far its word is shifted so that it ends with the text, and the zeros that
 #: come in as its low bytes.

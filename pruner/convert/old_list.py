@@ -16,11 +16,14 @@ from pruner.layout.learn import Doubt
 from pruner.layout.model import Layout, layout_of, load_layout
 from pruner.layout.read import READ_FIELDS, read_contacts
 from pruner.layout.template import fields_of
-from pruner.read.kinds import CONTACT_LIST
+from pruner.layout.verify import read_cells
+from pruner.read.kinds import CONTACT_LIST, judge_stations
 from pruner.read.open_table import open_table
+from pruner.table.board import Board
 from pruner.table.kinds import ENTRY_KIND
 from pruner.table.open_columnar import hold
-from pruner.table.opened import Held
+from pruner.table.open_file import open_file
+from pruner.table.opened import SAMPLE_ROWS, ColumnTable, Held
 from pruner.table.understanding import ColumnUse, Understanding, shown
 from pruner.words import schema
 from pruner.words.errors import InputRefusedError, PrunerError
@@ -59,7 +62,7 @@ def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | i
         refusal = error
         if columns:
             raise
-    learned = _by_learned_layout(old)
+    learned = _by_learned_layout(old, system)
     if learned is not None and learned.understanding is not None:
         found = {use.meaning for use in learned.understanding.columns}
         if refusal is not None or known < found:
@@ -69,15 +72,31 @@ def old_list(old: Path, described_by: Path | None, columns: Mapping[str, str | i
     return OldList(old, columns)
 
 
-def _by_learned_layout(old: Path) -> OldList | None:
-    """The list by a layout that its rows give; None where they give none that holds its ids for certain."""
+def _by_learned_layout(old: Path, system: str) -> OldList | None:
+    """The list by a layout that its rows give; None where they give none that holds its ids for certain, where they are no
+    contacts, and where the file is none of lines."""
     try:
+        tables = open_file(old)
+        if len(tables) > 1 or isinstance(tables[0], ColumnTable) or tables[0].is_exact:
+            return None
         learned = learn_layout(old)
         if any(schema.ID in fields_of(doubt.value) for doubt in learned.doubts):
             return None
-        return _by_layout(old, layout_of(learned.text), str(old), learned.doubts)
+        layout = layout_of(learned.text)
+        return _by_layout(old, layout, str(old), learned.doubts) if _holds_contacts(old, layout, system) else None
     except PrunerError:
         return None
+
+
+def _holds_contacts(old: Path, layout: Layout, system: str) -> bool:
+    """Whether the rows of a file are such as those of a directory that `fit` reads."""
+    headings, cells = read_cells(old, layout)
+    board = Board(headings, cells.head(SAMPLE_ROWS).rows(), system)
+    chosen: dict[str, int] = {}
+    for place, column in enumerate(layout.columns):
+        for name in fields_of(column.value):
+            chosen.setdefault(name, place)
+    return schema.ID in chosen and not judge_stations(board, chosen)
 
 
 def _by_layout(old: Path, layout: Layout, where: str, doubts: tuple[Doubt, ...] = ()) -> OldList:

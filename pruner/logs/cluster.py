@@ -21,7 +21,8 @@ from pruner.logs.files import FoldResult, LogFiles
 from pruner.logs.fold import KEEP_DAYS, fold_logs
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columnar import cells_as_text
-from pruner.read.heard_kind import HEARD, SECONDS, TIME
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import SECONDS, TIME
 from pruner.sources.cluster import asking, cluster
 from pruner.words.errors import InputRefusedError, SettingsError, SourceMissingError
 from pruner.words.progress import Progress, silent

@@ -23,7 +23,7 @@ from pruner.logs.double_hour import in_double_hour
 from pruner.logs.row_addresses import by_callsign, callsigns_of, column_of, ids_of, talkgroups_of
 from pruner.read.durations import parse_seconds
 from pruner.read.event_words import END_EVENT, NO_CALL_EVENT, PRIVATE_EVENT, START_EVENT
-from pruner.read.heard_kind import END, EVENT, OTHER_LINE, SECONDS, SYSTEM, TALKGROUP, TIME
+from pruner.read.heard_meanings import END, EVENT, OTHER_LINE, SECONDS, SYSTEM, TALKGROUP, TIME
 from pruner.read.heard_times import PLAIN, TimeForm, parse_times
 from pruner.read.records import Records
 from pruner.words import schema

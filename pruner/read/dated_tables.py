@@ -14,7 +14,8 @@ from functools import partial
 from pathlib import PurePath
 from typing import Final
 
-from pruner.read.heard_sections import day_named_in, days_of, second_of
+from pruner.read.clocks import second_of
+from pruner.read.heard_sections import DELIMITERS, day_named_in, days_of
 from pruner.table.cells import as_csv
 from pruner.table.opened import TextTable
 from pruner.words.days import DAY_SECONDS, date_of
@@ -30,9 +31,7 @@ _HEADING: Final = "date (title)"
 def with_date(table: TextTable, written: float) -> TextTable | None:
     """The table with the day that its title names in a further column; None where it names none, or no column tells times of
     day alone. `written`: when the file was written, in seconds since 1970, which tells years that titles do not."""
-    text = b"".join(table.blocks()) if table.is_exact else b""
-    lines = io.StringIO(text.decode(errors="surrogateescape") if len(text) <= _LARGEST else "", newline="")
-    rows = list(csv.reader(lines))
+    rows = _rows(table)
     place = _clock_place(rows)
     if place is None:
         return None
@@ -53,6 +52,19 @@ def with_date(table: TextTable, written: float) -> TextTable | None:
     return TextTable(
         table.label, partial(as_csv, dated, errors="surrogateescape"), is_exact=True, above=table.above, notes=table.notes
     )
+
+
+def _rows(table: TextTable) -> list[list[str]]:
+    """The cells of a table, none of one of excessive size."""
+    text = b"".join(table.blocks())
+    if len(text) > _LARGEST:
+        return []
+    lines = text.decode(errors="surrogateescape")
+    delimiter = "," if table.is_exact else max(DELIMITERS, key=lines.count)
+    try:
+        return list(csv.reader(io.StringIO(lines, newline=""), delimiter=delimiter))
+    except csv.Error:
+        return []
 
 
 def _clock_place(rows: Sequence[Sequence[str]]) -> int | None:

@@ -9,7 +9,7 @@ stations where all others go to groups.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 from typing import Final
@@ -170,16 +170,13 @@ class _Pair:
 def _paired(
     rows: Sequence[Row], order: Sequence[int], cells: Sequence[str], starts: Sequence[str], ends: Sequence[str]
 ) -> _Pair:
-    begun: dict[tuple[str, ...], int] = {}
+    which = (place for place in order if cells[place] in starts or cells[place] in ends)
+    events = ((place, rows[place].caller, rows[place].time, cells[place] in starts) for place in which)
     pairs = agreeing = 0
-    for place in order:
-        row, time = rows[place], rows[place].time
-        if cells[place] in starts and time is not None:
-            begun[row.caller] = time
-        elif cells[place] in ends and time is not None and row.caller in begun:
-            between = time - begun.pop(row.caller)
-            pairs += 0 <= between <= LONGEST_CALL
-            agreeing += row.milliseconds > 0 and abs(between - row.milliseconds) <= _CLOCKS
+    for place, between in pairs_of(events):
+        told = rows[place].milliseconds
+        pairs += 0 <= between <= LONGEST_CALL
+        agreeing += told > 0 and abs(between - told) <= _CLOCKS
     first, second = (
         [row.milliseconds > 0 for row, cell in zip(rows, cells, strict=True) if cell in some] for some in (starts, ends)
     )
@@ -187,6 +184,19 @@ def _paired(
     is_timed = lasting[0] <= _FEW and lasting[1] >= _MOST and agreeing >= _MOST * pairs > 0
     share = 2 * pairs / max(len(first) + len(second), 1)
     return _Pair(starts, ends, pairs, share, is_timed, lasting[0] > _FEW)
+
+
+def pairs_of(events: Iterable[tuple[int, Hashable, int | None, bool]]) -> Iterator[tuple[int, int]]:
+    """The ends that follow a start of the same caller, and how much later they come. `events` in the order of time: place,
+    caller, time (None: not known), whether it is a start."""
+    begun: dict[Hashable, int] = {}
+    for place, caller, time, is_start in events:
+        if time is None:
+            continue
+        if is_start:
+            begun[caller] = time
+        elif caller in begun:
+            yield place, time - begun.pop(caller)
 
 
 def _is_between(rows: Sequence[Row], order: Sequence[int], cells: Sequence[str], pair: _Pair, word: str) -> bool:

@@ -7,7 +7,7 @@ and nothing where a column writes a word for an empty cell.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -18,14 +18,10 @@ import pyarrow.compute as pc
 from pruner.read.records import Indices, Records, coded
 from pruner.reference import countries
 from pruner.table.choices import MORE_IDS, PLACE, Identified, is_in_block, meaning_in_block
-from pruner.table.facts import ID_IN_CELL, LABELS, LENGTHS_OF_IDS, SEPARATORS, call_and_name
+from pruner.table.facts import ID_IN_CELL, LABELS, LENGTHS_OF_IDS, PARTICLES, SEPARATORS, call_and_name, capitals_before
 from pruner.words import schema
 from pruner.words.number import whole_number
 
-#: Words before a surname that belong to it, of several languages; from memory.
-_PARTICLES: Final = frozenset(
-    "da dal dalla de degli dei del della den der di do dos du la le lo los mac van vom von zu zum".split()
-)
 _BETWEEN: Final = r"[\s(){}\[\]:;,/|#-]+"
 #: Stands between the cells of several columns of ids: a noncharacter (Unicode, 23.7), which is in no text that is exchanged. No
 #: number reads over it, as one does over white space, of which the separators of ASCII are for Python.
@@ -50,8 +46,8 @@ def formed(
         _take_places(records, found.parts)
     if found.named:
         _take_calls(records, found.named)
-    if found.is_turned:
-        _mark_surnames(records)
+    if found.is_turned or found.has_marked_surnames:
+        _mark_surnames(records, surname_marked if found.is_turned else capitals_marked)
     if found.is_joined:
         cells = records.columns[schema.ID]
         records.columns[schema.ID] = _ids_in(cells)
@@ -126,9 +122,9 @@ def _take_calls(records: Records, named: str) -> None:
     records.columns[named] = names.dictionary_encode()
 
 
-def _mark_surnames(records: Records) -> None:
+def _mark_surnames(records: Records, marked: Callable[[str], str]) -> None:
     column = coded(records.columns[schema.NAME])
-    texts = pa.array([surname_marked(text) for text in column.dictionary.to_pylist()], pa.string())
+    texts = pa.array([marked(text) for text in column.dictionary.to_pylist()], pa.string())
     records.columns[schema.NAME] = texts.take(column.indices).dictionary_encode()
 
 
@@ -139,9 +135,16 @@ def surname_marked(text: str) -> str:
     if "," in text or len(words) < 2:
         return text
     capitals = next((place for place, word in enumerate(words) if not word.isupper() or len(word) < 2), 0)
-    particles = next((place for place, word in enumerate(words) if word.casefold() not in _PARTICLES), 0)
+    particles = next((place for place, word in enumerate(words) if word.casefold() not in PARTICLES), 0)
     surname = min(max(capitals, particles + 1), len(words) - 1)
     return f"{' '.join(words[:surname])}, {' '.join(words[surname:])}"
+
+
+def capitals_marked(text: str) -> str:
+    """A whole name that begins with the surname in capitals, with a comma behind that; another name as it is."""
+    words = text.split()
+    surname = 0 if "," in text else capitals_before(text)
+    return f"{' '.join(words[:surname])}, {' '.join(words[surname:])}" if surname else text
 
 
 def place_parts(text: str) -> tuple[str, str, str]:

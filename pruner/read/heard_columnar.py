@@ -18,7 +18,8 @@ import pyarrow.parquet as parquet
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import NO_WORDS, EventWords, LogColumns, log_columns, with_times
 from pruner.read.heard_events import take_events
-from pruner.read.heard_kind import CLOCK, DATE, HEARD, TIME
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import CLOCK, DATE, TIME
 from pruner.read.log_identity import file_blocks
 from pruner.read.records import Indices, Records
 from pruner.table.understanding import understanding_of

@@ -18,10 +18,12 @@ import polars as pl
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from pruner.read.clocks import seconds_in
 from pruner.read.date_texts import HALVES, DateText
 from pruner.read.durations import UNITS
+from pruner.read.event_ends import with_whole_ends
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
+from pruner.read.heard_meanings import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times, undecided, whole_minutes
 from pruner.read.records import Records, by_text
 from pruner.read.system_words import system_told_by
@@ -44,9 +46,9 @@ _HALVES: Final = frozenset(("am", "pm", "a.m.", "p.m.", *HALVES))
 _MOST: Final = 0.9
 #: Less than 0.1 of a day with five decimals or more, or an exponent.
 _PART_OF_DAY: Final = re.compile(r"0?[.,]0\d{4,}|\d(?:[.,]\d+)?[Ee]-0?[2-5]", re.ASCII)
-#: A time of day among other text.
-_CLOCK_IN: Final = r"(?:^|[^\d:])(\d{1,2}):(\d\d)(?::(\d\d))?(?:[^\d:]|$)"
-_PRIVATE_CELL: Final = r"(?i)^\s*(pc|priv\w*|individual)\b"
+#: A word for a private call, or one for a station before a number as long as those of persons (seven digits, common practice,
+#: no source).
+_PRIVATE_CELL: Final = r"(?i)^\s*(?:(?:pc|priv\w*|individu\w*|einzel\w*)\b|(?:unit|station|user|subscriber)\W*[1-9]\d{6}\b)"
 _NO_ZONE: Final = (
     "its times name no zone and are taken as UTC; if they are of another, say so in the settings, such as: "
     'zone = "Europe/Vienna"; or on the command line: --zone Europe/Vienna'
@@ -197,6 +199,7 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
         columns[SYSTEM] = by_text(columns[SYSTEM], system_told_by)
     if EVENT in columns:
         columns[EVENT] = by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
+        with_whole_ends(columns)
     if PRIVATE in columns:
         cells = columns.pop(PRIVATE)
         is_private = cells.is_valid()
@@ -215,15 +218,9 @@ def _take_end_clock(columns: dict[str, pa.Array]) -> None:
     has_date = pc.match_substring_regex(ends, r"\d[-/.]\d|\d{5}|[^\W\d]{3}").fill_null(False)
     if pc.any(has_date).as_py():
         return
-    start, end = (_seconds_of_day(one) for one in (begun.cast(pa.string()), ends))
+    start, end = (seconds_in(one) for one in (begun.cast(pa.string()), ends))
     columns[SECONDS] = ((end - start) % DAY_SECONDS).cast(pl.String).to_arrow().cast(pa.string())
     del columns[END]
-
-
-def _seconds_of_day(texts: pa.Array) -> pl.Series:
-    cells: pl.Series = pl.Series("cells", pl.from_arrow(texts)) if len(texts) else pl.Series("cells", [], pl.String)
-    hours, minutes, seconds = (cells.str.extract(_CLOCK_IN, group).cast(pl.Int64) for group in (1, 2, 3))
-    return hours * 3600 + minutes * 60 + seconds.fill_null(0)
 
 
 def _event(words: Mapping[str, str], cell: str) -> str | None:

@@ -18,7 +18,7 @@ from pruner.read.event_columns import EventColumn, Row, find_event_column, find_
 from pruner.read.event_words import END_EVENT, PRIVATE_EVENT, START_EVENT, event_of
 from pruner.read.group_cells import is_of_station
 from pruner.read.heard_columns import EventWords, unit_of
-from pruner.read.heard_kind import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TALKGROUP, TIME
+from pruner.read.heard_meanings import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, TALKGROUP, TIME
 from pruner.read.heard_times import moments
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified

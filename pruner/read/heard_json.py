@@ -18,7 +18,8 @@ import pyarrow as pa
 from pruner.read.columnar import identify_names
 from pruner.read.heard_columns import NO_WORDS, EventWords, LogColumns, log_columns, with_times
 from pruner.read.heard_events import take_events
-from pruner.read.heard_kind import HEARD, TIME
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.json_records import JsonBlock, parse_json
 from pruner.read.json_values import Flat, flat_records, value_of, values_of

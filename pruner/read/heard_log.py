@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -23,6 +23,7 @@ from pruner.table.containers import is_tar, parts_of
 from pruner.table.magic import OLD_OFFICE, SQLITE
 from pruner.table.no_table import packing
 from pruner.table.open_file import is_made_of_records, is_made_of_tables
+from pruner.table.opened import TextTable
 from pruner.table.unpack import faults
 from pruner.words.errors import InputRefusedError, SourceMissingError
 from pruner.words.threads import Future, Pool, Work
@@ -142,11 +143,31 @@ def open_log(
         try:
             opened = (json_lines_log if is_json else delimited_log)(path, head, columns, system, order)
         except InputRefusedError:
-            if is_json or not is_made_of_records(head):
+            again = None if is_json else _read_otherwise(path, head, columns, system, order)
+            if again is None:
                 raise
-            return _whole(path, known, partial(_tables_log, path, columns, system, order))
+            return _whole(path, known, lambda: again)
     lines = _complete_lines(text_blocks(path, None), growing, before.length, is_finished)
     return Log(path, before, growing, opened.jobs(lines, before.lines), 3, opened.columns)
+
+
+def _read_otherwise(
+    path: Path, head: bytes, columns: Mapping[str, str | int], system: str, order: str
+) -> tuple[LogColumns, Jobs] | None:
+    """A text that is no table as it stands: records of names and values in lines, or a table whose day stands in a title; None
+    where it is neither. Raises as `open_log`."""
+    from pruner.read.dated_tables import with_date  # here and below: for the few logs that are so written
+    from pruner.read.heard_tables import log_of_tables
+
+    if is_made_of_records(head):
+        return _tables_log(path, columns, system, order)
+    written = path.stat().st_mtime
+    if with_date(TextTable("", lambda: iter((head,))), written) is None:
+        return None
+    dated = with_date(TextTable("", partial(text_blocks, path, None)), written)
+    with suppress(InputRefusedError):
+        return log_of_tables(path, [dated], columns, system, order) if dated else None
+    return None
 
 
 def holds_tables(path: Path) -> bool:

@@ -20,7 +20,7 @@ import pyarrow.compute as pc
 from pruner.read.delimited import recode_lines
 from pruner.read.event_words import END_EVENT, START_EVENT
 from pruner.read.heard_columns import LogColumns, log_columns, with_times
-from pruner.read.heard_kind import EVENT, OTHER_LINE, SECONDS, TIME
+from pruner.read.heard_meanings import EVENT, OTHER_LINE, SECONDS, TIME
 from pruner.read.heard_text import Blocks, TextLog
 from pruner.read.line_events import END_GROUP, START_GROUP
 from pruner.read.records import Indices, Records

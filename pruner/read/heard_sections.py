@@ -13,6 +13,7 @@ from functools import partial
 from itertools import pairwise
 from typing import Final
 
+from pruner.read.clocks import second_of
 from pruner.read.date_texts import day_of, read_date
 from pruner.table.fold import fold
 from pruner.table.opened import Blocks, TextTable
@@ -22,7 +23,6 @@ DELIMITERS: Final = "\t;|,"
 _LEAST_CELLS: Final = 3
 #: So many of the headings stand in the other line too; so many of the lines begin with a time of day.
 _SHARED, _MOST = 0.6, 0.6
-_CLOCK: Final = re.compile(r"\W*(\d{1,2}):(\d\d)(?::(\d\d))?(?![\d:])(?:[.,]\d+)?(?:\s?([AaPp])\.?[Mm]\b)?")
 _LONGEST_DATE: Final = 60
 #: A title is no longer, and a date has no more words.
 _LONGEST_TITLE, _MOST_WORDS = 160, 5
@@ -78,7 +78,7 @@ def _is_other(line: str, headings: Sequence[str], delimiter: str) -> bool:
 def _is_dated(lines: Sequence[str], last: int) -> bool:
     filled = [line for line in lines if line.strip()]
     dates = [line for line in filled if _day_in(line, last) is not None]
-    clocks = [line for line in filled if _CLOCK.match(line)]
+    clocks = [line for line in filled if second_of(line) is not None]
     return bool(dates) and len(clocks) > 1 and len(clocks) >= _MOST * (len(filled) - len(dates))
 
 
@@ -115,16 +115,6 @@ def days_of(days: Sequence[int | None], seconds: Sequence[int | None]) -> Iterat
             day = min(day + (is_ascending and second < last - _BACK), _LAST_DAY)
             last = second
         yield day
-
-
-def second_of(text: str) -> int | None:
-    """The second of the day that a text begins with, None where it begins with no time of day."""
-    clock = _CLOCK.match(text)
-    if clock is None:
-        return None
-    half = (clock[4] or "").casefold()
-    hour = int(clock[1]) % 12 + 12 * (half == "p") if half else int(clock[1])
-    return hour * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
 
 
 def day_named_in(line: str, last: int) -> int | None:

@@ -27,7 +27,8 @@ from pruner.read.heard_columns import (
     with_times,
 )
 from pruner.read.heard_events import take_events
-from pruner.read.heard_kind import HEARD, TIME
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import TIME
 from pruner.read.heard_sections import DELIMITERS, headings_on
 from pruner.read.open_table import cut_table
 from pruner.read.records import Records

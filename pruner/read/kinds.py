@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
+from pruner.read.as_log import AS_IN_A_LOG, repeated_ids, tells_times
 from pruner.read.entry_kinds import calls_column, kind_column
 from pruner.read.group_cells import group_cells, judge_talkgroups
 from pruner.read.system_words import is_of_another, systems_column
@@ -19,6 +20,7 @@ from pruner.table.choices import Choice, Identified, heading_weight
 from pruner.table.facts import looks_legal
 from pruner.table.headings import KNOWN
 from pruner.table.kinds import ENTRY_KIND, ENTRY_SYSTEM, Kind, Meaning
+from pruner.table.never_taken import NEVER_TAKEN
 from pruner.words import schema
 
 #: What a further column can mean in a list of talkgroups; it stands in for a name that is missing.
@@ -26,8 +28,8 @@ DESCRIPTION: Final = "description"
 
 #: How well an id fits: with a country code of a country, as long as ids of dmr are (common practice, no source), any address.
 _KNOWN, _LONG, _ADDRESS = 1.0, 0.85, 0.45
-#: A heading of ids without an unknown word in it; ids that come so often are those of a log.
-_CLEAR_HEADING, _REPEATED = 0.75, 0.7
+#: A heading of ids without an unknown word in it.
+_CLEAR_HEADING: Final = 0.75
 #: So many ids of a table begin with the code of a country.
 NEARLY_ALL: Final = 0.9
 #: What a call sign of another than the ordinary form counts, and how it looks: such stand by special permission.
@@ -71,16 +73,6 @@ def country_cells(board: Board, place: int) -> float:
     return board.columns[place].share_of_texts(lambda cell: countries.of_numeric(cell) > 0)
 
 
-def _has_times(board: Board, ids: int) -> bool:
-    """Whether another column holds times or dates with hardly a repetition."""
-    from pruner.read.heard_kind import time_cells  # for tables whose ids come again
-
-    return any(
-        place != ids and column.filled and column.distinct_share > 0.8 and time_cells(board, place) > 0.8
-        for place, column in enumerate(board.columns)
-    )
-
-
 def settle_stations(board: Board, found: Identified) -> None:
     """Takes the columns that say of each row whether it is a group that is called, and of which system it is."""
     if ENTRY_KIND not in found.choices and schema.ID in found.choices:
@@ -106,14 +98,14 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
         return ""
     place = chosen[schema.ID]
     column = board.columns[place]
-    if column.distinct_share < _REPEATED and column.filled >= 10 and _has_times(board, place):
-        return f"the ids in {shown_column(board, place)} come again and again, with times: this is a heard log"
+    if repeated_ids(column.filled, len(column.counts)) and tells_times(board, place):
+        return f"the ids in {shown_column(board, place)} {AS_IN_A_LOG}"
     systems = chosen.get(ENTRY_SYSTEM)
     if systems is not None and all(is_of_another(cell, board.system) for cell in board.columns[systems].cells):
         return f"{shown_column(board, systems)} says that all rows are of another system than {board.system}"
     agreement, rows = board.agreement(place)
     if rows >= ENOUGH_ROWS and agreement >= 0.6:
-        return ""
+        return _other_numbers(board, chosen)
     if board.has_foreign_ids(place):
         return f"the ids in {shown_column(board, place)} are of other countries than the rest of their rows"
     sense = board.senses[place]
@@ -132,6 +124,29 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
     if column.is_counter:
         return f"{shown_column(board, place)} counts the rows and holds no ids of dmr stations"
     return f"{shown_column(board, place)} does not look like ids of dmr stations"
+
+
+def _other_numbers(board: Board, chosen: dict[str, int]) -> str:
+    """Why numbers that have the countries of their rows are no ids: a heading of something else, or even steps, where no call
+    signs speak for them (all members of a club may have one country, and their numbers begin as ids do); "" where they may be.
+    """
+    place = chosen[schema.ID]
+    sense = board.senses[place]
+    if sense.is_other:
+        agreement, rows = board.agreement_with_calls(place)
+        why = NEVER_TAKEN[next(iter(sense.classes))]
+        return "" if rows >= ENOUGH_ROWS and agreement >= 0.6 else f"{shown_column(board, place)} holds no ids: {why}"
+    if not board.has_headings or not board.columns[place].has_even_steps:
+        return ""
+    agreement, rows = board.agreement_with_calls(place)
+    calls = chosen.get(schema.CALLSIGN)
+    is_alone = calls is not None and board.columns[calls].is_callsign >= 0.6
+    if not is_alone and rows >= ENOUGH_ROWS and agreement >= 0.6:
+        return ""  # they stand before names
+    is_headed = calls is not None and heading_weight(board, STATIONS.meaning(schema.CALLSIGN), calls) > 0
+    if is_headed or sense.systems or (calls is not None and sense.weight((("id", 1.0),)) > 0):
+        return ""
+    return f"{shown_column(board, place)} counts the rows and holds no ids of dmr stations"
 
 
 def shown_column(board: Board, place: int) -> str:
@@ -169,6 +184,7 @@ STATIONS: Final = Kind(
     may_be_side_by_side=True,
     may_have_several_ids=True,
     settle=settle_stations,
+    refuses_logs=True,
 )
 
 
@@ -197,6 +213,7 @@ EXPORT: Final = replace(
     may_be_side_by_side=False,
     kind_column=kind_column,
     settle=lambda board, found: None,
+    refuses_logs=False,
 )
 
 #: A list of contacts that goes from one radio to another: a directory, but for entries of other kinds; its texts stay whole.

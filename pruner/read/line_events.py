@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
-from pruner.read.event_columns import LONGEST_CALL
+from pruner.read.event_columns import LONGEST_CALL, pairs_of
 from pruner.read.event_words import END_EVENT, START_EVENT, event_of
 from pruner.read.line_tokens import DURATION_TEXT, escaped
 
@@ -154,12 +154,5 @@ def _alternating(lines: Sequence[Line], labels: Sequence[str], part: int, where:
 
 def _paired(lines: Sequence[Line], labels: Sequence[str], order: Sequence[int], start: str) -> int:
     """How many lines with a word are followed by one of the same caller with another word, within an hour."""
-    begun: dict[Hashable, int] = {}
-    pairs = 0
-    for place in order:
-        line = lines[place]
-        if labels[place] == start:
-            begun[line.caller] = line.time
-        elif line.caller in begun:
-            pairs += 0 <= line.time - begun.pop(line.caller) <= LONGEST_CALL
-    return pairs
+    events = ((place, lines[place].caller, lines[place].time, labels[place] == start) for place in order)
+    return sum(0 <= between <= LONGEST_CALL for _, between in pairs_of(events))

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
-from pruner.read.heard_kind import SECONDS
+from pruner.read.heard_meanings import SECONDS
 from pruner.read.line_tokens import CALL, DURATION, NUMBER, SIGN, TIME, WORD, Token
 from pruner.reference.callsign import clean_callsign
 from pruner.table.board import ENOUGH_ROWS, Board

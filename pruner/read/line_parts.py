@@ -12,7 +12,7 @@ from typing import Final
 from pruner.read.event_columns import LONGEST_CALL, private_words
 from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.group_cells import is_of_station
-from pruner.read.heard_kind import PRIVATE, SECONDS
+from pruner.read.heard_meanings import PRIVATE, SECONDS
 from pruner.read.line_events import GAP, phrase
 from pruner.read.line_evidence import says_duration
 from pruner.read.line_tokens import DURATION_TEXT, NUMBER_FORM, durations_form

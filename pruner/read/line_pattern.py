@@ -14,8 +14,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from pruner.read.heard_kind import CLOCK, DATE, END, HEARD, SECONDS, TALKGROUP, goes_with_countries, judge_line
-from pruner.read.heard_kind import TIME as TIME_COLUMN
+from pruner.read.heard_gate import goes_with_countries, judge_line
+from pruner.read.heard_kind import HEARD
+from pruner.read.heard_meanings import CLOCK, DATE, END, SECONDS, TALKGROUP
+from pruner.read.heard_meanings import TIME as TIME_COLUMN
 from pruner.read.heard_times import moments
 from pruner.read.line_events import Events, Line, find_events
 from pruner.read.line_evidence import SLOTS, barred, heading_of, is_kind, is_other_unit, label_of
@@ -83,19 +85,21 @@ def _attempts(lines: Sequence[str], system: str) -> Iterator[Learned | tuple[str
     seeds = []
     for form, _ in sorted(forms.items(), key=lambda entry: (-entry[1], entry[0]))[:_SEEDS]:
         seeds.append(next(tokens for tokens in cut if tuple(_key(token, common) for token in tokens) == form))
-    for like in _LIKE:
-        yield from (_from_seed(seed, forms, common, texts, system, like) for seed in seeds)
+    tried = dict.fromkeys(_parts_of(seed, forms, common, like) for like in _LIKE for seed in seeds)
+    yield from (_from_parts(list(parts), texts, system) for parts in tried)
 
 
 def _key(token: Token, common: set[str]) -> str:
     return "<word>" if token.kind == WORD and token.text not in common else token.key
 
 
-def _from_seed(
-    seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], texts: list[str], system: str, like: float
-) -> Learned | tuple[str, ...]:
+def _parts_of(seed: list[Token], forms: Counter[tuple[str, ...]], common: set[str], like: float) -> tuple[Token | None, ...]:
+    """What of a seed stays in all lines that are as like it."""
     stays = fixed([_key(token, common) for token in seed], forms, like)
-    parts = [token if stays[place] else None for place, token in enumerate(seed)]
+    return tuple(token if stays[place] else None for place, token in enumerate(seed))
+
+
+def _from_parts(parts: list[Token | None], texts: list[str], system: str) -> Learned | tuple[str, ...]:
     slots = [
         place
         for place, token in enumerate(parts)

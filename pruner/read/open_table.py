@@ -13,11 +13,12 @@ from itertools import chain
 from pathlib import Path
 from typing import Final
 
+from pruner.read.as_log import AS_IN_A_LOG, refuse_logs, tells_times
 from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
 from pruner.read.forms import formed
-from pruner.read.parts import Jobs, Opened, joined, most_of
+from pruner.read.parts import Jobs, Opened, has_all_columns_of, joined, most_of
 from pruner.read.records import Records
 from pruner.read.sample import encoding_of, head_of, pieces_of
 from pruner.read.stream import with_last, without_lines
@@ -25,6 +26,7 @@ from pruner.read.totals import mark_totals
 from pruner.table.board import Board
 from pruner.table.choices import Choice, Identified
 from pruner.table.cut import Cut, cut_text
+from pruner.table.facts import looks_legal
 from pruner.table.forms import empty_words, has_numbers_of_countries
 from pruner.table.kinds import Kind
 from pruner.table.open_file import open_file
@@ -33,6 +35,7 @@ from pruner.table.refusals import refusal
 from pruner.table.understanding import CORRECT, column_name, shown, understanding_of
 from pruner.words import schema
 from pruner.words.errors import ColumnsError, InputRefusedError, NoRowsError
+from pruner.words.number import whole_number
 
 Answers = Mapping[str, str | int]
 #: A table that is refused by itself may be a part of another where it has no more rows than this.
@@ -71,17 +74,29 @@ def open_table(
     if not found:
         raise next(iter(refusals.values()))  # a file is one table at least
     best = most_of(list(found.values()))
+    if len(tables) > 1 and schema.ID not in columns:
+        refuse_logs(path, kind, best, list(found.values()), list(refusals.values()))
+    logs: list[InputRefusedError] = []
     for place in refusals:  # a part may be too short to be known by itself
         with suppress(InputRefusedError):
             small = opened(tables[place], {use.meaning: use.answer for use in best.understanding.columns})
-            if small.rows <= _SMALL:
+            if kind.refuses_logs and AS_IN_A_LOG in str(refusals[place]):
+                logs += [refusals[place]] if has_all_columns_of(small.understanding, best.understanding) else []
+            elif small.rows <= _SMALL and (small.understanding.has_headings or _has_ids(small)):
                 found[place] = small
+    if logs and schema.ID not in columns:
+        raise logs[0]  # the best table is a short piece of it
     refused = [
         tables[place].label
         for place, error in refusals.items()
         if place not in found and not isinstance(error, NoRowsError)  # an empty table leaves nothing out
     ]
     return joined([found[place] for place in sorted(found)], best, refused)
+
+
+def _has_ids(one: Opened) -> bool:
+    """Whether half of the ids of a table are as long as ids are."""
+    return 2 * sum(looks_legal(whole_number(cell)) for cell in one.ids) >= len(one.ids) > 0
 
 
 def _open_columns(
@@ -104,13 +119,17 @@ def _open_columns(
 
     runs = table.runs(list(dict.fromkeys(names.values())))
     jobs = ((0, partial(records, job, is_last)) for job, is_last in with_last(runs))
-    return Opened(understanding, jobs, found.total, _ids(board, found), board.rows)
+    return Opened(understanding, jobs, found.total, _ids(board, found), board.rows, partial(_tells_times, board, found))
 
 
 def _ids(board: Board, found: Identified) -> frozenset[str]:
     """The cells of ids, else of call signs, that were looked at."""
     place = next((found.positions[name] for name in (schema.ID, schema.CALLSIGN) if name in found.positions), None)
     return frozenset() if place is None else frozenset(board.columns[place].counts)
+
+
+def _tells_times(board: Board, found: Identified) -> bool:
+    return schema.ID in found.positions and tells_times(board, found.positions[schema.ID])
 
 
 def unused_name(heading: str, place: int) -> str:
@@ -135,6 +154,9 @@ def _open_text(
     fallback, is_used = encoding_of(head, pieces, str(path))
     texts = [recode_lines(piece, fallback)[0].decode(errors="replace") for piece in (head, *pieces)]
     cut = cut_table(texts[0], texts[1:], kind, system, columns, str(path))
+    place = cut.found.positions.get(schema.ID)
+    if place is not None and cut.board.headings[place] in table.referred:
+        raise InputRefusedError(f"{path}: {table.label}: its rows refer to {kind.table} in another table")
     used = fallback if is_used else ""
     understanding = understanding_of(
         str(path),
@@ -167,7 +189,8 @@ def _open_text(
         for number, (whole, is_last) in enumerate(with_last(whole_records(rest, dialect.delimiter))):
             yield dialect.heading_lines if number == 0 else 0, partial(records, whole, is_last)
 
-    return Opened(understanding, jobs(), cut.found.total, _ids(cut.board, cut.found), cut.board.rows)
+    board, found = cut.board, cut.found
+    return Opened(understanding, jobs(), found.total, _ids(board, found), board.rows, partial(_tells_times, board, found))
 
 
 def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:

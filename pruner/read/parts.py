@@ -7,6 +7,7 @@ named, as is a table of other columns or of another kind.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
@@ -21,22 +22,24 @@ Jobs = Iterator[tuple[int, Callable[[], Records]]]
 @dataclass(slots=True)
 class Opened:
     """A table whose columns are identified: `understanding`, what is left to do, run by run, how much speaks for it, the
-    cells of ids that were looked at, and how many rows that were."""
+    cells of ids that were looked at, how many rows that were, and whether they tell times (asked where ids come again)."""
 
     understanding: Understanding
     jobs: Jobs
     evidence: float
     ids: frozenset[str]
     rows: int
+    tells_times: Callable[[], bool]
 
 
 def most_of(found: Sequence[Opened]) -> Opened:
     """The table that is read: of those with the same columns that have most rows (of long ones so many as are looked at), the
     one with the most evidence."""
-    rows = [
-        sum(other.rows for other in found if other is one or has_columns_of(other.understanding, one.understanding))
-        for one in found
-    ]
+    keys = [columns_of(one.understanding) for one in found]
+    of_key: Counter[object] = Counter()
+    for key, one in zip(keys, found, strict=True):
+        of_key[key] += one.rows
+    rows = [of_key[key] for key in keys]
     return found[max(range(len(found)), key=lambda place: (rows[place], found[place].evidence, -place))]
 
 
@@ -66,10 +69,33 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
         best.evidence,
         known,
         sum(one.rows for one in parts),
+        best.tells_times,
     )
 
 
 def has_columns_of(one: Understanding, best: Understanding) -> bool:
-    """Whether two tables have the same columns under the same headings; where both have none, at the same places."""
-    used, wanted = ({(use.meaning, fold(use.heading) or use.number) for use in table.columns} for table in (one, best))
-    return used == wanted and one.has_headings == best.has_headings
+    """Whether two tables have the same columns under the same headings; without headings, at the same places."""
+    return columns_of(one) == columns_of(best)
+
+
+def columns_of(one: Understanding) -> tuple[bool, frozenset[tuple[str, str | int]]]:
+    """What tables of the same columns have in common: the headings of their columns; without headings, their places."""
+    return one.has_headings, frozenset(
+        (use.meaning, fold(use.heading) if one.has_headings else use.number) for use in one.columns
+    )
+
+
+def has_all_columns_of(one: Understanding, best: Understanding) -> bool:
+    """The same, also of columns that were not used."""
+    return has_columns_of(one, best) and one.unused == best.unused
+
+
+def parts_of(best: Opened, found: Sequence[Opened]) -> list[Opened]:
+    """The tables with the columns of the best one, itself among them; of those that begin alike, as copies do, the first."""
+    parts, begun = [], set()
+    for one in found:
+        beginning = tuple(tuple(row.items()) for row in one.understanding.rows)
+        if (one is best or has_columns_of(one.understanding, best.understanding)) and beginning not in begun:
+            parts.append(one)
+            begun.add(beginning)
+    return parts

@@ -24,7 +24,7 @@ from pruner.reference.tables import DATA
 
 # Elsewhere a town is found by its name alone: state codes tell towns apart only in the United States.
 _STATES_COUNT: Final = NUMBERS["US"]
-_KEY: Final = ("country", "name", "state")
+_KEY: Final = ("name", "country", "state")
 #: Between the parts of a key; it stands in none of them.
 _JOINT: Final = "\n"
 _Degrees = npt.NDArray[np.float64]
@@ -34,31 +34,27 @@ _Rows = npt.NDArray[np.int64]
 @cache
 def _places() -> pa.Table:
     """Folded names of towns; of rows that name a town alike the first wins: the most populous."""
-    return pq.ParquetFile(DATA / "places.parquet").read(columns=["country", "name", "state", "latitude", "longitude"])
-
-
-@cache
-def _keys(parts: int) -> pa.ChunkedArray:
-    """Country and name of each row in one text, or these and the state."""
-    return pc.binary_join_element_wise(*(_places()[name] for name in _KEY[:parts]), _JOINT)
+    with pq.ParquetFile(DATA / "places.parquet", read_dictionary=["country", "state"]) as file:
+        return file.read(columns=[*_KEY, "latitude", "longitude"])
 
 
 def _rows_of(wanted: Sequence[tuple[str, ...]]) -> _Rows:
-    """The first row that bears each wanted key, country and name or these and the state; -1 where none does."""
+    """The first row that bears each wanted key, name and country or these and the state; -1 where none does."""
     keys = pa.array([_JOINT.join(key) for key in wanted], pa.string()).dictionary_encode()
-    bearers = pc.index_in(_keys(len(wanted[0])), keys.dictionary)
-    rows = np.flatnonzero(bearers.is_valid().to_numpy())
+    # Whatever their country, few rows bear one of the names: only of these the whole key is made.
+    names = pa.array(sorted({key[0] for key in wanted}), pa.string())
+    rows = np.flatnonzero(pc.is_in(_places()["name"], value_set=names).to_numpy())
+    some = _places().select(_KEY[: len(wanted[0])]).take(pa.array(rows))
+    texts = (column.cast(pa.string()) for column in some.columns)
+    bearers = pc.index_in(pc.binary_join_element_wise(*texts, _JOINT), keys.dictionary)
+    rows = rows[bearers.is_valid().to_numpy()]
     first = np.full(len(keys.dictionary), -1, np.int64)
     first[bearers.drop_null().to_numpy()[::-1]] = rows[::-1]  # of several the last one assigned stays
     return first[keys.indices.to_numpy()]
 
 
-def _key(country: int, town: str, state: str) -> tuple[str, str, str]:
-    name = fold(town)
-    if not name or not country:
-        return "", "", ""
-    division = code_of(country, state).partition("-")[2] if country == _STATES_COUNT else ""
-    return CODES[country], name, division
+def _division(country: int, state: str) -> str:
+    return code_of(country, state).partition("-")[2] if country == _STATES_COUNT else ""
 
 
 def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) -> tuple[_Degrees, _Degrees]:
@@ -67,7 +63,8 @@ def locate(country: Sequence[int], town: Sequence[str], state: Sequence[str]) ->
     Names are compared after `fold`. Of several towns of one name in a country the most populous is meant; in
     the United States, where the state is understood, the most populous in that state.
     """
-    keys = [_key(*triple) for triple in zip(country, town, state, strict=True)]
+    names = {text: fold(text) for text in dict.fromkeys(town)}
+    keys = [(names[text], CODES[number], _division(number, of)) for number, text, of in zip(country, town, state, strict=True)]
     stated = np.array([bool(division) for _, _, division in keys], dtype=bool)
     row = np.full(len(keys), -1, np.int64)
     for parts, chosen in ((2, np.flatnonzero(~stated)), (3, np.flatnonzero(stated))):

@@ -14,6 +14,7 @@ import pyarrow as pa
 
 from pruner.reference import countries, geometry, middles, places
 from pruner.reference.routes import Route
+from pruner.words import short_texts
 from pruner.words.dense import dense_pair
 
 Floats = npt.NDArray[np.float64]
@@ -111,7 +112,8 @@ class Contacts:
     @cached_property
     def callsign_codes(self) -> npt.NDArray[np.int64]:
         """One code per distinct call sign, -1 where there is none."""
-        return codes(self.callsign.dictionary_encode())
+        short = short_texts.codes_of(self.callsign)
+        return codes(self.callsign.dictionary_encode()) if short is None else short
 
     def text(self, column: str) -> pa.DictionaryArray:
         """A text column, one code per distinct value."""

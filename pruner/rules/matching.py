@@ -63,10 +63,10 @@ class Rules:
 
     def with_calls(self, contacts: Contacts) -> Rules:
         """The same rules over the same contacts with other calls; masks that no call decides stay known."""
-        other = Rules(contacts, self._settings, self._lists, self._routes, remember=self._masks is not None)
-        if self._masks and other._masks is not None:
+        other = Rules(contacts, self._settings, self._lists, self._routes)
+        if self._masks is not None:
             of_calls = {rule.name for rule in (*self._settings.drop, *self._settings.keep) if _asks_for(rule, _OF_CALLS)}
-            other._masks.update({name: mask for name, mask in self._masks.items() if name not in of_calls})
+            other._masks = {name: mask for name, mask in self._masks.items() if name not in of_calls}
         return other
 
     def mask(self, rule: Rule) -> Mask:
@@ -174,7 +174,7 @@ def queue_of(
 
 
 def _in_countries(contacts: Contacts, numbers: Iterable[int]) -> Mask:
-    table = np.zeros(256, dtype=bool)
+    table = np.zeros(len(countries.CODES), dtype=bool)
     table[list(numbers)] = True
     return table[contacts.country]
 

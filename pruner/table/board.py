@@ -85,12 +85,18 @@ class Board:
     def agreement(self, place: int) -> tuple[float, int]:
         """The share of rows whose id, in the column at `place`, has the country of their call sign or text; and how many rows
         tell. Ids with an unknown country code tell nothing."""
-        pairs = [
-            (country, known)
-            for country, known in zip(self.columns[place].countries_of_ids, self._known_countries, strict=True)
-            if country and known
-        ]
-        return sum(country in known for country, known in pairs) / max(len(pairs), 1), len(pairs)
+        return _agreement(self.columns[place].countries_of_ids, self._known_countries)
+
+    def agreement_with_calls(self, place: int) -> tuple[float, int]:
+        """The same of call signs alone."""
+        calls = self._best("callsign")
+        if calls is not None:
+            known = self.columns[calls].countries_of_calls
+        elif (named := self._named_calls()) is not None:
+            known = [callsigns.country_of(clean_callsign(call_and_name(cell)[0])) for cell in self.columns[named].cells]
+        else:
+            return 0.0, 0
+        return _agreement(self.columns[place].countries_of_ids, [{country} - {0} for country in known])
 
     def has_foreign_ids(self, place: int) -> bool:
         """Whether the ids of a column hardly ever have the country of their call sign or text."""
@@ -115,3 +121,8 @@ class Board:
             other != place and self.senses[other].classes.keys() & _ID_CLASSES and column.legal_share >= _MOST
             for other, column in enumerate(self.columns)
         )
+
+
+def _agreement(ids: Sequence[int], known: Sequence[set[int]]) -> tuple[float, int]:
+    pairs = [(country, others) for country, others in zip(ids, known, strict=True) if country and others]
+    return sum(country in others for country, others in pairs) / max(len(pairs), 1), len(pairs)

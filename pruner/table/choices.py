@@ -51,8 +51,9 @@ class Identified:
     sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides; `is_joined`:
     the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
     `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side
-    by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names begin with the surname; `more_ids`:
-    positions of unused columns that hold ids of the rows too.
+    by side, the columns of the further ones by `meaning_in_block`; `is_turned`: whole names
+    begin with the surname; `has_marked_surnames`: those that begin with words in capitals do; `more_ids`: positions of unused
+    columns that hold ids of the rows too; `doubt`: what may be meant otherwise, in words.
     """
 
     choices: dict[str, Choice]
@@ -64,12 +65,14 @@ class Identified:
     named: str = ""
     blocks: int = 1
     is_turned: bool = False
+    has_marked_surnames: bool = False
     more_ids: list[int] = field(default_factory=list)
+    doubt: str = ""
 
     @property
     def is_plain(self) -> bool:
         """Whether each cell holds one thing, and each row one record."""
-        is_apart = self.is_joined or self.parts or self.named or self.is_turned or self.blocks > 1
+        is_apart = self.is_joined or self.parts or self.named or self.is_turned or self.has_marked_surnames or self.blocks > 1
         return not is_apart and not any(name.startswith(MORE_IDS) for name in self.choices)
 
     @property

@@ -18,7 +18,7 @@ from pruner.table.dialects import Dialect, Row, dialects_of, hinted_delimiter, r
 from pruner.table.identify import identify
 from pruner.table.kinds import Kind
 from pruner.table.line_forms import LineForm, Numbered
-from pruner.table.row_shapes import can_head, is_data, is_entry, is_no_row, is_numbered, words_for
+from pruner.table.row_shapes import can_head, is_data, is_entry, is_no_row, is_numbered, two_lines, words_for
 
 #: The heading line is one of the first so many lines that are not blank.
 _FIRST_LINES: Final = 12
@@ -124,6 +124,8 @@ def _starts(rows: list[Row], more: list[list[str]], kind: Kind, system: str) -> 
     if len(first[0].cells) == width and is_numbered(first[0].cells):
         found.append(0)  # columns that are only numbered
     likeliest = max(range(len(first)), key=lambda place: (words[place], -place))
+    if likeliest and two_lines(first[likeliest - 1].cells, first[likeliest].cells):
+        likeliest -= 1
     if words[likeliest] > 0:
         found.append(likeliest)
     first_data = next((place for place, row in enumerate(first) if len(row.cells) == width and is_data(row.cells)), 0)
@@ -151,6 +153,8 @@ def _cut_at(
     heading = rows[start].cells if start >= 0 else None
     last = start
     body = rows[start + 1 :]
+    if heading is not None and body and (whole := two_lines(heading, body[0].cells)):
+        heading, last, body = whole, start + 1, body[1:]
     while heading is not None and body and last < start + _MOST_SECOND_HEADINGS and is_no_row(body[0].cells, kind):
         body, last = body[1:], last + 1
     width = _width([row.cells for row in body[: _HEAD_LINES // 2]] + more) if body or more else len(heading or ())

@@ -20,6 +20,16 @@ from pruner.words.number import whole_number
 
 #: Steps between neighbours up to this size, always in one direction, are those of a counter.
 _COUNTER_STEP: Final = 2
+#: Two letters or more, also with a hyphen or an apostrophe in them.
+_SHOUTED: Final = re.compile(r"[^\W\d_]{1,40}(?:['’.-]?[^\W\d_]){1,40}")
+#: So many names must begin with their surname in capitals.
+_MOST_MARKED: Final = 0.6
+#: Words before a surname that belong to it, of several languages; from memory.
+PARTICLES: Final = frozenset(
+    "da dal dalla de degli dei del della den der di do dos du la le lo los mac van vom von zu zum".split()
+)
+#: Of so many steps or more, so many are alike where numbers count.
+_MANY_STEPS, _EVEN = 9, 0.9
 #: A dmr id in a cell with other text (six, seven or, with a device suffix, nine digits; common practice, no source).
 ID_IN_CELL: Final = r"\b(?:[0-9]{9}|[0-9]{6,7})\b"
 #: What stands between several ids of one cell; the words for "and" and "or" are of several languages, from memory.
@@ -139,6 +149,19 @@ class Facts:
         small = sum(0 < step <= _COUNTER_STEP for step in steps), sum(-_COUNTER_STEP <= step < 0 for step in steps)
         one_way = all(step > 0 for step in steps) or all(step < 0 for step in steps)
         return max(small) >= 0.8 * len(steps) and (one_way or max(small) >= 0.95 * len(steps))
+
+    @cached_property
+    def marks_surnames(self) -> bool:
+        """Whether most cells of several words are names that begin with the surname, in capitals ("BERG Anna")."""
+        several = {cell: count for cell, count in self.counts.items() if " " in cell and "," not in cell}
+        marked = sum(count for cell, count in several.items() if capitals_before(cell))
+        return marked >= OFTEN and marked >= _MOST_MARKED * sum(several.values())
+
+    @cached_property
+    def has_even_steps(self) -> bool:
+        """Whether nearly all numbers are as far from the one before them, as numbers that are handed out are."""
+        steps = Counter(after - before for before, after in zip(self.numbers, self.numbers[1:], strict=False))
+        return sum(steps.values()) >= _MANY_STEPS and max(steps.values()) >= _EVEN * sum(steps.values())
 
     @cached_property
     def density(self) -> float:
@@ -291,6 +314,18 @@ def country_of_id(number: int) -> int:
     else 0."""
     digits = str(number) if number > 0 else ""
     return int(numbering.country_of_code()[int(digits[:3])]) if len(digits) in LENGTHS_OF_IDS else 0
+
+
+def capitals_before(name: str) -> int:
+    """With how many words in capitals, of letters, a name begins, particles before them included; 0 where it does not, or where
+    no word with small letters follows."""
+    words = name.split()
+    first = next((place for place, word in enumerate(words) if word.isupper() or word.casefold() not in PARTICLES), 0)
+    count = first
+    while count < len(words) and _SHOUTED.fullmatch(words[count]) and words[count].isupper():
+        count += 1
+    follows = words[count:]
+    return count if count > first and follows and any(map(str.islower, follows[0])) else 0
 
 
 def looks_legal(number: int) -> bool:

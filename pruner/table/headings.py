@@ -64,6 +64,11 @@ class Sense:
         """Whether it names a column that is none of ours."""
         return bool(self.classes) and all(name in NEVER_TAKEN for name in self.classes)
 
+    @property
+    def best(self) -> float:
+        """How much it says of what it can mean, 0 where nothing."""
+        return max(self.classes.values(), default=0.0)
+
     def weight(self, wanted: Iterable[tuple[str, float]]) -> float:
         """The best weight among classes of words that speak for a meaning, each with its own weight."""
         return max((self.classes.get(name, 0.0) * weight for name, weight in wanted), default=0.0)

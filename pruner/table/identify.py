@@ -82,6 +82,9 @@ def _identify_table(board: Board, kind: Kind, answers: Mapping[str, str | int]) 
     found.is_turned = kind.takes_names_apart and names is not None and board.senses[names.position].is_turned
     take_place_in_one(board, kind, found)
     take_persons(board, kind, found)
+    names = found.choices.get("name")
+    if kind.takes_names_apart and names is not None and not found.is_turned:
+        found.has_marked_surnames = board.columns[names.position].marks_surnames
     take_left_over(board, kind, found)
     kinds = kind.kind_column([column.cells for column in board.columns], found.positions.values())
     if kinds is not None:

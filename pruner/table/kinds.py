@@ -45,7 +45,8 @@ class Kind:
     there, `setting` the key of the settings that names columns. `may_be_short`: rows may end before the last column;
     `may_be_lines`: a line may be a number and, behind blanks or a sign, a text; `has_places`: a cell may hold town, state and
     country, `takes_names_apart`: a call sign and a name, or a surname and a first name in this order; `may_be_side_by_side`:
-    several tables may stand in one sheet, under repeated headings; `may_have_several_ids`: so may several ids in a row. `judge`
+    several tables may stand in one sheet, under repeated headings; `may_have_several_ids`: so may several ids in a row;
+    `refuses_logs`: ids that come again and again, with times, are no such table. `judge`
     looks at the whole choice and says why it is refused, "" where it is not; `settle` corrects what was identified before.
     `kind_column` finds, among columns of cells and beside positions that are taken, the one that says of each row what kind of
     entry it is (`ENTRY_KIND`).
@@ -65,6 +66,7 @@ class Kind:
     may_be_lines: bool = False
     may_be_side_by_side: bool = False
     may_have_several_ids: bool = False
+    refuses_logs: bool = False
     has_places: bool = False
     takes_names_apart: bool = False
     settle: Callable[[Board, Identified], None] = lambda board, found: None

@@ -1,9 +1,14 @@
-"""SQLite files -> one delimited text per table or view. The file is opened for reading only."""
+"""SQLite files -> one delimited text per table or view. The file is opened for reading only.
+
+A column of keys of another table has beside it what that table says of them. Views that lack no rows stand before tables: a
+person made them to be read.
+"""
 
 from __future__ import annotations
 
+import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from functools import partial
 from pathlib import Path
@@ -11,11 +16,14 @@ from typing import Final
 from urllib.parse import quote
 
 from pruner.table.cells import as_csv
+from pruner.table.keys import Described, Reference, references
 from pruner.table.opened import TextTable
 from pruner.words.errors import InputRefusedError
 
 MOST_TABLES: Final = 64
 _AT_ONCE: Final = 4096
+#: A column of as many different numbers is no key of a table that is looked up.
+_MOST_KEYS: Final = 1 << 20
 #: A view that computes for so many steps of the database's machine without a row is given up.
 _STEP: Final = 1_000_000
 _MOST_STEPS: Final = 500
@@ -56,23 +64,72 @@ def open_database(path: Path) -> list[TextTable]:
         )
     with _connected(path, _Patience()) as connection:
         found = connection.execute(
-            "SELECT name FROM sqlite_master WHERE type IN ('table', 'view')"
+            "SELECT name, type FROM sqlite_master WHERE type IN ('table', 'view')"
             " AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY type, rowid"
         )
-        names = [str(row[0]) for row in found]
-    if not names:
-        raise InputRefusedError(f"{path}: the database holds no table; expected a table of records")
-    if len(names) > MOST_TABLES:
-        raise InputRefusedError(f"{path}: the database holds {len(names)} tables; export the one that is meant as CSV")
-    return [TextTable(name, partial(_table, path, name), is_exact=True) for name in names]
+        kinds = {str(name): str(kind) for name, kind in found}
+        if not kinds:
+            raise InputRefusedError(f"{path}: the database holds no table; expected a table of records")
+        if len(kinds) > MOST_TABLES:
+            raise InputRefusedError(f"{path}: the database holds {len(kinds)} tables; export the one that is meant as CSV")
+        tables = [name for name, kind in kinds.items() if kind == "table"]
+        found_keys = references([_described(connection, name) for name in tables]) if len(tables) > 1 else {}
+    views = [name for name, kind in kinds.items() if kind == "view" and _lacks_nothing(path, name, tables, found_keys)]
+    names = [*views, *(name for name in kinds if name not in views)]
+    return [_opened(path, name, found_keys.get(name, [])) for name in names]
 
 
-def _table(path: Path, name: str) -> Iterator[bytes]:
+def _opened(path: Path, name: str, keys: Sequence[Reference]) -> TextTable:
+    referred = frozenset(heading for one in keys for heading in one.columns)
+    return TextTable(name, partial(_table, path, name, keys), is_exact=True, referred=referred)
+
+
+def _described(connection: sqlite3.Connection, name: str) -> Described:
+    """A table with its keys; its values are looked at while the database is open."""
+    columns = list(connection.execute(f"PRAGMA table_info({_quoted(name)})"))
+    keys = [str(column[1]) for column in columns if column[5]]
+    declared = {
+        str(row[3]): (str(row[2]), row[4] or "") for row in connection.execute(f"PRAGMA foreign_key_list({_quoted(name)})")
+    }
+
+    def values(column: str) -> frozenset[int] | None:
+        found = {
+            row[0]
+            for row in connection.execute(
+                f"SELECT DISTINCT {_quoted(column)} FROM {_quoted(name)} WHERE {_quoted(column)} IS NOT NULL LIMIT {_MOST_KEYS}"
+            )
+        }
+        return frozenset(found) if len(found) < _MOST_KEYS and all(type(one) is int for one in found) else None
+
+    return Described(name, [str(column[1]) for column in columns], keys[0] if len(keys) == 1 else "", declared, values)
+
+
+def _lacks_nothing(path: Path, view: str, tables: Sequence[str], keys: Mapping[str, Sequence[Reference]]) -> bool:
+    """Whether a view has as many rows as each table that it is made of, but for those that are only referred to."""
+    try:
+        with _connected(path, _Patience()) as connection:
+            text = connection.execute("SELECT lower(sql) FROM sqlite_master WHERE name = ?", (view,)).fetchone()[0]
+            used = [name for name in tables if re.search(rf"(?<!\w){re.escape(name.lower())}(?!\w)", text)]
+            referred = {one.table for name in used for one in keys.get(name, ())}
+            counts = [
+                connection.execute(f"SELECT count(*) FROM {_quoted(name)}").fetchone()[0]
+                for name in (view, *(name for name in used if name not in referred))
+            ]
+    except InputRefusedError:
+        return False
+    return counts[0] >= max(counts[1:], default=0)
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
+
+
+def _table(path: Path, name: str, keys: Sequence[Reference]) -> Iterator[bytes]:
     patience = _Patience()
     with _connected(path, patience) as connection:
-        quoted = name.replace('"', '""')
-        cursor = connection.execute(f'SELECT * FROM "{quoted}"')
-        headings = [column[0] for column in cursor.description]
+        cursor = connection.execute(_selection(name, keys))
+        meant = {one.column: one.heading for one in keys}
+        headings = [meant.get(column[0], column[0]) for column in cursor.description]
 
         def rows() -> Iterator[tuple[object, ...]]:
             yield tuple(headings)
@@ -81,3 +138,15 @@ def _table(path: Path, name: str) -> Iterator[bytes]:
                 yield from batch
 
         yield from as_csv(rows())
+
+
+def _selection(name: str, keys: Sequence[Reference]) -> str:
+    """The rows of a table, with what the rows that they refer to say."""
+    told, joins = [f"{_quoted(name)}.*"], []
+    for number, one in enumerate(keys):
+        other = f"pruner_{number}"
+        told += [f"{other}.{_quoted(column)} AS {_quoted(heading)}" for heading, column in one.columns.items()]
+        if one.columns:
+            keyed = f"{_quoted(name)}.{_quoted(one.column)} = {other}.{_quoted(one.key)}"
+            joins.append(f"LEFT JOIN {_quoted(one.table)} AS {other} ON {keyed}")
+    return " ".join([f"SELECT {', '.join(told)} FROM {_quoted(name)}", *joins])

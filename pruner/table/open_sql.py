@@ -14,6 +14,7 @@ from pruner.table.cells import as_csv, hold_most_ids
 from pruner.table.open_text import whole_text
 from pruner.table.opened import Blocks, TextTable, label_in, shown
 from pruner.table.sql_changes import change, conflict
+from pruner.table.sql_keys import with_references
 from pruner.table.sql_tables import GIVES_WAY, PLAIN, REPLACES, NotUnderstood, Row, SqlTables
 from pruner.table.sql_words import GAP, NAME, NAMES, VALUE, bare, names_in, statement_at, value_of
 from pruner.words.errors import InputRefusedError, NoRowsError
@@ -74,16 +75,21 @@ def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
     dumped = _Dump(dump, where)
     if not dumped.is_dump:
         return []
+    filled = [table for table in dumped.tables if table.rows]
+    read = iter(with_references(filled))
     found = [
-        (table.name, rows)
+        (table.name, rows, referred)
         for table in dumped.tables
-        for rows in ([table.columns, *table.rows] if table.rows else [], table.unnamed)
+        for rows, referred in ([next(read)] if table.rows else []) + [(table.unnamed, frozenset[str]())]
         if rows
     ]
     if not found:
         raise NoRowsError(f"{where}: its statements leave no rows; expected a table")
     several = len(found) > 1
-    return [TextTable(label_in(label, name if several else ""), partial(as_csv, rows), is_exact=True) for name, rows in found]
+    return [
+        TextTable(label_in(label, name if several else ""), partial(as_csv, rows), is_exact=True, referred=referred)
+        for name, rows, referred in found
+    ]
 
 
 class _Dump:

@@ -61,20 +61,31 @@ def _workbook_faults(path: Path) -> Iterator[None]:
 
 
 def open_workbook(path: Path) -> list[TextTable]:
-    """The sheets of a workbook that hold cells. Raises InputRefusedError where there is none."""
+    """The sheets of a workbook that hold cells; hidden ones beside others are refused, since nobody sees what they hold. Raises
+    InputRefusedError where there is none."""
     import python_calamine
 
     with _workbook_faults(path):
         book = python_calamine.CalamineWorkbook.from_path(str(path))
-        names = [
-            sheet.name
+        visible = python_calamine.SheetVisibleEnum.Visible
+        shown = {
+            sheet.name: sheet.visible == visible
             for sheet in book.sheets_metadata
             if sheet.typ == python_calamine.SheetTypeEnum.WorkSheet and book.get_sheet_by_name(sheet.name).height
-        ]
+        }
         book.close()
-    if not names:
+    if not shown:
         raise InputRefusedError(f"{path}: no sheet of the workbook holds a cell; expected a table")
-    return [TextTable(name, partial(_sheet, path, name), is_exact=True) for name in names]
+    return [
+        TextTable(name, partial(_sheet, path, name), is_exact=True)
+        if is_shown or not any(shown.values())
+        else TextTable(f"{name} (hidden)", partial(_hidden, path, name), is_exact=True, is_refused=True)
+        for name, is_shown in shown.items()
+    ]
+
+
+def _hidden(path: Path, name: str) -> Iterator[bytes]:
+    raise InputRefusedError(f"{path}: the sheet {name!r} is hidden; show it in the workbook, or export it as CSV")
 
 
 def _sheet(path: Path, name: str) -> Iterator[bytes]:

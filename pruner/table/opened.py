@@ -44,7 +44,8 @@ class TextTable:
 
     `label` names the sheet, table or member ("" where the file is the table); `is_exact`: written from cells, with commas and
     the quotes of RFC 4180, so that nothing need be tried; `is_refused`: it is no table, as `blocks` says (InputRefusedError);
-    `above`: what stands between it and the table before it; `notes`: all that stands in the file beside tables.
+    `above`: what stands between it and the table before it; `notes`: all that stands in the file beside tables; `referred`:
+    headings of columns whose cells stand in another table of the file, to which the rows refer.
     A line of more than 32 MiB is refused while reading.
     """
 
@@ -54,6 +55,7 @@ class TextTable:
     is_refused: bool = False
     above: str = ""
     notes: str = ""
+    referred: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

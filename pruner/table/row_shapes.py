@@ -66,6 +66,33 @@ def _is_second_heading(cells: list[str], kind: Kind) -> bool:
     return len(filled) > 1 and not is_data(cells) and words_for(cells, kind) >= 0.6 * len(filled)
 
 
+def two_lines(upper: list[str], lower: list[str]) -> list[str]:
+    """The headings of two lines, of which the upper one has cells that reach over several columns, with what stands in each in
+    the lower one; none where they are not such.
+
+    Below a cell that stands for one column nothing stands. A lower cell may be a part of a word ("Vor", "Nach" below "Name").
+    """
+    cells = [[cell.strip() for cell in line] for line in (upper, lower)]
+    if len(upper) != len(lower) or "" not in cells[0] or "" not in cells[1] or is_data(upper) or is_data(lower):
+        return []
+    found, above, parts = [], "", 0
+    for place, (over, under) in enumerate(zip(*cells, strict=True)):
+        reaches = not over or (place + 1 < len(upper) and not cells[0][place + 1] and bool(cells[1][place + 1]))
+        above = over or above
+        if under and not (reaches and above):
+            return []
+        parts += bool(under)
+        found.append(_below(above, under) if under else over)
+    is_filled = sum(map(bool, cells[0])) > 1 and parts > 1
+    known = sum(bool(sense_of(heading).classes) for heading, under in zip(found, cells[1], strict=True) if under)
+    return found if is_filled and 2 * known >= parts else []
+
+
+def _below(above: str, under: str) -> str:
+    """The heading that a lower cell makes, alone or with the cell above it: the one of which most is known."""
+    return max((under, f"{under}{above.lower()}", f"{under} {above}"), key=lambda text: sense_of(text).best)
+
+
 def words_for(cells: list[str], kind: Kind) -> float:
     """How many cells are words for columns of a kind, each by its weight."""
     return sum(max((sense_of(cell).weight(meaning.words) for meaning in kind.meanings), default=0.0) for cell in cells)

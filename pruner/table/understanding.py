@@ -203,7 +203,7 @@ def understanding_of(
         more_ids=_more_ids(board, found),
         has_several=has_names and _has_several(board, found),
         side_by_side=found.blocks,
-        doubt=doubt,
+        doubt="; ".join(filter(None, (found.doubt, doubt))),
     )
 
 

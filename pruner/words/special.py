@@ -1,6 +1,6 @@
 """Special functions of scipy, as arrays want them, without the rest of `scipy.special`.
 
-That package takes ten times longer to import than a fit takes to use them. They are compiled into one module of it, which is
+To import the whole package takes a twentieth of the time of a fit. They are compiled into one module of it, which is
 loaded alone where scipy still has it; else the whole package is.
 """
 

@@ -14,6 +14,8 @@ import pyarrow as pa
 
 #: So many bytes of a text are in its word; the first byte is the lowest.
 WIDTH: Final = 8
+#: The bits of a word that hold a text of 0 to 8 bytes.
+KEPT: Final = np.array([(1 << 8 * length) - 1 for length in range(WIDTH + 1)], dtype=np.uint64)
 _PIECE: Final = 1 << 14
 
 Words = npt.NDArray[np.uint64]
@@ -43,3 +45,18 @@ def words_of(text: pa.StringArray) -> Iterator[tuple[slice, Words, Lengths]]:
         if missing is not None:
             lengths[missing[part]] = -1
         yield part, every_word[piece[:-1] - begin], lengths
+
+
+def codes_of(text: pa.StringArray) -> npt.NDArray[np.int64] | None:
+    """One number (from 0 on) per distinct text, -1 where it is missing; None where a text is longer than a word."""
+    whole = np.empty(len(text), dtype=np.uint64)
+    missing = np.empty(len(text), dtype=bool)
+    for part, words, lengths in words_of(text):
+        words &= KEPT.take(lengths, mode="clip")
+        last = words >> (8 * np.maximum(lengths - 1, 0)).astype(np.uint64)
+        if int(lengths.max()) > WIDTH or not last[lengths > 0].all():  # behind a last byte of 0 a word does not end
+            return None
+        whole[part], missing[part] = words, lengths < 0
+    codes = np.unique(whole, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    codes[missing] = -1
+    return codes
