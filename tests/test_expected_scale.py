@@ -36,9 +36,9 @@ def test_of_equals_the_first_ones_are_looked_at() -> None:
 
 
 def test_the_best_keep_their_share_and_those_of_little_all() -> None:
-    """From twice the mean to eight times the mean are two doublings: at four times it is half of the way (in logarithms)."""
-    found = lowered(np.array([0.5, 1.0, 2.0, 4.0, 8.0, 80.0]), 0.64, 1.0)
-    assert found == pytest.approx([0.5, 1.0, 2.0, 4.0 * 0.8, 8.0 * 0.64, 80.0 * 0.64])
+    """From one and a half times the mean to four times: at the geometric mean of both it is half of the way (in logarithms)."""
+    found = lowered(np.array([0.5, 1.0, 1.5, 6.0**0.5, 4.0, 80.0]), 0.64, 1.0)
+    assert found == pytest.approx([0.5, 1.0, 1.5, 6.0**0.5 * 0.8, 4.0 * 0.64, 80.0 * 0.64])
 
 
 @draws(60)

@@ -24,10 +24,10 @@ _USUAL_EVENTS: Final = 40.0
 #: Strangers rank among the heard as far as there are so many of them, of those heard.
 _AMONG_HEARD: Final = 0.5
 #: Strangers of whom up to so many times the mean is expected keep all; from so many times the mean on they are the best ones.
-_FROM: Final = 2.0
-_BEST: Final = 8.0
+_FROM: Final = 1.5
+_BEST: Final = 4.0
 #: With less the order between these two would not stay.
-_LEAST: Final = 0.3
+_LEAST: Final = 0.4
 
 
 def share_kept(rate: Floats, calls: Floats, came: npt.NDArray[np.bool_], heard: int) -> float:
