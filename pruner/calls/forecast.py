@@ -17,9 +17,9 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy import special
 
 from pruner.calls.newcomers import Newcomers
-from pruner.words import special
 
 #: Below so many covered days, or calls scored, there is no figure.
 FEWEST_DAYS: Final = 56
