@@ -199,11 +199,11 @@ def test_special_functions_are_those_of_scipy(name: str) -> None:
     assert special.compiled()[{"digamma": "psi"}.get(name, name)] is ours
 
 
-@pytest.mark.parametrize("share", [0.975, 0.9])
+@pytest.mark.parametrize("share", [0.995, 0.975, 0.9])
 def test_quantiles_of_student_are_those_of_scipy(share: float) -> None:
     from scipy import special as whole
 
-    for degrees in (1.0, 30.0, 31.0, 32.0, 32.5, 40.0):
+    for degrees in (1.0, 30.0, 32.5, 40.0):
         assert special.stdtrit(degrees, share) == pytest.approx(float(whole.stdtrit(degrees, share)), rel=1e-15)
 
 

@@ -106,8 +106,8 @@ def _log(
 
 def _dated_log(path: Path, table: TextTable, columns: Mapping[str, str | int], system: str, order: str) -> list[_Found]:
     """A table as a log of the day that its title names, nothing where it is none."""
-    dated = with_date(table, path.stat().st_mtime)
     with suppress(InputRefusedError):
+        dated = with_date(table, path.stat().st_mtime)
         return _log(path, table, dated, columns, system, order) if dated else []
     return []
 

@@ -22,6 +22,8 @@ from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingErr
 
 _HEAD: Final = 1 << 16
 _BEGINNING: Final = 1 << 12
+#: Code gives a list or an object to something.
+_GIVEN: Final = re.compile(rb"(?:[=(]|\bdefault|\breturn)\s*+[\[{]")
 _STATEMENT: Final = re.compile(rb"^[ \t]*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
@@ -135,6 +137,14 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
 
         if tables := tables_of_wiki(text, part.label):
             return [*tables]
+    if _GIVEN.search(start[:_HEAD]):
+        from pruner.table.open_code import is_code, value_in
+
+        if is_code(start[:_HEAD]):
+            from pruner.table.open_json import open_json
+
+            value = value_in(text, where)
+            return open_json(value, next(value())[:_HEAD], part.label, where)
     if _is_dump(start):
         from pruner.table.open_sql import tables_of_dump
 

@@ -15,9 +15,8 @@ from typing import Any, Final
 _COMPILED: Final = "scipy.special._special_ufuncs"
 #: Names in both modules.
 _NAMES: Final = ("betaln", "expit", "gammaln", "hyp2f1", "logit", "psi")
-#: Quantiles at 0.975 of Student's t, by degrees of freedom: those that forecasts ask for.
-_QUANTILES: Final = {30.0: 2.0422724563012378, 31.0: 2.039513446396408, 32.0: 2.0369333434601016}
-_SHARE: Final = 0.975
+#: Quantiles of Student's t, by degrees of freedom and share: those that forecasts and lower bounds ask for.
+_QUANTILES: Final = {(30.0, 0.975): 2.0422724563012378, (30.0, 0.995): 2.7499956535672254}
 
 
 def compiled() -> dict[str, Callable[..., Any]]:
@@ -49,8 +48,9 @@ hyp2f1, logit, digamma = (_FUNCTIONS[name] for name in ("hyp2f1", "logit", "psi"
 
 def stdtrit(degrees: float, share: float) -> float:
     """The quantile at `share` of Student's t with so many degrees of freedom."""
-    if share == _SHARE and degrees in _QUANTILES:
-        return _QUANTILES[degrees]
+    known = _QUANTILES.get((degrees, share))
+    if known is not None:
+        return known
     from scipy import special
 
     return float(special.stdtrit(degrees, share))
