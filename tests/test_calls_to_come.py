@@ -13,9 +13,9 @@ import scipy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pruner.account.coverage import CallsToCome, ShareToCome
+from pruner.account.coverage import Ahead, CallsToCome, ShareToCome
 from pruner.account.summary import Summary
-from pruner.account.to_come_text import calls_to_come, end_of_limits
+from pruner.account.to_come_text import NO_FIGURE, calls_to_come, end_of_limits, why_no_share
 from pruner.calls.forecast import (
     Latest,
     Shares,
@@ -234,6 +234,21 @@ def test_why_larger_limits_name_as_many_is_said() -> None:
     assert "known up to 360 contacts" in end_of_limits(told, 361)
     assert "ask for so many" in end_of_limits(told, 500)
     assert end_of_limits(told.model_copy(update={"by_limit": ()}), 500) == ""
+    unknown = (*ends[:1], ShareToCome(contacts=360, share=None, low=None, high=None))
+    assert end_of_limits(told.model_copy(update={"by_limit": unknown}), 500) == "", "where nothing is known nothing ends"
+
+
+def test_why_limits_have_no_figure_is_said_of_those_that_are_shown() -> None:
+    """The reason of the radio's own limit is none for others; that the log is too short is one for all."""
+    wide, known = Ahead(), Ahead(share=0.5, low=0.4, high=0.6)
+    limits = (ShareToCome(contacts=100, share=0.5, low=0.4, high=0.6),)
+    told = CallsToCome(period_days=28, confidence=0.95, talkgroups="mine", why="of its own", by_limit=limits)
+    assert why_no_share(told, [known]) is None
+    assert why_no_share(told, [known, wide]) == NO_FIGURE
+    assert why_no_share(told.model_copy(update={"why": None}), [wide]) == NO_FIGURE
+    assert why_no_share(told.model_copy(update={"by_limit": ()}), [wide]) == "of its own"
+    bound = told.model_copy(update={"low": 0.3, "why": "a lower bound"})
+    assert why_no_share(bound, [Ahead(low=0.3)]) == "a lower bound"
 
 
 def test_under_eight_weeks_of_log_there_is_no_figure_and_the_reason_is_told(tmp_path: Path) -> None:
@@ -252,9 +267,14 @@ def test_a_lower_bound_until_the_directory_of_then_is_known_then_an_interval(tmp
     assert first.share is None
     assert isinstance(first.low, float)
     assert "lower bound" in str(first.why)
+    assert "once the log goes on for 28 days more" in str(first.why)
     whole = {one.name: one.read_bytes() for one in (tmp_path / "out" / "r").iterdir()}
     run(load_settings(path))
     assert {one.name: one.read_bytes() for one in (tmp_path / "out" / "r").iterdir()} == whole
+    run(load_settings(settings_of(tmp_path, 70 + 7)))
+    assert "once the log goes on for 21 days more" in str(told(tmp_path).why)
+    run(load_settings(settings_of(tmp_path, 70 + 27)))
+    assert "once the log goes on for 1 day more" in str(told(tmp_path).why)
     run(load_settings(settings_of(tmp_path, 70 + 28)))
     later = told(tmp_path)
     assert later.interval is not None

@@ -122,6 +122,21 @@ def test_a_lower_bound_to_come_stays_one(folder: Path, capsys: pytest.CaptureFix
     assert "Below each its interval" not in words
 
 
+def test_where_a_limit_has_no_figure_none_is_made_of_its_neighbours(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Small radios often have none: few stations make many calls. A straight line from nothing would tell far too little."""
+    recorded_growth(folder, {149_500: (None, None, None), 170_000: (0.7, 0.6, 0.8)})
+    code, text, _ = run(capsys, "forecast", "--json")
+    small, large = (one["calls_to_come"] for one in json.loads(text)["limits"] if one["calls_to_come"])
+    assert code == 0
+    assert small["now"] == small["in_a_year"] == {"share": None, "low": None, "high": None}
+    assert large["now"] == {"share": 0.7, "low": 0.6, "high": 0.8}
+    code, out, _ = run(capsys, "forecast")
+    assert re.search(r"^small-handheld +no figure +no figure +no figure$", out, re.MULTILINE)
+    words = " ".join(out.split())
+    assert "Why there is no figure is told by pruner limits." in words
+    assert "lower bounds" not in words
+
+
 def test_runs_of_days_to_come_are_left_out(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     recorded_growth(folder)
     _, before, _ = run(capsys, "forecast", "--json")
@@ -154,7 +169,7 @@ def test_without_enough_runs_it_says_so(folder: Path, capsys: pytest.CaptureFixt
     code, out, err = run(capsys, "forecast")
     assert (code, err) == (1, "")
     assert "No forecast: 0 recorded days are too few" in out
-    assert "Coverage to expect: unknown" in out
+    assert "Calls to come: unknown; pruner limits says why." in out
     code, out, _ = run(capsys, "forecast", "--json")
     assert code == 1
     assert {one["status"] for one in json.loads(out)["limits"]} == {"unknown"}

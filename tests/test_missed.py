@@ -152,6 +152,19 @@ def test_a_warning_where_an_order_passes_by_who_is_heard_elsewhere(tmp_path: Pat
     assert warnings(coverage.model_copy(update={"missed": few})) == []
 
 
+def test_who_has_no_place_by_the_order_of_rules_is_not_passed_by_for_talkgroups(tmp_path: Path) -> None:
+    """A rule of which nobody is kept would let nobody in, whatever its order looks at."""
+    path = settings_of(tmp_path)
+    first = '[[keep]]\nname = "before"\nids = [2320002, 2320003, 2320004, 2320005, 2320006]\n'
+    path.write_text(path.read_text().replace('order = "id"', 'order = "often"').replace("[[keep]]", f"{first}[[keep]]", 1))
+    coverage = summary_of(path).coverage
+    assert coverage is not None
+    assert coverage.missed is not None
+    assert coverage.missed.elsewhere is not None
+    assert coverage.missed.elsewhere.stations == 0
+    assert warnings(coverage) == []
+
+
 def test_countries_nearly_gone(tmp_path: Path) -> None:
     path = settings_of(tmp_path)
     assert not summary_of(path).nearly_gone  # 5 of 29

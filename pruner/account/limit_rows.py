@@ -12,12 +12,11 @@ from pruner.account.coverage import Ahead, CallsToCome
 from pruner.account.limits import Gain, Lasts, LimitGroup, LimitHolds, LimitRow
 from pruner.account.limits_text import advice
 from pruner.account.summary import Summary
-from pruner.account.to_come_text import end_of_limits
+from pruner.account.to_come_text import end_of_limits, why_no_share
 from pruner.words.outcomes import REASON_WORDS, Reason
 
 _NOT_LOOKED_AT: Final = "it depends on how the directory grows; pruner limits tells it"
 _NO_LOGS: Final = "There are no heard logs, so the share of the calls to come is not known."
-_WIDE: Final = "Where no figure stands, the logs allow for too many shares of the calls to come."
 _DIGITS: Final = 4
 
 
@@ -53,9 +52,7 @@ def why_no_figure(ahead: CallsToCome | None, rows: Sequence[LimitRow]) -> str | 
     """Why some of the rows have no share of the calls to come, or a lower bound only."""
     if ahead is None:
         return _NO_LOGS
-    if ahead.why or all(row.to_come.share is not None for row in rows):
-        return ahead.why
-    return _WIDE
+    return why_no_share(ahead, [row.to_come for row in rows])
 
 
 def why_no_more(ahead: CallsToCome | None, rows: Sequence[LimitRow], keep_free: int) -> str | None:

@@ -66,7 +66,7 @@ def advice(rows: Sequence[LimitRow], wanted: int) -> tuple[str, ...]:
 
 
 def _state(row: LimitRow, wanted: int) -> str:
-    who = f"{' and '.join(row.radios)} ({row.contacts:,} contacts{', by its bytes' if row.bytes else ''})"
+    who = f"{' and '.join(row.radios)} ({counted(row.contacts, 'contact')}{', by its bytes' if row.bytes else ''})"
     asked, lasts = counted(wanted, "contact"), row.lasts
     if lasts.status == "full":
         since = f" since {lasts.day}" if lasts.earliest else ""

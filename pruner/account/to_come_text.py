@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from pruner.account.coverage import Ahead, CallsToCome
@@ -12,6 +13,8 @@ BEST_POSSIBLE: Final = (
     "Best possible: what no choice of as many contacts could exceed, had one known beforehand who would call. It stays below "
     "100 % where more stations called than have room, or where callers stand in no directory."
 )
+#: Where limits of a table have no figure while others have one.
+NO_FIGURE: Final = "No figure: the logs tell too little of it, its interval would be wider than 20 percentage points."
 
 
 def share_to_come(told: Ahead) -> str:
@@ -22,9 +25,17 @@ def share_to_come(told: Ahead) -> str:
     return f"at least {percent(told.low)}" if told.low is not None else "no figure"
 
 
+def why_no_share(told: CallsToCome, shown: Sequence[Ahead]) -> str | None:
+    """Why some of the limits that are `shown` together have no figure, or only a lower bound; None where all have one."""
+    if all(one.share is not None for one in shown):
+        return None
+    of_all = told.low is not None or not told.by_limit  # else the reason is that of the radio's own limit
+    return told.why if told.why and of_all else NO_FIGURE
+
+
 def end_of_limits(told: CallsToCome, limit: int) -> str:
     """Why larger limits, up to `limit`, name as many as the last one of `by_limit`; empty where none is larger."""
-    if not told.by_limit or limit <= told.by_limit[-1].contacts:
+    if not told.by_limit or limit <= told.by_limit[-1].contacts or told.by_limit[-1].low is None:
         return ""
     known = f"Calls to come are known up to {told.by_limit[-1].contacts:,} contacts, and larger limits name as many"
     return f"{known}: of the contacts of today's directory the rules ask for so many."
@@ -46,9 +57,9 @@ def calls_to_come(told: CallsToCome) -> list[str]:
     strangers = told.strangers
     if strangers:
         there = "on your talkgroups" if told.talkgroups == "mine" else "on any talkgroup"
-        least = "at least " if told.share is None and told.low is not None else ""
+        more = ", or more," if told.share is None and told.low is not None else ""
         lines.append(
             f"About {percent(strangers.share)} of the calls to come will be of stations that were never heard {there} before; "
-            f"{least}{percent(strangers.named)} of those calls will have a name."
+            f"about {percent(strangers.named)} of those calls{more} will have a name."
         )
     return lines

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from pruner.account.coverage import Ahead, CoverageSummary
 from pruner.account.parts import Part
-from pruner.account.to_come_text import end_of_limits
+from pruner.account.to_come_text import end_of_limits, why_no_share
 from pruner.job.choose import choose
 from pruner.job.load import Loaded
 from pruner.job.write import write_contacts
@@ -28,8 +28,8 @@ BITS_PER_BYTE = 10
 
 class LimitTried(Part):
     """One limit: kept contacts, in all and per rule; the rule inside which the limit fell; coverage looking back; the share of
-    the calls of the next `period_days`, and why it is that of a smaller limit where it is; bytes of the files to import and
-    seconds to send them."""
+    the calls of the next `period_days`, why there is none or only a lower bound, and why it is that of a smaller limit where
+    it is; bytes of the files to import and seconds to send them."""
 
     contacts: int
     kept: int
@@ -37,6 +37,7 @@ class LimitTried(Part):
     cut: str | None = None
     coverage: CoverageSummary | None = None
     to_come: Ahead = Ahead()
+    to_come_why: str | None = None
     to_come_end: str | None = None
     period_days: int
     bytes: int
@@ -81,6 +82,7 @@ def what_if(
                 cut=choice.rules[choice.fit.cut[0]].name if choice.fit.cut else None,
                 coverage=back,
                 to_come=ahead.at(room) if ahead else Ahead(),
+                to_come_why=why_no_share(ahead, [ahead.at(room)]) if ahead else None,
                 to_come_end=end_of_limits(ahead, room) or None if ahead else None,
                 period_days=settings.calls.period_days,
                 bytes=size,

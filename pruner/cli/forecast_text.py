@@ -81,7 +81,7 @@ def forecast_text(found: Forecast, aside: int) -> str:
     if coverage:
         lines += ["", _coverage(coverage), paragraph(_OF_COVERAGE)]
     if not ahead and not coverage:
-        lines += ["", "Coverage to expect: unknown (pruner refresh records it where logs are heard)."]
+        lines += ["", "Calls to come: unknown; pruner limits says why."]
     if found.growth:
         lines += ["", paragraph(_method(found))]
     return "\n".join(lines)
@@ -149,6 +149,8 @@ def _ends_of_ahead(outlooks: list[Outlook]) -> str:
         text += " Below each its interval, which does not allow for how the directory may grow."
     if any(one.interval is None and one.low is not None for one in told):
         text += " Shares without an interval are lower bounds; pruner limits says why."
+    if any(one.low is None for one in told):
+        text += " Why there is no figure is told by pruner limits."
     return text
 
 

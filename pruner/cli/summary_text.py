@@ -146,6 +146,7 @@ def _named(rows: Sequence[LimitTried]) -> list[str]:
             f"to come: of the calls {where} in the next {days}, those whose caller will have a name (and its interval). "
             f"looking back: of those in {last_days(told.window_days)}, which the choice knows."
         ),
+        *(paragraph(why) for why in dict.fromkeys(row.to_come_why for row in rows) if why),
         *(paragraph(row.to_come_end) for row in rows[-1:] if row.to_come_end),
     ]
 

@@ -68,6 +68,12 @@ def forget_others(folder: Path, sources: Collection[str]) -> None:
                 path.unlink(missing_ok=True)
 
 
+def first_run(folder: Path, source: str) -> int | None:
+    """The day of the first recorded run of a source; None where none was recorded."""
+    known = _read(folder / f"{source}{_ENDING}")
+    return None if known is None else known[2]
+
+
 def stood_there(folder: Path, source: str, ids: Ids, day: int) -> npt.NDArray[np.bool_] | None:
     """Which of these ids (ascending, all of them in the source now) stood in it on an earlier day; None where no run was
     recorded by then."""

@@ -120,8 +120,10 @@ def _ahead(coverage: CoverageSummary | None, kept: int) -> _Ahead:
     if told is None:
         return {}
     of_all = [(float(one.contacts), one.share, one.low, one.high) for one in told.by_limit]
-    points = [point for point in of_all or [(float(kept), told.share, told.low, told.high)] if point[2] is not None]
-    return {"to_come": tuple(points), "period_days": told.period_days, "talkgroups": told.talkgroups} if points else {}
+    points = of_all or [(float(kept), told.share, told.low, told.high)]
+    if all(low is None for _, _, low, _ in points):
+        return {}
+    return {"to_come": tuple(points), "period_days": told.period_days, "talkgroups": told.talkgroups}
 
 
 def _curve(coverage: CoverageSummary | None) -> tuple[tuple[float, float], ...] | None:

@@ -44,8 +44,8 @@ class RadioNow:
 @dataclass(frozen=True, slots=True)
 class AheadCurve:
     """Calls to come by share of the directory kept: `points` are such a share, and share, low and high of the calls, ascending
-    from nothing kept, nothing named (share and high NaN where only a lower bound is known); of the next `period_days`, on
-    `talkgroups` ("mine" or "all"). `directory`: stations at that run."""
+    from nothing kept, nothing named (NaN where there is no figure; share and high where only a lower bound is known); of the
+    next `period_days`, on `talkgroups` ("mine" or "all"). `directory`: stations at that run."""
 
     points: tuple[tuple[float, float, float, float], ...]
     period_days: int
@@ -53,9 +53,11 @@ class AheadCurve:
     directory: int
 
     def at(self, kept: float) -> Ahead:
-        """The share at a share of the directory, straight between the points."""
+        """The share at a share of the directory, straight between the points; no figure beside a point that has none."""
         of_directory, *values = np.array(self.points).T
         share, low, high = (float(np.interp(kept, of_directory, column)) for column in values)
+        if np.isnan(low):
+            return Ahead()
         known = not np.isnan(share) and not np.isnan(high)
         return Ahead(share=share if known else None, low=low, high=high if known else None)
 

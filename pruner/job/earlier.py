@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from pruner.history.first_seen import FOLDER, forget_others, remember, stood_there
+from pruner.history.first_seen import FOLDER, first_run, forget_others, remember, stood_there
 from pruner.job.choose import choose, room_in, whole_queue
 from pruner.job.contact_calls import ContactCalls
 from pruner.job.load import Loaded
@@ -82,6 +82,21 @@ class Earlier:
                 return None
             stood[mine] = found
         return stood
+
+    def days_missing(self) -> int:
+        """For how many more covered days the log has to go on until a run recorded the directory of `back` days ago."""
+        calls, settings = self.loaded.calls, self.loaded.settings
+        assert calls is not None
+        missing = 0
+        for source in settings.sources:
+            store = calls.stores.get(source.system)
+            if store is None:
+                continue
+            begun = first_run(settings.output.state / FOLDER, source.name)
+            begun = store.last_day if begun is None else min(begun, store.last_day)
+            since = int(store.calendar.counted(np.array([begun]))[0])
+            missing = max(missing, since - (store.last_day - self.back))
+        return missing
 
     def listed(self) -> Listed:
         """What is known of the directory of then."""

@@ -116,7 +116,8 @@ def missed(loaded: Loaded, choice: Choice, heard: Heard) -> Missed:
 
 
 def _elsewhere(loaded: Loaded, choice: Choice, heard: Heard, out: npt.NDArray[np.bool_]) -> Elsewhere | None:
-    """None where no order of the rules looks at the user's own talkgroups only."""
+    """Who would have a place by all calls: another contact of the same rule has one and called less. None where no order of
+    the rules looks at the user's own talkgroups only."""
     settings = loaded.settings
     mine = settings.talkgroups.mine or None
     looking = [
@@ -129,6 +130,9 @@ def _elsewhere(loaded: Loaded, choice: Choice, heard: Heard, out: npt.NDArray[np
         return None
     no_room = (choice.fit.reason == Reason.OVER_LIMIT) | (choice.fit.reason == Reason.RULE_FULL)
     passed = out & no_room & (heard.on_mine == 0) & np.isin(choice.ownership.owner, looking)
+    least = np.full(len(choice.rules) + 1, np.iinfo(heard.calls.dtype).max, dtype=heard.calls.dtype)  # the last is nobody's
+    np.minimum.at(least, choice.ownership.owner[choice.kept], heard.calls[choice.kept])
+    passed &= heard.calls > least[choice.ownership.owner]
     assert loaded.calls is not None
     total = loaded.calls.total(None, settings.calls.window_days)
     calls = int(heard.calls[passed].sum(dtype=np.int64))

@@ -31,7 +31,7 @@ from pruner.job.earlier import Chosen, Earlier, chosen_of, refit
 from pruner.job.latest import Came, Scored, came_in, kinds_to_come, share_of, system_logs
 from pruner.job.load import Loaded
 from pruner.settings.models import Radio
-from pruner.words.nouns import counted, last_days
+from pruner.words.nouns import counted, last_days, percent
 
 Mask = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
@@ -58,13 +58,19 @@ class Expectation:
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """All that a forecast at a limit is made of: now, one period ago, and what came since."""
+    """All that a forecast at a limit is made of: now, one period ago, and what came since. `days_missing`: for how many days
+    the log has to go on until the directory of one period ago is known (0: it is)."""
 
     now: Expectation
     then: Expectation
     scored: Scored
     kinds: Newcomers
-    is_bound: bool
+    days_missing: int
+
+    @property
+    def is_bound(self) -> bool:
+        """Whether no more than a lower bound is known, because the directory of then is not."""
+        return self.days_missing > 0
 
     def at(self, limit: int | None) -> Interval:
         """The forecast at the radio's own limit (None) or another."""
@@ -95,8 +101,9 @@ def calls_to_come(loaded: Loaded, radio: Radio, limits: Sequence[int] = ()) -> C
     came = came_in(logs, len(loaded.contacts), period)
     said = said.model_copy(update={"calls": round(came.total)})
     if came.total < FEWEST_CALLS:
-        scored, where = counted(round(came.total), "call"), "on your talkgroups" if mine else "on all talkgroups"
-        why = f"Only {scored} came {where} in {last_days(period)} of the logs; a figure needs {FEWEST_CALLS:,}."
+        scored, where = round(came.total), "on your talkgroups" if mine else "on all talkgroups"
+        many = f"Only {counted(scored, 'call')}" if scored else "No call"
+        why = f"{many} came {where} in {last_days(period)} of the logs; a figure needs {FEWEST_CALLS:,}."
         return said.model_copy(update={"why": why})
     return _figures(said, _outlook(loaded, radio, came, kinds_to_come(logs, period, days)), radio, limits)
 
@@ -114,7 +121,7 @@ def _outlook(loaded: Loaded, radio: Radio, came: Came, kinds: Newcomers) -> Outl
     then = Expectation(chosen, earlier.calls().expected(mine), came.fresh, listed)
     everybody = np.ones(len(loaded.contacts), dtype=bool)
     now = Expectation(chosen_of(loaded, radio, everybody), calls.expected(mine), came.unheard, listed)
-    return Outlook(now, then, Scored(came, chosen), kinds, not known.recorded)
+    return Outlook(now, then, Scored(came, chosen), kinds, 0 if known.recorded else max(earlier.days_missing(), 1))
 
 
 def _figures(said: CallsToCome, outlook: Outlook, radio: Radio, limits: Sequence[int]) -> CallsToCome:
@@ -122,12 +129,13 @@ def _figures(said: CallsToCome, outlook: Outlook, radio: Radio, limits: Sequence
     here, period = outlook.at(None), said.period_days
     if outlook.is_bound:
         low = round(here.low, 6)
+        more = counted(outlook.days_missing, "day")
         why = (
             f"This is a lower bound, because it is not known which stations the directory had {period:,} days ago. Every "
-            f"run remembers them from now on; once the log goes on for {period:,} days more, an interval stands here."
+            f"run remembers them; once the log goes on for {more} more, an interval stands here."
         )
     elif here.high - here.low > WIDEST:
-        why = f"Nobody can know: the logs allow for anything from {here.low:.0%} to {here.high:.0%} of the calls to come."
+        why = f"Nobody can know: the logs allow for anything from {percent(here.low)} to {percent(here.high)} of the calls."
     else:
         share, low, high = round(here.share, 6), round(here.low, 6), round(here.high, 6)
     wanted = [] if radio.memory else _limits(outlook.now.chosen, limits)
