@@ -5,6 +5,7 @@ How many calls wait, and how they are grouped, decides memory and time alone: th
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from pathlib import Path
 from unittest import mock
@@ -62,6 +63,24 @@ def test_a_word_holds_id_and_talkgroup_then_second_sort_and_duration(rows: list[
     assert packing.pairs(words).tolist() == pairs
     assert packing.rests(words).tolist() == rests.tolist() == [one & (1 << 38) - 1 for one in expected]
     assert [column.tolist() for column in packing.unpacked_rest(words)] == [seconds, sorts, milliseconds]
+
+
+@given(st.lists(st.lists(st.tuples(st.integers(59, 61), st.integers(0, 3)), max_size=6), max_size=4))
+def test_words_of_one_log_after_the_other_are_those_of_all(logs: list[list[tuple[int, int]]]) -> None:
+    """Of equal starts the longest stays, in a whole minute each duration; a log is told how many it brought."""
+    held, new = np.zeros(0, dtype=np.uint64), Counter[int]()
+    longest: set[tuple[int, int]] = set()
+    for log, rows in enumerate(logs):
+        columns = np.array(rows, dtype=np.int64).reshape(len(rows), 2).T
+        before = len(held)
+        held = folding._united(held, packing.rest_of(columns[0], None, columns[1].astype(np.uint32)), log, new)
+        longest |= set(rows)
+        longest = {row for row in longest if row[0] == 60 or row[1] == max(one for at, one in longest if at == row[0])}
+        second, _, milliseconds = packing.unpacked_rest(held)
+        assert list(zip(second.tolist(), milliseconds.tolist(), strict=True)) == sorted(longest)
+        assert new[log] == len(held) - before
+    assert folding._united(held, held.copy(), None, new).tolist() == held.tolist()
+    assert new.total() == len(held)
 
 
 @pytest.mark.parametrize(("talkgroups", "bits"), [(0, 1), (1, 1), (2, 1), (3, 2), (4, 2), (5, 3), (16_384, 14), (16_385, 15)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -89,6 +90,22 @@ def test_the_interval_is_that_of_students_t() -> None:
     half = scipy.stats.t.ppf(0.975, 30) * math.sqrt(0.8 * 0.0004 + 0.3 * 0.0001)
     assert (found.share, found.low, found.high) == pytest.approx((0.5, 0.5 - half, 0.5 + half))
     assert forecast(Newcomers(0.0), Shares(0.99, 0.0), latest(0.99, 0.01)).high == 1.0
+
+
+def test_changes_of_the_share_of_newcomers_beyond_chance_widen_the_interval() -> None:
+    """The variance of Python's statistics module as the reference."""
+    few = [Heard(total=1000.0, fresh=fresh, by_half=fresh, squares=400.0, stations=100) for fresh in (300.0, 200.0, 100.0)]
+    found = newcomers(few, 28, 28 * 400)
+    assert found.changes == pytest.approx(statistics.variance([0.3, 0.2, 0.1]) - 400 / 1000**2, rel=0.01)
+    assert newcomers([few[1]] * 3, 28, 28 * 400).changes == newcomers(few[:1], 28, 28 * 400).changes == 0.0
+
+    def width(changes: float, strangers: float) -> float:
+        kinds = Newcomers(0.2, squares=0.0001, periods=3, changes=changes)
+        found = forecast(kinds, Shares(0.9, strangers), latest(0.9))
+        return found.high - found.low
+
+    assert width(0.002, 0.4) > 1.5 * width(0.0, 0.4)
+    assert width(0.002, 0.9) == pytest.approx(width(0.0, 0.9))
 
 
 def test_where_no_stranger_came_one_may() -> None:
@@ -310,10 +327,11 @@ def test_a_bound_of_a_small_share_lies_above_nought() -> None:
     def bound(share: float) -> float:
         return forecast(Newcomers(0.0), Shares(share, 0.0), latest(share, of_heard=0.002), is_bound=True).low
 
-    half = forecast(Newcomers(0.0), Shares(0.5, 0.0), latest(0.5, of_heard=0.002)).high - 0.5
+    half = scipy.stats.t.ppf(0.995, 30) * math.sqrt(0.8 * 0.002)
+    assert bound(0.5) == pytest.approx(0.5 - half)
     assert bound(0.08) == pytest.approx(scipy.special.expit(scipy.special.logit(0.08) - half / (0.08 * 0.92)))
-    assert 0.02 < bound(0.08) < 0.08
-    assert bound(0.4999) == pytest.approx(bound(0.5), abs=0.002)
+    assert 0.01 < bound(0.08) < 0.08
+    assert bound(0.4999) == pytest.approx(bound(0.5), abs=0.004)
 
 
 def test_an_interval_of_a_small_share_is_no_wider_than_that_of_a_large_one() -> None:

@@ -264,6 +264,7 @@ def test_what_is_left_is_filled_in_line(both: tuple[Problem, np.ndarray], limit:
     """Who is out gets in at the smallest size, of equal ones the leanest level; then those without worth get richer."""
     problem, level = both
     worth, sizes = np.stack(problem.worth, axis=1), np.stack(problem.size, axis=1).astype(np.int64)
+    worth[data.draw(st.lists(st.booleans(), min_size=len(level), max_size=len(level)))] = 0.0
     line = np.array(data.draw(st.permutations(range(len(level)))))
     room = problem.capacity - sum(int(sizes[contact, taken]) for contact, taken in enumerate(level.tolist()) if taken >= 0)
     places = len(level) if limit is None else limit - int((level >= 0).sum())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -165,3 +166,14 @@ def test_words_for_stations_before_numbers_tell_private_calls(tmp_path: Path, wo
     rows = [f"{at};{id};{word}2320109;{s}" if k % 3 else f"{at};{id};Group {tg};{s}" for k, (at, id, tg, s) in enumerate(CALLS)]
     found = fold(tmp_path / "calls.csv", table("Time;Caller ID;Called;Seconds", rows)).account
     assert (found.folded, dict(found.set_aside)) == (10, {"private call": 20})
+
+
+def test_logs_of_an_archive_without_headings_are_one(tmp_path: Path) -> None:
+    rows = [f"{at:%Y-%m-%dT%H:%M:%SZ};{id};OE{id % 9 + 1}ZKA;{tg};{s} s" for at, id, tg, s in CALLS]
+    path = tmp_path / "logs.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("a.log", "\n".join(rows[:18]) + "\n")
+        archive.writestr("b.log", "\n".join(rows[12:]) + "\n")
+        archive.writestr("readme.txt", "Two days of the relay.\n")
+    fold_logs(tmp_path / "state", [LogFiles([path], is_finished=True)])
+    assert totals_in(tmp_path / "state") == TOTALS

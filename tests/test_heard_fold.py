@@ -119,9 +119,9 @@ def test_the_quick_way_gives_the_same_calls(
     edges = [0, *sorted(cuts), len(rows)]
     runs = [rows[begin:end] for begin, end in pairwise(edges)]
     few = {"_FEW": 7, "_SORTED": sorted_at_once}
-    for held, talkgroups in ((1 << 22, 1 << 14), (1, 2)):
+    for held, talkgroups, pair_bits in ((1 << 22, 1 << 14, PAIR_BITS), (1, 2, PAIR_BITS), (1 << 22, 1 << 14, SLICE_BITS)):
         with (
-            mock.patch.multiple(folding, **few),
+            mock.patch.multiple(folding, PAIR_BITS=pair_bits, **few),
             mock.patch.multiple(spill, _HELD=held, MOST_TALKGROUPS=talkgroups),
         ):
             found, new = quick(tmp_path_factory.mktemp("fold"), [runs[:first], runs[first:]])

@@ -13,7 +13,7 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import parse_ids
 from pruner.reference.callsign import LOOK_ALIKES, clean_callsign
 from pruner.words import schema
-from pruner.words.number import whole_number
+from pruner.words.number import has_exponent, whole_number
 from pruner.words.outcomes import Reason
 
 ADDRESS, RESERVED, INVALID = Reason.NONE, Reason.RESERVED_ID, Reason.INVALID_ID
@@ -74,6 +74,13 @@ def test_a_whole_number_is_read_however_it_is_written(text: str, number: int) ->
 @pytest.mark.parametrize("text", ["", " ", "''", '=""', "DMR ID:", "12a", "9" * 16, "1." + "0" * 40])
 def test_what_writes_no_number_gives_minus_one(text: str) -> None:
     assert whole_number(text) == -1
+
+
+@pytest.mark.parametrize(
+    ("text", "has"), [("2.321234E+06", True), (" 2e6 ", True), ("2321234", False), ("E6", False), ("", False), ("2e", False)]
+)
+def test_numbers_with_an_exponent(text: str, has: bool) -> None:
+    assert has_exponent(text) is has
 
 
 @pytest.mark.parametrize("text", ["9" * 15, "00" + "9" * 15, "999,999,999,999,999", "9." + "9" * 14 + "e14", f"({'9' * 15})"])

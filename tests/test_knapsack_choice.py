@@ -253,6 +253,8 @@ def test_nonsense_is_refused(worth: list[list[float]], sizes: list[list[int]], c
 def test_nothing_to_choose_from() -> None:
     choice = choose_levels(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 10)
     assert (len(choice.level), choice.value, choice.upper_bound, choice.gap) == (0, 0.0, 0.0, 0.0)
+    nobody = choose_levels(np.ones((2, 1)), np.ones((2, 1), dtype=np.int64), 10, 0)
+    assert (nobody.level.tolist(), nobody.value, nobody.upper_bound, nobody.gap) == ([-1, -1], 0.0, 0.0, 0.0)
 
 
 @pytest.mark.parametrize(
@@ -262,6 +264,8 @@ def test_nothing_to_choose_from() -> None:
         pytest.param([[1], [9]], [[1], [1]], 5, 1, [-1, -1], [-1, 0], id="no more records than may be"),
         pytest.param([[9, 5], [1, 1]], [[5, 1], [1, 1]], 5, 1, [1, -1], [0, -1], id="more of who is in, where nobody else may"),
         pytest.param([[1], [2]], [[1], [1]], 5, 1, [0, -1], [0, -1], id="nobody more, where the only place is taken"),
+        pytest.param([[9], [1], [2]], [[1]] * 3, 5, 2, [0, -1, -1], [0, -1, 0], id="one more, where a place is left"),
+        pytest.param([[5, 9], [1, 1]], [[2, 1], [1, 1]], 5, 1, [0, -1], [1, -1], id="a leaner level that is worth more"),
         pytest.param(
             [[11, 10], [5, 5]], [[6, 5], [1, 1]], 6, None, [1, -1], [1, 0], id="what is added counts, not what is held"
         ),

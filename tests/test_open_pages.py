@@ -288,7 +288,22 @@ def test_an_archive_of_pages_is_read(tmp_path: Path) -> None:
     assert [table.label for table in open_file(path)] == ["0.html", "1.html"]
     with zipfile.ZipFile(path, "a") as archive:
         archive.writestr("list.csv", "id,call\n2321001,OE1KAA\n")
-    assert [table.label for table in open_file(path)] == ["list.csv"]
+    assert [table.label for table in open_file(path)] == ["list.csv", "0.html (not looked at)", "1.html (not looked at)"]
+    assert "0.html (not looked at), 1.html (not looked at)" in pruner.stations(path).understood[0]
+
+
+@pytest.mark.parametrize("opening", ["<!-- adverts", "<!-- <b>"])
+def test_rows_that_a_comment_without_end_hides_are_said(tmp_path: Path, opening: str) -> None:
+    rows = "".join(f"<tr><td>{2321001 + 57 * place}<td>OE{place + 1}KAA<td>Ann</tr>" for place in range(4))
+    page = f"<html><body><table><tr><th>DMR ID<th>Call<th>Name</tr>{rows}"
+    (tmp_path / "page.html").write_text(f"{page}{opening} {rows.replace('232', '262')}</table>")
+    said = pruner.stations(tmp_path / "page.html")
+    assert (said.read, "never ends" in said.understood[0]) == (4, True)
+    (tmp_path / "page.html").write_text(f"{page}{opening} adverts")
+    assert "never ends" not in pruner.stations(tmp_path / "page.html").understood[0]
+    (tmp_path / "page.html").write_text(f"<html><body>{opening} {rows}</table>")
+    with pytest.raises(InputRefusedError, match="never ends"):
+        pruner.stations(tmp_path / "page.html")
 
 
 def test_a_heading_between_angles_is_one(tmp_path: Path) -> None:

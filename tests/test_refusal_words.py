@@ -17,7 +17,7 @@ from pruner.table.refusals import refusal
 from pruner.table.understanding import answer_for
 from pruner.words.errors import ColumnsError
 
-OLD, NEW = [str(2320001 + 977 * n) for n in range(20)], [str(2321004 + 991 * n) for n in range(20)]
+OLD, NEW = [str(2320001 + 977 * n + n * n) for n in range(20)], [str(2321004 + 991 * n + n * n) for n in range(20)]
 ROWS = [[old, new, f"OE1AA{chr(65 + n)}"] for n, (old, new) in enumerate(zip(OLD, NEW, strict=True))]
 
 

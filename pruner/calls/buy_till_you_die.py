@@ -16,9 +16,9 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+from scipy import special
 
 from pruner.calls.steady import minimum, steady
-from pruner.words import special
 
 Floats = npt.NDArray[np.float64]
 #: Bounds of the logarithms of parameters: nothing that a log can show lies beyond, and within them nothing overflows.

@@ -5,8 +5,8 @@ expected them one period ago, and as they came; hands on the share of the next p
 
 Three kinds of callers. The share of each kind comes from the counts of several periods (`calls.newcomers`). How much of it will
 have a name is what the models expect, moved by what they had wrong one period ago; that error counts for the more, the more
-stations it rests on, because few stations make many calls. The variance has three sources: which strangers call, which of the
-stations heard before call, and the weeks.
+stations it rests on, because few stations make many calls. The variance has four sources: which strangers call, which of the
+stations heard before call, the weeks, and how much more or less strangers call from period to period (a season, a contest).
 """
 
 from __future__ import annotations
@@ -17,21 +17,24 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy import special
 
 from pruner.calls.newcomers import Newcomers
-from pruner.words import special
 
 #: Below so many covered days, or calls scored, there is no figure.
 FEWEST_DAYS: Final = 56
 FEWEST_CALLS: Final = 300
 CONFIDENCE: Final = 0.95
+#: That of a lower bound, which stands alone.
+_CONFIDENCE_OF_BOUND: Final = 0.995
 #: An interval that is wider (a share) says that nobody can know.
 WIDEST: Final = 0.20
 #: What the models expect counts for as much as what so many stations did.
 _WORTH: Final = 200.0
-#: By how much each variance counts: of stations, of weeks.
+#: By how much each variance counts: of stations, of weeks, of changes (a few periods show less of these than there is).
 _OF_STATIONS: Final = 0.8
 _OF_WEEKS: Final = 0.3
+_OF_CHANGES: Final = 2.0
 #: Degrees of freedom of the variance.
 _DEGREES: Final = 30.0
 
@@ -84,9 +87,12 @@ def forecast(kinds: Newcomers, expected: Shares, latest: Latest, *, is_bound: bo
     # Each station takes the share towards 1 where it has a name, else towards 0; where none came, one may. So much in the
     # period to come, and in the mean of the earlier ones.
     towards = of_strangers * (1.0 - centre) ** 2 + (1.0 - of_strangers) * centre**2
-    strange = (kinds.squares * towards + kinds.one * max(centre, 1.0 - centre) ** 2) * (1.0 + 1.0 / kinds.periods)
-    variance = _OF_STATIONS * (strange + latest.of_heard) + _OF_WEEKS * latest.of_weeks
-    half = float(special.stdtrit(_DEGREES, 0.5 + CONFIDENCE / 2)) * math.sqrt(variance)
+    both = 1.0 + 1.0 / kinds.periods
+    strange = (kinds.squares * towards + kinds.one * max(centre, 1.0 - centre) ** 2) * both
+    changes = kinds.changes * (of_heard - of_strangers) ** 2 * both
+    variance = _OF_STATIONS * (strange + latest.of_heard) + _OF_WEEKS * latest.of_weeks + _OF_CHANGES * changes
+    confidence = _CONFIDENCE_OF_BOUND if is_bound else 0.5 + CONFIDENCE / 2
+    half = float(special.stdtrit(_DEGREES, confidence)) * math.sqrt(variance)
     low = _least(centre, half) if is_bound else max(centre - half, 0.0)
     return Interval(centre, low, min(centre + half, 1.0), of_strangers)
 

@@ -9,6 +9,7 @@ their share is taken to fall by the same factor with every doubling of the log.
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -111,14 +112,16 @@ def heard_in(log: HeardDays, is_listed: npt.NDArray[np.bool_], begin: int, end: 
 @dataclass(frozen=True, slots=True)
 class Newcomers:
     """Calls to come: `share` of stations that were not heard before, and the share `nowhere` (as in `Heard`). `squares`: the
-    sum of the squared shares of each of them; `one`: the squared share of one station that calls as all do on average. All from
-    so many `periods`."""
+    sum of the squared shares of each of them; `one`: the squared share of one station that calls as all do on average;
+    `changes`: the variance of `share` from one period to the next beyond what is chance in who calls. All from so many
+    `periods`."""
 
     share: float
     squares: float = 0.0
     one: float = 0.0
     nowhere: float = 0.0
     periods: int = 1
+    changes: float = 0.0
 
 
 def newcomers(periods: Sequence[Heard], period_days: int, days: int) -> Newcomers:
@@ -130,12 +133,14 @@ def newcomers(periods: Sequence[Heard], period_days: int, days: int) -> Newcomer
     whole = math.fsum(one.fresh / one.total for _, one in heard)
     factor = min(1.0, whole / by_half) if by_half else 1.0
     shares = [one.fresh / one.total * doubled(factor, days, days - back * period_days) for back, one in heard]
+    squares = math.fsum(one.squares / one.total**2 for _, one in heard) / len(heard)
     return Newcomers(
         math.fsum(shares) / len(heard),
-        math.fsum(one.squares / one.total**2 for _, one in heard) / len(heard),
+        squares,
         math.fsum(1 / one.stations**2 for _, one in heard) / len(heard),
         math.fsum(one.nowhere / one.total for _, one in heard) / len(heard),
         len(heard),
+        max(statistics.variance(shares) - squares, 0.0) if len(heard) > 1 else 0.0,
     )
 
 

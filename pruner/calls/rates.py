@@ -22,7 +22,7 @@ import numpy.typing as npt
 #: A prior is worth so many events.
 PRIOR_EVENTS: Final = 2.0
 #: A partition is used where it adds at least so much to the logarithm of the likelihood.
-LEAST_GAIN: Final = 2.0
+LEAST_GAIN: Final = 1.0
 MOST_STEPS: Final = 8
 _LEAST_RATE: Final = 1e-12
 

@@ -7,6 +7,7 @@ What makes strangers alike: heard elsewhere (how lately, how often); another id 
 state; distance; the place of the id among those of its country or state, which stands for its age; and how near it stands to
 the newest of its state, in bands of which each is half as wide as the one before: who has an id tries it soon, also apart for
 those heard elsewhere, who have tried it already. And, where that forecasts, how many of its town were heard (`calls.towns`).
+Of the best strangers less is expected, as much as such ones kept of what was promised (`calls.scale`).
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ from typing import Final
 
 import numpy as np
 
-from pruner.calls.alike import Traits, halves
+from pruner.calls.alike import Mask, Traits, halves
 from pruner.calls.cells import BANDS, NEWEST, PARTS, STRATA, Day, day_of, sizes_of
 from pruner.calls.rates import Counts, Rates, chosen_partitions, fit_rates
+from pruner.calls.scale import USUAL, lowered, share_kept
 from pruner.calls.stations import CallingDays, Floats, Integers, Stations
 from pruner.calls.towns import Towns, chosen_steps, factors, towns_on
 
@@ -28,6 +30,8 @@ RECENT_PERIODS: Final = 3
 _PRIOR_STATIONS: Final = 20.0
 #: Partitions that are used where a log is too short to choose.
 _PLAIN: Final = ("stratum", "country")
+#: Partitions that come last where they were not chosen: they tell little, but more than distance, which decides between equals.
+_LAST: Final = ("kind", "country")
 _HALF: Final = "half"
 
 
@@ -56,19 +60,31 @@ class Strangers:
         rates = fit_rates(_joined(counts), chosen, sizes)
         brings = self._brings(days, first, cuts, span, [day.stratum for day in then])
         now = day_of(self.traits, first, self.elsewhere, last_day)
-        rate = _rates_of_all(now, rates)
-        town = self.traits.town
-        if town is not None and len(cuts) > 1:
+        rate, kept = _rates_of_all(now, rates), USUAL
+        if len(cuts) > 1:
             stood = [day.stood(np.arange(len(first))) for day in then]
+            earlier = fit_rates(_joined(counts[1:]), chosen, sizes)
+            promised = _rates_of_all(then[0], earlier)
+            town = self.traits.town
+            if town is not None:
+                past = self._towns(first, cuts, span, stood, [promised, *(_rates_of_all(day, earlier) for day in then[1:])])
+                steps = chosen_steps(past)
+                if steps:
+                    promised = promised * factors(steps, past[1:], past[0])[town + 1]
+                    past = self._towns(first, cuts, span, stood, [_rates_of_all(day, rates) for day in then])
+                    rate *= factors(steps, past, towns_on(town, first, last_day, span))[town + 1]
+            risk = np.flatnonzero((first > cuts[0]) & stood[0])
+            due = promised[risk] * brings[then[0].stratum[risk]]
+            kept = share_kept(promised[risk], due, first[risk] <= cuts[0] + span, int(np.count_nonzero(first <= cuts[0])))
+        calls = np.minimum(rate, 1.0) * brings[now.stratum] * (period_days / span)
+        strangers = calls[first > last_day]
+        return lowered(calls, kept, float(strangers.mean())) if len(strangers) else calls
 
-            def towns(of: Rates) -> list[Towns]:
-                due = [_rates_of_all(day, of) for day in then]
-                return [towns_on(town, first, *known) for known in zip(cuts, [span] * len(cuts), stood, due, strict=True)]
-
-            steps = chosen_steps(towns(fit_rates(_joined(counts[1:]), chosen, sizes)))
-            if steps:
-                rate *= factors(steps, towns(rates), towns_on(town, first, last_day, span))[town + 1]
-        return np.minimum(rate, 1.0) * brings[now.stratum] * (period_days / span)
+    def _towns(self, first: Integers, cuts: list[int], span: int, stood: list[Mask], rates: list[Floats]) -> list[Towns]:
+        """Towns in each period; per contact, `rates` at which it came to be heard there."""
+        assert self.traits.town is not None
+        columns = zip(cuts, stood, rates, strict=True)
+        return [towns_on(self.traits.town, first, cut, span, there, rate) for cut, there, rate in columns]
 
     def _brings(self, days: CallingDays, first: Integers, cuts: list[int], span: int, stratum_at: list[Integers]) -> Floats:
         """Calls in the period in which it was first heard that a contact of each stratum brought."""
@@ -158,5 +174,6 @@ def _chosen(counts: list[Counts], sizes: dict[str, int]) -> list[str]:
     if sum(float(one.events.sum()) for one in counts) < 2 * _PRIOR_STATIONS:
         return list(_PLAIN)
     if len(counts) > 1:
-        return chosen_partitions(_joined(counts[1:]), counts[0], sizes)
+        chosen = chosen_partitions(_joined(counts[1:]), counts[0], sizes)
+        return chosen + [name for name in _LAST if name not in chosen]
     return chosen_partitions(_of_half(counts[0], 1), _of_half(counts[0], 0), sizes)

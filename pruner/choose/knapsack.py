@@ -110,9 +110,7 @@ def make_problem(worth: Floats, sizes: Integers, capacity: int, record_limit: in
     """One contiguous array per level; a capacity that sums of sizes can reach; no option that alone exceeds it; a record limit
     no greater than the number of smallest records that fit."""
     columns = [np.ascontiguousarray(sizes[:, level]) for level in range(sizes.shape[1])]
-    common = int(np.gcd.reduce([int(np.gcd.reduce(column[:1000])) for column in columns]))
-    if common != 1:
-        common = int(np.gcd.reduce([int(np.gcd.reduce(column)) for column in columns]))
+    common = int(np.gcd.reduce(sizes, axis=None))
     capacity -= capacity % max(common, 1)
     worths = []
     for level, size in enumerate(columns):
@@ -143,7 +141,7 @@ def _fill_with_worth(problem: Problem, level: Levels) -> None:
     equals. Only a few bytes are free by now, so few contacts come into question."""
     room = problem.capacity - int(problem.chosen(problem.size, level).sum())
     free_places = len(problem) if not problem.limited else problem.record_limit - int(np.count_nonzero(level >= 0))
-    near = _nearly(problem, level, room) if room else np.zeros(0, dtype=np.int64)
+    near = _nearly(problem, level, room)
     worth, size = (np.stack([one[near] for one in columns], axis=1) for columns in (problem.worth, problem.size))
     for _ in range(_FILL_STEPS):
         now = level[near]
@@ -178,7 +176,7 @@ def fill_up(sizes: Integers, level: Levels, capacity: int, record_limit: int | N
     entering = first_fit(needed, room, places)
     level[out[entering]] = leanest[entering]
     room -= int(needed[entering].sum())
-    plain = order[(level[order] >= 0) & ~(worth[order] > 0).any(axis=1)]
+    plain = order[(level[order] != -1) & ~worth[order].any(axis=1)]
     for richest in range(sizes.shape[1]):
         larger = sizes[plain, richest] - sizes[plain, level[plain]]
         better = first_fit(np.maximum(larger, 0), room) & (level[plain] > richest)

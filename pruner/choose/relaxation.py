@@ -99,7 +99,7 @@ def relax(problem: Problem, guess: float = 0.0) -> Relaxation:
     for attempt in range(_TRIES):
         crossing = _crossing(problem, rich, lean)
         least = lean.bound + (problem.capacity - lean.size) * (crossing - lean.price)
-        if not rich.price < crossing < lean.price or best.bound - least <= close * best.bound:
+        if best.bound - least <= close * best.bound:  # also where they cross at an end, or by rounding behind it
             break
         price = 0.5 * (rich.price + lean.price) if attempt % 3 == 2 else crossing
         tried = select(problem, price)

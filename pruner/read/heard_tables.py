@@ -7,6 +7,7 @@ sheet for each month); the others are named.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -17,7 +18,7 @@ from pathlib import Path
 from pruner.read.dated_tables import with_date
 from pruner.read.heard_columns import LogColumns
 from pruner.read.heard_text import TextLog, table_log
-from pruner.read.parts import has_columns_of
+from pruner.read.parts import columns_of
 from pruner.read.records import Records
 from pruner.read.sample import head_of
 from pruner.read.stream import without_colours
@@ -53,10 +54,6 @@ def log_of_tables(
     are_sections: bool = False,
 ) -> tuple[LogColumns, Jobs]:
     """The same of tables that are opened; `are_sections`: parts of one log, whatever their columns are."""
-
-    def is_alike(one: _Found, other: _Found) -> bool:
-        return _is_alike(one, other, has_any_columns=are_sections)
-
     found, refusals = _identified(path, tables, columns, system, order)
     orders = {one.log.columns.form.order for one in found} - {""}
     if len(orders) == 1 and refusals:  # what one table says of dates holds for all
@@ -67,13 +64,13 @@ def log_of_tables(
             raise InputRefusedError(f"{path}: nothing stands in its {len(tables)} tables; expected a log of calls")
         raise refusals[0][1]
     found.sort(key=lambda one: tables.index(one.origin))
-    best = max(found, key=lambda one: sum(other.log.rows for other in found if other is one or is_alike(other, one)))
-    parts = [one for one in found if one is best or is_alike(one, best)]
+    parts, best = _alike(found, has_any_columns=are_sections)
+    taken = set(map(id, parts))
     understanding = replace(
         best.log.columns.understanding,
         label=best.table.label,
         parts=tuple(one.table.label for one in parts if one is not best),
-        others=tuple(one.table.label for one in found if one not in parts),
+        others=tuple(one.table.label for one in found if id(one) not in taken),
         refused=tuple(table.label for table, _ in refusals if len(tables) > 1),
     )
     counts = [one.log.columns.form.minutes for one in parts]
@@ -109,23 +106,38 @@ def _log(
 
 def _dated_log(path: Path, table: TextTable, columns: Mapping[str, str | int], system: str, order: str) -> list[_Found]:
     """A table as a log of the day that its title names, nothing where it is none."""
-    dated = with_date(table, path.stat().st_mtime)
     with suppress(InputRefusedError):
+        dated = with_date(table, path.stat().st_mtime)
         return _log(path, table, dated, columns, system, order) if dated else []
     return []
 
 
-def _is_alike(one: _Found, other: _Found, *, has_any_columns: bool) -> bool:
-    """Whether two tables have the same columns under the same headings, or may have any, and write times and durations
-    alike."""
-    form, wanted = one.log.columns.form, other.log.columns.form
-    are_dated_alike = form.order == wanted.order or "" in (form.order, wanted.order)
-    understood = one.log.columns.understanding, other.log.columns.understanding
-    return (
-        (has_any_columns or has_columns_of(*understood))
-        and are_dated_alike
-        and (form.unit, form.zone) == (wanted.unit, wanted.zone)
-    )
+def _alike(found: Sequence[_Found], *, has_any_columns: bool) -> tuple[list[_Found], _Found]:
+    """The tables that have the same columns under the same headings, or may have any, and write times and durations alike, of
+    which there are most rows; and the first of them in which dates say most."""
+    keys = [
+        (None if has_any_columns else columns_of(one.log.columns.understanding), form.unit, form.zone)
+        for one in found
+        for form in (one.log.columns.form,)
+    ]
+    rows: Counter[object] = Counter()
+    for key, one in zip(keys, found, strict=True):
+        rows[key, one.log.columns.form.order] += one.log.rows
+        rows[key, None] += one.log.rows
+
+    def rows_with(place: int) -> int:
+        """How many rows the tables have that go with one: those that tell no order of dates go with any."""
+        order = found[place].log.columns.form.order
+        return rows[keys[place], order] + rows[keys[place], ""] if order else rows[keys[place], None]
+
+    at = max(range(len(found)), key=rows_with)
+    best, order = found[at], found[at].log.columns.form.order
+    parts = [
+        one
+        for key, one in zip(keys, found, strict=True)
+        if key == keys[at] and (not order or one.log.columns.form.order in ("", order))
+    ]
+    return parts, best
 
 
 def _jobs(parts: Sequence[_Found]) -> Jobs:

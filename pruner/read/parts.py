@@ -7,6 +7,7 @@ named, as is a table of other columns or of another kind.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
@@ -34,10 +35,11 @@ class Opened:
 def most_of(found: Sequence[Opened]) -> Opened:
     """The table that is read: of those with the same columns that have most rows (of long ones so many as are looked at), the
     one with the most evidence."""
-    rows = [
-        sum(other.rows for other in found if other is one or has_columns_of(other.understanding, one.understanding))
-        for one in found
-    ]
+    keys = [columns_of(one.understanding) for one in found]
+    of_key: Counter[object] = Counter()
+    for key, one in zip(keys, found, strict=True):
+        of_key[key] += one.rows
+    rows = [of_key[key] for key in keys]
     return found[max(range(len(found)), key=lambda place: (rows[place], found[place].evidence, -place))]
 
 
@@ -73,13 +75,14 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
 
 def has_columns_of(one: Understanding, best: Understanding) -> bool:
     """Whether two tables have the same columns under the same headings; without headings, at the same places."""
-    if one.has_headings != best.has_headings:
-        return False
-    used, wanted = (
-        {(use.meaning, fold(use.heading) if table.has_headings else use.number) for use in table.columns}
-        for table in (one, best)
+    return columns_of(one) == columns_of(best)
+
+
+def columns_of(one: Understanding) -> tuple[bool, frozenset[tuple[str, str | int]]]:
+    """What tables of the same columns have in common: the headings of their columns; without headings, their places."""
+    return one.has_headings, frozenset(
+        (use.meaning, fold(use.heading) if one.has_headings else use.number) for use in one.columns
     )
-    return used == wanted
 
 
 def has_all_columns_of(one: Understanding, best: Understanding) -> bool:
@@ -89,9 +92,10 @@ def has_all_columns_of(one: Understanding, best: Understanding) -> bool:
 
 def parts_of(best: Opened, found: Sequence[Opened]) -> list[Opened]:
     """The tables with the columns of the best one, itself among them; of those that begin alike, as copies do, the first."""
-    parts: list[Opened] = []
+    parts, begun = [], set()
     for one in found:
-        is_part = one is best or has_columns_of(one.understanding, best.understanding)
-        if is_part and not any(one.understanding.rows == other.understanding.rows for other in parts):
+        beginning = tuple(tuple(row.items()) for row in one.understanding.rows)
+        if (one is best or has_columns_of(one.understanding, best.understanding)) and beginning not in begun:
             parts.append(one)
+            begun.add(beginning)
     return parts

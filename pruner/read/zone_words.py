@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 from zoneinfo import available_timezones
 
@@ -84,6 +85,7 @@ class ZoneSaid:
     doubt: str = ""
 
 
+@lru_cache(maxsize=64)  # many tables of a page have the same text beside them
 def zone_said_in(text: str) -> ZoneSaid:
     """What a text around a table says of the zone of its times."""
     zones: dict[str, str] = {}

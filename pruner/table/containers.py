@@ -26,9 +26,13 @@ _LONG_BLOCKS: Final = 2
 #: An archive with more members that may be tables is no directory or list.
 MOST_MEMBERS: Final = 64
 _TAR_HEADER: Final = 512
-_ASIDE: Final = re.compile(
+_ABOUT: Final = re.compile(
     r"(?:^|/)(?:__MACOSX/|\.(?!/)|Thumbs\.db$|desktop\.ini$)|(?:^|/)(?:read[ _-]?me|licen[cs]e|copying|notice|changelog|credits"
-    r"|terms|about|sha256sums?|md5sums?|checksums?)[^/]*$|\.(?:md|pdf|html?|png|jpe?g|gif|svg|ico|docx?|sha256|md5|asc|sig)$",
+    r"|terms|about|sha256sums?|md5sums?|checksums?)[^/]*$",
+    re.IGNORECASE,
+)
+_ASIDE: Final = re.compile(
+    rf"{_ABOUT.pattern}|\.(?:md|pdf|html?|png|jpe?g|gif|svg|ico|docx?|sha256|md5|asc|sig)$",
     re.IGNORECASE,
 )
 _TABLES: Final = re.compile(r"\.(?:csv|tsv|tab|psv|txt|dat|json|jsonl|ndjson|geojson|log)$", re.IGNORECASE)
@@ -43,11 +47,12 @@ Reached = Callable[[int], None] | None
 @dataclass(frozen=True, slots=True)
 class Part:
     """`label`: the member's name, "" for the file itself; `blocks`: its bytes, from the beginning at each call; `is_packed`:
-    whether it comes out of an archive."""
+    whether it comes out of an archive; `beside`: names of members that may hold something and are not looked at."""
 
     label: str
     blocks: Callable[[], Iterator[bytes]]
     is_packed: bool
+    beside: tuple[str, ...] = ()
 
 
 def parts_of(path: Path, reached: Reached = None) -> list[Part]:
@@ -62,7 +67,10 @@ def parts_of(path: Path, reached: Reached = None) -> list[Part]:
             raise NoRowsError(f"{path}: the file is empty; expected a table")
         kind = packing(head)
         if kind == "zip":
-            return [Part(name, partial(_zip_blocks, path, name, reached), True) for name in _useful(path, _zip_names(raw))]
+            names = _zip_names(raw)
+            useful = _useful(path, names)
+            beside = _beside(names, useful)
+            return [Part(name, partial(_zip_blocks, path, name, reached), True, beside) for name in useful]
         raw.seek(0)
         inside = _filled(decompressed(raw, kind), _TAR_HEADER) if kind else head
     if is_tar(inside):
@@ -70,7 +78,9 @@ def parts_of(path: Path, reached: Reached = None) -> list[Part]:
             stream = Limited(decompressed(raw, kind), path, path.stat().st_size)
             with tarfile.open(fileobj=stream, mode="r|") as archive:
                 names = [member.name for member in archive if member.isfile() and member.size]
-        return [Part(name, partial(_tar_blocks, path, kind, name, reached), True) for name in _useful(path, names)]
+        useful = _useful(path, names)
+        beside = _beside(names, useful)
+        return [Part(name, partial(_tar_blocks, path, kind, name, reached), True, beside) for name in useful]
     return [Part("", partial(_file_blocks, path, kind, reached), bool(kind))]
 
 
@@ -121,6 +131,12 @@ def _stream_blocks(stream: IO[bytes] | Limited) -> Iterator[bytes]:
     while block := stream.read(BLOCK_BYTES * (_LONG_BLOCKS if total > _LONG_FILE else 1)):
         total += len(block)
         yield block
+
+
+def _beside(names: list[str], useful: list[str]) -> tuple[str, ...]:
+    """The members beside the useful ones that may be tables too: those that nothing speaks against, and pages."""
+    others = [name for name in dict.fromkeys(names) if name not in useful and not _ABOUT.search(name)]
+    return tuple(name for name in others if not _ASIDE.search(name) or _PAGE.search(name))
 
 
 def _counted(stream: IO[bytes], raw: IO[bytes], path: Path, reached: Reached) -> Limited:

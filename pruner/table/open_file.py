@@ -22,6 +22,8 @@ from pruner.words.errors import InputRefusedError, NoRowsError, SourceMissingErr
 
 _HEAD: Final = 1 << 16
 _BEGINNING: Final = 1 << 12
+#: Code gives a list or an object to something.
+_GIVEN: Final = re.compile(rb"(?:[=(]|\bdefault|\breturn)\s*+[\[{]")
 _STATEMENT: Final = re.compile(rb"^[ \t]*(?:INSERT|REPLACE|COPY|CREATE)\s", re.IGNORECASE | re.MULTILINE)
 
 
@@ -84,12 +86,16 @@ def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]
         except InputRefusedError as error:
             refusals.append(error)
             tables.append(TextTable(part.label, partial(_refused, error), is_refused=True))
+    beside = parts[0].beside if parts else ()
     if len(refusals) == len(tables):
         if len(refusals) == 1:
             raise refusals[0]
         raise InputRefusedError(
             f"{path}: none of the {len(parts)} files in the archive is a table; the first: {_reason(refusals[0])}"
         )
+    for name in beside:
+        said = InputRefusedError(f"{path}: {shown(name)} is not looked at beside tables; unpack the archive and name the file")
+        tables.append(TextTable(f"{name} (not looked at)", partial(_refused, said), is_refused=True))
     return tables
 
 
@@ -131,6 +137,14 @@ def _tables(path: Path, part: Part, encoding: str | None) -> list[Table]:
 
         if tables := tables_of_wiki(text, part.label):
             return [*tables]
+    if _GIVEN.search(start[:_HEAD]):
+        from pruner.table.open_code import is_code, value_in
+
+        if is_code(start[:_HEAD]):
+            from pruner.table.open_json import open_json
+
+            value = value_in(text, where)
+            return open_json(value, next(value())[:_HEAD], part.label, where)
     if _is_dump(start):
         from pruner.table.open_sql import tables_of_dump
 

@@ -17,6 +17,7 @@ LONGEST_PAGE: Final = 64 << 20
 _CHARSET: Final = re.compile(
     rb"<(?:meta\b[^>]*?\bcharset\s*=\s*[\"']?\s*|\?xml\b[^>]*?\bencoding\s*=\s*[\"'])([\w.:-]+)", re.IGNORECASE
 )
+_HIDES: Final = "a comment or a tag that never ends hides the rest of the page, with rows in it"
 _LOOKED_AT: Final = 1 << 12
 #: What pages call an encoding and what they mean (WHATWG Encoding standard, section 4.2, from memory).
 _MEANT: Final = {"iso-8859-1": "cp1252", "latin1": "cp1252", "us-ascii": "cp1252", "ascii": "cp1252", "iso-8859-9": "cp1254"}
@@ -49,16 +50,26 @@ def open_page(text: bytes, label: str, where: str) -> list[Table]:
     if grids:
         names = _names([grid.label for grid in grids], label)
         notes = "".join(scan.beside)
-        return [
+        found: list[Table] = [
             TextTable(name, partial(as_csv, grid.rows, errors="surrogateescape"), is_exact=True, above=grid.above, notes=notes)
             for name, grid in zip(names, grids, strict=True)
         ]
+        return [*found, *([_hidden(label, where)] if scan.has_hidden_rows else [])]
     texts = [one for one in scan.texts if one.strip()]
+    if not texts and scan.has_hidden_rows:
+        raise InputRefusedError(f"{where}: {_HIDES}; get the page again")
     if not texts:
         raise InputRefusedError(f"{where}: this is a page (HTML) without a table; get the table itself")
     names = _names([""] * len(texts), label)
     notes = "".join(scan.beside)
     return [TextTable(name, partial(_lines, one), notes=notes) for name, one in zip(names, texts, strict=True)]
+
+
+def _hidden(label: str, where: str) -> TextTable:
+    def refused() -> Iterator[bytes]:
+        raise InputRefusedError(f"{where}: {_HIDES}; get the page again")
+
+    return TextTable(label_in(label, "the rest (a comment or tag never ends)"), refused, is_refused=True)
 
 
 def _names(labels: list[str], file: str) -> list[str]:

@@ -28,19 +28,23 @@ _IN_LINE: Final = frozenset(
 )
 #: Elements of workbooks as XML (SpreadsheetML 2003, from memory) -> those of pages.
 _WORKBOOKS: Final = frozenset(("workbook", "ss:workbook"))
+#: What begins a row or a cell.
+_ROW: Final = re.compile(r"<(?:t[rdh]|table)[\s>]", re.IGNORECASE)
 _OF_WORKBOOKS: Final = {"table": "table", "row": "tr", "cell": "td"}
 _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "legend", "summary"))
 
 
 class Scan:
     """Goes through a page once. `grids`: its tables in the order in which they end; `texts`: what stands in `pre`; `beside`:
-    the text that stands in neither; `cells`: how many cells there are."""
+    the text that stands in neither; `cells`: how many cells there are. `has_hidden_rows`: rows stand behind a
+    comment or a tag that never ends, which hides the rest of the page."""
 
     def __init__(self) -> None:
         self.grids: list[Grid] = []
         self.texts: list[str] = []
         self.beside: list[str] = []
         self.cells = 0
+        self.has_hidden_rows = False
         self._begun = 0
         self._open: list[Grid] = []
         self._typed: list[str] | None = None
@@ -55,6 +59,8 @@ class Scan:
         while found := _OPENING.search(page, place):
             self._text(page[place : found.start()])
             place = self._markup(page, found.start())
+            if place < 0:
+                self.has_hidden_rows = _ROW.search(page, found.end()) is not None
             if place < 0 or self.beyond:
                 break
         else:

@@ -46,7 +46,7 @@ def whole_number(text: str) -> int:
     wrapped = _WRAPPED.fullmatch(text)
     if wrapped:
         text = next(group for group in wrapped.groups() if group is not None).strip()
-    if not text or len(text) > 40:
+    if len(text) > 40:
         return -1
     if not text.isascii():
         text = "".join(_ascii(character) for character in text)
