@@ -48,7 +48,7 @@ class Described:
         is_dense = len(found) > 1 and max(found) - min(found) < _DENSE * len(found)
         return found if is_dense or found == {1} else frozenset()
 
-    def told(self) -> list[str]:
+    def describing(self) -> list[str]:
         """The columns that say who or what a row is."""
         senses = {name: set(sense_of(name).classes) for name in self.columns if name != self.key}
         others = [name for name, sense in senses.items() if not sense & _OF_ROWS and name not in self.declared]
@@ -94,7 +94,7 @@ def _reference(table: Described, column: str, tables: Sequence[Described]) -> Re
         return None
     other = meant[0]
     stem = " ".join(word for word in words_of(column) if word not in _KEY_WORDS) or other.name
-    return Reference(column, other.name, other.key, {f"{stem}.{name}": name for name in other.told()})
+    return Reference(column, other.name, other.key, {f"{stem}.{name}": name for name in other.describing()})
 
 
 def _holding(column: str, values: Collection[int] | None, others: Sequence[Described]) -> list[Described]:

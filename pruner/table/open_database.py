@@ -142,11 +142,11 @@ def _table(path: Path, name: str, keys: Sequence[Reference]) -> Iterator[bytes]:
 
 def _selection(name: str, keys: Sequence[Reference]) -> str:
     """The rows of a table, with what the rows that they refer to say."""
-    told, joins = [f"{_quoted(name)}.*"], []
+    selected, joins = [f"{_quoted(name)}.*"], []
     for number, one in enumerate(keys):
         other = f"pruner_{number}"
-        told += [f"{other}.{_quoted(column)} AS {_quoted(heading)}" for heading, column in one.columns.items()]
+        selected += [f"{other}.{_quoted(column)} AS {_quoted(heading)}" for heading, column in one.columns.items()]
         if one.columns:
             keyed = f"{_quoted(name)}.{_quoted(one.column)} = {other}.{_quoted(one.key)}"
             joins.append(f"LEFT JOIN {_quoted(one.table)} AS {other} ON {keyed}")
-    return " ".join([f"SELECT {', '.join(told)} FROM {_quoted(name)}", *joins])
+    return " ".join([f"SELECT {', '.join(selected)} FROM {_quoted(name)}", *joins])
