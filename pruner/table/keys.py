@@ -1,8 +1,8 @@
 """The tables of a database -> which of their columns are keys of rows of other tables, and what these rows say.
 
-Receives names, columns and values, hands on references. A key is told by the database (a foreign key), or by its values: all of
-them are keys of another table, which are handed out one after the other, and its name is that of the table or of its key, or no
-other table has such keys.
+Receives names, columns and values, hands on references. A column holds keys where the database declares it (a foreign key), or
+where its values say so: all of them are keys of another table, which are handed out one after the other, and its name is that
+of the table or of its key, or no other table has such keys.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from typing import Final
 from pruner.table.fold import words_of
 from pruner.table.headings import sense_of
 
+#: Stands between the name of a column and that of the table whose keys it holds.
+KEY_OF: Final = " (key of "
 #: Keys that were handed out one after the other: (largest - smallest) / count is below this.
 _DENSE: Final = 5
 #: Where only values speak for it, a column refers to so many of the rows of the other table, and has so many different ones.
@@ -68,7 +70,7 @@ class Reference:
     @property
     def heading(self) -> str:
         """What the column is called: no id, whatever its name says."""
-        return f"{self.column} (key of {self.table})"
+        return f"{self.column}{KEY_OF}{self.table})"
 
 
 def references(tables: Sequence[Described]) -> dict[str, list[Reference]]:
