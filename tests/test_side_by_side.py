@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from pruner.groups.rows import collect_groups
 from pruner.job.collect import SourceRows, collect
 from pruner.read.station_list import read_list
-from pruner.table.side_by_side import repeated_blocks
+from pruner.table.side_by_side import parted_blocks, repeated_blocks
 from pruner.words import schema
 
 NAMES = ["Ada", "Bela", "Cleo", "Dario", "Edda", "Falk", "Gerda", "Hedi", "Ivo", "Jana", "Karl"]
@@ -99,3 +99,31 @@ def test_blocks_lie_where_the_headings_repeat(tables: int, width: int, gap: int,
     found = repeated_blocks(headings)
     assert [block.start for block in found] == [before + place * (width + gap) for place in range(tables)]
     assert all(len(block) == width for block in found)
+
+
+def test_tables_with_columns_of_their_own_keep_to_their_rows(tmp_path: Path) -> None:
+    lines = [
+        "Members;;;;Repeaters;;",
+        "Call;ID;Name;;Call;ID;Town",
+        "OE3AXA;2323001;Ada;;OE3XAA;232301;Horn",
+        "OE3AXB;2323002;Bela;;OE1XCC;232101;Wien",
+        "OE3AXC;2323003;Cleo",
+    ]
+    found = collected(tmp_path / "list.csv", "\n".join(lines) + "\n")
+    assert [
+        (call, number, name, town)
+        for (call, number, name), (*_, town) in zip(stations(found), stations(found, schema.TOWN), strict=True)
+    ] == [
+        ("OE1XCC", 232101, None, "Wien"),
+        ("OE3XAA", 232301, None, "Horn"),
+        ("OE3AXA", 2323001, "Ada", None),
+        ("OE3AXB", 2323002, "Bela", None),
+        ("OE3AXC", 2323003, "Cleo", None),
+    ]
+    assert not found.rejected
+    assert "town from 'Town'" in found.understanding.sentence()
+
+
+@pytest.mark.parametrize("heading", ["Call,ID,Name,,Remark,Note", "Call,ID,Name,,Call,Remark", "Call,ID,,Name,Town", ",,,"])
+def test_headings_that_are_not_shared_part_no_tables(heading: str) -> None:
+    assert parted_blocks(heading.split(",")) == []

@@ -17,7 +17,7 @@ import pyarrow.compute as pc
 
 from pruner.read.records import Indices, Records, coded
 from pruner.reference import countries
-from pruner.table.choices import MORE_IDS, PLACE, Identified, is_in_block, meaning_in_block
+from pruner.table.choices import MORE_IDS, PLACE, Identified, base_meaning, is_in_block, meaning_in_block
 from pruner.table.facts import ID_IN_CELL, LABELS, LENGTHS_OF_IDS, PARTICLES, SEPARATORS, call_and_name, capitals_before
 from pruner.words import schema
 from pruner.words.number import whole_number
@@ -39,7 +39,7 @@ def formed(
         if meaning in records.columns:
             records.columns[meaning] = _without(records.columns[meaning], words)
     if found.blocks > 1:
-        records = _below_each_other(records, found.blocks)
+        records = _below_each_other(records, found.blocks, is_parted=found.is_parted)
     if has_numbers_of_countries:
         records.columns[schema.COUNTRY] = _named_countries(records.columns[schema.COUNTRY])
     if found.parts:
@@ -70,14 +70,16 @@ def _ids_in(cells: pa.Array) -> pa.Array:
     return pc.replace_with_mask(ids, several, pa.array(texts, pa.string())) if texts else ids
 
 
-def _below_each_other(records: Records, blocks: int) -> Records:
+def _below_each_other(records: Records, blocks: int, *, is_parted: bool) -> Records:
     """A record for each table side by side of which a row has a filled cell, in the order of the rows; columns that stand once
-    belong to all."""
-    own = [name for name in records.columns if meaning_in_block(name, 2) in records.columns]
+    belong to all, or, where the tables are parted, to theirs."""
+    empty = pa.nulls(records.count, pa.string())
+    names = dict.fromkeys(map(base_meaning, records.columns))
+    own = [name for name in names if is_parted or meaning_in_block(name, 2) in records.columns]
     texts = {
         name: [
-            records.columns[name].cast(pa.string()),
-            *(records.columns[meaning_in_block(name, number)] for number in range(2, blocks + 1)),
+            records.columns.get(name, empty).cast(pa.string()),
+            *(records.columns.get(meaning_in_block(name, number), empty) for number in range(2, blocks + 1)),
         ]
         for name in own
     }
@@ -93,7 +95,7 @@ def _below_each_other(records: Records, blocks: int) -> Records:
     made = {name: column.take(pa.array(parents)) for name, column in records.columns.items() if not is_in_block(name)}
     for name, columns in texts.items():
         taken = pa.concat_arrays(columns).take(pa.array(tables * records.count + parents))
-        made[name] = taken.dictionary_encode() if isinstance(records.columns[name], pa.DictionaryArray) else taken
+        made[name] = taken.dictionary_encode() if isinstance(records.columns.get(name), pa.DictionaryArray) else taken
     unreadable = {int(np.searchsorted(parents, row)): why for row, why in records.unreadable.items()}
     before = records.origin
 

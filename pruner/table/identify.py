@@ -29,7 +29,7 @@ from pruner.table.settle import (
     take_persons,
     take_place_in_one,
 )
-from pruner.table.side_by_side import identify_blocks, repeated_blocks
+from pruner.table.side_by_side import identify_blocks, identify_parted, parted_blocks, repeated_blocks
 
 #: A second column that is nearer than this to the first is asked about.
 MARGIN: Final = 0.12
@@ -55,6 +55,10 @@ def identify(board: Board, kind: Kind, answers: Mapping[str, str | int]) -> Iden
     if blocks:
         answered = {meaning: _answered(board, answer) for meaning, answer in answers.items()}
         found = identify_blocks(board, blocks, kind, answered, _identify_table)
+        if found is not None:
+            return found
+    elif kind.may_be_side_by_side and not answers and (blocks := parted_blocks(board.headings)):
+        found = identify_parted(board, blocks, kind, _identify_table)
         if found is not None:
             return found
     return _identify_table(board, kind, answers)

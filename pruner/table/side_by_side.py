@@ -1,4 +1,4 @@
-"""Tables that stand side by side in one sheet: blocks of columns under headings that repeat.
+"""Tables that stand side by side in one sheet: blocks of columns under headings that repeat, or that share some.
 
 Receives a board, hands on where the blocks stand and the choice of columns for all of them.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 from pruner.table.board import Board
@@ -81,6 +82,44 @@ def identify_blocks(
             found.choices[meaning_in_block(name, number)] = replace(choice, position=position, score=0.0)
     found.blocks = len(blocks)
     return found
+
+
+def parted_blocks(headings: Sequence[str]) -> Blocks:
+    """The columns of tables between which stands a column without a heading, where each shares two headings with the first;
+    [] where they do not."""
+    stems = [tuple(words_of(heading)) for heading in headings]
+    edges = [-1, *(place for place, stem in enumerate(stems) if not stem), len(stems)]
+    blocks = [range(start + 1, end) for start, end in pairwise(edges) if end - start > 1]
+    shared = (
+        [{stems[place] for place in blocks[0]} & {stems[place] for place in block} for block in blocks[1:]] if blocks else []
+    )
+    return blocks if shared and all(len(stems) >= _LEAST for stems in shared) else []
+
+
+def identify_parted(
+    board: Board, blocks: Blocks, kind: Kind, identify: Callable[[Board, Kind, Answers], Identified]
+) -> Identified | None:
+    """The columns of each block, identified as a table of its own; None where one of them is none, or text stands outside."""
+    inside = {place for block in blocks for place in block}
+    if any(column.filled for place, column in enumerate(board.columns) if place not in inside):
+        return None
+    first: Identified | None = None
+    for number, block in enumerate(blocks, start=1):
+        rows = [[board.columns[place].cells[row] for place in block] for row in range(board.rows)]
+        found = identify(Board([board.headings[place] for place in block], rows, board.system), kind, {})
+        keys = [name for names in kind.needed for name in names if name in found.positions]
+        if found.trouble or not keys or not found.is_plain:
+            return None
+        if not all(_fits(board, kind, name, block[found.choices[name].position]) for name in keys):
+            return None
+        placed = {name: replace(choice, position=block[choice.position]) for name, choice in found.choices.items()}
+        unused = [block[place] for place in found.unused]
+        if first is None:
+            first = replace(found, choices=placed, unused=unused, more_ids=[], blocks=len(blocks), is_parted=True)
+            continue
+        first.choices |= {meaning_in_block(name, number): replace(choice, score=0.0) for name, choice in placed.items()}
+        first.unused += unused
+    return first
 
 
 def _fits(board: Board, kind: Kind, name: str, place: int) -> bool:

@@ -14,7 +14,7 @@ from typing import Final
 from pruner.account.parts import ColumnUsed, Understood
 from pruner.table import opened
 from pruner.table.board import Board
-from pruner.table.choices import MORE_IDS, Evidence, Identified, is_in_block
+from pruner.table.choices import MORE_IDS, Choice, Evidence, Identified, base_meaning
 from pruner.table.facts import holds_several
 from pruner.table.fold import fold
 from pruner.words import schema
@@ -181,8 +181,7 @@ def understanding_of(
                 choice.evidence,
                 answer_for(board, choice.position),
             )
-            for meaning, choice in found.choices.items()
-            if not is_in_block(meaning)
+            for meaning, choice in _told(found)
         ),
         key=lambda use: (use.number, use.meaning),
     )
@@ -205,6 +204,14 @@ def understanding_of(
         side_by_side=found.blocks,
         doubt="; ".join(filter(None, (found.doubt, doubt))),
     )
+
+
+def _told(found: Identified) -> list[tuple[str, Choice]]:
+    """The columns of the first table, and of further ones those whose meaning no earlier one has."""
+    first: dict[str, Choice] = {}
+    for name, choice in found.choices.items():
+        first.setdefault(base_meaning(name), choice)
+    return list(first.items())
 
 
 def _has_several(board: Board, found: Identified) -> bool:
