@@ -9,13 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Final
 
-import numpy as np
-import numpy.typing as npt
-
-from pruner.read.records import Records, coded
 from pruner.table.facts import looks_legal
 from pruner.table.fold import fold, words_of
-from pruner.table.kinds import ENTRY_KIND
 from pruner.words.number import whole_number
 
 #: Beginnings of words for a group in a cell that says the kind of a call, folded (from memory).
@@ -74,14 +69,3 @@ def calls_column(columns: Sequence[Sequence[str]], taken: Collection[int], ids: 
     )
     as_stations = sum(looks_legal(whole_number(ids[row])) for row in rows)
     return place if says_calls or 2 * as_stations <= len(rows) else None
-
-
-def groups_of(records: Records) -> npt.NDArray[np.bool_] | None:
-    """Which records are groups, by their column of kinds; None where they have none."""
-    column = records.columns.get(ENTRY_KIND)
-    if column is None:
-        return None
-    texts = coded(column)
-    groups = np.array([*(text is not None and is_group(text) for text in texts.dictionary.to_pylist()), False])
-    found: npt.NDArray[np.bool_] = groups[texts.indices.fill_null(len(groups) - 1).to_numpy(zero_copy_only=False)]
-    return found
