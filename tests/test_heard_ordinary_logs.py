@@ -112,6 +112,16 @@ def test_where_all_rows_are_data_they_are_calls(tmp_path: Path) -> None:
     assert totals_in(tmp_path / "state")[0] == 40
 
 
+@pytest.mark.parametrize("heading", ["time,From,To,Duration", "time,source,destination,seconds", "time,Radio ID,called,secs"])
+def test_telephones_that_call_telephones_are_no_log(tmp_path: Path, heading: str) -> None:
+    rows = [[START + dt.timedelta(minutes=k), 2_321_000 + k % 7 * 37, 2_321_000 + (k + 3) % 7 * 37, k % 30] for k in range(12)]
+    with pytest.raises(InputRefusedError, match="numbers of seven digits as stations have, not talkgroups"):
+        fold(tmp_path, heading, rows)
+    groups = [[*row[:2], 232 if place % 4 else row[2], row[3]] for place, row in enumerate(rows)]
+    account = fold(tmp_path, heading, groups).account
+    assert (account.read, account.folded) == (len(rows), len(rows))
+
+
 @pytest.mark.parametrize(
     ("heading", "make"),
     [

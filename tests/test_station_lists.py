@@ -99,6 +99,15 @@ def test_membership_numbers_are_no_ids(tmp_path: Path) -> None:
     assert listed.callsigns == {"OE1XYZ", "DL1ABC", "F4XYZ"}
 
 
+def test_an_entry_that_is_meant_not_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("OE1*\n!OE1XYZ\n")
+    with pytest.raises(
+        InputRefusedError, match=r"list\.txt:2: expected an id or a call sign, got '!OE1XYZ'; correct or delete"
+    ):
+        read_list(path)
+
+
 def test_a_list_in_json(tmp_path: Path) -> None:
     path = tmp_path / "club.json"
     path.write_text(json.dumps([{"dmr_id": 2321001, "call": "OE1ABC"}, {"dmr_id": 2621001, "call": "DL1ABC"}]))
@@ -120,6 +129,7 @@ def test_rows_of_a_table_that_name_nobody_are_counted(tmp_path: Path) -> None:
         ("* OE1ABC: 2321234\n* OE1XYZ: 2321235\n", {2321234, 2321235}, {"OE1ABC", "OE1XYZ"}),
         ("Our members\n* OE1ABC\n* OE1XYZ\n", set(), {"OE1ABC", "OE1XYZ"}),
         ("* 2321299 has left\n2321234\n", {2321234}, set()),
+        ("- OE1ABC\n* OE1XYZ\n1. OE1AAA\n", set(), {"OE1AAA", "OE1ABC", "OE1XYZ"}),
     ],
 )
 def test_lines_that_are_drawn_and_bullets(tmp_path: Path, text: str, ids: set[int], callsigns: set[str]) -> None:

@@ -202,6 +202,25 @@ def test_what_stands_around_a_number_is_taken_off(tmp_path: Path, cell: str) -> 
     assert usable(rows_of(tmp_path, f"number,name\n91,World\n{cell},Austria\n"))[-1] == (232, "Austria")
 
 
+@pytest.mark.parametrize(
+    ("heading", "group", "private"),
+    [("Type", "Group Call", "Private Call"), ("Rufart", "Gruppenruf", "Einzelruf"), ("Tipo", "Grupo", "Privado")],
+)
+def test_private_calls_of_an_exported_list_are_no_talkgroups(tmp_path: Path, heading: str, group: str, private: str) -> None:
+    text = f"Name;Contact ID;{heading}\nParrot;9990;{private}\nAustria;232;{group}\nAda;2321001;{private}\nWorld;91;{group}\n"
+    result, folder = run_list(tmp_path, text + f"Ninety-one;91;{private}\n", 10)
+    assert written(folder) == [("91", "World", ""), ("232", "Austria", "Austria")]
+    assert result.summaries[0].dropped == {"no talkgroup": 3}
+
+
+@pytest.mark.parametrize("kinds", ["Regional;National", "Group;Reflector", "Private;Private"])
+def test_other_kinds_of_talkgroups_stay(tmp_path: Path, kinds: str) -> None:
+    first, second = kinds.split(";")
+    result, folder = run_list(tmp_path, f"Name;TG;Type\nAustria;232;{first}\nWorld;91;{second}\nWien;2321;{first}\n", 10)
+    assert [number for number, *_ in written(folder)] == ["91", "232", "2321"]
+    assert result.summaries[0].dropped == {}
+
+
 def test_json_parquet_and_packed_lists(tmp_path: Path) -> None:
     table = pl.DataFrame({"number": [91, 7, None], "name": ["All Passes", "Straße", "Nobody"]})
     wanted = [(91, "All Passes"), (7, "Straße")]

@@ -19,10 +19,12 @@ import pyarrow.compute as pc
 from pruner.account.rejected import RejectedRow
 from pruner.clean.ids import parse_ids
 from pruner.clean.text import clean_values
-from pruner.read.records import Records, coded
+from pruner.read.entry_kinds import is_private
+from pruner.read.records import Records, coded, rows_where
 from pruner.read.talkgroup_list import DESCRIPTION, GROUPS, read_talkgroups
 from pruner.reference import countries
 from pruner.reference.numbering import country_of_talkgroups
+from pruner.table.kinds import ENTRY_KIND
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -107,6 +109,9 @@ def _work_on(records: Records, *, system: str, by_number: bool) -> _Run:
     ids = parse_ids(records.columns[schema.ID], GROUPS[system])
     details = dict(records.unreadable)
     ids.reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
+    privates = rows_where(records, ENTRY_KIND, is_private)
+    if privates is not None:
+        ids.reason[privates & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID))] = Reason.NO_TALKGROUP
     written, by_text = _countries(records)
     numbered = by_number and system == "dmr"
     by_code = country_of_talkgroups(ids.number) if numbered else np.zeros(records.count, dtype=np.uint8)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Final
 
+from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.table.facts import looks_legal
 from pruner.table.fold import fold, words_of
 from pruner.words.number import whole_number
@@ -69,3 +70,15 @@ def calls_column(columns: Sequence[Sequence[str]], taken: Collection[int], ids: 
     )
     as_stations = sum(looks_legal(whole_number(ids[row])) for row in rows)
     return place if says_calls or 2 * as_stations <= len(rows) else None
+
+
+def private_column(columns: Sequence[Sequence[str]], taken: Collection[int]) -> int | None:
+    """The column of kinds of a list of talkgroups that says of some rows that they are private calls, and of others that they
+    are groups; None where there is none."""
+    place = kind_column(columns, taken)
+    return place if place is not None and any(map(is_private, columns[place])) else None
+
+
+def is_private(cell: str) -> bool:
+    """Whether a cell of a column of kinds says that its entry is a private call, so of one station."""
+    return not is_group(cell) and event_of(cell) == PRIVATE_EVENT

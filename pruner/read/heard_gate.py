@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Final
 
-from pruner.read.group_cells import MARKED_GROUP, group_number
+from pruner.read.group_cells import MARKED_GROUP, group_number, is_of_station
 from pruner.read.heard_meanings import CALLER_WORDS, GROUP_WORDS, TALKGROUP
 from pruner.read.kinds import shown_column
 from pruner.reference.numbering import country_of_talkgroup
@@ -24,6 +24,8 @@ _GROUP: Final = Meaning(TALKGROUP, GROUP_WORDS)
 #: So many rows have a talkgroup of a caller's country; of numbers of three digits few are by chance.
 _OF_CALLERS: Final = 0.2
 _MARKED: Final = 0.5
+#: Of a table of groups fewer are numbers as persons have: those of others are telephones, or stations that call stations.
+_PERSONS: Final = 0.9
 #: Of ids fewer are longer than ids are.
 _BEYOND: Final = 0.1
 
@@ -31,7 +33,8 @@ _BEYOND: Final = 0.1
 def judge_log(board: Board, chosen: dict[str, int]) -> str:
     """Why a table is no heard log, "" where it may be one: something must say that stations call groups. That is a heading of
     talkgroups or what stands before their numbers, a column of call signs beside ids, or that talkgroups begin with codes of
-    the callers' countries: of several of them, where no heading says who calls. Numbers of telephones are no ids."""
+    the callers' countries: of several of them, where no heading says who calls. Numbers of telephones are no ids,
+    and where nearly all that is called is a person there are no groups."""
     place = chosen[TALKGROUP]
     column = board.columns[place]
     is_marked = column.share_of_texts(lambda cell: MARKED_GROUP.match(cell) is not None) > _MARKED
@@ -39,6 +42,8 @@ def judge_log(board: Board, chosen: dict[str, int]) -> str:
         return "" if is_marked or schema.ID in chosen else judge_line(board, chosen)
     if schema.ID in chosen and board.columns[chosen[schema.ID]].share_of_texts(partial(_is_beyond, board.system)) > _BEYOND:
         return f"{shown_column(board, chosen[schema.ID])} has numbers that are too large for ids"
+    if not is_marked and column.share_of_texts(partial(is_of_station, system=board.system)) > _PERSONS:
+        return f"no call signs, and {shown_column(board, place)} holds numbers of seven digits as stations have, not talkgroups"
     if is_marked or heading_weight(board, _GROUP, place) > 0:
         return ""
     if schema.ID not in chosen or not board.has_headings:

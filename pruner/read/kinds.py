@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Final
 
 from pruner.read.as_log import AS_IN_A_LOG, has_times, repeated_ids
-from pruner.read.entry_kinds import calls_column, kind_column
+from pruner.read.entry_kinds import calls_column, kind_column, private_column
 from pruner.read.group_cells import group_cells, judge_talkgroups
 from pruner.read.system_words import is_of_another, systems_column
 from pruner.reference import countries
@@ -243,4 +243,5 @@ TALKGROUPS: Final = Kind(
     setting="list_columns",
     may_be_lines=True,
     may_be_side_by_side=True,
+    kind_column=private_column,
 )

@@ -17,7 +17,7 @@ from pruner.words.errors import InputRefusedError
 from pruner.words.number import whole_number
 
 _BETWEEN: Final = re.compile(r"[\s,;|]+")
-_NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
+NUMBERING: Final = re.compile(r"^\s*(?:\d{1,4}[.)]|[-*•·]|\[[ xX]?\])\s+")
 _RANGE: Final = re.compile(r"(?<!\d)(\d{6,7})\s*(?:-|–|—|\.{2,3}|\bto\b|\bbis\b)\s*(\d{6,7})(?!\d)")
 _CALLSIGN: Final = re.compile(r"(?=.*[A-Z])(?=.*[0-9])[A-Z0-9-]{3,10}", re.ASCII)
 _PATTERN: Final = re.compile(r"(?=.*[*?])(?=.*[A-Z0-9])[A-Z0-9*?]{2,12}", re.ASCII)
@@ -50,7 +50,7 @@ def take_line(path: Path, number: int, line: str, found: Found) -> bool:
         found.entries += 1
         return " "
 
-    rest = _RANGE.sub(take_range, _NUMBERING.sub("", line))
+    rest = _RANGE.sub(take_range, NUMBERING.sub("", line))
     alone = whole_number(rest.strip(QUOTES))
     tokens = [rest] if alone >= 0 else [part for token in _BETWEEN.split(rest) if token for part in _whole_calls(token)]
     for token in tokens:

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from pruner.read.list_entries import QUOTES, Found, take, take_ids, take_line, take_range
+from pruner.read.list_entries import NUMBERING, QUOTES, Found, take, take_ids, take_line, take_range
 from pruner.read.list_kind import LAST_ID, LIST
 from pruner.read.open_table import open_table
 from pruner.read.sample import encoding_of, head_of
@@ -33,6 +33,8 @@ from pruner.words.errors import InputRefusedError, NoRowsError
 _COMMENT: Final = re.compile(
     r"(?:^|\s)(?:#(?!\s*[\t;,|])|//).*|^\s*(?:;|--|%|'(?!\s*\d{5})(?!\S+$)|rem\b|\*\*?\s).*", re.IGNORECASE
 )
+#: Before an entry it says whom a list does not mean.
+_NOT: Final = "!"
 _BULLET: Final = re.compile(r"^\s*\*\s")
 #: Longer numbers begin with the code of a country where they are ids of dmr, and so many of a list (common practice, no
 #: source).
@@ -158,8 +160,11 @@ def _uncommented(line: str) -> str:
 
 
 def _without_bullets(lines: list[str]) -> list[str]:
-    """Asterisks begin comments; where no other line names anybody, they are the bullets of the list."""
+    """Asterisks begin comments; where no other line names anybody, or others have bullets or numbers before them, they are the
+    bullets of the list."""
     others = [line for line in lines if not _BULLET.match(line)]
+    if any(NUMBERING.match(line) for line in others):
+        return [_BULLET.sub("", line) for line in lines]
     is_list = len(others) < len(lines) and not any(map(str.isdigit, "".join(map(_uncommented, others))))
     return [_BULLET.sub("", line) for line in lines] if is_list else lines
 
@@ -178,7 +183,8 @@ def _plain(path: Path, text: str) -> Listed:
             continue
         if len(rest) > _LONGEST_LINE:
             raise InputRefusedError(f"{path}:{number}: the line is far too long for a list")
-        if not take_line(path, number, rest, found) and not (is_first and _is_title(rest)):
+        is_taken = not rest.startswith(_NOT) and take_line(path, number, rest, found)
+        if not is_taken and not (is_first and _is_title(rest)):
             raise InputRefusedError(
                 f"{path}:{number}: expected an id or a call sign, got {shown(rest)!r}; correct or delete the line"
             )

@@ -21,8 +21,8 @@ class Outcome(IntEnum):
 
 
 class Reason(IntEnum):
-    """Why a row was not kept; 0 stands for kept. The first that applies wins: in this order, but `OTHER_SYSTEM` and
-    `NO_STATION` stand before `RESERVED_ID`."""
+    """Why a row was not kept; 0 stands for kept. The first that applies wins: in this order, but `OTHER_SYSTEM`,
+    `NO_STATION` and `NO_TALKGROUP` stand before `RESERVED_ID`."""
 
     NONE = 0
     UNREADABLE_ROW = 1
@@ -36,6 +36,7 @@ class Reason(IntEnum):
     OVER_LIMIT = 9
     NO_STATION = 10
     OTHER_SYSTEM = 11
+    NO_TALKGROUP = 12
 
 
 REASON_WORDS: Final[dict[Reason, str]] = {
@@ -50,6 +51,7 @@ REASON_WORDS: Final[dict[Reason, str]] = {
     Reason.OVER_LIMIT: "over limit",
     Reason.NO_STATION: "no station",
     Reason.OTHER_SYSTEM: "other system",
+    Reason.NO_TALKGROUP: "no talkgroup",
 }
 
 REASON_SENTENCES: Final[dict[Reason, str]] = {
@@ -64,6 +66,7 @@ REASON_SENTENCES: Final[dict[Reason, str]] = {
     Reason.OVER_LIMIT: "The radio was full before the contact's turn came.",
     Reason.NO_STATION: "A column of the file says that the entry is a group that is called as a whole, not a station.",
     Reason.OTHER_SYSTEM: "A column of the file says that the entry is of another system than the source.",
+    Reason.NO_TALKGROUP: "A column of the list says that the entry is a private call to one station, not a talkgroup.",
 }
 
 OUTCOME_WORDS: Final[dict[Outcome, str]] = {
