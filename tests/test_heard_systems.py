@@ -9,7 +9,7 @@ import pytest
 
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
-from pruner.read.system_words import system_of, system_told_by
+from pruner.read.system_words import system_in_cell, system_of
 from pruner.words.errors import InputRefusedError
 
 REASON = "call of another system"
@@ -89,4 +89,4 @@ def test_cells_that_name_a_system(cell: str, system: str | None) -> None:
     ],
 )
 def test_what_a_cell_of_systems_tells(cell: str, system: str | None) -> None:
-    assert system_told_by(cell) == system
+    assert system_in_cell(cell) == system

@@ -125,6 +125,13 @@ def test_a_statement_that_is_not_understood_refuses_the_dump(statement: str) -> 
         tables(TABLE + ROWS + statement + "\n")
 
 
+def test_a_refusal_names_nobody_who_is_to_be_forgotten() -> None:
+    with pytest.raises(InputRefusedError) as refused:
+        tables(TABLE + ROWS + "DELETE FROM crew WHERE sign LIKE 'it\\'s OE1KAB%' OR town LIKE \"Linz%\" OR key > 2321058;\n")
+    assert "(DELETE FROM crew WHERE sign LIKE ... OR town LIKE ... OR" in str(refused.value)
+    assert not any(text in str(refused.value) for text in ("OE1KAB", "Linz", "2321058"))
+
+
 def test_replacing_without_a_key_is_understood_only_where_all_rows_do() -> None:
     rows = "{} INTO crew (sign, radio) VALUES ('OE1KAA',2321001),('OE1KAB',2321058);\n"
     assert tables(rows.format("REPLACE") * 2) == [[["sign", "radio"], *[["OE1KAA", "2321001"], ["OE1KAB", "2321058"]] * 2]]

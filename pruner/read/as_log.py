@@ -29,7 +29,7 @@ _CLOCK: Final = re.compile(
 AS_IN_A_LOG: Final = "come again and again, with times: this is a heard log"
 
 
-def tells_times(board: Board, ids: int) -> bool:
+def has_times(board: Board, ids: int) -> bool:
     """Whether another column than that of ids holds times of calls: times with hardly a repetition, or times of day (in a log
     whose dates stand apart), of which some differ."""
     from pruner.read.heard_kind import time_cells  # for tables whose ids come again
@@ -38,14 +38,14 @@ def tells_times(board: Board, ids: int) -> bool:
         place != ids
         and column.filled
         and (
-            (len(column.counts) >= ENOUGH_ROWS and column.share_of_texts(_tells_clock) > _SURE)
+            (len(column.counts) >= ENOUGH_ROWS and column.share_of_texts(_is_clock) > _SURE)
             or (column.distinct_share > _SURE and time_cells(board, place) > _SURE)
         )
         for place, column in enumerate(board.columns)
     )
 
 
-def _tells_clock(cell: str) -> bool:
+def _is_clock(cell: str) -> bool:
     return _CLOCK.fullmatch(cell) is not None
 
 
@@ -63,7 +63,7 @@ def refuse_logs(
         return
     parts = parts_of(best, found)
     rows, ids = sum(one.rows for one in parts), len(frozenset[str]().union(*(one.ids for one in parts)))
-    if len(parts) > 1 and repeated_ids(rows, ids) and best.tells_times():
+    if len(parts) > 1 and repeated_ids(rows, ids) and best.has_times():
         use = next((use for use in best.understanding.columns if use.meaning == schema.ID), best.understanding.columns[0])
         advice = naming(str(path), kind.setting, use.meaning, [use.answer])
         condition = f"if it is {kind.table}, say so"

@@ -26,7 +26,7 @@ from pruner.read.event_words import PRIVATE_EVENT, event_of
 from pruner.read.heard_meanings import CLOCK, DATE, END, EVENT, PRIVATE, SECONDS, SYSTEM, TIME, ZONE
 from pruner.read.heard_times import TimeForm, dates_in, order_in, parse_times, undecided, whole_minutes
 from pruner.read.records import Records, by_text
-from pruner.read.system_words import system_told_by
+from pruner.read.system_words import system_in_cell
 from pruner.read.zone_words import shared_zone_in, zone_in, zone_said_in
 from pruner.table.board import Board
 from pruner.table.choices import Identified
@@ -196,7 +196,7 @@ def with_times(records: Records, words: EventWords = NO_WORDS) -> Records:
         columns[TIME] = pc.binary_join_element_wise(*(columns[name].cast(pa.string()) for name in (TIME, ZONE)), " ")
     columns.pop(ZONE, None)
     if SYSTEM in columns:
-        columns[SYSTEM] = by_text(columns[SYSTEM], system_told_by)
+        columns[SYSTEM] = by_text(columns[SYSTEM], system_in_cell)
     if EVENT in columns:
         columns[EVENT] = by_text(columns[EVENT], partial(_event, words[EVENT]) if EVENT in words else event_of)
         with_whole_ends(columns)

@@ -135,12 +135,12 @@ def table_log(
     understanding = understanding_of(
         str(path), cut.board, cut.found, encoding=encoding if is_used else "", titles=cut.titles, doubt=events.doubt
     )
-    around = "\n".join((notes, *_beside(texts[0], cut)))
+    around = "\n".join((notes, *_lines_around(texts[0], cut)))
     found = log_columns(understanding, cut.board, positions, written, order, partial(reader.times, blocks), around)
     return TextLog(found, reader.jobs, cut.board.rows)
 
 
-def _beside(text: str, cut: Cut) -> Iterator[str]:
+def _lines_around(text: str, cut: Cut) -> Iterator[str]:
     """The lines of the head that are no rows: titles above the headings, and comments."""
     separator = cut.delimiter if isinstance(cut.delimiter, str) else "\t"
     for number, line in enumerate(text.split("\n")):

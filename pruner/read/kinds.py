@@ -10,7 +10,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
-from pruner.read.as_log import AS_IN_A_LOG, repeated_ids, tells_times
+from pruner.read.as_log import AS_IN_A_LOG, has_times, repeated_ids
 from pruner.read.entry_kinds import calls_column, kind_column, private_column
 from pruner.read.group_cells import group_cells, judge_talkgroups
 from pruner.read.system_words import is_of_another, systems_column
@@ -98,7 +98,7 @@ def judge_stations(board: Board, chosen: dict[str, int]) -> str:
         return ""
     place = chosen[schema.ID]
     column = board.columns[place]
-    if repeated_ids(column.filled, len(column.counts)) and tells_times(board, place):
+    if repeated_ids(column.filled, len(column.counts)) and has_times(board, place):
         return f"the ids in {shown_column(board, place)} {AS_IN_A_LOG}"
     systems = chosen.get(ENTRY_SYSTEM)
     if systems is not None and all(is_of_another(cell, board.system) for cell in board.columns[systems].cells):

@@ -13,7 +13,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Final
 
-from pruner.read.as_log import AS_IN_A_LOG, refuse_logs, tells_times
+from pruner.read.as_log import AS_IN_A_LOG, has_times, refuse_logs
 from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
@@ -119,7 +119,7 @@ def _open_columns(
 
     runs = table.runs(list(dict.fromkeys(names.values())))
     jobs = ((0, partial(records, job, is_last)) for job, is_last in with_last(runs))
-    return Opened(understanding, jobs, found.total, _ids(board, found), board.rows, partial(_tells_times, board, found))
+    return Opened(understanding, jobs, found.total, _ids(board, found), board.rows, partial(_has_times, board, found))
 
 
 def _ids(board: Board, found: Identified) -> frozenset[str]:
@@ -128,8 +128,8 @@ def _ids(board: Board, found: Identified) -> frozenset[str]:
     return frozenset() if place is None else frozenset(board.columns[place].counts)
 
 
-def _tells_times(board: Board, found: Identified) -> bool:
-    return schema.ID in found.positions and tells_times(board, found.positions[schema.ID])
+def _has_times(board: Board, found: Identified) -> bool:
+    return schema.ID in found.positions and has_times(board, found.positions[schema.ID])
 
 
 def unused_name(heading: str, place: int) -> str:
@@ -190,7 +190,7 @@ def _open_text(
             yield dialect.heading_lines if number == 0 else 0, partial(records, whole, is_last)
 
     board, found = cut.board, cut.found
-    return Opened(understanding, jobs(), found.total, _ids(board, found), board.rows, partial(_tells_times, board, found))
+    return Opened(understanding, jobs(), found.total, _ids(board, found), board.rows, partial(_has_times, board, found))
 
 
 def cut_table(head: str, pieces: list[str], kind: Kind, system: str, columns: Answers, where: str) -> Cut:

@@ -29,7 +29,7 @@ class Opened:
     evidence: float
     ids: frozenset[str]
     rows: int
-    tells_times: Callable[[], bool]
+    has_times: Callable[[], bool]
 
 
 def most_of(found: Sequence[Opened]) -> Opened:
@@ -69,7 +69,7 @@ def joined(found: list[Opened], best: Opened, refused: Sequence[str] = ()) -> Op
         best.evidence,
         known,
         sum(one.rows for one in parts),
-        best.tells_times,
+        best.has_times,
     )
 
 

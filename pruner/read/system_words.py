@@ -87,7 +87,7 @@ def system_of(cell: str) -> str | None:
     return next(iter(named)) if len(named) == 1 and not has_unknown else None
 
 
-def system_told_by(cell: str) -> str | None:
+def system_in_cell(cell: str) -> str | None:
     """The system that a cell of a column of systems tells: the one that it names, whatever stands beside it; `OTHER_SYSTEM`
     where words stand there of which none is known. None where it names several, is empty, or says that there was a call."""
     named, has_unknown = systems_in(cell)

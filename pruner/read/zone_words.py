@@ -56,6 +56,7 @@ _OWN_ZONE: Final = re.compile(
     r"\d{1,2}[:h]\d\d(?::\d\d)?(?:\s*(?:[AaPp][Mm]|Uhr)\b)?\s*\(?(?:[A-Z]{1,5}\b)?(?:[+-]\d{1,2}(?::?\d\d)?)?\)?"
 )
 _LONGEST_SENTENCE: Final = 200
+_LONGEST_TEXT: Final = 1 << 18
 #: So many sentences that name zones are shown.
 _NAMED: Final = 3
 #: Of so few words a title is.
@@ -87,9 +88,13 @@ class ZoneSaid:
     doubt: str = ""
 
 
-@lru_cache(maxsize=64)  # many tables of a page have the same text beside them
 def zone_said_in(text: str) -> ZoneSaid:
-    """What a text around a table says of the zone of its times."""
+    """What a text around a table says of the zone of its times; of a long one its beginning and its end are looked at."""
+    return _said_in(text if len(text) <= _LONGEST_TEXT else f"{text[: _LONGEST_TEXT // 2]}\n{text[-_LONGEST_TEXT // 2 :]}")
+
+
+@lru_cache(maxsize=64)  # many tables of a page have the same text beside them
+def _said_in(text: str) -> ZoneSaid:
     zones: dict[str, str] = {}
     unclear: list[str] = []
     for sentence in _sentences(text):

@@ -47,12 +47,12 @@ Reached = Callable[[int], None] | None
 @dataclass(frozen=True, slots=True)
 class Part:
     """`label`: the member's name, "" for the file itself; `blocks`: its bytes, from the beginning at each call; `is_packed`:
-    whether it comes out of an archive; `beside`: names of members that may hold something and are not looked at."""
+    whether it comes out of an archive; `passed_over`: names of members that may hold something and are not looked at."""
 
     label: str
     blocks: Callable[[], Iterator[bytes]]
     is_packed: bool
-    beside: tuple[str, ...] = ()
+    passed_over: tuple[str, ...] = ()
 
 
 def parts_of(path: Path, reached: Reached = None) -> list[Part]:
@@ -69,8 +69,8 @@ def parts_of(path: Path, reached: Reached = None) -> list[Part]:
         if kind == "zip":
             names = _zip_names(raw)
             useful = _useful(path, names)
-            beside = _beside(names, useful)
-            return [Part(name, partial(_zip_blocks, path, name, reached), True, beside) for name in useful]
+            others = _others(names, useful)
+            return [Part(name, partial(_zip_blocks, path, name, reached), True, others) for name in useful]
         raw.seek(0)
         inside = _filled(decompressed(raw, kind), _TAR_HEADER) if kind else head
     if is_tar(inside):
@@ -79,8 +79,8 @@ def parts_of(path: Path, reached: Reached = None) -> list[Part]:
             with tarfile.open(fileobj=stream, mode="r|") as archive:
                 names = [member.name for member in archive if member.isfile() and member.size]
         useful = _useful(path, names)
-        beside = _beside(names, useful)
-        return [Part(name, partial(_tar_blocks, path, kind, name, reached), True, beside) for name in useful]
+        others = _others(names, useful)
+        return [Part(name, partial(_tar_blocks, path, kind, name, reached), True, others) for name in useful]
     return [Part("", partial(_file_blocks, path, kind, reached), bool(kind))]
 
 
@@ -133,7 +133,7 @@ def _stream_blocks(stream: IO[bytes] | Limited) -> Iterator[bytes]:
         yield block
 
 
-def _beside(names: list[str], useful: list[str]) -> tuple[str, ...]:
+def _others(names: list[str], useful: list[str]) -> tuple[str, ...]:
     """The members beside the useful ones that may be tables too: those that nothing speaks against, and pages."""
     others = [name for name in dict.fromkeys(names) if name not in useful and not _ABOUT.search(name)]
     return tuple(name for name in others if not _ASIDE.search(name) or _PAGE.search(name))

@@ -86,14 +86,14 @@ def _members(path: Path, parts: list[Part], encoding: str | None) -> list[Table]
         except InputRefusedError as error:
             refusals.append(error)
             tables.append(TextTable(part.label, partial(_refused, error), is_refused=True))
-    beside = parts[0].beside if parts else ()
+    passed_over = parts[0].passed_over if parts else ()
     if len(refusals) == len(tables):
         if len(refusals) == 1:
             raise refusals[0]
         raise InputRefusedError(
             f"{path}: none of the {len(parts)} files in the archive is a table; the first: {_reason(refusals[0])}"
         )
-    for name in beside:
+    for name in passed_over:
         said = InputRefusedError(f"{path}: {shown(name)} is not looked at beside tables; unpack the archive and name the file")
         tables.append(TextTable(f"{name} (not looked at)", partial(_refused, said), is_refused=True))
     return tables

@@ -49,7 +49,7 @@ def open_page(text: bytes, label: str, where: str) -> list[Table]:
     grids = [grid for grid in scan.grids if any(any(row) for row in grid.rows)]
     if grids:
         names = _names([grid.label for grid in grids], label)
-        notes = "".join(scan.beside)
+        notes = "".join(scan.around)
         found: list[Table] = [
             TextTable(name, partial(as_csv, grid.rows, errors="surrogateescape"), is_exact=True, above=grid.above, notes=notes)
             for name, grid in zip(names, grids, strict=True)
@@ -61,7 +61,7 @@ def open_page(text: bytes, label: str, where: str) -> list[Table]:
     if not texts:
         raise InputRefusedError(f"{where}: this is a page (HTML) without a table; get the table itself")
     names = _names([""] * len(texts), label)
-    notes = "".join(scan.beside)
+    notes = "".join(scan.around)
     return [TextTable(name, partial(_lines, one), notes=notes) for name, one in zip(names, texts, strict=True)]
 
 

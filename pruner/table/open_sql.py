@@ -44,6 +44,8 @@ _TUPLE: Final = re.compile(rf"{GAP},?+{GAP}\(", re.DOTALL)
 #: Where a row ends whose values are not understood, and how far on that is looked for.
 _END_OF_ROW: Final = re.compile(r"\)(?=\s*+(?:,\s*+\(|;))")
 _LONGEST_ROW: Final = 1 << 12
+#: Texts and numbers in a statement.
+_VALUES: Final = re.compile(r"(['\"])(?:\\.|(?!\1)[^\\])*+(?:\1|\Z)|\b\d++\b", re.DOTALL)
 _REST_OF_LINE: Final = re.compile(r"[^\n]*+")
 #: So many rows tell whether the text is a dump: more than its beginning has.
 _MOST_TOLD: Final = 20_000
@@ -147,6 +149,7 @@ class _Dump:
 
     def _refuse(self, start: int, statement: str, why: str = "it is not understood what this statement changes") -> NoReturn:
         line = self._dump.count("\n", 0, start) + 1
+        statement = _VALUES.sub("...", statement[:_LONGEST_ROW])  # it may name who is to be forgotten
         raise InputRefusedError(
             f"{self._where}: line {line}: {why} ({shown(statement)}); load the dump into a database and export the table as CSV"
         )

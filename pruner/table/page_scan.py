@@ -35,14 +35,14 @@ _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6", "caption", "le
 
 
 class Scan:
-    """Goes through a page once. `grids`: its tables in the order in which they end; `texts`: what stands in `pre`; `beside`:
+    """Goes through a page once. `grids`: its tables in the order in which they end; `texts`: what stands in `pre`; `around`:
     the text that stands in neither; `cells`: how many cells there are. `has_hidden_rows`: rows stand behind a
     comment or a tag that never ends, which hides the rest of the page."""
 
     def __init__(self) -> None:
         self.grids: list[Grid] = []
         self.texts: list[str] = []
-        self.beside: list[str] = []
+        self.around: list[str] = []
         self.cells = 0
         self.has_hidden_rows = False
         self._begun = 0
@@ -117,14 +117,14 @@ class Scan:
         elif self._open and (cell := self._open[-1].cell) is not None:
             cell.text.append(text)
         elif self._typed is None:
-            self.beside.append(text)
+            self.around.append(text)
 
     def _start(self, name: str, attributes: str) -> None:
         self._is_workbook |= name in _WORKBOOKS
         name = self._meant(name)
         if name == "table":
-            self._open.append(Grid(self._above, "".join(self.beside[self._begun :])))
-            self._begun = len(self.beside)
+            self._open.append(Grid(self._above, "".join(self.around[self._begun :])))
+            self._begun = len(self.around)
             self._above, self._heading = "", None
         elif name in ("tr", "td", "th") and self._open:
             self._heading = None
@@ -169,7 +169,7 @@ class Scan:
         elif name in _HEADINGS and self._heading is not None:
             self._above = " ".join("".join(self._heading).split())
             self._heading = None
-            self.beside.append(f"{self._above}\n")
+            self.around.append(f"{self._above}\n")
             if name == "caption" and self._open:
                 self._open[-1].label, self._open[-1].above = self._above, f"{self._open[-1].above}\n{self._above}"
                 self._above = ""

@@ -88,8 +88,6 @@ class Words:
     def value(self) -> str:
         """A value that stands for itself. Raises NotUnderstood for what would have to be reckoned."""
         kind, text = self.take()
-        if kind == "word" and text.casefold() in ("n", "e") and self._parts[self._place][0] == "text":
-            kind, text = self.take()
         if kind == "sign" and text in "+-" and self._parts[self._place][0] == "word":
             kind, text = "word", text.strip("+") + self.take()[1]
         folded = text.casefold()
