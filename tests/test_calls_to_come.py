@@ -253,6 +253,8 @@ def test_why_larger_limits_name_as_many_is_said() -> None:
     assert end_of_limits(told.model_copy(update={"by_limit": ()}), 500) == ""
     unknown = (*ends[:1], ShareToCome(contacts=360, share=None, low=None, high=None))
     assert end_of_limits(told.model_copy(update={"by_limit": unknown}), 500) == "", "where nothing is known nothing ends"
+    nobody = (ShareToCome(contacts=0, share=0.0, low=0.0, high=0.0),)
+    assert end_of_limits(told.model_copy(update={"by_limit": nobody}), 500) == ""
 
 
 def test_why_limits_have_no_figure_is_said_of_those_that_are_shown() -> None:

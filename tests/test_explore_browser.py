@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import random
 import re
 from collections.abc import Iterator
@@ -14,6 +15,7 @@ from explore_worlds import DROPS, HOME, RADIO, fitted, pasted, world
 
 from pruner.account.summary import Summary
 from pruner.ask.explore import explore
+from pruner.pages.explore_page import in_page
 from pruner.settings.load import load_settings
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -182,6 +184,27 @@ def test_the_limit_among_those_who_call_most(browser: Any, settings_file: Path, 
     assert told["rules"]["Europe"][0] == 3
     assert float(told["shares"]["all"].removesuffix(" %")) > 3
     assert_same(told, fitted(target))
+
+
+def test_a_limit_without_a_figure_says_why_of_itself(browser: Any, page_file: Path, tmp_path: Path) -> None:
+    """Why the radio's own limit has none, or nothing where it has one, is no reason for another."""
+    head, rest = page_file.read_text().split('id="facts">', 1)
+    facts, rest = rest.split("</script>", 1)
+    told = json.loads(facts)
+    ends = [{"contacts": 1, "share": None, "low": None, "high": None}, {"contacts": 4, "share": 0.5, "low": 0.4, "high": 0.6}]
+    told["to_come"] = {**told["to_come"], "why": "of its own", "by_limit": ends}
+    file = tmp_path / "page.html"
+    file.write_text(f'{head}id="facts">{in_page(told)}</script>{rest}')
+    with opened(browser, file) as page:
+        shown = []
+        for room in (0, 2, 5):
+            page.locator("#limit").fill(str(told["keep_free"] + room))
+            shown.append([page.locator(f"#{name}-ahead").text_content() for name in ("share", "note")])
+    assert shown == [
+        ["not known", "below 1 contact"],
+        ["no figure", "the logs tell too little, at 1 contact"],
+        ["50.0 %", "40.0 to 60.0, at 4 contacts"],
+    ]
 
 
 def test_what_was_tried_can_be_taken_back(browser: Any, page_file: Path) -> None:

@@ -49,6 +49,18 @@ def test_records_of_names_and_values_are_read_once(tmp_path: Path) -> None:
     assert fold(tmp_path / "calls.txt", text).account.read == 0
 
 
+@pytest.mark.parametrize("digits", ["٠١٢٣٤٥٦٧٨٩", "０１２３４５６７８９"], ids=["Arabic", "full width"])
+def test_ends_are_read_in_digits_of_other_scripts(tmp_path: Path, digits: str) -> None:
+    in_script = str.maketrans("0123456789", digits)
+    ends = [str((at + dt.timedelta(seconds=s)).time()) for at, _, _, s in CALLS]
+    rows = [
+        f"{at.date()},{at.time()},{id},{tg},{end.translate(in_script if k % 2 else {})}"
+        for k, ((at, id, tg, _), end) in enumerate(zip(CALLS, ends, strict=True))
+    ]
+    fold(tmp_path / "calls.csv", table("date,start,id,talkgroup,end", rows))
+    assert totals_in(tmp_path / "state") == TOTALS
+
+
 def table(headings: str, rows: Sequence[str]) -> str:
     return "\n".join([headings, *rows]) + "\n"
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from pruner.read.station_list import read_list
 from pruner.table.open_sql import tables_of_dump
+from pruner.table.sql_tables import SqlTable
 from pruner.words.errors import InputRefusedError, NoRowsError
 
 TABLE = "CREATE TABLE `crew` (`key` integer NOT NULL, `sign` text, `radio` integer, `town` text, PRIMARY KEY (`key`));\n"
@@ -51,6 +52,8 @@ CHANGES = {
     " ON CONFLICT (key) DO UPDATE SET radio = excluded.radio;",
     "a row that does nothing": "INSERT INTO crew (key, radio) VALUES (2, 5) ON CONFLICT DO NOTHING;",
     "a comment": "-- DELETE FROM crew;\n/*\nDELETE FROM crew;\n*/",
+    "a comment before it": "/* of these */ DELETE FROM crew WHERE key = 2; -- one\n/*\nand\n*/ DELETE FROM crew WHERE key = 3;",
+    "a text between dollars": "-- costs $1$\nDELETE FROM crew WHERE key = 2;",
     "a trigger": "CREATE TRIGGER one AFTER INSERT ON crew BEGIN\nDELETE FROM crew;\nEND;",
     "a text with a statement in it": "INSERT INTO crew VALUES (7,'OE1KAG',2321400,'x;\nDELETE FROM crew;');",
     "a new column": "ALTER TABLE crew ADD COLUMN club text;\nUPDATE crew SET club = 'Alps' WHERE key = 1;",
@@ -110,6 +113,10 @@ def test_drawn_statements_change_what_a_database_has(data: st.DataObject) -> Non
         "INSERT INTO crew (key, radio) VALUES (1, 5) ON CONFLICT (key) DO UPDATE SET radio = crew.radio + 1;",
         "WITH gone AS (SELECT 1) DELETE FROM crew WHERE key IN (SELECT * FROM gone);",
         "ROLLBACK;",
+        "/*!50000 DELETE FROM crew WHERE key = 1 */;",  # some databases run what such a comment says
+        "DELETE FROM crew WHERE key = 1 LIMIT 'x';",
+        "DELETE FROM crew WHERE key = 1 LIMIT NULL;",
+        "DELETE FROM crew WHERE sign = 'OE1KAA",
         "ALTER TABLE crew ADD COLUMN state text DEFAULT 'Tyrol';",
     ],
 )
@@ -153,6 +160,60 @@ def test_rows_with_other_columns_are_rows_of_the_same_table() -> None:
     dump = TABLE + ROWS + "INSERT INTO crew (town, sign, key) VALUES ('Wels','OE1KAF',8),('one cell less','OE1KAG');\n"
     (found,) = tables(dump)
     assert found[5:] == [["8", "OE1KAF", "", "Wels"], ["one cell less, OE1KAG"]]
+
+
+def test_rows_that_are_not_whole_are_unreadable_in_tables_that_refer_to_each_other() -> None:
+    """Also where a statement would overwrite one of their cells, and where a number is longer than any number is."""
+    calls = "CREATE TABLE calls (nr integer PRIMARY KEY, crew integer);\nINSERT INTO calls VALUES (1, 1), (2, 4), (3);\n"
+    short = "INSERT INTO crew (key, sign, radio) VALUES (2, 'OE1KAB') ON DUPLICATE KEY UPDATE radio = VALUES(radio);\n"
+    long = f"INSERT INTO crew VALUES (5, 'OE1KAE', {'9' * 5000}, 'Wels');\nDELETE FROM crew WHERE radio = 2321158;\n"
+    crew, heard = tables(TABLE + ROWS + calls + short + long)
+    assert [row[0] for row in crew[1:]] == ["1", "2", "4", "2, OE1KAB", "5"]
+    assert [heard[0], *heard[2:]] == [
+        ["nr", "crew (key of crew)", *(f"crew.{name}" for name in crew[0][1:])],
+        ["2", *crew[3]],
+        ["3"],
+    ]
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["ALTER TABLE crew RENAME COLUMN key TO nr;", "ALTER TABLE crew DROP COLUMN key;", "ALTER TABLE crew DROP PRIMARY KEY;"],
+)
+def test_keys_go_and_change_their_names_with_their_columns(change: str) -> None:
+    calls = (
+        "CREATE TABLE calls (nr integer PRIMARY KEY, x integer, PRIMARY KEY (nobody));\nINSERT INTO calls VALUES (1, 900);\n"
+    )
+    assert [len(found) for found in tables(TABLE + ROWS + calls + change)] == [5, 2]
+
+
+def test_rows_that_replace_each_other_are_looked_up_by_their_key() -> None:
+    """One statement for each row, as dumps have them; no row is compared with all others."""
+    with pytest.MonkeyPatch.context() as patch:
+        looked_at: list[int] = []
+        of_table = SqlTable._key
+        patch.setattr(SqlTable, "_key", lambda self, row, places: looked_at.append(1) or of_table(self, row, places))
+        rows = 300
+        (found,) = tables(TABLE + "".join(f"REPLACE INTO crew VALUES ({row % 200},'x',{row},'y');\n" for row in range(rows)))
+    assert [row[2] for row in found[1:]] == [str(row) for row in range(100, rows)]
+    assert len(looked_at) < 4 * rows
+
+
+def test_bodies_that_a_database_runs_later_change_nothing() -> None:
+    body = "CREATE PROCEDURE empty() \nBEGIN\nDELETE FROM crew;\nEND ;;\n"
+    (found,) = tables(f"{TABLE}{ROWS}DELIMITER ;;\n{body}DELIMITER ;\nDELETE FROM crew WHERE key = 1;\n")
+    assert [row[0] for row in found[1:]] == ["2", "3", "4"]
+    (found,) = tables(
+        f"{TABLE}{ROWS}CREATE FUNCTION f() AS $body$\nDELETE FROM crew;\n$body$;\nDELETE FROM crew WHERE key = 1;\n"
+    )
+    assert [row[0] for row in found[1:]] == ["2", "3", "4"]
+
+
+@pytest.mark.parametrize("part", ["$1{}$\n", "CREATE TRIGGER a BEGIN\n", "/*", "DELIMITER x\n", "CREATE TRIGGER a ", "`", "["])
+def test_parts_that_nothing_ends_are_gone_through_once(part: str) -> None:
+    """A text of 200 kB; where each part is looked for to the end of the text, this takes minutes."""
+    text = "".join(part.format(number) for number in range(200_000 // len(part)))
+    assert [len(found) for found in tables(TABLE + ROWS + text)] == [5]
 
 
 @pytest.mark.parametrize(

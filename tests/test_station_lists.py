@@ -241,3 +241,11 @@ def test_an_apostrophe_before_an_id_begins_no_comment(tmp_path: Path) -> None:
     path.write_text("' the club, as of May\n'2321001\n'2321002 Ada\n'OE1KAA\n")
     listed = read_list(path)
     assert (listed.ids.tolist(), set(listed.callsigns)) == ([2_321_001, 2_321_002], {"OE1KAA"})
+
+
+def test_a_short_row_with_the_word_of_a_heading_is_a_row(tmp_path: Path) -> None:
+    """It ends before the column of that heading."""
+    path = tmp_path / "club.csv"
+    signs = [f"OE{number}ABC" for number in range(1, 9)]
+    path.write_text("town,note,callsign\n" + "".join(f"Graz,x,{sign}\n" for sign in signs) + "the callsign\n")
+    assert read_list(path).callsigns == set(signs)

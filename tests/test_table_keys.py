@@ -14,6 +14,7 @@ from heard_weights import weights_in
 from pruner.logs.files import FileResult, LogFiles
 from pruner.logs.fold import fold_logs
 from pruner.read.directory import read_directory
+from pruner.table import open_database
 from pruner.table.keys import Described, references
 from pruner.table.understanding import Understanding
 from pruner.words.errors import InputRefusedError
@@ -73,6 +74,35 @@ def test_keys_of_dumps_are_followed(tmp_path: Path) -> None:
     path.write_text(f"{PERSON};\n{GROUP};\n{heard};\n{rows}")
     assert fold(path).account.folded == 40
     assert pairs(tmp_path / "state") == WANTED
+
+
+def test_a_column_of_keys_is_named_as_its_database_names_it(tmp_path: Path) -> None:
+    """Settings that were written before another table refers to these ids stay right."""
+    calls = "CREATE TABLE calls (n INTEGER PRIMARY KEY, src_id INT)"
+    crew = [(id, sign, name) for _, sign, id, name in [(0, f"OE{k}ZKA", 2_320_100 + k, "Ada") for k in range(1, 9)]]
+    rows = {"crew": crew, "calls": [(k, 2_320_100 + k) for k in range(1, 9)]}
+    made = "CREATE TABLE crew (id INTEGER PRIMARY KEY, callsign TEXT, name TEXT)"
+    path = database(tmp_path / "crew.sqlite", [made, calls], rows)
+    with Pool(Work.PARSING) as pool:
+        found = read_directory(path, lambda records: records.count, pool, columns={"id": "id"})
+        assert sum(count for _, count in found) == len(crew)
+    (use,) = (use for use in understood(path).columns if use.meaning == "id")
+    assert use.heading == "id (key of crew)"
+
+
+def test_a_column_that_takes_long_is_no_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And the database is read all the same; each column has as much time as the others."""
+    heard = "CREATE TABLE heard (id INTEGER PRIMARY KEY, person_id INT, talkgroup_id INT, time TEXT, seconds INT)"
+    path = database(tmp_path / "log.sqlite", [PERSON, GROUP, heard], ROWS)
+    headings = []
+    for steps in (200, 100_000):
+        with monkeypatch.context() as patch:
+            patch.setattr(open_database, "_STEP", 1)
+            patch.setattr(open_database, "_MOST_STEPS", steps)
+            opened = {table.label: table for table in open_database.open_database(path)}
+        headings.append(next(opened["heard"].blocks()).split(b"\n")[0])
+    assert headings[0] == b"id,person_id,talkgroup_id,time,seconds"
+    assert headings[1].startswith(b"id,person_id (key of person),talkgroup_id (key of talkgroup),time,seconds")
 
 
 def test_a_view_is_taken_before_the_tables_that_it_is_made_of(tmp_path: Path) -> None:

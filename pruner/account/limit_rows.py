@@ -16,7 +16,7 @@ from pruner.account.to_come_text import end_of_limits, why_no_share
 from pruner.words.outcomes import REASON_WORDS, Reason
 
 _NOT_LOOKED_AT: Final = "it depends on how the directory grows; pruner limits tells it"
-_NO_LOGS: Final = "There are no heard logs, so the share of the calls to come is not known."
+_NO_LOGS: Final = "There are no heard calls, so the share of the calls to come is not known."
 _DIGITS: Final = 4
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from pruner.account.coverage import Ahead
 from pruner.account.limits import Gain, Lasts, LimitGroup, LimitRow, LimitTable
-from pruner.words.nouns import counted, percent
+from pruner.words.nouns import counted, next_days, percent
 
 #: A gain below so many percentage points of the calls to come is called small.
 _SMALL: Final = 1.0
@@ -124,7 +124,7 @@ def of_what(period_days: int | None, talkgroups: str | None, confidence: float |
     lines = ["contacts, countries: what the rules keep at this limit today."]
     if period_days is not None:
         where = "on your talkgroups" if talkgroups == "mine" else "on all talkgroups"
-        named = f"the share of the calls {where} in the next {counted(period_days, 'day')} whose caller has a name"
+        named = f"the share of the calls {where} in {next_days(period_days)} whose caller has a name"
         lines.append(f"calls named: {named}, with its {100 * (confidence or 0):.0f} % interval.")
     return lines
 

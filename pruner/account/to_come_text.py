@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from pruner.account.coverage import Ahead, CallsToCome
-from pruner.words.nouns import percent
+from pruner.words.nouns import next_days, percent
 
 #: What the best possible share of a choice is, looking back.
 BEST_POSSIBLE: Final = (
@@ -35,17 +35,18 @@ def why_no_share(told: CallsToCome, shown: Sequence[Ahead]) -> str | None:
 
 def end_of_limits(told: CallsToCome, limit: int) -> str:
     """Why larger limits, up to `limit`, name as many as the last one of `by_limit`; empty where none is larger."""
-    if not told.by_limit or limit <= told.by_limit[-1].contacts or told.by_limit[-1].low is None:
+    last = told.by_limit[-1] if told.by_limit else None
+    if last is None or limit <= last.contacts or last.low is None or not last.contacts:
         return ""
-    known = f"Calls to come are known up to {told.by_limit[-1].contacts:,} contacts, and larger limits name as many"
+    known = f"Calls to come are known up to {last.contacts:,} contacts, and larger limits name as many"
     return f"{known}: of the contacts of today's directory the rules ask for so many."
 
 
 def calls_to_come(told: CallsToCome) -> list[str]:
     """Sentences on the calls of the next period, the headline first, of a summary."""
-    days = "next day" if told.period_days == 1 else f"next {told.period_days:,} days"
+    days = next_days(told.period_days)
     where = "on your talkgroups" if told.talkgroups == "mine" else "on all talkgroups"
-    calls = f"of the calls {where} in the {days}"
+    calls = f"of the calls {where} in {days}"
     if told.interval:
         share, low, high = told.interval
         interval = f"{100 * low:.1f} to {100 * high:.1f}, {100 * told.confidence:.0f} % interval"
@@ -53,7 +54,7 @@ def calls_to_come(told: CallsToCome) -> list[str]:
     elif told.low is not None:
         lines = [f"To come: at least {percent(told.low)} {calls} will have a name. {told.why}"]
     else:
-        lines = [f"To come: no figure for the calls {where} in the {days}. {told.why}"]
+        lines = [f"To come: no figure for the calls {where} in {days}. {told.why}"]
     strangers = told.strangers
     if strangers:
         there = "on your talkgroups" if told.talkgroups == "mine" else "on any talkgroup"

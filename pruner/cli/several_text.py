@@ -12,7 +12,7 @@ from pruner.cli.text import WIDTH, number, paragraph, shortened, table
 from pruner.cli.text import columns as columns_of
 from pruner.cli.understood_text import lines_aside, understood_lines
 from pruner.library.results import Summary
-from pruner.words.nouns import counted
+from pruner.words.nouns import next_days
 
 #: So many radios stand side by side; further ones in another table of the same kind.
 _BESIDE: Final = 4
@@ -85,8 +85,8 @@ def of_share(summaries: Sequence[Summary], label: str) -> list[str]:
     told = next((one for one in ahead if one.share is not None), ahead[0])
     where = "on your talkgroups" if told.talkgroups == "mine" else "on all talkgroups"
     confidence = f", with its {100 * told.confidence:.0f} % interval" if told.share is not None else ""
-    days = counted(told.period_days, "day")
-    return [paragraph(f"{label}: of the calls {where} in the next {days}, those whose caller has a name{confidence}.")]
+    days = next_days(told.period_days)
+    return [paragraph(f"{label}: of the calls {where} in {days}, those whose caller has a name{confidence}.")]
 
 
 def widths_within(columns: Sequence[Sequence[str]], room: int) -> list[int]:

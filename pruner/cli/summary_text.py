@@ -25,7 +25,7 @@ from pruner.library.results import (
     share_to_come,
     warnings,
 )
-from pruner.words.nouns import counted, last_days
+from pruner.words.nouns import counted, last_days, next_days
 
 if TYPE_CHECKING:
     from pruner.library.questions import LimitTried
@@ -139,11 +139,11 @@ def _named(rows: Sequence[LimitTried]) -> list[str]:
     where = "on your talkgroups" if told.mine else "on all talkgroups"
     shares = [("limit", "named, to come", "named, looking back")]
     shares += [(number(row.contacts), share_to_come(row.to_come), _share(row.coverage)) for row in rows]
-    days = counted(rows[0].period_days, "day")
+    days = next_days(rows[0].period_days)
     return [
         table(shares, right=(0, 1, 2)),
         paragraph(
-            f"to come: of the calls {where} in the next {days}, those whose caller will have a name (and its interval). "
+            f"to come: of the calls {where} in {days}, those whose caller will have a name (and its interval). "
             f"looking back: of those in {last_days(told.window_days)}, which the choice knows."
         ),
         *(paragraph(why) for why in dict.fromkeys(row.to_come_why for row in rows) if why),

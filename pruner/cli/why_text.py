@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pruner.cli.text import paragraph, shortened, table
-from pruner.words.nouns import counted, last_days
+from pruner.words.nouns import counted, last_days, next_days
 
 if TYPE_CHECKING:
     from pruner.library.questions import Found, Person
@@ -51,7 +51,7 @@ def _border(one: Border) -> str:
         )
     notes = [f"rank: by order {order}"] if order else []
     if expects and days:
-        notes.append(f"calls to come: expected in the next {counted(days, 'day')}, on the talkgroups that count")
+        notes.append(f"calls to come: expected in {next_days(days)}, on the talkgroups that count")
     lines = [paragraph(f"{radio}: {said}"), "", table(rows, right=(0, 5) if expects else (0,)), ""]
     return "\n".join([*lines, *([paragraph("; ".join(notes) + ".")] if notes else []), "The story of one: pruner why ID"])
 
@@ -121,7 +121,7 @@ def _one(story: Story) -> str:
 
 def _expected(story: Story, calls: float) -> str:
     """How many calls are expected of a contact, from what, and of the last of its rule that is in."""
-    days = f"in the next {counted(story.period_days, 'day')}" if story.period_days else "in the next period"
+    days = f"in {next_days(story.period_days)}" if story.period_days else "in the next period"
     text = f"expected: {_calls(calls)} {days}, "
     if story.expected_from == "own calls":
         on_mine = "" if story.calls_on_mine is None else f", {story.calls_on_mine:,} of them on your talkgroups"

@@ -19,11 +19,12 @@ import pyarrow.compute as pc
 from pruner.account.rejected import RejectedRow
 from pruner.clean.ids import parse_ids
 from pruner.clean.text import clean_values
-from pruner.read.entry_kinds import privates_of
-from pruner.read.records import Records, coded
+from pruner.read.entry_kinds import is_private
+from pruner.read.records import Records, coded, rows_where
 from pruner.read.talkgroup_list import DESCRIPTION, GROUPS, read_talkgroups
 from pruner.reference import countries
 from pruner.reference.numbering import country_of_talkgroups
+from pruner.table.kinds import ENTRY_KIND
 from pruner.table.understanding import Understanding
 from pruner.words import schema
 from pruner.words.outcomes import REASON_WORDS, Reason
@@ -108,7 +109,7 @@ def _work_on(records: Records, *, system: str, by_number: bool) -> _Run:
     ids = parse_ids(records.columns[schema.ID], GROUPS[system])
     details = dict(records.unreadable)
     ids.reason[np.fromiter(details, dtype=np.int64, count=len(details))] = Reason.UNREADABLE_ROW
-    privates = privates_of(records)
+    privates = rows_where(records, ENTRY_KIND, is_private)
     if privates is not None:
         ids.reason[privates & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID))] = Reason.NO_TALKGROUP
     written, by_text = _countries(records)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -19,13 +20,13 @@ from pruner.clean.callsigns import clean_callsigns
 from pruner.clean.ids import Ids, parse_ids
 from pruner.place.country import Placement, place, states
 from pruner.read.directory import read_directory
-from pruner.read.entry_kinds import groups_of
+from pruner.read.entry_kinds import is_group
 from pruner.read.forms import several_ids
 from pruner.read.kinds import STATIONS
 from pruner.read.open_table import Answers
-from pruner.read.records import Records
-from pruner.read.system_words import rows_of_others
-from pruner.table.kinds import Kind
+from pruner.read.records import Records, rows_where
+from pruner.read.system_words import is_of_another
+from pruner.table.kinds import ENTRY_KIND, ENTRY_SYSTEM, Kind
 from pruner.table.opened import Held
 from pruner.table.understanding import Understanding
 from pruner.words import schema
@@ -103,10 +104,10 @@ def work_on(read: Records, system: schema.System) -> Run:
         callsign = pa.nulls(records.count, pa.string())
     callsign, odd, tidied = clean_callsigns(callsign)
     details = _mark_unreadable(records, callsign, ids.reason)
-    groups = groups_of(records)
+    groups = rows_where(records, ENTRY_KIND, is_group)
     if groups is not None:
         ids.reason[groups & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID))] = Reason.NO_STATION
-    others = rows_of_others(records, system.name)
+    others = rows_where(records, ENTRY_SYSTEM, partial(is_of_another, system=system.name))
     if others is not None:
         ids.reason[others & np.isin(ids.reason, (Reason.NONE, Reason.RESERVED_ID, Reason.NO_STATION))] = Reason.OTHER_SYSTEM
     station = ids.reason == Reason.NONE

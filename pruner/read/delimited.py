@@ -142,7 +142,7 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
             aside[index] = COMMENTS
         elif key is not None and heading and heading in text:
             cells = cells_of(text, dialect)
-            if _fits(cells, dialect) and cells[dialect.positions[key]] == heading:
+            if _fits(cells, dialect) and heading in cells[dialect.positions[key] :][:1]:
                 aside[index] = HEADINGS
     if key is None or not table.num_rows:
         return aside

@@ -6,17 +6,12 @@ addresses of their own (a talkgroup may bear the number of a station), so they a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
-import numpy as np
-import numpy.typing as npt
-
 from pruner.read.event_words import PRIVATE_EVENT, event_of
-from pruner.read.records import Records, coded
 from pruner.table.facts import looks_legal
 from pruner.table.fold import fold, words_of
-from pruner.table.kinds import ENTRY_KIND
 from pruner.words.number import whole_number
 
 #: Beginnings of words for a group in a cell that says the kind of a call, folded (from memory).
@@ -87,23 +82,3 @@ def private_column(columns: Sequence[Sequence[str]], taken: Collection[int]) -> 
 def is_private(cell: str) -> bool:
     """Whether a cell of a column of kinds says that its entry is a private call, so of one station."""
     return not is_group(cell) and event_of(cell) == PRIVATE_EVENT
-
-
-def groups_of(records: Records) -> npt.NDArray[np.bool_] | None:
-    """Which records are groups, by their column of kinds; None where they have none."""
-    return _of_kind(records, is_group)
-
-
-def privates_of(records: Records) -> npt.NDArray[np.bool_] | None:
-    """Which records are private calls, by their column of kinds; None where they have none."""
-    return _of_kind(records, is_private)
-
-
-def _of_kind(records: Records, is_such: Callable[[str], bool]) -> npt.NDArray[np.bool_] | None:
-    column = records.columns.get(ENTRY_KIND)
-    if column is None:
-        return None
-    texts = coded(column)
-    groups = np.array([*(text is not None and is_such(text) for text in texts.dictionary.to_pylist()), False])
-    found: npt.NDArray[np.bool_] = groups[texts.indices.fill_null(len(groups) - 1).to_numpy(zero_copy_only=False)]
-    return found

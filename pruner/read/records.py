@@ -45,3 +45,15 @@ def by_text(column: pa.Array, read: Callable[[str], str | None]) -> pa.StringArr
     texts = column.cast(pa.string()).dictionary_encode()
     made = pa.array([None if text is None else read(text) for text in texts.dictionary.to_pylist()], pa.string())
     return made.take(texts.indices)
+
+
+def rows_where(records: Records, name: str, test: Callable[[str], bool]) -> npt.NDArray[np.bool_] | None:
+    """Which records have a cell in a column that passes a test, each distinct one once; missing ones do not. None where there
+    is no such column."""
+    column = records.columns.get(name)
+    if column is None:
+        return None
+    texts = coded(column)
+    passed = np.array([*(text is not None and test(text) for text in texts.dictionary.to_pylist()), False])
+    rows: npt.NDArray[np.bool_] = passed[texts.indices.fill_null(len(passed) - 1).to_numpy(zero_copy_only=False)]
+    return rows

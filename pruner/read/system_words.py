@@ -10,14 +10,9 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
-import numpy as np
-import numpy.typing as npt
-
 from pruner.read.event_words import event_of, is_whole_call
-from pruner.read.records import Records, coded
 from pruner.table.board import Board
 from pruner.table.fold import fold, plain
-from pruner.table.kinds import ENTRY_SYSTEM
 from pruner.words.schema import SYSTEM_NAMES
 
 #: What calls of systems that have no store are of.
@@ -84,17 +79,6 @@ def _holds_systems(board: Board, place: int, system: str) -> bool:
         return True
     is_headed = board.senses[place].weight((("system", 1.0),)) > 0
     return is_headed and any(system in systems_in(cell)[0] for cell in column.counts)
-
-
-def rows_of_others(records: Records, system: str) -> npt.NDArray[np.bool_] | None:
-    """Which records are of another system, by their column of systems; None where they have none."""
-    column = records.columns.get(ENTRY_SYSTEM)
-    if column is None:
-        return None
-    texts = coded(column)
-    others = np.array([*(text is not None and is_of_another(text, system) for text in texts.dictionary.to_pylist()), False])
-    found: npt.NDArray[np.bool_] = others[texts.indices.fill_null(len(others) - 1).to_numpy(zero_copy_only=False)]
-    return found
 
 
 def system_of(cell: str) -> str | None:

@@ -56,6 +56,8 @@ _OWN_ZONE: Final = re.compile(
     r"\d{1,2}[:h]\d\d(?::\d\d)?(?:\s*(?:[AaPp][Mm]|Uhr)\b)?\s*\(?(?:[A-Z]{1,5}\b)?(?:[+-]\d{1,2}(?::?\d\d)?)?\)?"
 )
 _LONGEST_SENTENCE: Final = 200
+#: So many sentences that name zones are shown.
+_NAMED: Final = 3
 #: Of so few words a title is.
 _TITLE: Final = 8
 
@@ -100,7 +102,8 @@ def zone_said_in(text: str) -> ZoneSaid:
         elif (words & _ZONES or (words & _LOCAL and words & _TIMES)) or (is_of_times and shared_zone_in([sentence])):
             unclear.append(shown(sentence))
     if len(zones) > 1:
-        return ZoneSaid(doubt=f"several zones are named: {', '.join(map(repr, zones.values()))}")
+        named = ", ".join(map(repr, list(zones.values())[:_NAMED]))
+        return ZoneSaid(doubt=f"{len(zones)} zones are named: {named}{', ...' if len(zones) > _NAMED else ''}")
     zone, sentence = next(iter(zones.items()), ("", ""))
     doubt = f"{unclear[0]!r} names no zone that is known" if unclear and not zone else ""
     return ZoneSaid(zone, sentence, doubt)

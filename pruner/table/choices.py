@@ -48,12 +48,13 @@ class Identified:
     """Which column holds what.
 
     `choices` by meaning; `unused`: positions of the other columns that hold text; `trouble`: why the table is refused, a
-    sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides; `is_joined`:
-    the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of which it goes;
-    `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables stand side by side,
-    the columns of the further ones by `meaning_in_block`; `is_parted`: these have columns of their own, and none stands for
-    all; `is_turned`: whole names begin with the surname; `has_marked_surnames`: those that begin with words in capitals do;
-    `more_ids`: positions of unused columns that hold ids of the rows too; `doubt`: what may be meant otherwise, in words.
+    sentence without the name of the file, "" where it is not; `rivals`: positions between which nothing decides;
+    `is_joined`: the column of ids holds call signs too; `parts`: of `PLACE` those that stand in one cell, by the first of
+    which it goes; `named`: the meaning whose cells begin with the call sign, "" where none do; `blocks`: how many tables
+    stand side by side, the columns of the further ones by `meaning_in_block`; `is_parted`: these have columns of their own,
+    and none stands for all; `is_turned`: whole names begin with the surname; `has_marked_surnames`: those that begin with
+    words in capitals do; `more_ids`: positions of unused columns that hold ids of the rows too; `doubt`: what may be meant
+    otherwise, in words.
     """
 
     choices: dict[str, Choice]

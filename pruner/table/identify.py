@@ -18,6 +18,7 @@ from pruner.table.facts import Facts
 from pruner.table.fold import fold, words_of
 from pruner.table.forms import joined_column
 from pruner.table.headings import KNOWN
+from pruner.table.keys import KEY_OF
 from pruner.table.kinds import ENTRY_KIND, Kind, Meaning
 from pruner.table.settle import (
     settle_names,
@@ -108,13 +109,16 @@ def _answered(board: Board, answer: str | int) -> int:
         if not 1 <= answer <= len(board.columns):
             raise KeyError(answer)
         return answer - 1
-    folded = [heading.strip() for heading in board.headings]
-    if answer.strip() in folded:
-        return folded.index(answer.strip())
-    folded = [fold(heading) for heading in board.headings]
-    if not fold(answer) or fold(answer) not in folded:
-        raise KeyError(answer)
-    return folded.index(fold(answer))
+    for form in (str.strip, fold, _name_in_database):
+        headings, wanted = [form(heading) for heading in board.headings], form(answer)
+        if wanted and wanted in headings:
+            return headings.index(wanted)
+    raise KeyError(answer)
+
+
+def _name_in_database(heading: str) -> str:
+    """A heading without what it is a key of, which a database does not say."""
+    return fold(heading.partition(KEY_OF)[0])
 
 
 def _agreed(board: Board, kind: Kind, taken: Mapping[str, Choice]) -> dict[str, Choice]:

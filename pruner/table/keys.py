@@ -1,8 +1,8 @@
 """The tables of a database -> which of their columns are keys of rows of other tables, and what these rows say.
 
-Receives names, columns and values, hands on references. A key is told by the database (a foreign key), or by its values: all of
-them are keys of another table, which are handed out one after the other, and its name is that of the table or of its key, or no
-other table has such keys.
+Receives names, columns and values, hands on references. A column holds keys where the database declares it (a foreign key), or
+where its values say so: all of them are keys of another table, which are handed out one after the other, and its name is that
+of the table or of its key, or no other table has such keys.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from typing import Final
 from pruner.table.fold import words_of
 from pruner.table.headings import sense_of
 
+#: Stands between the name of a column and that of the table whose keys it holds.
+KEY_OF: Final = " (key of "
 #: Keys that were handed out one after the other: (largest - smallest) / count is below this.
 _DENSE: Final = 5
 #: Where only values speak for it, a column refers to so many of the rows of the other table, and has so many different ones.
@@ -48,7 +50,7 @@ class Described:
         is_dense = len(found) > 1 and max(found) - min(found) < _DENSE * len(found)
         return found if is_dense or found == {1} else frozenset()
 
-    def told(self) -> list[str]:
+    def describing(self) -> list[str]:
         """The columns that say who or what a row is."""
         senses = {name: set(sense_of(name).classes) for name in self.columns if name != self.key}
         others = [name for name, sense in senses.items() if not sense & _OF_ROWS and name not in self.declared]
@@ -68,7 +70,7 @@ class Reference:
     @property
     def heading(self) -> str:
         """What the column is called: no id, whatever its name says."""
-        return f"{self.column} (key of {self.table})"
+        return f"{self.column}{KEY_OF}{self.table})"
 
 
 def references(tables: Sequence[Described]) -> dict[str, list[Reference]]:
@@ -94,7 +96,7 @@ def _reference(table: Described, column: str, tables: Sequence[Described]) -> Re
         return None
     other = meant[0]
     stem = " ".join(word for word in words_of(column) if word not in _KEY_WORDS) or other.name
-    return Reference(column, other.name, other.key, {f"{stem}.{name}": name for name in other.told()})
+    return Reference(column, other.name, other.key, {f"{stem}.{name}": name for name in other.describing()})
 
 
 def _holding(column: str, values: Collection[int] | None, others: Sequence[Described]) -> list[Described]:

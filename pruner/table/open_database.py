@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -62,7 +62,8 @@ def open_database(path: Path) -> list[TextTable]:
         raise InputRefusedError(
             f"{path}: the database has changes that are not in the file yet ({log.name}); close the program that has it open"
         )
-    with _connected(path, _Patience()) as connection:
+    patience = _Patience()
+    with _connected(path, patience) as connection:
         found = connection.execute(
             "SELECT name, type FROM sqlite_master WHERE type IN ('table', 'view')"
             " AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY type, rowid"
@@ -73,7 +74,7 @@ def open_database(path: Path) -> list[TextTable]:
         if len(kinds) > MOST_TABLES:
             raise InputRefusedError(f"{path}: the database holds {len(kinds)} tables; export the one that is meant as CSV")
         tables = [name for name, kind in kinds.items() if kind == "table"]
-        found_keys = references([_described(connection, name) for name in tables]) if len(tables) > 1 else {}
+        found_keys = references([_described(connection, name, patience) for name in tables]) if len(tables) > 1 else {}
     views = [name for name, kind in kinds.items() if kind == "view" and _lacks_nothing(path, name, tables, found_keys)]
     names = [*views, *(name for name in kinds if name not in views)]
     return [_opened(path, name, found_keys.get(name, [])) for name in names]
@@ -84,8 +85,8 @@ def _opened(path: Path, name: str, keys: Sequence[Reference]) -> TextTable:
     return TextTable(name, partial(_table, path, name, keys), is_exact=True, referred=referred)
 
 
-def _described(connection: sqlite3.Connection, name: str) -> Described:
-    """A table with its keys; its values are looked at while the database is open."""
+def _described(connection: sqlite3.Connection, name: str, patience: _Patience) -> Described:
+    """A table with its keys; its values are looked at while the database is open, each column with the same patience."""
     columns = list(connection.execute(f"PRAGMA table_info({_quoted(name)})"))
     keys = [str(column[1]) for column in columns if column[5]]
     declared = {
@@ -93,13 +94,16 @@ def _described(connection: sqlite3.Connection, name: str) -> Described:
     }
 
     def values(column: str) -> frozenset[int] | None:
-        found = {
-            row[0]
-            for row in connection.execute(
-                f"SELECT DISTINCT {_quoted(column)} FROM {_quoted(name)} WHERE {_quoted(column)} IS NOT NULL LIMIT {_MOST_KEYS}"
-            )
-        }
-        return frozenset(found) if len(found) < _MOST_KEYS and all(type(one) is int for one in found) else None
+        quoted = _quoted(column)
+        patience.left = _MOST_STEPS
+        with suppress(sqlite3.OperationalError):  # a column that takes longer is no key
+            filled = f"FROM {_quoted(name)} WHERE {quoted} IS NOT NULL"
+            first = connection.execute(f"SELECT {quoted} {filled} LIMIT 1").fetchone()
+            if first and type(first[0]) is not int:
+                return None
+            found = {row[0] for row in connection.execute(f"SELECT DISTINCT {quoted} {filled} LIMIT {_MOST_KEYS}")}
+            return frozenset(found) if len(found) < _MOST_KEYS and all(type(one) is int for one in found) else None
+        return None
 
     return Described(name, [str(column[1]) for column in columns], keys[0] if len(keys) == 1 else "", declared, values)
 
@@ -142,11 +146,11 @@ def _table(path: Path, name: str, keys: Sequence[Reference]) -> Iterator[bytes]:
 
 def _selection(name: str, keys: Sequence[Reference]) -> str:
     """The rows of a table, with what the rows that they refer to say."""
-    told, joins = [f"{_quoted(name)}.*"], []
+    selected, joins = [f"{_quoted(name)}.*"], []
     for number, one in enumerate(keys):
         other = f"pruner_{number}"
-        told += [f"{other}.{_quoted(column)} AS {_quoted(heading)}" for heading, column in one.columns.items()]
+        selected += [f"{other}.{_quoted(column)} AS {_quoted(heading)}" for heading, column in one.columns.items()]
         if one.columns:
             keyed = f"{_quoted(name)}.{_quoted(one.column)} = {other}.{_quoted(one.key)}"
             joins.append(f"LEFT JOIN {_quoted(one.table)} AS {other} ON {keyed}")
-    return " ".join([f"SELECT {', '.join(told)} FROM {_quoted(name)}", *joins])
+    return " ".join([f"SELECT {', '.join(selected)} FROM {_quoted(name)}", *joins])

@@ -15,6 +15,7 @@ from pruner.table.open_text import whole_text
 from pruner.table.opened import Blocks, TextTable, label_in, shown
 from pruner.table.sql_changes import change, conflict
 from pruner.table.sql_keys import with_references
+from pruner.table.sql_passed import PASSED, PassedOver
 from pruner.table.sql_tables import GIVES_WAY, PLAIN, REPLACES, NotUnderstood, Row, SqlTables
 from pruner.table.sql_words import GAP, NAME, NAMES, VALUE, bare, names_in, statement_at, value_of
 from pruner.words.errors import InputRefusedError, NoRowsError
@@ -25,16 +26,14 @@ _INSERT: Final = (
     rf"(?P<into>{NAMES})\s*+(?P<columns>\((?:\s*+{NAME}\s*+,?+)++\))?+\s*+(?:OVERRIDING\s++\w++\s++VALUE\s++)?+VALUES?\s*+(?=\()"
 )
 _COPY: Final = rf"COPY\s++(?P<copied>{NAMES})\s*+(?:\((?P<names>[^()]*+)\)\s*+)?+FROM\s++stdin[^;\n]*+;\n"
-#: What may change the tables, where a statement begins; and in what none begins, because a database runs it later.
-_CHANGE: Final = r"(?:DELETE|UPDATE|TRUNCATE|INSERT|REPLACE|MERGE|WITH|ROLLBACK|LOAD\s++DATA|(?:DROP|ALTER|RENAME)\s++TABLE)\b"
-_LATER: Final = (
-    r"^DELIMITER\s++(?!;).*?(?:^DELIMITER\s++;|\Z)|\$(?P<tag>\w*+)\$.*?\$(?P=tag)\$"
-    r"|\bCREATE\s++(?:\w++\s++){0,3}?TRIGGER\b[^;]*?\bBEGIN\b.*?\bEND\s*+;"
+#: What may change the tables, where a statement begins; also in a comment that some databases run.
+_CHANGE: Final = (
+    r"(?:^|(?<=;)|(?<=\*/))[ \t]*+(?:/\*!\d*+\s*+)?+"
+    r"(?P<change>(?:DELETE|UPDATE|TRUNCATE|INSERT|REPLACE|MERGE|WITH|ROLLBACK|LOAD\s++DATA|(?:DROP|ALTER|RENAME)\s++TABLE)\b)"
 )
 _STEP: Final = re.compile(
-    rf"--[^\n]*+|^\#[^\n]*+|/\*.{{0,20000}}?\*/|{_LATER}|\b{_INSERT}|^{_COPY}"
-    rf"|\bCREATE\s++(?:\w++\s++){{0,2}}?TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+(?P<created>{NAMES})\s*+\("
-    rf"|(?:^|(?<=;))[ \t]*+(?P<change>{_CHANGE})",
+    rf"{PASSED}|\b{_INSERT}|^{_COPY}"
+    rf"|\bCREATE\s++(?:\w++\s++){{0,2}}?TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+(?P<created>{NAMES})\s*+\(|{_CHANGE}",
     re.IGNORECASE | re.MULTILINE | re.DOTALL,
 )
 _HEAD: Final = re.compile(rf"^[ \t]*+(?:{_INSERT}\(|COPY\s++{NAMES}\s*+(?:\(|FROM\b))", re.IGNORECASE | re.MULTILINE)
@@ -75,12 +74,12 @@ def tables_of_dump(text: Blocks, label: str, where: str) -> list[TextTable]:
     dumped = _Dump(dump, where)
     if not dumped.is_dump:
         return []
-    filled = [table for table in dumped.tables if table.rows]
+    filled = [table for table in dumped.tables if table.count]
     read = iter(with_references(filled))
     found = [
         (table.name, rows, referred)
         for table in dumped.tables
-        for rows, referred in ([next(read)] if table.rows else []) + [(table.unnamed, frozenset[str]())]
+        for rows, referred in ([next(read)] if table.count else []) + [(table.unnamed, frozenset[str]())]
         if rows
     ]
     if not found:
@@ -99,7 +98,7 @@ class _Dump:
         self.tables = SqlTables()
         self._dump, self._where, self._looked_at = dump, where, 0
         taken: list[tuple[str, ...]] = []
-        place = 0
+        place, passed = 0, PassedOver(dump)
         while found := _STEP.search(dump, place):
             start, place = found.start(), found.end()
             try:
@@ -111,6 +110,8 @@ class _Dump:
                     self._create(names_in(found["created"]), place)
                 elif found["change"]:
                     place = self._change(found.start("change"))
+                else:
+                    place = passed.end(found)
             except NotUnderstood:
                 self._refuse(start, statement_at(dump, start))
         self.is_dump = hold_most_ids([taken], dump)
@@ -138,7 +139,7 @@ class _Dump:
     def _change(self, start: int) -> int:
         """Does what a statement says; where it ends."""
         statement = statement_at(self._dump, start)
-        self._looked_at += sum(len(table.rows) for table in self.tables)
+        self._looked_at += sum(table.count for table in self.tables)
         if self._looked_at > _MOST_LOOKED_AT:
             self._refuse(start, statement, "too many statements change rows, from this one on they are not followed")
         change(statement, self.tables)

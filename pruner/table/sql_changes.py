@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from pruner.table.sql_parser import NUMBER, Words
+from pruner.table.sql_parser import NUMBER, WHOLE, Words
 from pruner.table.sql_tables import GIVES_WAY, REPLACES, NotUnderstood, Row, SqlTable, SqlTables
 from pruner.table.sql_words import parts_of
 
@@ -46,7 +46,7 @@ def _concerns_rows(statement: str, verb: str, tables: SqlTables) -> bool:
     if verb == "rollback":
         return any(table.has_rows for table in tables)
     names = {text.casefold() for kind, text in parts_of(statement) if kind in ("either", "name", "word")}
-    return any(table.has_rows for name in names for table in tables.like(name))
+    return any(table.has_rows for table in tables.like(names))
 
 
 def conflict(tail: str, table: SqlTable, names: Sequence[str]) -> tuple[str, tuple[str, ...], list[str]]:
@@ -117,9 +117,7 @@ def _update(words: Words, tables: SqlTables) -> None:
     words.must("set")
     values = _assigned(words, table)
     test: Test = _any(words, table) if words.has("where") else (lambda row: True)
-    for row in table.chosen(test, _most(words)):
-        for place, value in values.items():
-            row[place] = value
+    table.put(table.chosen(test, _most(words)), values)
 
 
 def _assigned(words: Words, table: SqlTable) -> dict[int, str]:
@@ -134,7 +132,12 @@ def _assigned(words: Words, table: SqlTable) -> dict[int, str]:
 
 
 def _most(words: Words) -> int | None:
-    most = int(words.value()) if words.has("limit") else None
+    if not words.has("limit"):
+        most = None
+    elif WHOLE.fullmatch(count := words.value()):
+        most = int(count)
+    else:
+        raise NotUnderstood
     if not words.is_done:
         raise NotUnderstood
     return most
@@ -190,7 +193,11 @@ def _compared(place: int, values: list[str]) -> Test:
 
 
 def _plain(cell: str) -> str:
-    return str(int(cell)) if NUMBER.fullmatch(cell) and "." not in cell else cell.rstrip()
+    """A cell as it is compared: a whole number without zeros before it (of any length), a text without blanks at its end."""
+    if not NUMBER.fullmatch(cell) or "." in cell:
+        return cell.rstrip()
+    whole = cell.lstrip("+-").lstrip("0") or "0"
+    return f"-{whole}" if cell.startswith("-") and whole != "0" else whole
 
 
 def _truncate(words: Words, tables: SqlTables) -> None:
@@ -258,26 +265,16 @@ def _altered(words: Words, tables: SqlTables, table: SqlTable, name: tuple[str, 
     while words.next in (*_PASSED, "not"):
         words.take()
     if verb in ("rename", "change"):
-        place = table.place(words.name()[-1])
+        old = words.name()[-1]
         words.has("to")
-        table.columns[place] = words.name()[-1]
+        table.rename_column(old, words.name()[-1])
     elif verb == "drop":
-        _drop_column(table, words.name()[-1])
+        table.drop_column(words.name()[-1])
     elif verb == "add" and words.next != "(":
         _add_column(words, table)
     elif table.has_rows:
         raise NotUnderstood
     return name
-
-
-def _drop_column(table: SqlTable, name: str) -> None:
-    if table.unnamed:
-        raise NotUnderstood
-    place = table.place(name)
-    for row in table.rows:
-        if len(row) == len(table.columns):
-            del row[place]
-    del table.columns[place]
 
 
 def _add_column(words: Words, table: SqlTable) -> None:
@@ -293,10 +290,7 @@ def _add_column(words: Words, table: SqlTable) -> None:
         if words.has("default") and words.next != "null" and table.has_rows:
             raise NotUnderstood
         words.take()
-    for row in table.rows:
-        if len(row) == len(table.columns):
-            row.append("")
-    table.columns.append(name)
+    table.widen([name])
 
 
 _BY_NAME: Final = {"drop": _drop, "rename": _rename, "alter": _alter}

@@ -6,12 +6,10 @@ Receives tables with their rows, hands on rows of cells.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from pruner.table.keys import Described, Reference, references
+from pruner.table.sql_parser import WHOLE
 from pruner.table.sql_tables import Row, SqlTable
-
-_DIGITS: Final = 18
 
 
 def with_references(tables: Sequence[SqlTable]) -> list[tuple[list[Row], frozenset[str]]]:
@@ -23,15 +21,17 @@ def with_references(tables: Sequence[SqlTable]) -> list[tuple[list[Row], frozens
 
 
 def _described(table: SqlTable) -> Described:
-    single = [key[0] for key in table.keys[:1] if len(key) == 1]
+    folded = {name.casefold(): name for name in table.columns}
+    single = [folded.get(key[0].casefold(), "") for key in table.keys[:1] if len(key) == 1]
+
+    rows = list(filter(table.is_whole, table.rows))
 
     def values(column: str) -> frozenset[int] | None:
         place = table.place(column)
-        cells = {row[place] for row in table.rows if row[place]}
-        is_whole = all(cell.isdigit() and cell.isascii() and len(cell) <= _DIGITS for cell in cells)
-        return frozenset(map(int, cells)) if is_whole else None
+        cells = {row[place] for row in rows if row[place]}
+        return frozenset(map(int, cells)) if all(map(WHOLE.fullmatch, cells)) else None
 
-    return Described(table.name, table.columns, table.columns[table.place(single[0])] if single else "", {}, values)
+    return Described(table.name, table.columns, single[0] if single else "", {}, values)
 
 
 def _referring(table: SqlTable, found: Sequence[Reference], named: dict[str, SqlTable]) -> tuple[list[Row], frozenset[str]]:
@@ -39,15 +39,16 @@ def _referring(table: SqlTable, found: Sequence[Reference], named: dict[str, Sql
         return [table.columns, *table.rows], frozenset()
     meant = {one.column: one.heading for one in found}
     headings = [meant.get(name, name) for name in table.columns]
-    rows = [list(row) for row in table.rows]
+    rows = [(list(row), True) if table.is_whole(row) else ([", ".join(row)], False) for row in table.rows]
     for one in found:
         if not one.columns:
             continue
         other, place = named[one.table], table.place(one.column)
         key, places = other.place(one.key), [other.place(name) for name in one.columns.values()]
-        told = {row[key]: [row[at] for at in places] for row in other.rows}
+        by_key = {row[key]: [row[at] for at in places] for row in other.rows if other.is_whole(row)}
         nothing = [""] * len(places)
-        for row in rows:
-            row += told.get(row[place], nothing)
+        for row, is_whole in rows:
+            if is_whole:
+                row += by_key.get(row[place], nothing)
         headings += one.columns
-    return [headings, *rows], frozenset(heading for one in found for heading in one.columns)
+    return [headings, *(row for row, _ in rows)], frozenset(heading for one in found for heading in one.columns)

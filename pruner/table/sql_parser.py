@@ -11,8 +11,9 @@ from typing import Final
 from pruner.table.sql_tables import NotUnderstood
 from pruner.table.sql_words import parts_of
 
-#: A number as it is written.
+#: A number as it is written; a whole one that keys and counts are.
 NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
+WHOLE: Final = re.compile(r"[0-9]{1,18}")
 #: Values that a database makes when it runs the statement.
 _CALL: Final = frozenset("now current_timestamp current_date curdate getdate sysdate localtimestamp".split())
 #: What tells that no name stands here.

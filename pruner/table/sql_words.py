@@ -20,16 +20,18 @@ VALUE: Final = re.compile(
     rf"\s*+(?:{_QUOTED}|([^,()'\"]*+(?:\([^()]*+\))?+))\s*+([,)])",
     re.DOTALL | re.IGNORECASE,
 )
-#: One part of a statement: what is passed over, a text in single or double quotes, a name in its signs, a word, a sign.
+#: One part of a statement: what is passed over, a text in single or double quotes, a name in its signs, a word, a sign (a quote
+#: that nothing closes is one, with all that follows).
 _PART: Final = re.compile(
-    rf"(?:\s++|--[^\n]*+|/\*.*?\*/)|{_QUOTED}|(`[^`]++`|\[[^\]]++\])|([+-]?\d++(?:\.\d++)?+(?![\w$])|[\w$]++)|(<>|[!=<>]=|.)",
+    rf"(?:\s++|--[^\n]*+|/\*.*?(?:\*/|\Z))|{_QUOTED}|(`[^`]{{1,128}}+`|\[[^\]]{{1,128}}+\])"
+    r"|([+-]?\d++(?:\.\d++)?+(?![\w$])|[\w$]++)|(<>|[!=<>]=|['\"].*+|.)",
     re.DOTALL | re.IGNORECASE,
 )
 _ESCAPES: Final = {"n": " ", "r": " ", "t": " ", "0": "", "Z": ""}
-#: A statement ends at a semicolon, or before a line that says "go".
+#: A statement ends at a semicolon, or before a line that says "go"; a quote that nothing closes reaches to the end.
 _STATEMENT: Final = re.compile(
-    r"(?:[^;'\"`/\n-]++|'(?:[^'\\]++|''|\\.)*+'|\"(?:[^\"\\]++|\\.)*+\"|`[^`]*+`|--[^\n]*+|/\*.*?\*/"
-    r"|\n(?!\s*+GO[ \t]*+(?:\n|\Z))|[-/'\"`])*+;?+",
+    r"(?:[^;'\"`/\n-]++|'(?:[^'\\]++|''|\\(?:.|\Z))*+(?:'|\Z)|\"(?:[^\"\\]++|\\(?:.|\Z))*+(?:\"|\Z)|`[^`]*+(?:`|\Z)"
+    r"|--[^\n]*+|/\*.*?(?:\*/|\Z)|\n(?!\s*+GO[ \t]*+(?:\n|\Z))|[-/])*+;?+",
     re.DOTALL | re.IGNORECASE,
 )
 

@@ -13,6 +13,11 @@ def last_days(days: int) -> str:
     return "the last day" if days == 1 else f"the last {days:,} days"
 
 
+def next_days(days: int) -> str:
+    """`the next day`, `the next 28 days`."""
+    return "the next day" if days == 1 else f"the next {days:,} days"
+
+
 def percent(share: float) -> str:
     """A share as percent with one place, `91.5 %`."""
     return f"{100 * share:.1f} %"

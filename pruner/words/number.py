@@ -49,7 +49,7 @@ def whole_number(text: str) -> int:
     if len(text) > 40:
         return -1
     if not text.isascii():
-        text = "".join(_ascii(character) for character in text)
+        text = with_ascii_digits(text)
     grouped = _GROUPED.fullmatch(text)
     if grouped:
         return _limited(grouped[1].replace(grouped[2], ""))
@@ -74,6 +74,11 @@ def has_exponent(text: str) -> bool:
 
 def _limited(digits: str) -> int:
     return int(digits) if len(digits.lstrip("0")) <= _MOST_DIGITS else -1
+
+
+def with_ascii_digits(text: str) -> str:
+    """A text with digits of other scripts as ASCII ones, and blanks for white space."""
+    return "".join(map(_ascii, text))
 
 
 def _ascii(character: str) -> str:

@@ -216,9 +216,10 @@ function ahead() {
   if (!known.length) return { share: "no figure", note: facts.to_come.why ?? "" };
   if (isMoved() || state.excluded.size) return { share: "not known", note: "for other rules; pruner fit tells" };
   const found = known.filter((one) => one.contacts <= room).at(-1);
-  if (!found) return { share: "not known", note: `below ${format.format(known[0].contacts)} contacts` };
-  const at = `at ${format.format(found.contacts)} contacts`;
-  if (found.low === null) return { share: "no figure", note: facts.to_come.why ?? "" };
+  const counted = (number) => `${format.format(number)} ${number === 1 ? "contact" : "contacts"}`;
+  if (!found) return { share: "not known", note: `below ${counted(known[0].contacts)}` };
+  const at = `at ${counted(found.contacts)}`;
+  if (found.low === null) return { share: "no figure", note: `the logs tell too little, ${at}` };
   if (found.share === null) return { share: `at least ${inPercent(found.low)} %`, note: at };
   return { share: `${inPercent(found.share)} %`, note: `${inPercent(found.low)} to ${inPercent(found.high)}, ${at}` };
 }
