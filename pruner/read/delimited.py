@@ -141,7 +141,7 @@ def _no_record(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> dic
         elif COMMENT.match(line) and not line.startswith(dialect.delimiter):
             aside[index] = COMMENTS
         elif key is not None and heading and heading in text:
-            cells = _cells(text, dialect)
+            cells = cells_of(text, dialect)
             if _fits(cells, dialect) and heading in cells[dialect.positions[key] :][:1]:
                 aside[index] = HEADINGS
     if key is None or not table.num_rows:
@@ -282,7 +282,7 @@ def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Record
     unreadable: dict[int, str] = {}
     mended: dict[int, list[str]] = {}
     for index, text in faults.items():
-        cells = _cells(text, dialect)
+        cells = cells_of(text, dialect)
         if _fits(cells, dialect):
             mended[index] = (cells + [""] * dialect.width)[: dialect.width]
         else:
@@ -312,7 +312,8 @@ def _mended(table: pa.Table, faults: dict[int, str], dialect: Dialect) -> Record
     return Records(count, {name: taken[name].combine_chunks() for name in taken.column_names}, unreadable)
 
 
-def _cells(text: str, dialect: Dialect) -> list[str]:
+def cells_of(text: str, dialect: Dialect) -> list[str]:
+    """The cells of one line; none where it is no record."""
     try:
         return next(csv.reader([text], delimiter=dialect.delimiter), [])
     except csv.Error:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from pruner.read.as_log import AS_IN_A_LOG, has_times, refuse_logs
+from pruner.read.changed_headings import Foreign, by_headings, without_foreign
 from pruner.read.columnar import as_records, identify_names
 from pruner.read.delimited import Block, parse, recode_lines, whole_records
 from pruner.read.dialect import common_text, dialect_of, is_common
@@ -179,15 +180,16 @@ def _open_text(
     are_numbers = has_numbers_of_countries(cut.board, cut.found.positions, words.get(schema.COUNTRY, ()))
     is_plain = cut.found.is_plain and not words and not are_numbers
 
-    def records(whole: Block, is_last: bool) -> Records:
-        parsed = parse(whole, dialect)
+    def records(whole: Block, foreign: Foreign, is_last: bool) -> Records:
+        parsed = without_foreign(parse(whole, dialect), foreign)
         if not is_plain:
             parsed = formed(parsed, cut.found, words, are_numbers)
         return mark_totals(parsed, is_last=is_last)
 
     def jobs() -> Jobs:
-        for number, (whole, is_last) in enumerate(with_last(whole_records(rest, dialect.delimiter))):
-            yield dialect.heading_lines if number == 0 else 0, partial(records, whole, is_last)
+        parts = by_headings(whole_records(rest, dialect.delimiter), dialect)
+        for number, ((whole, foreign), is_last) in enumerate(with_last(parts)):
+            yield dialect.heading_lines if number == 0 else 0, partial(records, whole, foreign, is_last)
 
     board, found = cut.board, cut.found
     return Opened(understanding, jobs(), found.total, _ids(board, found), board.rows, partial(_has_times, board, found))
