@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
@@ -160,6 +161,14 @@ def test_a_file_does_not_show_how_its_rows_were_cut(tmp_path: Path) -> None:
     assert [len(run) for run in stored.values("id")] == [262_144, 262_144, 75_712]
     assert [len(run) for run in stored.below(300_000)] == [262_144, 300_000 - 262_144]
     assert next(len(run) for run in stored.by_ids(rows=250_000)) == 249_999
+
+
+def test_a_part_is_on_the_disk_before_it_has_its_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    synced: list[list[str]] = []
+    monkeypatch.setattr(os, "fsync", lambda _: synced.append([path.name for path in tmp_path.iterdir()]))
+    one = Calls(*(np.array([value], dtype=np.uint32) for value in (7, 91, 20_000 * DAY_SECONDS, 0)))
+    path, rows = write_part([as_table(one)], tmp_path, 20_000)
+    assert (synced, rows, path.is_file()) == ([["making-20000-id.parquet"]], 1, True)
 
 
 def test_duckdb_gives_the_same_rows() -> None:

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pruner.calls.calls import DAY_SECONDS, Calls
-from pruner.calls.packing import MOST_TALKGROUPS, PAIR_BITS, SLICE_BITS, Numbers, Words, bits_for, rest_of, with_pairs
+from pruner.calls.packing import MOST_TALKGROUPS, SLICE_BITS, Numbers, Words, bits_for, rest_of, with_pairs
 from pruner.words import schema
 
 SLICES: Final = schema.ADDRESSES >> SLICE_BITS
@@ -129,7 +129,7 @@ def _packed(log: int, calls: Calls, places: npt.NDArray[np.integer], table: Numb
     second: npt.NDArray[Any] = calls.start - (
         first_day * DAY_SECONDS if day is None else (day.astype(np.int64) + first_day) * DAY_SECONDS
     )
-    pair = (calls.id & np.uint32((1 << PAIR_BITS - bits) - 1)).astype(np.uint64) << np.uint64(bits)
+    pair = calls.id.astype(np.uint64) << np.uint64(bits)  # what is higher than a word holds, the slice, falls out of it
     pair |= places.astype(np.uint64)
     words = with_pairs(rest_of(second, calls.sort, calls.milliseconds), pair)
     # Two sorts of 16-bit numbers, which are radix sorts: by slice, then by day.

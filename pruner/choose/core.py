@@ -176,11 +176,10 @@ def _go_through(
         if not len(keep):
             return complete
     total = states.loss + prices.price * (room - states.size) + prices.record_price * (places - states.records)
-    state = int(np.argmin(total))
-    if total[state] < gap:
-        for contact, (came_from, levels) in zip(core[::-1].tolist(), reversed(history), strict=True):
-            level[contact] = levels[state]
-            state = int(came_from[state])
+    state = int(np.argmin(total))  # what is left after the last contact loses less than the gap
+    for contact, (came_from, levels) in zip(core[::-1].tolist(), reversed(history), strict=True):
+        level[contact] = levels[state]
+        state = int(came_from[state])
     return complete
 
 
