@@ -39,6 +39,7 @@ def in_database(dump: str, name: str = "crew") -> list[list[str]]:
 
 CHANGES = {
     "erased by its key": "DELETE FROM `crew` WHERE `key` = 3;",
+    "erased by a number with decimals": "DELETE FROM `crew` WHERE `radio` = 2321058.0;",
     "erased by a text": "delete from crew where sign = 'OE1KAB';",
     "erased by several keys": "DELETE FROM crew WHERE key IN (1, 4);",
     "erased by either of two": "DELETE FROM crew WHERE (radio = 2321001 AND town = 'Graz') OR key = 2;",
@@ -112,6 +113,10 @@ def test_drawn_statements_change_what_a_database_has(data: st.DataObject) -> Non
         "INSERT INTO crew SELECT * FROM elsewhere;",
         "INSERT INTO crew (key, radio) VALUES (1, 5) ON CONFLICT (key) DO UPDATE SET radio = crew.radio + 1;",
         "WITH gone AS (SELECT 1) DELETE FROM crew WHERE key IN (SELECT * FROM gone);",
+        "BEGIN DELETE FROM crew WHERE key = 1; END;",
+        "IF 1 = 1 UPDATE crew SET sign = NULL;",
+        "DO $$ BEGIN DELETE FROM crew WHERE key = 1; END $$;",
+        f"DELETE FROM crew WHERE {'(' * 5000}key = 1{')' * 5000};",
         "ROLLBACK;",
         "/*!50000 DELETE FROM crew WHERE key = 1 */;",  # some databases run what such a comment says
         "DELETE FROM crew WHERE key = 1 LIMIT 'x';",
@@ -216,7 +221,9 @@ def test_bodies_that_a_database_runs_later_change_nothing() -> None:
     assert [row[0] for row in found[1:]] == ["2", "3", "4"]
 
 
-@pytest.mark.parametrize("part", ["$1{}$\n", "CREATE TRIGGER a BEGIN\n", "/*", "DELIMITER x\n", "CREATE TRIGGER a ", "`", "["])
+@pytest.mark.parametrize(
+    "part", ["$1{}$\n", "CREATE TRIGGER a BEGIN\n", "/*", "DELIMITER x\n", "CREATE TRIGGER a ", "`", "[", "x DELETE FROM b "]
+)
 def test_parts_that_nothing_ends_are_gone_through_once(part: str) -> None:
     """A text of 200 kB; where each part is looked for to the end of the text, this takes minutes."""
     text = "".join(part.format(number) for number in range(200_000 // len(part)))

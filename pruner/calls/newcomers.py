@@ -40,9 +40,8 @@ class HeardDays:
     def first(self) -> Integers:
         """The day on which each station was first heard."""
         first = np.zeros(len(self.ids), dtype=np.int64)
-        first[self.station[::-1]] = self.day[
-            ::-1
-        ]  # of several values for one station the last one stays: that of its first row
+        # Of several values for one station the last one stays: that of its first row.
+        first[self.station[::-1]] = self.day[::-1]
         return first
 
     def rows(self, begin: int, end: int) -> slice:

@@ -28,16 +28,22 @@ _INSERT: Final = (
 _COPY: Final = rf"COPY\s++(?P<copied>{NAMES})\s*+(?:\((?P<names>[^()]*+)\)\s*+)?+FROM\s++stdin[^;\n]*+;\n"
 #: What may change the tables, where a statement begins; also in a comment that some databases run.
 _CHANGE: Final = (
-    r"(?:^|(?<=;)|(?<=\*/))[ \t]*+(?:/\*!\d*+\s*+)?+"
+    r"(?:^|(?<=;)|(?<=\*/))[^\S\n]*+(?:/\*!\d*+\s*+)?+"
     r"(?P<change>(?:DELETE|UPDATE|TRUNCATE|INSERT|REPLACE|MERGE|WITH|ROLLBACK|LOAD\s++DATA|(?:DROP|ALTER|RENAME)\s++TABLE)\b)"
 )
+#: What does so behind other words of its statement, as in a block or under a condition.
+_WITHIN: Final = rf"\b(?:DELETE\s++FROM|TRUNCATE\s++TABLE|UPDATE(?=\s++{NAMES}\s++SET\b))\s++(?:ONLY\s++)?+(?P<target>{NAMES})"
+_CHANGES: Final = re.compile(_WITHIN, re.IGNORECASE)
+#: A text between dollars behind this is a block that runs at once (PostgreSQL).
+_RUN: Final = re.compile(r"\bDO\s+(?:LANGUAGE\s+\w+\s+)?\Z", re.IGNORECASE)
 _STEP: Final = re.compile(
     rf"{PASSED}|\b{_INSERT}|^{_COPY}"
-    rf"|\bCREATE\s++(?:\w++\s++){{0,2}}?TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+(?P<created>{NAMES})\s*+\(|{_CHANGE}",
+    rf"|\bCREATE\s++(?:\w++\s++){{0,2}}?TABLE\s++(?:IF\s++NOT\s++EXISTS\s++)?+(?P<created>{NAMES})\s*+\(|{_CHANGE}|{_WITHIN}",
     re.IGNORECASE | re.MULTILINE | re.DOTALL,
 )
 _HEAD: Final = re.compile(rf"^[ \t]*+(?:{_INSERT}\(|COPY\s++{NAMES}\s*+(?:\(|FROM\b))", re.IGNORECASE | re.MULTILINE)
 _TAIL: Final = re.compile(rf"{GAP}(?:AS\s++{NAME}\s++)?+ON\s++(?:DUPLICATE|CONFLICT)\b", re.IGNORECASE | re.DOTALL)
+_LONGEST_DO: Final = 60
 #: So much of the description of a table is looked at.
 _LONGEST_DESCRIPTION: Final = 1 << 14
 _TUPLE: Final = re.compile(rf"{GAP},?+{GAP}\(", re.DOTALL)
@@ -112,11 +118,21 @@ class _Dump:
                     self._create(names_in(found["created"]), place)
                 elif found["change"]:
                     place = self._change(found.start("change"))
+                elif found["target"]:
+                    if any(table.has_rows for table in self.tables.like({bare(found["target"]).casefold()})):
+                        raise NotUnderstood
                 else:
                     place = passed.end(found)
-            except NotUnderstood:
+                    self._check_block(found, place)
+            except (NotUnderstood, RecursionError):  # brackets in brackets
                 self._refuse(start, statement_at(dump, start))
         self.is_dump = hold_most_ids([taken], dump)
+
+    def _check_block(self, found: re.Match[str], end: int) -> None:
+        """Raises NotUnderstood for a block that runs at once and changes rows."""
+        is_block = found["tag"] and _RUN.search(self._dump[max(found.start() - _LONGEST_DO, 0) : found.start()])
+        if is_block and any(table.has_rows for table in self.tables) and _CHANGES.search(self._dump, found.end(), end):
+            raise NotUnderstood
 
     def _create(self, name: tuple[str, ...], place: int) -> None:
         table = self.tables.named(name)

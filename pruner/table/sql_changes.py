@@ -193,10 +193,12 @@ def _compared(place: int, values: list[str]) -> Test:
 
 
 def _plain(cell: str) -> str:
-    """A cell as it is compared: a whole number without zeros before it (of any length), a text without blanks at its end."""
-    if not NUMBER.fullmatch(cell) or "." in cell:
+    """A cell as it is compared: a whole number, of any length, without zeros before it and as decimals; a text without blanks
+    at its end."""
+    number, _, decimals = cell.partition(".")
+    if not NUMBER.fullmatch(cell) or decimals.strip("0"):
         return cell.rstrip()
-    whole = cell.lstrip("+-").lstrip("0") or "0"
+    whole = number.lstrip("+-").lstrip("0") or "0"
     return f"-{whole}" if cell.startswith("-") and whole != "0" else whole
 
 
