@@ -75,3 +75,17 @@ def test_a_table_of_something_else_is_refused_in_one_line(tmp_path: Path, name: 
 
 def test_there_are_at_least_25() -> None:
     assert len(TABLES) >= 25
+
+
+def test_ids_in_two_parts_are_refused_without_the_advice_to_take_one_of_them(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("MCC;Number;Call sign;Name\n232;1101;OE1AXA;Ada\n232;0007;OE1AXB;Bela\n222;5103;IK2AXC;Cleo\n")
+    with ThreadPoolExecutor(1) as pool, pytest.raises(InputRefusedError) as refused:
+        list(read_directory(path, lambda records: records, pool))
+    assert "the code of a country in 'MCC' (232), the rest in 'Number' (1101); put both into one column" in str(refused.value)
+    assert "--column" not in str(refused.value)
+    joined = path.read_text().replace("MCC;Number", "Number").replace("232;", "232").replace("222;", "222")
+    path.write_text(joined)
+    with ThreadPoolExecutor(1) as pool:
+        found = [records for _, records in read_directory(path, lambda records: records, pool)]
+    assert [number for records in found for number in records.columns["id"].to_pylist()] == ["2321101", "2320007", "2225103"]

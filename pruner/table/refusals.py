@@ -7,18 +7,21 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import PurePath
 from typing import Final
 
 from pruner.table.board import Board
 from pruner.table.choices import Identified
+from pruner.table.facts import country_of_id
 from pruner.table.kinds import Kind
 from pruner.table.understanding import answer_for, column_name, shown
 from pruner.words.errors import ColumnsError
 from pruner.words.number import has_exponent, whole_number
 
 _SHOWN_RIVALS: Final = 4
+#: Behind the code of a country an id of a person has four digits (common practice, no source).
+_LARGEST_REST: Final = 9999
 #: So many cells of a column of numbers with exponents are such numbers.
 _ROUNDED: Final = 0.5
 
@@ -38,6 +41,13 @@ def refusal(where: str, board: Board, found: Identified, kind: Kind, line: int |
         column = f"{column_name(board, rounded)!r} ({_example(board, rounded)})"
         again = "export again with that column as text"
         return ColumnsError(f"{place}: a spreadsheet rounded the {kind.keys} in {column}, digits are lost", again, again)
+    parted = _parted(board, found)
+    if parted is not None:
+        code, rest = (f"{column_name(board, place)!r} ({_example(board, place)})" for place in parted)
+        again = "put both into one column, the rest with four digits (232 and 7 are 2320007), and export again"
+        return ColumnsError(
+            f"{place}: the ids stand in two parts, the code of a country in {code}, the rest in {rest}", again, again
+        )
     seen = ", ".join(f"{column_name(board, place)} ({_example(board, place)})" for place in range(min(8, len(board.columns))))
     return ColumnsError(f"{place}: {found.trouble} (found: {seen})", *_to_name(where, board, found, kind))
 
@@ -50,6 +60,25 @@ def _rounded(board: Board, found: Identified) -> int | None:
         if place not in taken and lost and column.share_of_texts(has_exponent) >= _ROUNDED:
             return place
     return None
+
+
+def _parted(board: Board, found: Identified) -> tuple[int, int] | None:
+    """The columns of codes of countries and of what follows them in ids of seven digits, where each has one of the two."""
+    rest = found.choices.get("id")
+    if rest is None or board.system != "dmr" or not _are(board, rest.position, lambda number: 0 <= number <= _LARGEST_REST):
+        return None
+    others = [place for place in range(len(board.columns)) if place != rest.position]
+    code = next((place for place in others if _are(board, place, _is_code)), None)
+    return None if code is None else (code, rest.position)
+
+
+def _are(board: Board, place: int, is_such: Callable[[int], bool]) -> bool:
+    column = board.columns[place]
+    return column.filled == board.rows > 0 and column.share_of_texts(lambda cell: is_such(whole_number(cell))) == 1
+
+
+def _is_code(number: int) -> bool:
+    return 100 <= number <= 999 and country_of_id(number * (_LARGEST_REST + 1)) > 0
 
 
 def _to_name(where: str, board: Board, found: Identified, kind: Kind) -> tuple[str, str]:
