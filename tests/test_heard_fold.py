@@ -22,7 +22,7 @@ from pruner.calls.calls import DAY_SECONDS, EXACT_MILLISECONDS, Calls, kept_mill
 from pruner.calls.fold import KEY, LOG_COLUMNS, SUMS, distinct, fold
 from pruner.calls.folding import Folding
 from pruner.calls.packing import MOST_TALKGROUPS, PAIR_BITS, SLICE_BITS, bits_for
-from pruner.calls.parts import StoredDay, as_calls, as_table, read_part, write_part
+from pruner.calls.parts import CALL, StoredDay, as_calls, as_table, read_part, write_part
 
 Row = tuple[int, int, int, int]
 COLUMNS = [*KEY, *SUMS]
@@ -169,6 +169,9 @@ def test_a_part_is_on_the_disk_before_it_has_its_name(tmp_path: Path, monkeypatc
     one = Calls(*(np.array([value], dtype=np.uint32) for value in (7, 91, 20_000 * DAY_SECONDS, 0)))
     path, rows = write_part([as_table(one)], tmp_path, 20_000)
     assert (synced, rows, path.is_file()) == ([["making-20000-id.parquet"]], 1, True)
+    columns = [parquet.ParquetFile(path).metadata.row_group(0).column(at) for at in range(len(CALL))]
+    in_dictionaries = {column.path_in_schema for column in columns if column.has_dictionary_page}
+    assert in_dictionaries == {"talkgroup", "milliseconds", "grain", "kind"}
 
 
 def test_duckdb_gives_the_same_rows() -> None:

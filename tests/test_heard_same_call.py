@@ -137,6 +137,8 @@ def test_a_day_full_of_minutes_with_events_and_seconds() -> None:
     assert found([*whole, *exact, *events])[-2:] == [(7, 30_002, 5), (7, 36_000, 12)]
     # Two starts of one moment are one, also in a whole minute.
     assert len(found([*whole, *events, call(36_001, sort=Sort.START)])) == 41
+    # A row without a duration from a log of minutes is the call of that minute.
+    assert found([*whole, call(60, 0, sort=Sort.MINUTE)]) == found(whole)
     # A start knows its second: the same call two seconds later, from another log, is that call.
     assert found([*whole, *events, call(36_002, 12)])[40:] == [(7, 36_000, 12)]
 

@@ -7,6 +7,7 @@ scipy's mixed-integer solver (HiGHS), a general-purpose library.
 from __future__ import annotations
 
 import itertools
+from contextlib import nullcontext
 from unittest import mock
 
 import numpy as np
@@ -285,3 +286,16 @@ def test_what_is_left_goes_to_whatever_adds_most_worth(
     with mock.patch.object(knapsack, "improve", return_value=unproven):
         choice = choose_levels(np.array(worth, dtype=float), np.array(sizes), capacity, record_limit)
     assert choice.level.tolist() == expected
+
+
+def test_a_better_level_of_who_has_one_takes_no_place() -> None:
+    problem = make_problem(np.array([[1.0, 9.0], [3.0, 3.0]]), np.array([[1, 2], [1, 1]]), 3, 2)
+    level = np.array([0, -1], dtype=np.int8)
+    knapsack._fill_with_worth(problem, level)
+    assert level.tolist() == [1, 0]
+
+
+@pytest.mark.parametrize(("levels", "is_refused"), [(127, False), (128, True)])
+def test_as_many_levels_as_can_be_numbered(levels: int, is_refused: bool) -> None:
+    with pytest.raises(ValueError, match="more levels") if is_refused else nullcontext():
+        choose_levels(np.ones((1, levels)), np.ones((1, levels), dtype=np.int64), 1)
