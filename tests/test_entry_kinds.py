@@ -57,6 +57,12 @@ def test_rows_of_other_systems_are_no_contacts(tmp_path: Path, heading: str) -> 
     assert reasons(path) == {None: len(CALLS) - others, "other system": others}
 
 
+def test_a_word_for_all_systems_makes_no_groups_of_a_column_of_systems(tmp_path: Path) -> None:
+    cells = ["all", "DMR", "P25", "DMR"]
+    rows = [f"{2321100 + 7 * place};{call};Anna;{cells[place % 4]}" for place, call in enumerate(CALLS)]
+    assert reasons(written(tmp_path / "crew.csv", ["ID;Call;Name;System", *rows])) == {None: 15, "other system": 5}
+
+
 def test_systems_are_seen_without_headings_where_most_cells_name_them(tmp_path: Path) -> None:
     rows = [f"{2321100 + 7 * place};{call};Anna Kelm;{'P25' if place % 3 else 'DMR'}" for place, call in enumerate(CALLS)]
     assert reasons(written(tmp_path / "crew.csv", rows)) == {None: 7, "other system": 13}

@@ -75,10 +75,10 @@ def country_cells(board: Board, place: int) -> float:
 
 def settle_stations(board: Board, found: Identified) -> None:
     """Takes the columns that say of each row whether it is a group that is called, and of which system it is."""
+    _take(board, found, ENTRY_SYSTEM, systems_column(board, found.unused, board.system))
     if ENTRY_KIND not in found.choices and schema.ID in found.choices:
         ids = board.columns[found.choices[schema.ID].position].cells
         _take(board, found, ENTRY_KIND, calls_column([column.cells for column in board.columns], found.positions.values(), ids))
-    _take(board, found, ENTRY_SYSTEM, systems_column(board, found.unused, board.system))
 
 
 def _take(board: Board, found: Identified, name: str, place: int | None) -> None:
