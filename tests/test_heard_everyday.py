@@ -189,3 +189,10 @@ def test_logs_of_an_archive_without_headings_are_one(tmp_path: Path) -> None:
         archive.writestr("readme.txt", "Two days of the relay.\n")
     fold_logs(tmp_path / "state", [LogFiles([path], is_finished=True)])
     assert totals_in(tmp_path / "state") == TOTALS
+
+
+def test_the_line_below_the_headings_of_a_table_with_a_titled_day_is_no_row(tmp_path: Path) -> None:
+    rows = "".join(f"| {at:%H:%M:%S} | {id} | TG {tg} | {s} |\n" for at, id, tg, s in CALLS)
+    text = f"# Calls of 20 August 2026\n\n| Time | ID | Group | Seconds |\n|------|----|-------|---------|\n{rows}"
+    found = fold(tmp_path / "calls.md", text)
+    assert (found.account.read, found.account.new, totals_in(tmp_path / "state")) == (30, 30, TOTALS)

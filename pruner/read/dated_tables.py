@@ -17,6 +17,7 @@ from typing import Final
 from pruner.read.clocks import second_of
 from pruner.read.heard_sections import DELIMITERS, day_named_in, days_of
 from pruner.table.cells import as_csv
+from pruner.table.line_forms import RULE
 from pruner.table.opened import TextTable
 from pruner.words.days import DAY_SECONDS, date_of
 
@@ -37,6 +38,9 @@ def with_date(table: TextTable, written: float) -> TextTable | None:
         return None
     seconds = [second_of(row[place]) if place < len(row) else None for row in rows]
     first = next(number for number, second in enumerate(seconds) if second is not None)
+    if first and RULE.fullmatch("|".join(rows[first - 1])):  # between the headings and the rows
+        del rows[first - 1], seconds[first - 1]
+        first -= 1
     titles = [" ".join(row) for row in rows[: min(max(first - 1, 0), _MOST_TITLES)]]
     label = re.sub(r"[_/]", " ", str(PurePath(table.label).with_suffix(""))) if table.label else ""
     last = int(written) // DAY_SECONDS
